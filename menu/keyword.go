@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// keyword is a word that works in any text, whatever the dialogue is asking.
+// keyword is a word that works in any text, whatever question is open.
 type keyword uint8
 
 const (
@@ -26,15 +26,16 @@ var keywordTexts = map[text.Key]keyword{
 	"words.language": wordLanguage,
 }
 
-// command is a keyword with its language: "" where several languages have the word, or where the language is not
-// offered.
+// command is a keyword with its language. The language is "" if several languages have the word, or if the menu does
+// not offer the language.
 type command struct {
 	kind keyword
 	lang string
 }
 
-// commands collects the keywords of every language, folded, also of languages that are not offered: a STOP counts in
-// any language. No word has two kinds: such a catalogue does not load.
+// commands collects the folded keywords of every language. Languages that the menu does not offer are included, because
+// a STOP must work in any language. A word has only one kind, because a catalogue with a word of two kinds does not
+// load.
 func commands(cat *text.Catalogue) map[string]command {
 	words := map[string]command{}
 	for k, kind := range keywordTexts {
@@ -48,8 +49,8 @@ func commands(cat *text.Catalogue) map[string]command {
 	return words
 }
 
-// keyword recognises a keyword as the whole text or its first word, without regard to case, accents and punctuation,
-// and returns the language that the keyword belongs to.
+// keyword looks for a keyword that is the whole text or the first word of the text. Case, accents and punctuation do
+// not matter. It also returns the keyword's language.
 func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	c := m.words[firstWord(entry)]
 	return c.kind, c.lang
@@ -67,7 +68,7 @@ func firstWord(entry string) string {
 	return first
 }
 
-// Stops reports whether a text is a STOP, for callers that do not know the dialogue of the phone.
+// Stops reports whether a text is a STOP. It is for callers that do not know the state of the phone's dialogue.
 func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
 
 // word returns the kind of a keyword without its language.

@@ -7,10 +7,10 @@ import (
 	"rowbell/menu/text"
 )
 
-// MaxAnswerSegments is the most SMS segments of a screen that is sent as a text.
+// MaxAnswerSegments is how many SMS segments a screen may have if it is sent as a text.
 const MaxAnswerSegments = 2
 
-// fits reports whether a page can be shown whole: 160 octets of USSD, two segments of SMS.
+// fits reports whether a phone can show the whole page: at most 160 octets on USSD, at most two segments by SMS.
 func (c *scene) fits(page string) bool {
 	if c.ch == SMS {
 		return c.m.Encode(c.lang, page).Segments <= MaxAnswerSegments
@@ -24,7 +24,7 @@ func (m *Menu) Encode(lang, body string) text.Encoded {
 	return m.encoders[lang].Encode(body)
 }
 
-// stack joins the parts that are not empty with line breaks.
+// stack joins the parts with line breaks and skips empty parts.
 func stack(parts ...string) string {
 	var lines []string
 	for _, p := range parts {
@@ -35,10 +35,10 @@ func stack(parts ...string) string {
 	return strings.Join(lines, "\n")
 }
 
-// paginate lays out prose and the lines of choices on as few pages as possible. To keep one page, the home key is
-// left out. Each page but the last ends with the key that turns it; the last ends with keys. A line of choices is
-// never cut. Prose that no page holds whole is cut between words, after a sentence where that leaves no page half
-// empty.
+// paginate lays out prose and the lines of choices on as few pages as possible. If the screen fits on one page without
+// the home key, paginate leaves out the home key. Every page but the last ends with the key for the next page; the last
+// page ends with keys. A line of choices is never cut. Prose that is too long for a page is cut between words. The cut
+// is after a sentence, unless that would leave a page half empty.
 func (c *scene) paginate(prose, lines []string, keys string) []string {
 	var rest []string
 	for _, p := range prose {
@@ -61,7 +61,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 		if last := stack(stack(rest...), keys); c.fits(last) {
 			return append(pages, last)
 		}
-		n := 0 // at least one line is left for the last page
+		n := 0 // at least one line must be left for the last page
 		for n < len(rest)-1 && c.fits(stack(stack(rest[:n+1]...), turn)) {
 			n++
 		}
@@ -72,21 +72,21 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 				page, rest[0] = stack(page, head), tail
 			}
 		}
-		if page == "" { // too long for any page: shown as it is; the proof reports it
+		if page == "" { // one line too long for any page is shown as it is, and the proof reports it
 			if len(rest) == 1 {
 				return append(pages, stack(rest[0], keys))
 			}
 			page, rest, cuttable = rest[0], rest[1:], cuttable-1
 		}
 		pages = append(pages, stack(page, turn))
-		if keys == "" { // a first screen has no keys, but its further pages lead back to the first page
+		if keys == "" { // a first screen has no keys, but its later pages need a key that leads back to the first page
 			keys, turn = c.t("keys.back", nil), c.t("keys.more-back", nil)
 		}
 	}
 }
 
-// cut splits prose after the last word that fits between the text above and the key below. At least one word is left
-// for tail.
+// cut splits prose after the last word that still fits on a page between above and below. At least one word is left for
+// tail.
 func (c *scene) cut(above, prose, below string) (head, tail string) {
 	words := strings.Fields(prose)
 	n := 0

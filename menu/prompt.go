@@ -8,31 +8,31 @@ import (
 	"rowbell/engine"
 )
 
-// A prompt says what a one-digit answer from a grower means now. It is a question that a text has asked about one
-// plot or two; prompt_answers.go works the answers in.
+// A prompt is a question that a text has asked about one plot or two. The prompt decides what a one-digit answer from
+// the grower means. prompt_answers.go applies the answers.
 
-// asked is the question of a prompt.
+// asked names the question of a prompt.
 type asked string
 
 const (
-	askedPass asked = "pass" // asked when a window is open: done, not yet, or weeds too big?
-	askedHand asked = "hand" // asked when a window was missed: are the weeds pulled by hand?
-	askedLeft asked = "left" // asked after a pass: how many weeds are left in the rows?
-	askedUndo asked = "undo" // a pass is logged with all answers: 0 undoes the pass, and its hours may be told
+	askedPass asked = "pass" // asked while a window is open: done, not yet done, or weeds too big?
+	askedHand asked = "hand" // asked after a window was missed: are the weeds pulled by hand?
+	askedLeft asked = "left" // asked after a pass was logged: how many weeds are left in the rows?
+	askedUndo asked = "undo" // the pass and all answers are stored: 0 removes the pass, and hours are added to it
 )
 
-// prompt is saved as one version byte and JSON, as a session is. Only this file knows that form.
+// prompt is saved as a version byte and then JSON, as a session is. Only this file reads and writes that form.
 type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
-	Of    []subject  `json:"q,omitempty"` // plots to ask about again after an undo, if more than Plots
-	On    engine.Day `json:"d,omitempty"` // day of the pass in question
-	Opens engine.Day `json:"o,omitempty"` // the window that was told with the question; 0: none
+	Of    []subject  `json:"q,omitempty"` // plots to ask about again after an undo; empty if they are only Plots
+	On    engine.Day `json:"d,omitempty"` // day of the pass that the question is about
+	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`
 }
 
-// subject is a plot as it was when the question was asked. Since then its number may have been given to another plot,
-// or a pass may have been logged.
+// subject is a plot as it was when the question was asked. Since then the plot's number may have been given to another
+// plot, or a pass may have been logged on the plot.
 type subject struct {
 	No      int        `json:"n"`
 	Planted engine.Day `json:"p"`
@@ -43,13 +43,14 @@ func subjectOf(no int, s engine.Season) subject {
 	return subject{No: no, Planted: s.Plot.Planted, Passes: len(s.Passes)}
 }
 
-// is reports whether the plot is still the one that was asked about.
+// is reports whether the plot is still the one that the question was about.
 func (u subject) is(s engine.Season) bool { return u.Planted == s.Plot.Planted }
 
-// unchanged reports whether the plot is still the one that was asked about and no pass was logged or undone since.
+// unchanged reports whether the plot is still the one that the question was about, and no pass was logged or removed
+// since.
 func (u subject) unchanged(s engine.Season) bool { return u.is(s) && u.Passes == len(s.Passes) }
 
-// promptVersion changes when saved prompts can no longer be read.
+// promptVersion must change if a new version of the menu cannot read saved prompts.
 const promptVersion = 1
 
 var errPrompt = errors.New("menu: not a prompt of this version")
@@ -74,7 +75,7 @@ func decodePrompt(b []byte) (prompt, error) {
 	return p, nil
 }
 
-// How long a prompt is valid where no window bounds it, in days (judgement).
+// How many days a prompt can be answered if no window sets the last day (judgement).
 const (
 	leftDays = 3
 	undoDays = 1

@@ -43,8 +43,8 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	return state, r, err
 }
 
-// pages renders the screen: head or reason of a refusal, question, choices, and the keys that always work, on as many
-// pages as needed. It changes nothing.
+// pages renders the screen on as many pages as needed: the head or the reason of a refusal, the question, the choices,
+// and the keys that work on every screen. It does not change the session or the records.
 func (c *scene) pages(refused *Refusal) []string {
 	screen := c.screen()
 	var head, question string
@@ -57,7 +57,7 @@ func (c *scene) pages(refused *Refusal) []string {
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
-	// a screen without a question shows its head below the reason or the offer to go on
+	// A screen without a question shows its head below the reason of a refusal or below the offer to resume.
 	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil {
 		question = screen.Head(c)
 	}
@@ -74,8 +74,8 @@ func (c *scene) pages(refused *Refusal) []string {
 		keys = c.t("keys.back-home", nil)
 	}
 	if screen.Typed != nil && len(lines) == 0 {
-		// Every digit may be an answer here, so none can turn the page. Where a refusal and the question do not fit
-		// together, the refusal is shown alone: it says what can be typed.
+		// Every digit may be an answer on this screen, so no digit can turn the page. If the refusal and the question
+		// do not fit on one page, only the refusal is shown, because the refusal says what can be typed.
 		whole := stack(head, question, keys)
 		if !c.fits(whole) {
 			whole = stack(head, question, c.t("keys.back", nil))

@@ -8,28 +8,28 @@ import (
 	"rowbell/menu/text"
 )
 
-// Bell is a plot with a reminder that is due today.
+// Bell is a plot for which a reminder is due today.
 type Bell struct {
 	No       int
 	Season   engine.Season
 	Plan     engine.Plan
 	Reminder engine.Reminder
-	Silent   bool // the number may belong to another person by now: the plot's name is not told
+	Silent   bool // another person may have the number now, so the text does not show the plot's name
 }
 
-// Ringing is the text of a reminder, and what a digit means in reply to it.
+// Ringing is the text of a reminder, and the question that a digit in reply answers.
 type Ringing struct {
 	Text      string
 	Kind      engine.Kind
-	Prompt    []byte     // nil: no answer is asked for
-	PromptEnd engine.Day // last day of the prompt
+	Prompt    []byte     // nil if the text asks nothing
+	PromptEnd engine.Day // last day on which the prompt can be answered
 }
 
-// ErrApart is returned where two plots cannot share one text.
+// ErrApart is returned if two plots cannot share one text.
 var ErrApart = errors.New("menu: these plots need a text each")
 
-// Ring writes the text for one plot, or for two whose reminders are of one kind. It returns ErrApart for two of
-// different kinds, and where their text needs more than one segment (two in UCS-2).
+// Ring writes one text for one plot, or for two plots whose reminders are of the same kind. It returns ErrApart for two
+// reminders of different kinds, and if a text for two plots needs more than one segment (two segments in UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	p := speech{cat: m.texts, lang: m.language(lang)}
 	first := bells[0]
@@ -43,7 +43,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 			return Ringing{}, ErrApart
 		}
 		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
-		// Of two windows the earlier dates are told: they are right for both plots.
+		// A text about two plots names the earlier date of each kind, so that neither plot is weeded too late.
 		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best),
 			min(w.Closes, b.Reminder.Window.Closes)
 	}
@@ -91,8 +91,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	return r, err
 }
 
-// MaxSegments is the most SMS segments of a text in an alphabet. A reminder about one plot (rings) gets one segment
-// less than other texts.
+// MaxSegments is how many SMS segments a text in this alphabet may have. A reminder (rings is true) may have one
+// segment less than other texts.
 func MaxSegments(a text.Alphabet, rings bool) int {
 	switch {
 	case rings && a == text.GSM7:
@@ -103,7 +103,7 @@ func MaxSegments(a text.Alphabet, rings bool) int {
 	return 3
 }
 
-// named is the plot, without its name if the phone number may belong to another person.
+// named returns the plot. It leaves out the plot's name if another person may have the phone number.
 func (b Bell) named() engine.Plot {
 	if b.Silent {
 		return engine.Plot{}
@@ -111,14 +111,14 @@ func (b Bell) named() engine.Plot {
 	return b.Season.Plot
 }
 
-// water is the water on the plot on the day its window opens.
+// water returns how much water is on the plot on the day when its window opens.
 func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder.Window) }
 
-// shortOfWaterMM is how much water must be missing before a text says so (judgement).
+// shortOfWaterMM is how many mm of water must be missing before a reminder says so (judgement).
 const shortOfWaterMM = 10
 
-// key is the catalogue key of the text. There are separate texts for weeding by hand, for a plot that will be short
-// of water, for weeds that would cost much of the harvest, and for a season in which the tool saved time.
+// key returns the catalogue key of the text. Four cases have texts of their own: weeding by hand; a plot that will have
+// too little water; weeds that would cost much of the harvest; a season in which the tool has saved time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()

@@ -10,14 +10,14 @@ import (
 
 const (
 	fName      Field = "name"
-	fAge       Field = "age"       // days, of the seedlings at planting
+	fAge       Field = "age"       // age of the seedlings at planting, in days
 	fSeedlings Field = "seedlings" // seedlings per hill
 	fFlood     Field = "flood"     // engine.Flood
-	fDuration  Field = "duration"  // of the variety, in days
-	fPuddled   Field = "puddled"   // days before planting
+	fDuration  Field = "duration"  // duration of the variety, in days
+	fPuddled   Field = "puddled"   // how many days before planting the field was puddled
 )
 
-// changeScreens change what was told of a plot at registration.
+// changeScreens change what the grower entered about a plot at registration.
 func changeScreens() []Screen {
 	return []Screen{
 		{ID: "change", Rest: true, Ask: "change.ask", Choices: []Choice{
@@ -35,7 +35,7 @@ func changeScreens() []Screen {
 	}
 }
 
-// tellScreens take details of a plot that are not asked at registration.
+// tellScreens ask for details of a plot that the registration does not ask for.
 func tellScreens() []Screen {
 	return []Screen{
 		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
@@ -71,7 +71,7 @@ func tellScreens() []Screen {
 	}
 }
 
-// changeQuestions are the questions of the registration, each followed by "changed".
+// changeQuestions are the questions of the registration. The screen "changed" follows each of them.
 func changeQuestions() []Screen {
 	return slices.Concat(whenQuestion("change", "changed", changePlot), rowQuestion("change", "changed", changePlot),
 		hillQuestion("change", "changed", changePlot), toolQuestion("change", "changed", changePlot),
@@ -82,7 +82,7 @@ func plotInLines(c *scene) bool { return c.plot().Plot.Method != engine.Broadcas
 
 func plotTransplanted(c *scene) bool { return c.plot().Plot.Method == engine.Transplanted }
 
-// changePlot stores the one answer that was asked again.
+// changePlot stores the answer to the question that was asked again.
 func changePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)
@@ -99,7 +99,7 @@ func changePlot(c *scene) (*Refusal, error) {
 		}
 	}
 	if given(fRow) {
-		if p.HillSpacingCM == p.RowSpacingCM { // a square planting stays square
+		if p.HillSpacingCM == p.RowSpacingCM { // if hill and row spacing were equal, they stay equal
 			p.HillSpacingCM = c.s.float(fRow)
 		}
 		p.RowSpacingCM = c.s.float(fRow)
@@ -142,7 +142,7 @@ func changePlot(c *scene) (*Refusal, error) {
 	return nil, c.plots.ChangePlot(no, p, t)
 }
 
-// readBack writes the change as it was understood.
+// readBack writes the changed value as it was understood.
 func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	given := func(f Field) bool { return c.s.Answers[f] != "" }
 	switch {
@@ -161,7 +161,7 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	return ""
 }
 
-// changedHead reads the change back and says what to do next.
+// changedHead shows the changed value as it was understood, and says what to do next.
 func changedHead(c *scene) string {
 	name, _, p := c.thisPlot()
 	args := text.Args{"plot": name, "next": c.next(p), "said": c.said()}
@@ -171,7 +171,8 @@ func changedHead(c *scene) string {
 	return c.t("changed.head", args)
 }
 
-// said is the sentence that an act has stored in the session; "" if the grower has changed the language since.
+// said returns the sentence that an act has stored in the session. It returns "" if the grower has changed the language
+// since then.
 func (c *scene) said() string {
 	if c.s.Answers[fSaidIn] != c.lang {
 		return ""

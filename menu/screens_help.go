@@ -1,6 +1,7 @@
 package menu
 
-// helpScreens explain how to use the tool and the usual cautions. They refer to local rules and to the health worker.
+// helpScreens explain how to use the tool and what to be careful about. They tell growers to follow local rules and to
+// ask the health worker.
 func helpScreens() []Screen {
 	return []Screen{
 		{Rest: true, ID: "help", Ask: "help.ask", Choices: []Choice{

@@ -8,18 +8,18 @@ import (
 )
 
 const (
-	fSharers Field = "sharers" // households
+	fSharers Field = "sharers" // number of households that share a tool
 	fSeasons Field = "seasons"
-	fHired   Field = "hired" // days a season that the tool is hired out
+	fHired   Field = "hired" // number of days in a season on which the tool is hired out
 )
 
-// Bounds of what may be typed about sharing and hiring out (judgement).
+// Limits of the numbers about sharing and hiring out that a grower may type (judgement).
 const (
 	maxSharers  = 50
 	maxHireDays = 200
 )
 
-// hireScreens divide the price of a tool among households, and say what to charge for a day of it.
+// hireScreens divide the price of a tool among households, and say how much to charge for one day of hire.
 func hireScreens() []Screen {
 	tool := priceKindOf("tool")
 	return []Screen{
@@ -64,13 +64,14 @@ func toolPriced(c *scene) bool {
 	return own.Tool > 0
 }
 
-// toolHead says the price of a tool that the calculation uses.
+// toolHead shows the price of a tool with which the costs are calculated.
 func toolHead(c *scene) string {
 	own, _ := c.prices()
 	return c.t("hire.tool", text.Args{"cost": c.money(written(own.Tool))})
 }
 
-// wageMissing reports whether a wage is needed to say when a share is paid back.
+// wageMissing reports whether the wage is the missing price: without a wage the menu cannot say when a share is paid
+// back.
 func (c *scene) wageMissing() bool {
 	k, ok := c.missingPrice()
 	return ok && k.name == "wage"
@@ -85,7 +86,7 @@ func setSharers(c *scene) (*Refusal, error) {
 	return nil, c.household.SetHousehold(h)
 }
 
-// sharedHead says the price of a share, its cost a season, and when it is paid back.
+// sharedHead shows the price of one share, the cost of a share in a season, and when the share is paid back.
 func sharedHead(c *scene) string {
 	s, p, costs := c.costs()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers,
@@ -108,7 +109,7 @@ func sharedHead(c *scene) string {
 	return head + " " + c.t("hire.no-wage", args)
 }
 
-// toolSeasons is how many seasons a tool lasts, at least one.
+// toolSeasons returns how many seasons a tool lasts. It is at least one season.
 func (c *scene) toolSeasons() int {
 	own, _ := c.prices()
 	return max(1, int(own.ToolYears*own.SeasonsYear))
@@ -118,7 +119,7 @@ func readSeasons(c *scene, entry string) (doubted, *Refusal) {
 	return readWhole(fSeasons, 1, c.toolSeasons())(c, entry)
 }
 
-// chargeHead says what to charge for hiring the tool out for a day.
+// chargeHead says how much to charge for one day of hiring out the tool.
 func chargeHead(c *scene) string {
 	own, _ := c.prices()
 	seasons := c.s.int(fSeasons)

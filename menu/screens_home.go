@@ -6,8 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// homeScreens are the first contact, the home screen, and what concerns the grower and not one plot: language, place,
-// stopping texts, erasing.
+// homeScreens are the screens of the first contact, the home screen, and the screens about the grower rather than a
+// plot: language, place, stopping texts, erasing the records.
 func homeScreens() []Screen {
 	return []Screen{
 		{ID: sWelcome, Root: true,
@@ -60,7 +60,7 @@ func homeScreens() []Screen {
 	}
 }
 
-// homeHead says what to do on the most urgent plot: most calls are made to learn that.
+// homeHead says what to do on the most urgent plot, because most growers call to learn that.
 func homeHead(c *scene) string {
 	if c.grower.Stopped() {
 		return c.t("home.stopped", nil)
@@ -83,13 +83,13 @@ func homeHead(c *scene) string {
 	return best
 }
 
-// homeFits reports whether the first choice fits on the page below head. In UCS-2, where a page holds 80 characters,
-// it may not.
+// homeFits reports whether the first choice fits on the same page as head. In UCS-2 a page has only 80 characters, so
+// the choice may not fit.
 func (c *scene) homeFits(head string) bool {
 	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }
 
-// consent stores the exact words that the grower agreed to: those of sWelcome, without its choices.
+// consent stores the exact words that the grower agreed to: the words of the screen sWelcome without its choices.
 func consent(c *scene) (*Refusal, error) {
 	words := c.t("welcome.head", nil) + "\n" + c.t("welcome.ask", nil)
 	if c.err != nil {
@@ -102,7 +102,7 @@ func consent(c *scene) (*Refusal, error) {
 	return nil, c.err
 }
 
-// storedArgs are the counts of what erasing will delete.
+// storedArgs gives the numbers of plots, passes and texts that erasing will delete.
 func storedArgs(c *scene) text.Args {
 	plots, passes, texts, err := c.consents.StoredCounts()
 	c.fail(err)
@@ -115,8 +115,8 @@ func erase(c *scene) (*Refusal, error) { return nil, c.consents.Erase() }
 
 func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 
-// languages lists the languages offered, by their own names. The dialogue goes on where it was, in the language
-// chosen.
+// languages lists the offered languages, each by its own name. After the choice the dialogue continues on the same
+// screen, in the chosen language.
 func languages(c *scene) []Choice {
 	var out []Choice
 	for i, l := range c.cat.Languages() {
@@ -124,7 +124,7 @@ func languages(c *scene) []Choice {
 			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.grower.Known() || c.numbers.Silent() { // nothing is stored until it is known who uses the phone
+				if !c.grower.Known() || c.numbers.Silent() { // no consent, or maybe another person: nothing is stored
 					return nil, nil
 				}
 				return nil, c.grower.SetLanguage(l)
@@ -133,10 +133,10 @@ func languages(c *scene) []Choice {
 	return out
 }
 
-// MaxPlaces is how many places the screen of places lists.
+// MaxPlaces is how many places one screen can list.
 const MaxPlaces = 5
 
-// usualPlace is the name in the records for the place of growers who chose none.
+// usualPlace is the name that the records have for the place of growers who have not chosen a place.
 const usualPlace = "default"
 
 func severalPlaces(c *scene) bool {
@@ -145,7 +145,7 @@ func severalPlaces(c *scene) bool {
 	return len(names) > 1
 }
 
-// placeList lists the places by name and marks the grower's own.
+// placeList lists the names of the places and marks the grower's place.
 func placeList(c *scene) []Choice {
 	names, own, err := c.places.Places()
 	c.fail(err)

@@ -10,24 +10,25 @@ import (
 	"rowbell/menu/text"
 )
 
-// moneyScreens compare the costs of ways of weeding, take prices, and help to share or hire out a tool.
+// moneyScreens compare the costs of ways of weeding, ask for prices, and help growers to share a tool or to hire it
+// out.
 func moneyScreens() []Screen {
 	return slices.Concat(costsScreens(), priceScreens(), hireScreens())
 }
 
-// costs calculates what each way of weeding the plot costs for a season.
+// costs calculates what each way of weeding the plot costs in one season.
 func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs) {
 	s, p := c.fullPlan()
 	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next)))
 }
 
-// costsScreens is the comparison of costs.
+// costsScreens compare the costs of the ways of weeding.
 func costsScreens() []Screen {
 	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }
 
-// costsHead lists the ways with their costs, the cheapest first, then the area from which an own tool is cheaper,
-// then the value of the household's own work.
+// costsHead lists three things: the ways of weeding with their costs, the cheapest first; the area from which an own
+// tool is cheaper; the value of the household's own work.
 func costsHead(c *scene) string {
 	s, p, costs := c.costs()
 	label := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot)}
@@ -49,7 +50,7 @@ func costsHead(c *scene) string {
 	return strings.Join(lines, "\n")
 }
 
-// noneKey is the text that says which price to tell first, where no way can be priced.
+// noneKey is the text for a plot for which no cost is known. It says which price the grower should give first.
 func noneKey(p engine.Plan) text.Key {
 	if p.Fit.Hand() {
 		return "costs.none-hand"
@@ -57,14 +58,15 @@ func noneKey(p engine.Plan) text.Key {
 	return "costs.none-tool"
 }
 
-// byPrice are the ways whose cost is known, the cheapest first; equal ones in the engine's order.
+// byPrice returns the ways of weeding whose cost is known, the cheapest first. Ways with equal cost are in the engine's
+// order.
 func byPrice(costs engine.Costs) []engine.Cost {
 	known := slices.DeleteFunc(slices.Clone(costs.All[:]), func(c engine.Cost) bool { return !c.Known })
 	slices.SortStableFunc(known, func(a, b engine.Cost) int { return cmp.Compare(a.Season, b.Season) })
 	return known
 }
 
-// wayKey is the name of a way in the catalogue.
+// wayKey is the catalogue key for the name of a way of weeding.
 func wayKey(b engine.Buying) string {
 	switch b {
 	case engine.OwnTool:
@@ -83,7 +85,8 @@ func wayKey(b engine.Buying) string {
 	return "herbicide"
 }
 
-// breakEven says from which area on an own tool is cheaper than hand weeding or hire; "" if that is not known.
+// breakEven says from which area an own tool is cheaper than weeding by hand or a hired tool. It returns "" if that
+// area is unknown.
 func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
 		own.Service.When != engine.AreaUnknown
@@ -101,7 +104,7 @@ func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 		text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
 }
 
-// roughArea writes an area in two significant digits, in m2 below a tenth of a hectare.
+// roughArea rounds an area to two significant digits. It writes an area below a tenth of a hectare in m2.
 func (c *scene) roughArea(ha float64) string {
 	if m2 := ha * 1e4; m2 < 1000 {
 		return c.t("costs.m2", text.Args{"area": twoDigits(max(1, m2))})
@@ -114,7 +117,8 @@ func twoDigits(x float64) text.Decimal {
 	return written(math.Round(x/unit) * unit)
 }
 
-// missingPrice is the price to ask for next, so that more ways of weeding can be compared; false if none is missing.
+// missingPrice returns the price that the grower should give next, so that more ways of weeding can be compared. It
+// returns false if no price is missing.
 func (c *scene) missingPrice() (priceKind, bool) {
 	_, p := c.season(c.s.int(fPlot))
 	own, _ := c.prices()
@@ -127,7 +131,7 @@ func (c *scene) missingPrice() (priceKind, bool) {
 	return priceKind{}, false
 }
 
-// costsKeys lead to the price that is asked for first, and to all prices.
+// costsKeys are the choices that lead to the next missing price and to the list of all prices.
 func costsKeys(c *scene) []Choice {
 	var out []Choice
 	if k, ok := c.missingPrice(); ok {

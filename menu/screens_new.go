@@ -8,8 +8,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// newScreens register a plot. Each screen also reads back the answer before it, so that from dial to saved plot it
-// takes eight exchanges. changeQuestions asks the same questions about a plot that exists.
+// newScreens register a plot. Each screen also shows the previous answer as it was understood, which saves screens:
+// eight exchanges lead from the first dial to the saved plot. changeQuestions asks the same questions about an existing
+// plot.
 func newScreens() []Screen {
 	screens := []Screen{
 		{ID: "new.method", Ask: "new.method.ask", Choices: []Choice{
@@ -31,7 +32,7 @@ func newScreens() []Screen {
 		areaQuestion("new", "saved", savePlot), []Screen{saved})
 }
 
-// beginPlot refuses a tenth plot before any question is asked. It also drops the answers about an earlier plot.
+// beginPlot refuses a tenth plot before any question is asked. It also deletes the answers about an earlier plot.
 func beginPlot(c *scene) *Refusal {
 	if c.full() {
 		return &Refusal{Key: "refuse.nine-plots"}
@@ -58,7 +59,7 @@ func savePlot(c *scene) (*Refusal, error) {
 	return nil, nil
 }
 
-// savedHead reads back the last answer and says what to do next.
+// savedHead shows the last answer as it was understood, and says what to do next.
 func savedHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p := c.season(no)

@@ -4,19 +4,19 @@ import (
 	"rowbell/menu/text"
 )
 
-// Screens that ask whose phone this is, or move records to another number.
+// The screens that ask who uses this phone, or move records to another number.
 const (
 	sWho     ScreenID = "who"
 	sWhoSure ScreenID = "who.sure"
 )
 
-// fCode is the code of six digits that brings records to another phone.
+// fCode is the code of six digits that moves records to another phone.
 const fCode Field = "code"
 
-// sampleCode is a code as it may be typed.
+// sampleCode is an example of a code that the proof types.
 const sampleCode = "271828"
 
-// numberScreens ask whose phone it is after a long silence, and move records to a new number.
+// numberScreens ask who uses the phone after a long silence, and move records to a new number.
 func numberScreens() []Screen {
 	return []Screen{
 		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
@@ -24,7 +24,7 @@ func numberScreens() []Screen {
 			{Digit: '2', Label: "who.no", To: sWhoSure},
 			{Digit: '3', Label: "welcome.language", If: severalLanguages, To: sLanguage},
 		}},
-		// One wrong digit must not separate a grower from the records.
+		// This second question is needed because one wrong digit must not separate a grower from the records.
 		{ID: sWhoSure, Ask: "who.sure", Choices: []Choice{
 			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: sTongue},
 			{Digit: '2', Label: "who.sure-no", Do: confirm, To: sHome},
@@ -32,8 +32,8 @@ func numberScreens() []Screen {
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
 			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
 		}},
-		// This screen ends the dialogue, so that the code stays on the display until the grower has typed it on the
-		// other phone, and no session stores the code.
+		// This screen ends the dialogue. So the phone still shows the code while the grower types it on the other
+		// phone, and no session stores the code.
 		{ID: "number.code", Last: true, Ask: "number.code", Args: func(c *scene) text.Args {
 			return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 		}},
@@ -49,7 +49,8 @@ func numberScreens() []Screen {
 	}
 }
 
-// confirm stores that the phone still belongs to the grower, and the language chosen in this dialogue.
+// confirm stores that the phone still belongs to the grower. It also stores the language that was chosen in this
+// dialogue.
 func confirm(c *scene) (*Refusal, error) {
 	if err := c.numbers.Confirm(); err != nil || c.s.Lang == c.grower.Language() {
 		return nil, err
@@ -57,14 +58,14 @@ func confirm(c *scene) (*Refusal, error) {
 	return nil, c.grower.SetLanguage(c.s.Lang)
 }
 
-// unlink separates the number from the records and forgets their language.
+// unlink separates the number from the records. It also forgets the language of the records in this dialogue.
 func unlink(c *scene) (*Refusal, error) {
 	c.s.Lang = ""
 	return nil, c.numbers.Unlink()
 }
 
-// unasked reports whether the screen must not be shown or answered yet, because it has not been asked who uses a
-// number that was silent for long.
+// unasked reports whether the screen must wait for another question: the number was silent for long, and the grower has
+// not yet said who uses the phone.
 func (c *scene) unasked() bool {
 	switch c.s.Screen {
 	case sWho, sWhoSure, sLanguage, sTongue:
@@ -73,8 +74,8 @@ func (c *scene) unasked() bool {
 	return c.numbers.Silent()
 }
 
-// movedAway reports whether the records went to another number during the dialogue: the store has then replaced the
-// state by an empty one that is not nil.
+// movedAway reports whether the records were moved to another number during the dialogue. In that case the store has
+// replaced the state by an empty slice that is not nil.
 func movedAway(b Book, state []byte) bool {
 	return state != nil && len(state) == 0 && !b.Known()
 }
@@ -85,12 +86,12 @@ func showCode(c *scene) (*Refusal, error) {
 	return nil, err
 }
 
-// takeOver moves the records of a code to this number and tells the phone that had them. The session does not store
-// what was typed.
+// takeOver moves the records that belong to the typed code to this number, and sends a text to the phone that had the
+// records before. The session does not store the typed code.
 func takeOver(c *scene) (*Refusal, error) {
 	code := c.s.Answers[fCode]
 	delete(c.s.Answers, fCode)
-	if c.grower.Known() { // registered meanwhile on the other channel
+	if c.grower.Known() { // the grower has registered on the other channel since this dialogue began
 		return &Refusal{Key: "refuse.changed"}, nil
 	}
 	ok, left, err := c.numbers.TakeOver(code)

@@ -7,7 +7,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// passScreens log a weeding: when, with what, what is left. Hours and people are asked after it and may be left out.
+// passScreens log a weeding: the day, the tool or the hands, and how many weeds are left. Hours and people are asked
+// after that, and the grower may leave them out.
 func passScreens() []Screen {
 	with := func(m engine.Means, w engine.Way) map[Field]string {
 		return map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
@@ -57,7 +58,7 @@ func passScreens() []Screen {
 
 const (
 	fPeople Field = "people"
-	fMade   Field = "made" // number of passes on the plot after this dialogue logged one
+	fMade   Field = "made" // number of passes on the plot right after this dialogue logged one
 )
 
 func plotSquare(c *scene) bool { return c.plot().Plot.Square() }
@@ -77,8 +78,8 @@ func (c *scene) passDay() *Refusal {
 	return nil
 }
 
-// logPass logs the weeding before the questions about it, so that it is logged also where the grower leaves at the
-// next question.
+// logPass logs the weeding before the remaining questions about it, so that the weeding is stored even if the grower
+// leaves at the next question.
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
@@ -93,13 +94,14 @@ func logPass(c *scene) (*Refusal, error) {
 	return nil, c.passes.LogPass(no, pass)
 }
 
-// passDoneHead confirms the weeding by plot and day, and says what to do next.
+// passDoneHead confirms the weeding with plot and day, and says what to do next.
 func passDoneHead(c *scene) string {
 	name, _, p := c.thisPlot()
 	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
-// loggedHere is the pass that this dialogue logged. It is refused where another one was logged or undone since.
+// loggedHere returns the pass that this dialogue logged. It refuses if another pass was logged or a pass was removed
+// since.
 func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
 	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {

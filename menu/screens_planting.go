@@ -11,12 +11,12 @@ import (
 )
 
 const (
-	fLength Field = "length" // sides of the field in m; rows run along the first
+	fLength Field = "length" // sides of the field in m; the rows run along the side fLength
 	fWidth  Field = "width"
-	fSown   Field = "sown" // day the nursery was sown
+	fSown   Field = "sown" // day on which the nursery was sown
 )
 
-// plantingScreens help to plan a planting; no plot is needed.
+// plantingScreens help to plan a planting. The grower needs no registered plot for them.
 func plantingScreens() []Screen {
 	screens := []Screen{
 		{ID: "planting", Rest: true, Ask: "planting.ask", Choices: []Choice{
@@ -90,7 +90,8 @@ func sidesHead(c *scene) string {
 		text.Args{"length": number(c.s.float(fLength)), "width": number(c.s.float(fWidth))})
 }
 
-// plannedRows offers the usual row spacings, and the one that suits the tool of the grower's first plot with a tool.
+// plannedRows offers the usual row spacings. It also offers the spacing that suits the grower's tool, which is the tool
+// of the first plot that has one.
 func plannedRows(c *scene) []Choice {
 	usual := func(key byte, cm float64) Choice {
 		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)},
@@ -107,14 +108,15 @@ func plannedRows(c *scene) []Choice {
 	return list
 }
 
-// widths are the narrowest and the widest setting of a tool, in cm.
+// widths returns the narrowest and the widest setting of a tool, in cm. Both are equal for a tool that is not
+// adjustable.
 func widths(t engine.Tool) (from, to float64) { return t.WidthCM, max(t.WidthCM, t.MaxWidthCM) }
 
 func plannedRowHead(c *scene) string {
 	return c.t("new.spacing-row", text.Args{"row": number(c.s.float(fRow))})
 }
 
-// layout calculates the planting from the answers.
+// layout calculates the planting from the answers. It returns false if the answers give no planting.
 func (c *scene) layout() (engine.Layout, bool) {
 	l, err := engine.Planting{
 		LengthM: c.s.float(fLength), WidthM: c.s.float(fWidth),
@@ -133,7 +135,7 @@ func layoutHead(c *scene) string {
 		"hills": l.Hills, "seedlings": l.Seedlings})
 }
 
-// seedHead says what to prepare: seed, nursery, the marked string.
+// seedHead says what to prepare: the seed, the nursery and the marked string.
 func seedHead(c *scene) string {
 	l, ok := c.layout()
 	if !ok {
@@ -178,17 +180,17 @@ func spacingHead(c *scene) string {
 		"least": number(least)})
 }
 
-// minLeavesTold is the smallest number of leaves that the screen tells: growers do not count fewer in a nursery
-// (judgement).
+// minLeavesTold is the smallest number of leaves that the screen shows, because growers do not count fewer leaves in a
+// nursery (judgement).
 const minLeavesTold = 1.5
 
-// readyHead says how old the seedlings are in leaves by the model, and when to plant them. It adds that the grower's
-// own count decides.
+// readyHead shows how many leaves the seedlings have according to the model, and when to plant them. It adds that the
+// grower's own count of leaves decides.
 func readyHead(c *scene) string {
 	w, err := c.places.Weather()
 	c.fail(err)
 	sown := day(c.s.int(fSown))
-	// the variety is not asked: the longest duration is assumed
+	// The grower is not asked for the variety, so the longest duration of any variety is assumed.
 	n := w.Seedlings(sown, c.today(), engine.MaxDurationDays)
 	k := text.Key("nursery.sown")
 	switch {
@@ -214,7 +216,7 @@ func readyHead(c *scene) string {
 	return head + " " + c.t("nursery.rule", nil)
 }
 
-// wholeAndHalf writes a number of leaves rounded down to a half, as leaves are counted on a seedling.
+// wholeAndHalf rounds a number of leaves down to a whole or a half, because growers count leaves in halves.
 func wholeAndHalf(leaves float64) text.Decimal { return number(math.Floor(2*leaves) / 2) }
 
 func floodHead(c *scene) string {

@@ -10,10 +10,10 @@ import (
 	"rowbell/menu/text"
 )
 
-// plotsPerPage is how many plots a page of the list shows before "more".
+// plotsPerPage is how many plots one page of the list shows. A choice "more" follows if there are further plots.
 const plotsPerPage = 4
 
-// plotScreens are the list of plots, one plot, and what changes or closes it.
+// plotScreens are the list of plots, the screens about one plot, and the screens that change or close a plot.
 func plotScreens() []Screen {
 	screens := []Screen{
 		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList,
@@ -54,11 +54,11 @@ const (
 	fLabel  Field = "label"  // name of a plot that was closed
 	fClosed Field = "closed" // number of the plot that was closed
 	fSaid   Field = "said"   // a sentence that says what was done
-	fSaidIn Field = "saidin" // language of fSaid: in another language the sentence is left out
-	fShown  Field = "shown"  // plot numbers as the list showed them
+	fSaidIn Field = "saidin" // language of fSaid; if the grower changes the language, the sentence is not shown
+	fShown  Field = "shown"  // numbers of the plots that the list has shown
 )
 
-// goals are the screens that choosing a plot leads to, by the purpose that fGoal holds.
+// goals maps each purpose in fGoal to the screen that comes after a plot was chosen for that purpose.
 var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves"}
 
 func shownPlots(list string) []int {
@@ -71,7 +71,7 @@ func shownPlots(list string) []int {
 	return nos
 }
 
-// onlyPlot chooses the plot for a grower who has only one.
+// onlyPlot skips the list of plots if the grower has only one plot.
 func onlyPlot(c *scene) (ScreenID, bool) {
 	nos := c.openPlots()
 	if len(nos) != 1 {
@@ -82,7 +82,7 @@ func onlyPlot(c *scene) (ScreenID, bool) {
 	return c.goal(), true
 }
 
-// goal is where choosing a plot leads.
+// goal returns the screen that comes after a plot was chosen.
 func (c *scene) goal() ScreenID {
 	if to := goals[c.s.Answers[fGoal]]; to != "" {
 		return to
@@ -90,17 +90,17 @@ func (c *scene) goal() ScreenID {
 	return "plot"
 }
 
-// noteShown stores the plots that the list is about to show, so that a digit means the plot that was beside it, even
-// if another one was closed meanwhile.
+// noteShown stores the numbers of the plots that the list is about to show. A digit then means the plot that was shown
+// beside the digit, even if another plot was closed before the grower answered.
 func noteShown(c *scene) {
 	c.s.put(fShown, strings.Trim(fmt.Sprint(c.openPlots()), "[]"))
 }
 
-// plotList lists a page of plots, numbered from 1 on each page.
+// plotList lists one page of plots. The digits begin at 1 on each page.
 func plotList(c *scene) []Choice {
 	open := c.openPlots()
 	nos := open
-	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // a dialled path has shown no list
+	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // in a dialled path fShown is missing: no list was shown
 		nos = shownPlots(shown)
 	}
 	page, from, end := c.listPage(len(nos))
@@ -124,8 +124,8 @@ func plotList(c *scene) []Choice {
 	return c.withMore(out, end < len(nos), page, "plots")
 }
 
-// listPage is the page of a list of n plots that is shown, and its bounds. A list that has grown shorter is shown
-// from its beginning.
+// listPage returns the shown page of a list of n plots, and the page's bounds. If the list has become too short for
+// that page, listPage returns the first page.
 func (c *scene) listPage(n int) (page, from, end int) {
 	page = c.s.int(fPage)
 	from = page * plotsPerPage
@@ -135,7 +135,7 @@ func (c *scene) listPage(n int) (page, from, end int) {
 	return page, from, min(from+plotsPerPage, n)
 }
 
-// withMore adds the choice of the next page to a page of plots on the screen id.
+// withMore adds a choice for the next page to a page of plots. The list is on the screen id.
 func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choice {
 	if !more {
 		return list
@@ -144,7 +144,7 @@ func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choi
 		Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: id})
 }
 
-// forget drops the answers about another plot.
+// forget deletes the answers about another plot.
 func forget(c *scene) {
 	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], fPage: c.s.Answers[fPage]}
 }
@@ -166,7 +166,8 @@ func plotHead(c *scene) string {
 	return c.t("plot.head", text.Args{"plot": name, "day": age, "next": c.next(p)})
 }
 
-// datesHead says the dates of a plot: planted, this window, the one after, the last day for the tool.
+// datesHead shows the dates of a plot: the planting day, this window, the next window, and the last day on which the
+// tool can be used.
 func datesHead(c *scene) string {
 	s, p := c.fullPlan()
 	planted := text.Key("word.planted-on")
@@ -186,8 +187,8 @@ func datesHead(c *scene) string {
 	return c.t("plot.dates-text", args)
 }
 
-// closePlot closes the plot. The summary of its season is stored in the session, because a closed plot cannot be read
-// any more.
+// closePlot closes the plot. Before that, it stores the summary of the season in the session, because the records of a
+// closed plot can no longer be read.
 func closePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)
@@ -205,7 +206,7 @@ func closedHead(c *scene) string {
 	return strings.TrimSpace(c.t("closed.head", text.Args{"plot": label}) + " " + c.said())
 }
 
-// urgency orders plots for the home screen: a higher number is shown first.
+// urgency orders plots for the home screen, which shows the plot with the highest number first.
 func urgency(p engine.Plan) int {
 	switch p.State {
 	case engine.LastDays:

@@ -9,9 +9,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// The questions about a plot: planting day, rows, hills, tool, area. They are asked at registration (in = "new") and
-// when a plot is changed (in = "change"): in is the prefix of the screens' names, do and to say what follows the
-// answer.
+// The questions about a plot: planting day, rows, hills, tool, area. They are asked when a plot is registered (in is
+// "new") and when a plot is changed (in is "change"). The parameter in is the prefix of the screens' names. do and to
+// are the act and the screen that follow the answer.
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 
@@ -51,7 +51,7 @@ func (c *scene) method() engine.Method {
 	return engine.Method(c.s.int(fMethod))
 }
 
-// plantedHead reads the planting day back.
+// plantedHead shows the planting day that was understood.
 func plantedHead(c *scene) string {
 	if c.s.Answers[fPlanted] == "" {
 		return ""
@@ -107,7 +107,8 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 	}
 }
 
-// row is the row spacing in cm that the questions are about: the answer, else that of the plot.
+// row returns the row spacing in cm that the questions are about: the answer in the session, or else the plot's
+// spacing.
 func (c *scene) row() float64 {
 	if c.s.int(fPlot) > 0 && c.s.Answers[fRow] == "" {
 		return c.plot().Plot.RowSpacingCM
@@ -115,7 +116,7 @@ func (c *scene) row() float64 {
 	return c.s.float(fRow)
 }
 
-// rowsHead reads the spacings back.
+// rowsHead shows the spacings that were understood.
 func rowsHead(c *scene) string {
 	if c.s.Answers[fRow] == "" {
 		return ""
@@ -215,12 +216,12 @@ func (c *scene) unit() AreaUnit {
 	return AreaUnit{M2: 1}
 }
 
-// prep makes a Prep that refuses nothing.
+// prep makes a Prep from a function that never refuses.
 func prep(f func(*scene)) func(*scene) *Refusal {
 	return func(c *scene) *Refusal { f(c); return nil }
 }
 
-// draft is the plot as answered so far.
+// draft returns the plot with the answers that were given so far.
 func (c *scene) draft() engine.Plot {
 	return engine.Plot{
 		Method:        c.method(),

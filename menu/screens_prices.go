@@ -9,13 +9,13 @@ import (
 )
 
 const (
-	fPrice  Field = "price"  // as typed; 0 deletes it
-	fPriced Field = "priced" // name of the priceKind that was told
+	fPrice  Field = "price"  // the price as typed; 0 deletes the stored price
+	fPriced Field = "priced" // name of the priceKind that the grower has given
 )
 
-// priceKind is one price that a household can tell.
+// priceKind is one of the prices that a household can give.
 type priceKind struct {
-	name  string // as in the names of its texts and screens
+	name  string // part of the names of its texts and screens
 	home  func(*engine.Household) *float64
 	place func(engine.Prices) float64
 }
@@ -33,16 +33,16 @@ var priceKinds = []priceKind{
 func (k priceKind) label() text.Key  { return text.Key("costs.price." + k.name) }
 func (k priceKind) screen() ScreenID { return ScreenID("costs." + k.name) }
 
-// priceKindOf finds a kind by its name.
+// priceKindOf returns the price kind with this name.
 func priceKindOf(name string) priceKind {
 	i := slices.IndexFunc(priceKinds, func(k priceKind) bool { return k.name == name })
 	return priceKinds[max(0, i)]
 }
 
-// priceSamples are prices as the proof types them.
+// priceSamples are prices that the proof types.
 var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000"}
 
-// priceScreens take a household's own prices, which replace those of the place.
+// priceScreens ask for a household's own prices, which replace the prices of the place.
 func priceScreens() []Screen {
 	screens := []Screen{
 		{ID: "costs.tell", Rest: true, Head: whichHead, List: priceList},
@@ -59,7 +59,8 @@ func priceScreens() []Screen {
 	return screens
 }
 
-// prices are those that the costs of the plot are calculated with (own), and those of its place alone.
+// prices returns two sets of prices: own, with which the costs of the plot are calculated, and place, the prices of the
+// plot's place without the household's prices.
 func (c *scene) prices() (own, place engine.Prices) {
 	s := c.plot()
 	if s.Local != nil {
@@ -77,7 +78,7 @@ func (c *scene) money(amount text.Decimal) string {
 	return c.t("costs.money", text.Args{"amount": amount, "currency": place.Currency})
 }
 
-// whichHead names the currency once for the whole list.
+// whichHead names the currency once, so that the lines of the list need not repeat it.
 func whichHead(c *scene) string {
 	_, place := c.prices()
 	if place.Currency == "" {
@@ -86,7 +87,7 @@ func whichHead(c *scene) string {
 	return c.t("costs.which-in", text.Args{"currency": place.Currency})
 }
 
-// priceList lists the prices that the costs are calculated with.
+// priceList lists the prices with which the costs are calculated.
 func priceList(c *scene) []Choice {
 	s := c.plot()
 	_, place := c.prices()
@@ -105,14 +106,14 @@ func priceList(c *scene) []Choice {
 	return out
 }
 
-// ownHead says a price that the household has told before.
+// ownHead shows a price that the household has given before.
 func ownHead(c *scene) string {
 	s := c.plot()
 	k := priceKindOf(c.s.Answers[fPriced])
 	return c.t("costs.own", text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(*k.home(&s.Home)))})
 }
 
-// ownList offers to replace or to delete the price that the household has told.
+// ownList offers to replace or to delete a price that the household has given.
 func ownList(c *scene) []Choice {
 	k := priceKindOf(c.s.Answers[fPriced])
 	return []Choice{
@@ -121,7 +122,7 @@ func ownList(c *scene) []Choice {
 	}
 }
 
-// of is the price that costs are calculated with: the household's, else the place's.
+// of returns the price with which costs are calculated: the household's price, or else the price of the place.
 func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	if own := *k.home(&h); own > 0 {
 		return own
@@ -129,7 +130,7 @@ func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	return k.place(place)
 }
 
-// readPrice reads a price; 0 is refused, because it would delete the price.
+// readPrice reads a price. It refuses 0, because a stored 0 would delete the price.
 func readPrice(c *scene, entry string) (doubted, *Refusal) {
 	_, place := c.prices()
 	x, refused := answer.Price(entry, place.Currency)
@@ -148,14 +149,14 @@ func tellPrice(k priceKind) Act {
 		}
 		*k.home(&h) = c.s.float(fPrice)
 		c.s.put(fPriced, k.name)
-		if k.name == "herbicide" { // stored with the plot, not the household
+		if k.name == "herbicide" { // this price is stored with the plot, not with the household
 			return nil, c.household.TellHerbicide(c.s.int(fPlot), h.Herbicide)
 		}
 		return nil, c.household.SetHousehold(h)
 	}
 }
 
-// toldHead reads a price back.
+// toldHead shows the price that was just stored.
 func toldHead(c *scene) string {
 	k := priceKindOf(c.s.Answers[fPriced])
 	s := c.plot()

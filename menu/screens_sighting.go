@@ -7,12 +7,12 @@ import (
 	"rowbell/menu/text"
 )
 
-// rowsAskedFromShade is the modelled shade of the ground (0 to 1) from which on it is asked whether the rows have
-// closed (judgement).
+// rowsAskedFromShade is a share of the ground that the rice shades according to the model (0 to 1). From this share on,
+// the grower is asked whether the rows have closed (judgement).
 const rowsAskedFromShade = 0.5
 
-// seeScreens take a sighting: leaves, amount and, late in the season, whether water still shows between the rows. A
-// sighting replaces what the model says.
+// seeScreens ask what weeds the grower sees: their leaves and their amount. Late in the season they also ask whether
+// water is still visible between the rows. The answers replace the model's values.
 func seeScreens() []Screen {
 	set := func(f Field, v uint8) map[Field]string { return map[Field]string{f: strconv.Itoa(int(v))} }
 	return []Screen{
@@ -52,7 +52,7 @@ func see(c *scene) (*Refusal, error) {
 	})
 }
 
-// seenArgs reads the sighting back before it is stored, because it moves dates.
+// seenArgs gives the values to show what was seen before it is stored, because it changes the dates of the plot.
 func seenArgs(c *scene) text.Args {
 	leaves := map[int]text.Key{1: "see.leaves.one", 2: "see.leaves.two", 3: "see.leaves.four"}[c.s.int(fLeaves)]
 	amount := map[int]text.Key{1: "word.few", 2: "word.some", 3: "word.many"}[c.s.int(fAmount)]

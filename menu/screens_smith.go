@@ -10,11 +10,11 @@ import (
 
 const (
 	fRowMax  Field = "rowmax"  // widest of several row spacings, in cm
-	fHeights Field = "heights" // cm, with spaces between
+	fHeights Field = "heights" // heights of people in cm, with spaces between them
 )
 
-// smithScreens compose the order for a tool: rows, soil, the people who will push it. It is sent as a text, to be
-// shown to the smith.
+// smithScreens ask for the data of an order for a tool: the rows, the soil, and the heights of the people who will push
+// the tool. The order is sent to the grower as a text, which the grower shows to the smith.
 func smithScreens() []Screen {
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
@@ -45,7 +45,8 @@ func smithScreens() []Screen {
 	}
 }
 
-// plotRows are the narrowest and the widest row spacing of the grower's plots, in cm; 0 where no plot has rows.
+// plotRows returns the narrowest and the widest row spacing of the grower's plots, in cm. Both are 0 if no plot has
+// rows.
 func (c *scene) plotRows() (from, to float64) {
 	for _, s := range c.seasons() {
 		if row := s.Plot.RowSpacingCM; s.Plot.Method != engine.Broadcast && row > 0 {
@@ -58,7 +59,7 @@ func (c *scene) plotRows() (from, to float64) {
 	return from, to
 }
 
-// seasons are the records of all open plots.
+// seasons reads the records of all open plots.
 func (c *scene) seasons() []engine.Season {
 	nos := c.openPlots()
 	var out []engine.Season
@@ -74,7 +75,7 @@ func hasRows(c *scene) bool {
 	return from > 0
 }
 
-// ownRows offers to order one tool for the rows of all the grower's plots.
+// ownRows offers to order one tool that suits the rows of all the grower's plots.
 func ownRows(c *scene) []Choice {
 	from, to := c.plotRows()
 	if from == 0 {
@@ -84,7 +85,7 @@ func ownRows(c *scene) []Choice {
 		Set: map[Field]string{fRow: stored(from), fRowMax: stored(to)}, To: "smith.soil"}}
 }
 
-// fromTo writes "20", or "20 to 25".
+// fromTo writes "20", or "20 to 25" if the two numbers differ.
 func (c *scene) fromTo(from, to float64) string {
 	if number(from) == number(to) {
 		return c.write(number(from))
@@ -92,7 +93,7 @@ func (c *scene) fromTo(from, to float64) string {
 	return c.t("smith.range", text.Args{"from": number(from), "to": number(to)})
 }
 
-// roomForTool reports whether a tool that smiths make fits between the rows.
+// roomForTool reports whether the narrowest tool that smiths make fits between the rows.
 func roomForTool(c *scene) bool {
 	return c.s.float(fRow)-2*engine.SideClearanceCM >= engine.NarrowestMadeCM
 }
@@ -108,7 +109,7 @@ func orderRowsHead(c *scene) string {
 	return c.t("smith.rows-read", text.Args{"rows": c.fromTo(c.s.float(fRow), c.s.float(fRowMax))})
 }
 
-// order composes the order for a tool from the answers; false if the answers are not enough for one.
+// order makes the order for a tool from the answers. It returns false if the answers are not enough for an order.
 func (c *scene) order() (engine.Order, bool) {
 	var heights []float64
 	for f := range strings.FieldsSeq(c.s.Answers[fHeights]) {
@@ -122,7 +123,7 @@ func (c *scene) order() (engine.Order, bool) {
 	return o, err == nil
 }
 
-// orderHead reads the order back.
+// orderHead shows the order as it was understood.
 func orderHead(c *scene) string {
 	o, ok := c.order()
 	if !ok {
@@ -156,7 +157,7 @@ func (c *scene) handle(o engine.Order) string {
 	return c.t(k, text.Args{"from": whole(o.HandleFromCM), "to": whole(o.HandleToCM)})
 }
 
-// orderText is the text for the smith.
+// orderText returns the text that the grower shows to the smith.
 func (c *scene) orderText(o engine.Order) string {
 	k := text.Key("sms.order")
 	if o.WideTeeth {

@@ -7,7 +7,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// seasonScreens sum up a season so far.
+// seasonScreens summarise the season until today.
 func seasonScreens() []Screen {
 	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
 		{Digit: '1', Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
@@ -16,8 +16,8 @@ func seasonScreens() []Screen {
 
 func weededOnce(c *scene) bool { return len(c.plot().Passes) > 0 }
 
-// lastPassAgain asks the questions after a weeding about the latest one, also where a text or an earlier call logged
-// it.
+// lastPassAgain asks the questions about the latest weeding again, even if that weeding was logged by a text or by an
+// earlier call.
 func lastPassAgain(c *scene) *Refusal {
 	s := c.plot()
 	n := len(s.Passes)

@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// toolScreens help to check, order, set and try a tool; no plot is needed.
+// toolScreens help to check, order, set and try a tool. The grower needs no registered plot for them.
 func toolScreens() []Screen {
 	screens := []Screen{
 		{ID: "tools", Rest: true, Ask: "tools.ask", Choices: []Choice{
@@ -32,13 +32,13 @@ func toolScreens() []Screen {
 	return append(append(screens, trouble), smithScreens()...)
 }
 
-// troubleKey and cureKey are the keys of what the engine names: "lower the float" is trouble.lower-the-float.
+// troubleKey and cureKey are catalogue keys: the key of the cure "lower the float" is trouble.lower-the-float.
 func troubleKey(t engine.Trouble) text.Key { return "trouble." + dashed(t.String()) }
 func cureKey(c engine.Cure) text.Key       { return "trouble." + dashed(c.String()) }
 
 func dashed(words string) text.Key { return text.Key(strings.ReplaceAll(words, " ", "-")) }
 
-// cures lists what to try against a trouble, the least work first.
+// cures lists what to try against a trouble. The cure with the least work comes first.
 func (c *scene) cures(t engine.Trouble) string {
 	lines := []string{c.t("trouble.try", text.Args{"trouble": c.t(troubleKey(t), nil)})}
 	for i, cure := range engine.Cures(t) {
@@ -47,7 +47,7 @@ func (c *scene) cures(t engine.Trouble) string {
 	return strings.Join(lines, "\n")
 }
 
-// checkScreens tell whether a tool suits a row spacing; no plot is needed.
+// checkScreens say whether a tool suits a row spacing. The grower needs no registered plot for them.
 func checkScreens() []Screen {
 	return []Screen{
 		{ID: "check.row", Ask: "check.row.ask",

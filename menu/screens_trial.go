@@ -11,14 +11,14 @@ import (
 )
 
 const (
-	fOther Field = "other" // number of the other plot of a trial; 0: halves of one plot
+	fOther Field = "other" // number of the other plot of a trial; 0 if the trial is on two halves of one plot
 	fWayA  Field = "waya"
 	fWayB  Field = "wayb"
 	fBagsA Field = "bagsa"
 	fBagsB Field = "bagsb"
 )
 
-// trialScreens compare two ways of weeding on two plots, or on the halves of one.
+// trialScreens compare two ways of weeding on two plots, or on the two halves of one plot.
 func trialScreens() []Screen {
 	screens := []Screen{
 		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Jump: noRowsToCompare,
@@ -72,7 +72,7 @@ func trialScreens() []Screen {
 	)
 }
 
-// trial is the trial that is running.
+// trial reads the trial that is running. It returns false if there is none.
 func (c *scene) trial() (engine.TrialRecord, bool) {
 	t, ok, err := c.trials.Trial()
 	c.fail(err)
@@ -85,14 +85,15 @@ func hasTrial(c *scene) bool { return !noTrial(c) }
 
 func canHalve(c *scene) bool { return !c.full() }
 
-// noRowsToCompare leads away from a plot without rows, which can be weeded in one way only.
+// noRowsToCompare skips the trial's questions for a plot without rows, because such a plot can be weeded in one way
+// only.
 func noRowsToCompare(c *scene) (ScreenID, bool) {
 	return "trial.no-rows", c.half(false).Plot.Method == engine.Broadcast
 }
 
 func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 
-// comparable are the numbers of the grower's other plots that can be compared with this one.
+// comparable returns the numbers of the grower's other plots that can be compared with this plot.
 func (c *scene) comparable() []int {
 	nos := c.openPlots()
 	var others []int
@@ -108,7 +109,7 @@ func (c *scene) comparable() []int {
 	return others
 }
 
-// otherPlots lists the plots that can be compared, a page at a time.
+// otherPlots lists the plots that can be compared with this plot, one page at a time.
 func otherPlots(c *scene) []Choice {
 	others := c.comparable()
 	page, from, end := c.listPage(len(others))
@@ -121,7 +122,7 @@ func otherPlots(c *scene) []Choice {
 	return c.withMore(out, end < len(others), page, "trial.which")
 }
 
-// half is the season of the plot that will be one side of a trial.
+// half reads the season of the plot that will be the first or the second half of a trial.
 func (c *scene) half(second bool) engine.Season {
 	no := c.s.int(fPlot)
 	if other := c.s.int(fOther); second && other != 0 {
@@ -131,7 +132,7 @@ func (c *scene) half(second bool) engine.Season {
 	return s
 }
 
-// trialHalf names the half that the question is about.
+// trialHalf returns the name of the half that the question is about.
 func trialHalf(second bool) func(*scene) text.Args {
 	return func(c *scene) text.Args {
 		no, other := c.s.int(fPlot), c.s.int(fOther)
@@ -150,8 +151,9 @@ func trialHalf(second bool) func(*scene) text.Args {
 	}
 }
 
-// halves are the names of a plot's two halves: the plot's name, cut so that " A" fits, or the plot's number if the
-// cut would lose the number.
+// halves returns the names of a plot's two halves: the plot's name with " A" or " B" after it. A name that is too long
+// is cut. If the plot has no name and its usual label ("Parcelle 2") is too long, the number alone is used, because the
+// cut could remove the number.
 func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
 	r := []rune(c.label(no, plot))
 	if most := answer.MaxName - utf8.RuneCountInString(" A"); len(r) > most {
@@ -190,8 +192,8 @@ func startTrial(c *scene) (*Refusal, error) {
 	return nil, c.trials.StartTrial(no, other, a, b)
 }
 
-// ofTrial reports whether a prompt is about both halves of the trial. Hours for both together are not taken then:
-// they would hide the difference.
+// ofTrial reports whether a prompt is about both halves of the trial. For such a prompt no hours are stored, because
+// one number for both halves would hide the difference between the two ways.
 func (c *scene) ofTrial(p prompt) bool {
 	if len(p.Plots) < 2 {
 		return false
@@ -201,7 +203,7 @@ func (c *scene) ofTrial(p prompt) bool {
 		slices.ContainsFunc(p.Plots, func(u subject) bool { return u.No == t.NoB })
 }
 
-// byTrialWay sets the way of a pass that a digit logged to the one that the trial has for the plot.
+// byTrialWay sets the way of a pass that was logged by a digit. It uses the way that the trial has for the plot.
 func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 	t, ok := c.trial()
 	if !ok {
@@ -229,7 +231,7 @@ func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 var trialWayKeys = map[engine.TrialWay]text.Key{engine.ToolAlong: "trial.way.along", engine.ToolBoth: "trial.way.both",
 	engine.ToolThenHand: "trial.way.then-hand", engine.HandOnly: "trial.way.hand"}
 
-// trialName names one half of the trial, 0 or 1.
+// trialName returns the name of one half of the trial; half is 0 or 1.
 func (c *scene) trialName(half int) string {
 	t, ok := c.trial()
 	if !ok {
@@ -242,7 +244,7 @@ func (c *scene) trialName(half int) string {
 	return c.label(no, h.Season.Plot)
 }
 
-// trialArgs are the two halves with the passes and hours logged so far.
+// trialArgs gives the names of the two halves, and their passes and hours that are logged so far.
 func trialArgs(c *scene) text.Args {
 	args := text.Args{}
 	t, ok := c.trial()
@@ -265,7 +267,8 @@ func trialArgs(c *scene) text.Args {
 	return args
 }
 
-// trialResult says what differed and what is too close to tell; it never says why.
+// trialResult says in what the two halves differed and where the difference is too small to judge. It never says why
+// they differed.
 func trialResult(c *scene) string {
 	t, ok := c.trial()
 	if !ok {
@@ -288,7 +291,7 @@ func trialResult(c *scene) string {
 		return c.t(k+".untold", nil)
 	}
 	return line("trial.hours", r.Hours, a, b) + " " + line("trial.left", r.Left, a, b) + " " +
-		// of the harvest the half with more is named
+		// for the harvest, the text names the half with more bags
 		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil)
 }
 

@@ -15,8 +15,8 @@ const (
 	fInlet  Field = "inlet" // l/s
 )
 
-// waterScreens say how much water stands on a plot, how much will stand when it is weeded, and how much to let in.
-// What the grower saw replaces the model.
+// waterScreens say how much water is on a plot, how much will be there on the day of weeding, and how much to let in.
+// If the grower enters the depth that was seen, that depth replaces the model's.
 func waterScreens() []Screen {
 	stands := func(s engine.Stands) map[Field]string { return map[Field]string{fStands: strconv.Itoa(int(s))} }
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
@@ -43,7 +43,7 @@ func waterScreens() []Screen {
 	}
 }
 
-// waterHead says how much water stands, when it will run short, and how much to let in.
+// waterHead says how deep the water is, when the plot will have too little water, and how much to let in.
 func waterHead(c *scene) string {
 	name, s, p := c.thisPlot()
 	if !isPlanted(c) {
@@ -62,7 +62,7 @@ func waterHead(c *scene) string {
 	return head + " " + c.letIn(w)
 }
 
-// depth writes a depth of water, or that there is none.
+// depth writes the depth of the water, or says that there is no water.
 func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 	cm := centimetres(mm)
 	if args["cm"] = cm; cm.Value == 0 {
@@ -73,7 +73,7 @@ func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 
 func isPlanted(c *scene) bool { return c.plot().Plot.Planted <= c.today() }
 
-// letIn says how much water brings the plot to the depth that the tool needs.
+// letIn says how much water raises the plot to the depth that the tool needs.
 func (c *scene) letIn(w engine.Water) string {
 	args := text.Args{"cm": centimetres(w.BringMM), "m3": whole(w.M3), "hours": duration(w.InflowHours)}
 	switch {
@@ -89,7 +89,7 @@ func (c *scene) letIn(w engine.Water) string {
 	return c.t("water.bring-m3", args)
 }
 
-// centimetres writes a depth in whole cm, in halves below 2 cm.
+// centimetres writes a depth in whole cm. Below 2 cm it rounds to half cm.
 func centimetres(mm float64) text.Decimal {
 	cm := mm / 10
 	if cm < 2 {
@@ -98,7 +98,7 @@ func centimetres(mm float64) text.Decimal {
 	return whole(cm)
 }
 
-// duration writes hours: whole from 3 on, tenths below.
+// duration writes hours. Below 3 hours it rounds to tenths, otherwise to whole hours.
 func duration(h float64) text.Decimal {
 	if h < 3 {
 		return number(max(h, 0.1))
@@ -110,7 +110,7 @@ func seeWater(c *scene) (*Refusal, error) {
 	return nil, c.passes.See(c.s.int(fPlot), engine.Sighting{On: c.today(), Water: engine.Stands(c.s.int(fStands))})
 }
 
-// changeWater stores soil or inlet, whichever was asked.
+// changeWater stores the soil or the inlet, depending on which question was answered.
 func changeWater(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)

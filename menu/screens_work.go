@@ -7,8 +7,8 @@ import (
 
 const fDayHours Field = "dayhours"
 
-// workScreens say what weeding a plot takes in hours and people, and what waiting may cost of the harvest. Money is
-// in moneyScreens.
+// workScreens say how many hours and people the weeding of a plot takes, and how much of the harvest a delay may cost.
+// The screens about money are in moneyScreens.
 func workScreens() []Screen {
 	return []Screen{
 		{ID: "work", Rest: true, Ask: "work.ask", Args: plotArgs, Choices: []Choice{
@@ -34,13 +34,13 @@ func workScreens() []Screen {
 
 func hasArea(c *scene) bool { return c.plot().Plot.AreaM2 > 0 }
 
-// work calculates what the next weeding of the plot takes.
+// work calculates how many hours and people the next weeding of the plot takes.
 func (c *scene) work() (engine.Season, engine.Plan, engine.Work) {
 	s, p := c.season(c.s.int(fPlot))
 	return s, p, s.Work(c.today(), p.Next)
 }
 
-// hoursHead says the hours of each way of weeding for one person.
+// hoursHead lists how many hours each way of weeding takes for one person.
 func hoursHead(c *scene) string {
 	s, p, w := c.work()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours),
@@ -60,7 +60,7 @@ func hoursHead(c *scene) string {
 	return c.t(k, args) + " " + c.t(own, nil)
 }
 
-// daysHead says whether the household can finish within the window, and what else can be done.
+// daysHead says whether the household can finish the weeding within the window, and what else it can do.
 func daysHead(c *scene) string {
 	s, p, w := c.work()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w),
@@ -105,7 +105,8 @@ func setHands(c *scene) (*Refusal, error) {
 	return nil, c.household.SetHousehold(h)
 }
 
-// riskHead says what weeds left standing may cost: a range measured in other fields, never a promise.
+// riskHead says how much of the harvest weeds may cost if they are not removed. The text gives a range that was
+// measured in other fields, and promises nothing.
 func riskHead(c *scene) string {
 	name, s, p := c.thisPlot()
 	r := s.Risk(c.today())

@@ -8,23 +8,24 @@ import (
 	"strconv"
 )
 
-// session is the state of a dialogue. It is saved as one version byte and JSON. Only this file knows that form.
+// session is the state of a dialogue. It is saved as a version byte and then JSON. Only this file reads and writes that
+// form.
 type session struct {
 	Lang    string           `json:"l,omitempty"`
 	Screen  ScreenID         `json:"s"`
-	Page    int              `json:"g,omitempty"` // page of the screen, from 0
-	Trail   []ScreenID       `json:"t,omitempty"` // screens before this one, for back
+	Page    int              `json:"g,omitempty"` // shown page of the screen, counted from 0
+	Trail   []ScreenID       `json:"t,omitempty"` // earlier screens, to which the back key leads
 	Answers map[Field]string `json:"a,omitempty"`
-	Refused bool             `json:"r,omitempty"` // a refusal left no room for all of the screen
-	Paused  bool             `json:"p,omitempty"` // the grower is asked whether to go on or start again
-	Doubt   *doubt           `json:"d,omitempty"` // an entry that is being asked back
+	Refused bool             `json:"r,omitempty"` // the reason of a refusal hides part of the screen
+	Paused  bool             `json:"p,omitempty"` // the grower is being asked whether to resume or to start again
+	Doubt   *doubt           `json:"d,omitempty"` // the doubted entry that the grower is being asked about
 }
 
-// sessionVersion goes up when a saved session of the version before can no longer be read or could mislead. A
-// dialogue of another version starts again, and the grower is told.
+// sessionVersion increases if this version of the menu cannot read sessions of the version before, or could
+// misunderstand them. A dialogue of another version begins again, and the grower is told so.
 const sessionVersion = 2
 
-// Bounds of a saved session, whatever is typed.
+// Limits of a saved session. They hold whatever the grower types.
 const (
 	maxTrail   = 24
 	maxSession = 4096
@@ -57,7 +58,8 @@ func decodeSession(b []byte) (*session, error) {
 	return s, nil
 }
 
-// session decodes a saved session, and fails unless this menu has its screens and its kind of doubt.
+// session decodes a saved session. It fails if the session has a screen or a kind of doubt that this menu does not
+// have.
 func (m *Menu) session(state []byte) (*session, error) {
 	s, err := decodeSession(state)
 	if err != nil {
@@ -100,7 +102,8 @@ func (s *session) float(f Field) float64 {
 	return x
 }
 
-// push adds a screen to the trail for back. A full trail drops its oldest screen but the first.
+// push adds a screen to the trail for the back key. If the trail is full, push drops the second screen, and keeps the
+// first screen and all later ones.
 func (s *session) push(id ScreenID) {
 	if len(s.Trail) == maxTrail {
 		s.Trail = append(s.Trail[:1], s.Trail[2:]...)
@@ -108,7 +111,7 @@ func (s *session) push(id ScreenID) {
 	s.Trail = append(s.Trail, id)
 }
 
-// clone returns a copy of the session, to restore after a refusal.
+// clone returns a copy of the session, which the walk restores after a refusal.
 func (s *session) clone() *session {
 	t := *s
 	t.Trail = append([]ScreenID(nil), s.Trail...)
