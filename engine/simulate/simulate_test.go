@@ -150,7 +150,7 @@ func TestWhatIsMeasuredIsNotKnownBefore(t *testing.T) {
 }
 
 func TestWrongWeedsAreLearned(t *testing.T) {
-	const noise = 1.0 // days by which an error may differ by chance
+	const noise = 1.0 // days by which a mean error may be greater by chance
 	for _, nature := range []struct {
 		name string
 		of   Nature

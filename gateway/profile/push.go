@@ -27,7 +27,8 @@ type Request struct {
 // Errors of Compose for a text that must not be sent, even if the network would accept the text.
 var (
 	ErrTooLong = errors.New("longer than this network may be sent")
-	ErrTooLate = errors.New("the network cannot be told to give it up in time") // shortest validity is too long
+	// ErrTooLate: even the shortest validity period of the network ends after the text has become useless.
+	ErrTooLate = errors.New("the network cannot be told to give it up in time")
 	ErrLetters = errors.New("the network's charset lacks letters of it")
 )
 

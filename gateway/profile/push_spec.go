@@ -100,7 +100,7 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 			"url", "the host must stand before everything that changes")
 	}
 	f.address, err = newTemplate(s.URL)
-	m.refuse(err != nil, "url", "this is not a template") // err would show the address and its password
+	m.refuse(err != nil, "url", "this is not a template") // err would show the address, which may have a password
 
 	if s.Body != "" {
 		f.syntax, err = newSyntax(s.Type)

@@ -26,7 +26,7 @@ func samples(lang string) []*notebook.Book {
 	weeded := lines
 	weeded.Plot.Planted = today - 30
 	weeded.Passes = []engine.Pass{{On: today - 14, With: engine.ByTool, Hours: 5, People: 1, Left: engine.Few}}
-	closing := weeded // a plot on which the crop may soon close the rows
+	closing := weeded // the crop may soon close the rows of this plot
 	closing.Plot.Planted = today - 45
 	unmeasured := lines
 	unmeasured.Plot.AreaM2 = 0

@@ -44,7 +44,7 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 		if two {
 			args["plot"] = long["both"]
 		}
-		if strings.HasPrefix(string(k), "sms.left-") { // in these texts no space stands before {next}
+		if strings.HasPrefix(string(k), "sms.left-") { // these texts have no space before {next}
 			args["next"] = " " + long["next"].(string)
 		}
 		body, err := cat.Text(lang, k, args)

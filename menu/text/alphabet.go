@@ -22,7 +22,7 @@ var alphabetNames = map[Alphabet]string{GSM7: "gsm7", UCS2: "ucs2"}
 func (a Alphabet) String() string { return cmp.Or(alphabetNames[a], "unknown") }
 
 // USSDMaxOctets is the greatest length of a USSD string in octets: maxUSSD-StringLength of 3GPP TS 29.002, clause
-// 17.7.4. So many octets hold 182 septets (TS 23.038, clause 6.1.2.3) or 80 UCS-2 units.
+// 17.7.4. 160 octets hold 182 septets (TS 23.038, clause 6.1.2.3) or 80 UCS-2 units.
 const USSDMaxOctets = 160
 
 const escape = 0x1B // the code that follows an escape is looked up in the extension table

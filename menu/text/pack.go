@@ -87,5 +87,5 @@ func unpack(packed []byte, fill, n int) []byte {
 	return out
 }
 
-// octets returns how many octets hold so many packed septets.
+// octets returns how many octets are needed for the given number of packed septets.
 func octets(septets int) int { return (septets*7 + 7) / 8 }

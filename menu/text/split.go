@@ -141,7 +141,7 @@ func (p Part) same(q Part) bool {
 // Sizes of one SMS and of a text in several SMS.
 const (
 	smsOctets  = 140 // user data of one SMS, header included: TS 23.040, clause 9.2.3.24
-	smsSeptets = 160 // the number of septets that smsOctets can hold
+	smsSeptets = 160 // the number of septets that fit into smsOctets
 	maxParts   = 255 // most parts of a text, because their number is sent in one octet (clause 9.2.3.24.1)
 )
 
@@ -200,7 +200,7 @@ func (e Encoding) capacity(header int) int {
 	return smsSeptets - septets(header)
 }
 
-// septets returns how many septets are needed to hold so many octets.
+// septets returns how many septets are needed for the given number of octets.
 func septets(octets int) int { return (octets*8 + 6) / 7 }
 
 // position is what a header says: the number of the part, the text to which the part belongs, and the national tables.

@@ -81,13 +81,13 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("a", 161), unshifted, "[153 8]", "[152 9]"},
 		{strings.Repeat("a", 306), unshifted, "[153 153]", "[152 152 2]"},
 		{strings.Repeat("€", 81), unshifted, "[76 5]", "[76 5]"},
-		{strings.Repeat("€", 153), unshifted, "[76 76 1]", "[76 76 1]"}, // 306 septets; € is not divided
+		{strings.Repeat("€", 153), unshifted, "[76 76 1]", "[76 76 1]"}, // € must not be divided
 		{strings.Repeat("€", 152), unshifted, "[76 76]", "[76 76]"},     // the last septet of each part stays unused
 		{strings.Repeat("ж", 71), ucs2, "[67 4]", "[66 5]"},
 		{strings.Repeat("ж", 134), ucs2, "[67 67]", "[66 66 2]"},
-		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 134 units; 😀 is not divided
+		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 😀 must not be divided
 		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets fit into one SMS of 155
-		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // a part holds 149 septets (148 with ref16)
+		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // 156 septets: more than one SMS
 		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
 		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
@@ -315,7 +315,7 @@ func TestReadHeader(t *testing.T) {
 		{"of none", "05 00036f0000", position{n: 1, parts: 1}},
 		{"past the last", "05 00036f0304", position{n: 1, parts: 1}},
 		{"two languages", "06 240101 240106", position{n: 1, parts: 1, single: Hindi}},
-		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // ignored (9.2.3.24.15, from memory)
+		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // must be ignored (from memory)
 		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // ignored: Spanish has none (A.3.2)
 	} {
 		if got, err := readHeader(unhex(c.header)); err != nil || got != c.want {

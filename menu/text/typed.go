@@ -240,8 +240,8 @@ func Fold(s string) string {
 
 const nukta = '\u093C' // the dot below a Devanagari letter, as in फ़; many writers leave the dot out
 
-// devanagariLetters lists signs of Devanagari that people often confuse, and replaces each by one of the group: long
-// and short vowels, retroflex and dental t, b and v. devanagariNasals does the same for a nasal before its consonant.
+// devanagariLetters replaces letters of Devanagari that people often confuse by one of them: long vowels by short ones,
+// retroflex t by dental t, v by b. devanagariNasals does the same for a nasal before its consonant.
 // So सितंबर equals सितम्बर, अक्टूबर equals अक्तूबर, and घंटे equals घण्टे. Common practice, no source.
 var (
 	devanagariLetters = strings.NewReplacer("ी", "ि", "ू", "ु", "ई", "इ", "ऊ", "उ", "ै", "े", "ऐ", "ए",
