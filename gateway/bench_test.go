@@ -171,7 +171,7 @@ func (since) Every(time.Duration) (<-chan time.Time, func()) { return nil, func(
 type bench struct {
 	b     *testing.B
 	addr  string
-	check bool // check the last screen of each dialogue
+	check bool // whether the last screen of each dialogue is checked
 	list  []*caller
 	begun atomic.Int64 // number of dialogues that have begun
 }

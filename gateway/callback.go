@@ -26,7 +26,7 @@ const (
 	maxSteps = 1 << 20
 )
 
-// The kinds of callbacks; each is the last part of the path.
+// The kinds of callbacks. The kind is the last part of a callback's path.
 const (
 	kindUSSD    = "ussd"
 	kindSMS     = "sms"
@@ -41,7 +41,7 @@ type call struct {
 	webhookID string
 	network   *profile.Profile
 	in        *fields
-	now       time.Time // the instant at which the call was admitted; all of its work uses it
+	now       time.Time // instant at which the call was admitted; all work for the call uses this instant
 	overLimit bool      // the call is over a limit: a STOP is still applied, but the call gets no answer
 }
 

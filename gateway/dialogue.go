@@ -58,7 +58,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	); err != nil {
 		return screen{}, "", false, err
 	}
-	if book.Known() { // false if this step erased the records
+	if book.Known() { // false if this step erased the grower's records
 		owner = book.Phone()
 	}
 	return screen{r.Text, r.More}, owner, len(r.Send) > 0, nil

@@ -22,7 +22,7 @@ type fields struct {
 	bad []problem.Field
 }
 
-// err returns a problem that lists the mistakes so far, or nil.
+// err returns a problem that lists the mistakes so far, or nil if there is none.
 func (f *fields) err() error {
 	if len(f.bad) == 0 {
 		return nil

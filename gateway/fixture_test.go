@@ -185,7 +185,7 @@ func (h *fixture) request(path string, body any, change ...func(*http.Request)) 
 	return r
 }
 
-// write runs fn in a transaction.
+// write runs fn in a transaction of the store.
 func (h *fixture) write(fn func(*store.Tx) error) {
 	h.t.Helper()
 	ok(h.t, h.store.InTx(h.t.Context(), fn))

@@ -40,8 +40,8 @@ type Menu interface {
 	Enter(b menu.Book, ch menu.Channel, state []byte, entry string) ([]byte, menu.Reply, error)
 	Text(b menu.Book, in menu.Inbound) (menu.Outcome, error)
 	Unfinished(b menu.Book, state []byte) bool
-	Stops(entry string) bool  // whether a text is a STOP word
-	Sorry(lang string) string // shown on the phone in place of a screen when a call fails
+	Stops(entry string) bool  // reports whether a text is a STOP word
+	Sorry(lang string) string // returns the text that the phone shows in place of a screen when a call fails
 }
 
 // Options configure a Gateway. Store, Menu, Clock and at least one network must be set.
@@ -65,7 +65,7 @@ type Options struct {
 	Health      Health
 	Limits      limit.Incoming // limits on callbacks; the limits of one network are in its profile
 	Proxy       Proxy          // reverse proxies in front of this server; the zero value: none
-	MaxInFlight int            // callbacks handled at the same time; 0 = DefaultMaxInFlight
+	MaxInFlight int            // largest number of callbacks handled at the same time; 0 = DefaultMaxInFlight
 }
 
 // A dropped USSD dialogue can be resumed for a day. An SMS dialogue can be resumed for longer, because an SMS
@@ -97,8 +97,8 @@ type Gateway struct {
 	readyChecks singleflight.Group
 	logged      refusalLog
 
-	unknownTexts  atomic.Uint64 // receipts that name no text of ours
-	unknownStates atomic.Uint64 // receipts whose state the profile does not describe
+	unknownTexts  atomic.Uint64 // number of receipts that name no text of ours
+	unknownStates atomic.Uint64 // number of receipts whose state the profile does not describe
 }
 
 // New returns a gateway with its routes. It returns an error if there is no network, if two networks have the

@@ -46,7 +46,7 @@ func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error 
 			Str("scope", exceeded.Scope).Str("limit", exceeded.Limit).
 			Int("seconds", wholeSeconds(exceeded.RetryAfter))
 		if exceeded.Scope == limit.ScopeNumber {
-			e = e.Stringer("phone", phone) // masked
+			e = e.Stringer("phone", phone) // Phone's String method masks the number
 		}
 		e.Msg("a limit is reached: calls over it are answered 429; see [limits] in rowbell.toml")
 	}

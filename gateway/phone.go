@@ -7,7 +7,7 @@ import (
 	"rowbell/store"
 )
 
-// ErrPhone is returned for an unreadable phone number. It never contains the number.
+// ErrPhone is the error for an unreadable phone number. The error never contains the number.
 var ErrPhone = errors.New("not a phone number in international form")
 
 // An E.164 number has at most 15 digits. A number of fewer than 8 digits is a short code, never a grower's

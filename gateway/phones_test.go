@@ -96,7 +96,7 @@ func (h *fixture) hides(shown string) {
 	}
 }
 
-// texted sends a text and returns the answer to it.
+// texted sends a text to the gateway and returns the answer to the text.
 func (h *fixture) texted(body string) string {
 	h.t.Helper()
 	h.sms(fmt.Sprintf("text-%d", len(h.outbox())), body)

@@ -61,7 +61,7 @@ func (r readiness) text() []byte {
 	return b.Bytes()
 }
 
-// healthy serves /healthz: 200 as long as the process answers.
+// healthy serves /healthz, which answers 200 as long as the process can answer.
 func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	_, _ = w.Write([]byte("ok\n"))
@@ -150,7 +150,7 @@ func (g *Gateway) checks(ctx context.Context) []check {
 	return list
 }
 
-// newCheck is the result of a check: reason says why the check failed; "" = it passed.
+// newCheck returns the result of a check. reason says why the check failed; "" = the check passed.
 func newCheck(name, reason string) check { return check{Name: name, OK: reason == "", Reason: reason} }
 
 // checkRecords tests whether the records can be read and written.
@@ -263,7 +263,7 @@ func (g *Gateway) checkClock(ctx context.Context, now time.Time) string {
 	return ""
 }
 
-// checkPlaces fails if a place has a time zone or another value that cannot be used on this machine.
+// checkPlaces fails if a place has a value that this machine cannot use, such as an unknown time zone.
 func (g *Gateway) checkPlaces(ctx context.Context) string {
 	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
 		_, err := tx.Places()

@@ -88,7 +88,7 @@ func TestReadyBell(t *testing.T) {
 	h.plot(morning.Add(time.Hour)) // the plot is due at seven
 	for _, c := range []struct {
 		hour  int
-		waits string // "" = the check passes
+		waits string // text that the failed check must contain; "" = the check must pass
 	}{
 		{7, ""}, {8, ""}, {9, "2 hours"}, {19, "12 hours"}, {20, ""}, {24 + 6, ""}, {24 + 7, "24 hours"},
 		{5*24 + 7, "5 days"},

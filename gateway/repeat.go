@@ -70,7 +70,7 @@ type sessionTrace struct {
 	FirstHash []byte          `json:"first"`           // hash of the first call's entry field
 	Entered   bool            `json:"moved,omitempty"` // an entry came after the first call
 	Ended     bool            `json:"over,omitempty"`  // our last reply ended the session
-	Reply     json.RawMessage `json:"reply"`           // our reply to the last call
+	Reply     json.RawMessage `json:"reply"`           // our reply to the last call of the session
 }
 
 func hashEntry(s string) []byte {

@@ -15,7 +15,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Understood is a recorded request as the gateway would decode it.
+// Understood is what the gateway would read from a recorded request.
 type Understood struct {
 	Kind   string            // ussd, sms, receipt
 	Denied error             // why authentication would fail; nil: authentication would succeed
@@ -28,8 +28,8 @@ type Understood struct {
 // UnderstoodField is one value of a request.
 type UnderstoodField struct {
 	Name  string // its key in rowbell.toml
-	At    string // where in the request it is; "" = not described
-	Value string // "" = missing
+	At    string // place of the value in the request; "" = the profile describes no place
+	Value string // "" = the request does not contain the value
 	Wrong string // what is wrong, in a sentence; "" = no mistake
 }
 
@@ -91,7 +91,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	return u, nil
 }
 
-// read fills in the fields and returns the mistakes in them.
+// read fills in the fields of u and returns the mistakes in them.
 func (u *Understood) read(c *call) error {
 	p := c.network
 	switch u.Kind {
@@ -162,8 +162,8 @@ func (a *Rehearsal) Write(b []byte) (int, error) {
 	return a.Body.Write(b)
 }
 
-// String formats the response as it is stored in a file beside its request: the
-// status, the headers that the profile sets, the body.
+// String formats the response as it is stored in a file beside its request: the status, the headers that the
+// profile sets, and the body.
 func (a *Rehearsal) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "HTTP/1.1 %d %s\n", a.Status, http.StatusText(a.Status))

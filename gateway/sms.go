@@ -10,7 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// sms handles a text from a grower. The HTTP response only acknowledges it; the answer goes out by push.
+// sms handles a text from a grower. The HTTP response only acknowledges the text; package push sends the answer
+// later.
 func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	at := &c.network.SMS
 	id := c.in.need(at.ID)
@@ -144,7 +145,7 @@ func (g *Gateway) saveSMS(
 	}
 	switch {
 	case out.PromptSet:
-		end := (out.PromptEnd + 1).At(0, book.Zone()) // the end of the prompt's last local day
+		end := (out.PromptEnd + 1).At(0, book.Zone()) // the first instant after the prompt's last local day
 		return tx.SavePrompt(store.Prompt{
 			Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: end.Unix() - 1,
 		})

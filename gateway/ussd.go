@@ -13,7 +13,7 @@ import (
 // event returns what happened to the session: profile.Begin (the grower dialled a code), Entry (the grower
 // answered the screen), End (the network ended the session), or "" if only the trace of the session can tell.
 func (f *fields) event(at profile.USSD) string {
-	if at.Events == nil && at.Begins == profile.BeginsByWord { // our own format
+	if at.Events == nil && at.Begins == profile.BeginsByWord { // the network uses the gateway's own format
 		word := f.need(at.Event)
 		if word != "" && word != profile.Begin && word != profile.Entry && word != profile.End {
 			f.refuse(at.Event, "This must be begin, entry or end.")
@@ -34,7 +34,7 @@ type ussdCall struct {
 	phone          store.Phone
 	session        string // the network's id of the USSD session
 	dialled, entry string
-	event          string // see fields.event
+	event          string // begin, entry, end or ""; see fields.event
 	sent           string // the entry field as sent; for some networks the text of the whole session
 	key            string // key of the stored reply; a repeat has the same key (see setKey); "" = no key
 	// Unix seconds: a reply that was stored under key since this instant makes the call a repeat

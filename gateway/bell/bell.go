@@ -121,7 +121,7 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 	}
 }
 
-// batch is what one transaction did.
+// batch is the result of one transaction.
 type batch struct {
 	growers, texts int
 	oldest         int64            // when the longest waiting plot of the batch was due
@@ -154,7 +154,7 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 	return done, err
 }
 
-// skip puts a grower off until tomorrow and logs why.
+// skip puts a grower off until tomorrow and logs the reason.
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
@@ -196,7 +196,7 @@ func (b *Bell) newRound(tx *store.Tx, g store.DueGrower, now time.Time) *round {
 	return r
 }
 
-// morningOf returns the morning of a day, in Unix seconds.
+// morningOf returns the instant of a day's morning, in Unix seconds.
 func (r *round) morningOf(d engine.Day) int64 {
 	return d.At(r.grower.MorningHour, r.grower.Zone).Unix()
 }
@@ -326,7 +326,7 @@ func (r *round) write(list []news) (written bool, err error) {
 	if err != nil || !fresh || text.Prompt == nil {
 		return fresh, err
 	}
-	until := (text.PromptEnd + 1).At(0, r.grower.Zone) // the end of the prompt's last local day
+	until := (text.PromptEnd + 1).At(0, r.grower.Zone) // the first instant after the prompt's last local day
 	return true, r.tx.SavePrompt(store.Prompt{
 		Phone: r.grower.Phone, Body: text.Prompt, AskedAt: now, Until: until.Unix() - 1,
 	})

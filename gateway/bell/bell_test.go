@@ -20,7 +20,7 @@ import (
 	"rowbell/store"
 )
 
-// valley is a store with growers, and a bell.
+// valley contains a store with growers, and a bell.
 type valley struct {
 	t     testing.TB
 	s     *store.Store
@@ -451,8 +451,8 @@ func (v *valley) fill(n int) {
 	for from := 0; from < n; from += 1000 {
 		v.tx(func(tx *store.Tx) error {
 			for i := from; i < min(from+1000, n); i++ {
-				// There are more growers than numbers reserved for fiction, so these numbers have
-				// five digits too many to be anybody's.
+				// Only a thousand numbers are reserved for fiction, fewer than the growers. So these numbers
+				// have five digits too many to belong to anybody.
 				number := store.Phone(fmt.Sprintf("+44%d%05d", 7700900000+i%1000, i/1000))
 				if err := v.register(tx, number, 600, 18); err != nil {
 					return err

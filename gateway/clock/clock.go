@@ -5,7 +5,8 @@
 //	c := clock.New(time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC))
 //	ticks, stop := c.Every(time.Hour)
 //	defer stop()
-//	c.Advance(3 * time.Hour) // one tick is waiting in ticks
+//
+// ticks contains one tick now
 package clock
 
 import (

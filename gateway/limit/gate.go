@@ -27,11 +27,11 @@ type Incoming struct {
 // Call is one callback.
 type Call struct {
 	Gateway string
-	Number  string // E.164
+	Number  string // phone number in the form E.164
 	Session string // the network's id of the USSD session; "" = the call has no session
 }
 
-// Exceeded says which limit a call is over.
+// Exceeded says which limit a call has exceeded.
 type Exceeded struct {
 	Scope, Limit string
 	RetryAfter   time.Duration
@@ -78,7 +78,7 @@ const retrySession = time.Minute
 type number struct {
 	minute
 	pausedUntil time.Time
-	stopDone    bool // a STOP was applied during this pause
+	stopDone    bool // a STOP was applied during the number's present pause
 	open        int  // number of open sessions
 }
 
@@ -134,7 +134,7 @@ func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	return nil
 }
 
-// Leave closes the session of a call.
+// Leave closes the session of a call, so that the session no longer counts as open.
 func (g *Gate) Leave(c Call) {
 	g.mu.Lock()
 	defer g.mu.Unlock()

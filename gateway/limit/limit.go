@@ -7,11 +7,11 @@ package limit
 
 import "fmt"
 
-// Set is the limits of one scope: a number, a network or the whole service. 0 means no limit.
+// Set contains the limits of one scope: a number, a network or the whole service. The value 0 means no limit.
 type Set struct {
-	CallsAMinute int     `toml:"calls_a_minute"` // callbacks that come in
+	CallsAMinute int     `toml:"calls_a_minute"` // callbacks received in a minute
 	OpenSessions int     `toml:"open_sessions"`  // USSD sessions open at the same time
-	TextsADay    int     `toml:"texts_a_day"`    // texts sent, by day in UTC
+	TextsADay    int     `toml:"texts_a_day"`    // texts sent in a day (UTC)
 	MoneyADay    float64 `toml:"money_a_day"`    // in the currency unit of the prices
 	MoneyAMonth  float64 `toml:"money_a_month"`
 }
@@ -19,7 +19,7 @@ type Set struct {
 // MaxSessions is the largest number of open sessions that a Gate can count.
 const MaxSessions = 1 << 16
 
-// maxMoney is the largest amount whose millionths fit an int64.
+// maxMoney is the largest amount of money whose millionths fit into an int64.
 const maxMoney = 1e12
 
 // Validate returns an error that names the first unusable limit by its key.
@@ -40,7 +40,7 @@ func (s Set) Validate() error {
 		key string
 		x   float64
 	}{{"money_a_day", s.MoneyADay}, {"money_a_month", s.MoneyAMonth}} {
-		if !(v.x >= 0 && v.x <= maxMoney) { // also rejects NaN
+		if !(v.x >= 0 && v.x <= maxMoney) { // the negated form is also true for NaN
 			return fmt.Errorf("%s: %g is not in 0..%g; 0 is no limit", v.key, v.x, maxMoney)
 		}
 	}

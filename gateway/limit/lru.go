@@ -10,7 +10,7 @@ import (
 type lru[K comparable, V any] struct {
 	max     int
 	entries map[K]*list.Element
-	order   *list.List // of *entry[K, V], most recent first
+	order   *list.List // list of *entry[K, V], the entry put last in front
 	evicted func(K, V) // called for each entry that is removed; may be nil
 }
 

@@ -1,5 +1,5 @@
-// Package meter counts what an operator watches, and serves it on /metrics in the
-// formats of Prometheus and OpenMetrics. A nil *Meter counts nothing.
+// Package meter counts what an operator watches, and serves the counts on /metrics in the formats of Prometheus
+// and OpenMetrics. A nil *Meter counts nothing.
 //
 //	m := meter.New(meter.Options{Clock: c, Store: s, Gateways: []string{"local"}})
 //	m.Callback("local", "ussd", "ok", took)
@@ -30,7 +30,7 @@ type Options struct {
 	Clock    clock.Clock
 	Store    *store.Store
 	Gateways []string // names of the networks
-	Version  string   // of this program
+	Version  string   // version of this program
 	DB       string   // path of the database file, whose size is a metric; "" = no metric
 	Disks    []Disk   // file systems whose free space is a metric
 
@@ -40,7 +40,7 @@ type Options struct {
 
 // Disk is a file system, named by what is stored on it.
 type Disk struct {
-	Name string // records, backups
+	Name string // what is stored on it: records or backups
 	Path string // any folder on that file system; not shown in the metrics
 }
 
@@ -50,7 +50,7 @@ type SpendRow struct {
 	Today, Month int64 // spent since midnight UTC, and since the first of the month
 }
 
-// Meter holds the metrics. It is safe for concurrent use.
+// Meter contains the metrics. It is safe for concurrent use.
 type Meter struct {
 	o        Options
 	registry *prometheus.Registry
@@ -69,7 +69,7 @@ type Meter struct {
 	open map[string]bool // networks whose breaker is open
 }
 
-// unknown is the label for any value that is not in its list.
+// unknown is the label for any value that is not in the label's list of values.
 const unknown = "unknown"
 
 // The values of the labels.
@@ -181,8 +181,8 @@ func known(v string, values []string) string {
 	return unknown
 }
 
-// Callback counts a callback: its network, its kind (ussd, sms, receipt), its
-// outcome (ok, repeat, refused, denied, limited, failed), and how long it took.
+// Callback counts a callback: its network, its kind (ussd, sms, receipt), its outcome (ok, repeat, refused,
+// denied, limited, failed), and how long the answer took.
 func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	if m.off() {
 		return

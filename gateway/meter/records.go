@@ -18,7 +18,7 @@ type records struct {
 	o Options
 
 	mu     sync.Mutex
-	readAt time.Time // start of the last read
+	readAt time.Time // when the last read started
 	goodAt time.Time // when stats and late were read; zero: never
 	stats  store.Stats
 	late   time.Duration // how late the longest waiting plot is

@@ -1,9 +1,10 @@
-// Package problem writes HTTP errors as RFC 9457 problem documents. It knows no route and no network.
+// Package problem writes HTTP errors as RFC 9457 problem documents. The package does not depend on routes or
+// networks.
 //
 //	problem.New(http.StatusBadRequest, "The phone number cannot be read.").At("/phone").Write(w)
 //
-// All problems have the type about:blank: the status says what kind it is, and the detail
-// says in a sentence what to do. No detail repeats a phone number or what a grower typed.
+// All problems have the type about:blank. The status says what kind of problem it is, and the detail says in a
+// sentence what the caller should do. No detail repeats a phone number or what a grower typed.
 package problem
 
 import (
@@ -20,7 +21,8 @@ type Problem struct {
 	Title  string `json:"title"`
 	Status int    `json:"status"`
 	Detail string `json:"detail,omitempty"`
-	// Instance identifies the request (RFC 9457 section 3.1.5), so that its log lines can be found.
+	// Instance identifies the request (RFC 9457 section 3.1.5), so that the log lines of the request can be
+	// found.
 	Instance string  `json:"instance,omitempty"`
 	Errors   []Field `json:"errors,omitempty"`
 	// Text is an extension member: a text that a network may show on the phone in place of a screen.

@@ -83,7 +83,7 @@ func (w *worker) logTrouble(trouble string) {
 	w.trouble = trouble
 }
 
-// logOperatorHold logs when an operator hold begins and ends.
+// logOperatorHold logs when the operator stops all sending and when the operator allows sending again.
 func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -105,7 +105,7 @@ func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool)
 		Msg("push: an operator holds all texts; rowbell sending go releases them")
 }
 
-// limitKeys are the names of the limits in the configuration.
+// limitKeys are the names that the limits have in the configuration.
 var limitKeys = map[string]string{"texts": "texts_a_day", "money-day": "money_a_day", "money-month": "money_a_month"}
 
 // logDeferred logs that a limit defers texts. The limit is logged only once until it is over.

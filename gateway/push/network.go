@@ -22,7 +22,7 @@ import (
 // masked phone number. The text itself can be read in the outbox.
 type Log struct{ Log zerolog.Logger }
 
-// Push takes m.
+// Push logs m and reports that the network took it.
 func (l Log) Push(_ context.Context, m store.Message) (string, error) {
 	l.Log.Info().Stringer("to", m.To).Str("kind", m.Kind()).Msg("text")
 	return "", nil

@@ -45,14 +45,14 @@ type Network interface {
 type Refusal struct {
 	Again         bool          // the same text may be tried again later
 	MaybeSent     bool          // the network did not answer, but may have taken the text
-	UnknownNumber bool          // the network knows no phone of this number
+	UnknownNumber bool          // the network says that this phone number does not exist
 	After         time.Duration // the network asked for this pause before the next try; 0 = it asked for no pause
 	Reason        string        // a few words, without the phone number or the text
 }
 
 func (r *Refusal) Error() string { return "push: " + r.Reason }
 
-// Gateway is a network and how it is used. Name and Network must be set.
+// Gateway is a network and the settings for its use. Name and Network must be set.
 type Gateway struct {
 	Name         string
 	Network      Network
@@ -73,8 +73,8 @@ type Options struct {
 	Gateways []Gateway
 	Routes   []Route // a number that matches no route may use all gateways, in their order
 
-	Limits       limit.Set             // of all gateways together
-	NumberLimits limit.Set             // of one number
+	Limits       limit.Set             // limits of all gateways together
+	NumberLimits limit.Set             // limits of each phone number
 	Segments     func(text string) int // counts the SMS segments of a text; nil: counts them without shift tables
 
 	Every     time.Duration  // time between two ticks, on which Run looks for due texts; 0 = a second
@@ -86,7 +86,7 @@ type Options struct {
 type Sender struct {
 	o       Options
 	workers []*worker
-	sending sync.Mutex // one Send at a time
+	sending sync.Mutex // locked during Send, so that only one Send runs at a time
 
 	mu           sync.Mutex
 	operatorHold bool             // whether sending was stopped by the operator, as last logged
@@ -159,7 +159,7 @@ func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	}
 }
 
-// breakerChanges counts how often a breaker opened or closed.
+// breakerChanges returns how often any of the breakers has opened or closed.
 func (s *Sender) breakerChanges() (n int) {
 	for _, w := range s.workers {
 		n += w.breaker.changeCount()
@@ -167,7 +167,7 @@ func (s *Sender) breakerChanges() (n int) {
 	return n
 }
 
-// maxReleased bounds how many deferred texts one transaction releases.
+// maxReleased bounds how many deferred texts one transaction makes due again.
 const maxReleased = 500
 
 // releaseDeferred makes deferred texts due again when a network works again, because the limit that deferred

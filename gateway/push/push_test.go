@@ -29,7 +29,7 @@ var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 const phone = store.Phone("+447700900123")
 
-// outbox is a store with a manual clock and a log.
+// outbox contains a store, a manual clock and a log.
 type outbox struct {
 	t     *testing.T
 	db    string // path of the database file
@@ -148,7 +148,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// networkFunc is a Network in one function.
+// networkFunc is a function that implements Network.
 type networkFunc func(ctx context.Context, m store.Message) (string, error)
 
 func (f networkFunc) Push(ctx context.Context, m store.Message) (string, error) { return f(ctx, m) }

@@ -43,12 +43,12 @@ type unruly struct {
 	idempotent bool
 	mu         sync.Mutex
 	dead, well bool                     // dead: it answers 500 to every request; well: it takes every text
-	seen       map[string]int           // tries by key
-	taken      map[string]int           // how often the network took a text, by key
+	seen       map[string]int           // number of tries of each text, by key
+	taken      map[string]int           // how often the network took each text, by key
 	to         map[string]string        // phone number of each taken text, by key
-	said       map[string][]store.State // states reported by receipts
+	said       map[string][]store.State // states that receipts reported for each text, by key
 	fresh      []string                 // keys of the texts taken since the last receipts
-	went       map[string]int           // count of each kind of answer
+	went       map[string]int           // number of answers of each kind
 	giveUp     map[string]func()        // ends the try of the text with this key, as the try's timeout would
 }
 

@@ -32,7 +32,7 @@ type worker struct {
 	breaker breaker
 	rate    *rate.Limiter
 	kicks   chan struct{}
-	sending sync.Mutex // one Send at a time
+	sending sync.Mutex // locked during Send, so that only one Send runs at a time
 	trouble string     // why texts do not go out, as last logged; "" = texts go out
 
 	unsettled []store.Settlement // outcomes that could not be stored yet; settle stores them before the next claim
