@@ -7,7 +7,7 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// consentBook remembers the words, language and channel of the last consent.
+// consentBook stores the words, the language and the channel of the latest consent.
 type consentBook struct {
 	*notebook.Book
 	language, words, channel, via string
@@ -20,7 +20,7 @@ func (b *consentBook) Consent(language, words, channel string) error {
 	return b.Book.Consent(language, words, channel)
 }
 
-// A consent is stored with the exact words that the screen showed, its language and its channel.
+// Checks that a consent is stored with the exact words that the screen showed, and with its language and channel.
 func TestConsentIsToTheWordsShown(t *testing.T) {
 	m := everyMenu(t)
 	seen := map[string]bool{}

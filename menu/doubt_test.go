@@ -11,17 +11,17 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// askedBack is an entry that may be asked back: what is entered on the way to its screen, what was understood, and
-// what is stored after the answers 1 and 2.
+// askedBack is an entry that the menu may doubt. It holds the entries that lead to the screen, the doubted entry, how
+// the entry was understood, and what is stored after the answers 1 and 2.
 type askedBack struct {
 	way          []string
 	entry        string
-	it           string // the value asked back; "": the entry is taken at once
-	mend         string // the value offered instead; "": none
+	it           string // the doubted value that the question shows; "" if the entry is accepted without a question
+	mend         string // the value offered instead; "" if none is offered
 	kept, mended float64
 }
 
-// saved finishes a registration after the entry.
+// saved finishes the registration that the entry belongs to, and returns the records.
 func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.Book {
 	t.Helper()
 	p := caller(t, knownBook()).enter(a.way...)
@@ -48,7 +48,8 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.B
 	return p.b
 }
 
-// check answers the doubt with 1 and, if another value is offered, with 2, and compares what is stored.
+// check answers the doubt with 1 and compares what is stored with kept. If another value is offered, check also answers
+// with 2 and compares what is stored with mended.
 func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) float64) {
 	t.Helper()
 	if got := of(a.saved(t, rest, "1").Seasons[1]); got != a.kept {
@@ -61,7 +62,7 @@ func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) flo
 	}
 }
 
-// The entries that lead to the questions of a registration.
+// The entries that lead from the home screen to each question of a registration.
 var (
 	toWhen    = []string{"1", "1"}
 	toRows    = []string{"1", "1", "5/11"}
@@ -71,8 +72,8 @@ var (
 	toArea    = []string{"1", "1", "5/11", "1", "1", "1"}
 )
 
-// TestDoubtsOfARegistration has an entry of each outcome on each question of a registration: not asked back, asked
-// back, with another value offered. Which entries are doubted is tested in package answer.
+// TestDoubtsOfARegistration tests each question of a registration with three kinds of entry: not doubted; doubted;
+// doubted with another value offered. Which entries are doubted is tested in package answer.
 func TestDoubtsOfARegistration(t *testing.T) {
 	on := func(y int, m time.Month, d int) float64 { return float64(engine.Date(y, m, d)) }
 	for _, q := range []struct {
@@ -99,7 +100,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 			{entry: "51", it: "tool 51, rows 20 cm", mend: "tool 15, rows 20 cm", kept: 51, mended: 15},
 			{entry: "20-25", it: "tool 20 to 25, rows 20 cm", kept: 20}, {entry: "150", it: "15 cm", kept: 15},
 			{entry: "100-150", it: "10 to 15 cm", kept: 10}, {entry: "15", kept: 15},
-			{entry: "18", kept: 18}}}, // too wide, but no slip: the next screen says so
+			{entry: "18", kept: 18}}}, // too wide for the rows, but unlikely a typing mistake: the next screen warns
 		{toArea, nil, func(s engine.Season) float64 { return s.Plot.AreaM2 }, []askedBack{
 			{entry: "200*300", it: "60000 m2", mend: "600 m2", kept: 60000, mended: 600},
 			{entry: "90 bigha", it: "120402 m2", mend: "12040.2 m2", kept: 120402, mended: 12040.2},
@@ -112,21 +113,21 @@ func TestDoubtsOfARegistration(t *testing.T) {
 	}
 }
 
-// The screens that plan a planting ask back too.
+// Checks that the screens that plan a planting also doubt entries.
 func TestDoubtsOfAPlan(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "2", "2")
 	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20 to 25 cm apart.")
-	p = caller(t, knownBook()) // the rows follow from the tool
+	p = caller(t, knownBook()) // the tool's width decides the row spacing
 	p.enter("5", "2", "1")
 	p.plays("200*300 => 200 x 300 m. Is that right? | 2 no: 20 x 30 m", "2 => 20 m long, 30 m wide.")
 	p.enter("3", "51")
 	p.plays("2 => Rows 20 cm.")
 }
 
-func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
+func TestSlipsOfPlantingDates(t *testing.T) { // today is Wednesday 25 November 2026
 	p := caller(t, knownBook())
 	p.b.Day = engine.Date(2027, time.January, 10)
-	p.enter("1", "1", "25 12") // last December is the nearest
+	p.enter("1", "1", "25 12") // no year typed: last December is nearer than next December
 	p.wants("Planted Fri 25 Dec, 16 days ago.")
 	p.enter("0", "12/25").wants("Fri 25 Dec 2026. Is that right?")
 	p = caller(t, knownBook())
@@ -136,7 +137,7 @@ func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
 	p.enter("0", "0502").wants("Fri 5 Feb 2027 is over 14 days ahead.")
 }
 
-func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
+func TestSlipsOfWeedingDates(t *testing.T) { // the plot was planted on 15 October
 	p := caller(t, knownBook())
 	p.b.Day = engine.Date(2026, time.December, 12)
 	p.enter("1", "1", "15/10", "1", "1", "1", "600", "00", "3", "3")
@@ -147,7 +148,7 @@ func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
 		t.Fatalf("passes %+v", got)
 	}
 	p = caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
-	p.wants("That is before planting, Thu 5 Nov.") // 10 November is not offered, since the day typed is refused
+	p.wants("That is before planting, Thu 5 Nov.") // the typed day is refused, so 10 November is not offered instead
 }
 
 func TestSlipsOfSowingDates(t *testing.T) {
@@ -176,7 +177,7 @@ func TestSlipsOfHours(t *testing.T) {
 			t.Errorf("%q, %q: %+v", c.entry, c.answer, got)
 		}
 	}
-	p := caller(t, knownBook()) // on a hectare 25 hours are not many
+	p := caller(t, knownBook()) // weeding a hectare may well take 25 hours, so 25 is not doubted
 	p.enter(toArea...).enter("1 ha", "00", "3", "1", "1", "1", "1", "25").wants("How many people?")
 	p.enter("00", "2", "5", "2", "1", "2", "75").wants("7.5 h. Is that right?")
 	p.enter("1")
@@ -185,20 +186,20 @@ func TestSlipsOfHours(t *testing.T) {
 	}
 }
 
-// A call that drops at the question comes back to it, and home forgets it.
+// Checks that a doubt is still open after a dropped call, and that the home key drops the doubt.
 func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p := caller(t, knownBook()).enter(append(toRows, "52")...).dial("*123#").wants("1 go on")
 	p.plays("1 => 52 cm from row to row? | 2 no: 25 cm", "7 => Not 7: type 1, 2.", "2 => also 25 cm apart?")
-	p.enter("0") // back leads to the question about the rows, not to the doubt
+	p.enter("0") // the back key leads to the question about the rows, not to the doubt
 	p.wants("How far apart are the rows?")
 	p.enter("52", "twenty").wants("Not twenty: type 1, 2.", "52 cm")
-	p.enter("22") // typed again without going back
+	p.enter("22") // a new answer, typed without the back key
 	p.wants("also 22 cm apart?")
 	p.plays("0 => How far apart are the rows?")
 	p.enter("52", "00").wants("What now?")
 }
 
-// Usual answers are not asked back.
+// Checks that usual answers are not doubted.
 func TestNothingUsualIsAskedBack(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, entry := range strings.Fields("1 1 0511 20 1 15 20*30") {
@@ -210,7 +211,7 @@ func TestNothingUsualIsAskedBack(t *testing.T) {
 	p.wants("Saved: Plot 1, 600 m2")
 }
 
-// Amounts can be typed as the screens write them, in every language.
+// Checks that a grower can type an amount in the form in which the screens write it, in every language.
 func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {

@@ -16,13 +16,13 @@ import (
 	"rowbell/menu/text"
 )
 
-// Tests share these menus, which are immutable.
+// Menus that all tests can share, because a menu is immutable.
 var (
 	everyLanguage = sync.OnceValues(func() (*Menu, error) { return menuIn() })
 	inEnglish     = sync.OnceValues(func() (*Menu, error) { return menuIn("en") })
 )
 
-// menuIn is the menu in the named languages, or in all that the program carries if none is named.
+// menuIn builds the menu in the named languages. If no language is named, it uses all languages of the program.
 func menuIn(langs ...string) (*Menu, error) {
 	cat, err := text.Default()
 	if err == nil && len(langs) > 0 {
@@ -34,10 +34,10 @@ func menuIn(langs ...string) (*Menu, error) {
 	return New(cat, Options{Units: []AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}})
 }
 
-// newMenu is the menu in English.
+// newMenu returns the menu in English.
 func newMenu(t testing.TB) *Menu { return menuOf(t, inEnglish) }
 
-// everyMenu is the menu in every language.
+// everyMenu returns the menu in every language.
 func everyMenu(t testing.TB) *Menu { return menuOf(t, everyLanguage) }
 
 func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
@@ -49,7 +49,7 @@ func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
 	return m
 }
 
-// must returns a value that a test needs, and panics if there is an error instead.
+// must returns a value that a test needs. It panics if there is an error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -57,10 +57,11 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// wednesday is the day on which most of these tests take place.
+// wednesday is today in most of these tests.
 var wednesday = engine.Date(2026, time.November, 25)
 
-// newBook holds the records of an unknown phone number, knownBook those of a grower without a plot.
+// newBook returns the records of an unknown phone number. knownBook returns the records of a registered grower without
+// a plot.
 func newBook() *notebook.Book {
 	return &notebook.Book{Day: wednesday, Climate: engine.Steady(22, 32), Seasons: map[int]engine.Season{}}
 }
@@ -71,7 +72,7 @@ func knownBook() *notebook.Book {
 	return b
 }
 
-// bookOf holds the records of a grower with plots 1, 2 and so on.
+// bookOf returns the records of a grower whose plots are numbered 1, 2 and so on.
 func bookOf(plots ...engine.Season) *notebook.Book {
 	b := knownBook()
 	for i, s := range plots {
@@ -80,13 +81,14 @@ func bookOf(plots ...engine.Season) *notebook.Book {
 	return b
 }
 
-// inRows is a plot planted 20 days ago.
+// inRows returns a plot that was planted 20 days before wednesday.
 func inRows(cm float64, tool engine.Tool) engine.Season {
 	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm},
 		Tool: tool, Weather: engine.Steady(22, 32)}
 }
 
-// due is a plot in its window on wednesday: planted 17 days ago at 27 degrees.
+// due returns a plot whose window is open on wednesday. It was planted 17 days before, and the mean temperature is 27
+// °C.
 func due() engine.Season {
 	return engine.Season{
 		Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 17, RowSpacingCM: 20, HillSpacingCM: 20},
@@ -101,17 +103,18 @@ func edit(b *notebook.Book, no int, change func(*engine.Season)) {
 	b.Seasons[no] = s
 }
 
-// longLabel is as wide as a plot's name gets.
+// longLabel is one of the widest names that a plot can have.
 var longLabel = strings.Repeat("W", 10)
 
-// newcomer is an unknown phone number, where the operator has set up as many places as a screen lists.
+// newcomer returns the records of an unknown phone number. The operator has set up as many places as one screen can
+// list.
 func newcomer() *notebook.Book {
 	return &notebook.Book{Day: engine.Date(2026, 11, 25), Climate: engine.Steady(21, 31),
 		Seasons:    map[int]engine.Season{},
 		PlaceNames: slices.Repeat([]string{longLabel}, MaxPlaces), Place: longLabel}
 }
 
-// phone is a grower's side of a dialogue by USSD.
+// phone acts as a grower who uses the menu by USSD.
 type phone struct {
 	t     testing.TB
 	m     *Menu
@@ -120,20 +123,20 @@ type phone struct {
 	last  Reply
 }
 
-// dials is a grower who has dialled a code.
+// dials returns the phone of a grower who has dialled a code.
 func dials(t testing.TB, m *Menu, b *notebook.Book, code string) *phone {
 	t.Helper()
 	return (&phone{t: t, m: m, b: b}).dial(code)
 }
 
-// caller is a grower who has dialled the menu in English.
+// caller returns the phone of a grower who has dialled the menu in English.
 func caller(t testing.TB, b *notebook.Book) *phone {
 	t.Helper()
 	return dials(t, newMenu(t), b, "*123#")
 }
 
-// dial dials a code again; enter types entries one after the other. Both return the phone, as wants does, so that
-// calls can be chained.
+// dial dials a code again. enter types one entry after the other. dial, enter and wants return the phone, so that calls
+// can be chained.
 func (p *phone) dial(code string) *phone {
 	p.t.Helper()
 	var err error
@@ -165,7 +168,8 @@ func (p *phone) has(part string) bool     { return strings.Contains(p.last.Text,
 func (p *phone) plays(lines ...string)    { p.t.Helper(); plays(p.t, p.enterOne, lines...) }
 func (p *phone) enterOne(e string) string { p.t.Helper(); return p.enter(e).last.Text }
 
-// plays enters the entry of each line, "entry => part | part", and wants the parts to be shown after it.
+// plays runs a script. Each line is "entry => part | part": plays types the entry, and each part must be in the text
+// that is then shown.
 func plays(t testing.TB, enter func(string) string, lines ...string) {
 	t.Helper()
 	for _, line := range lines {
@@ -197,14 +201,15 @@ func lacks(t testing.TB, shown string, parts ...string) {
 	}
 }
 
-// texter is a grower who texts. Its dialogue and prompt are held in memory, as the gateway holds them in the store.
+// texter acts as a grower who uses the menu by SMS. It holds the dialogue and the prompt in memory, as the gateway
+// holds them in the store.
 type texter struct {
 	t      testing.TB
 	m      *Menu
 	b      *notebook.Book
 	now    int64
 	state  []byte
-	at     int64 // when the dialogue last spoke
+	at     int64 // when the dialogue last showed a screen
 	prompt []byte
 	asked  int64 // when the prompt was asked
 	until  int64
@@ -212,12 +217,12 @@ type texter struct {
 	kind   string
 }
 
-// texts is a grower who texts in English.
+// texts returns a grower who uses the menu by SMS in English.
 func texts(t testing.TB, b *notebook.Book) *texter {
 	return &texter{t: t, m: newMenu(t), b: b, now: 1000}
 }
 
-// withPlots is a grower who texts and whose n plots are all due.
+// withPlots returns a grower who uses SMS and has n plots. The windows of all n plots are open.
 func withPlots(t testing.TB, n int) *texter {
 	x := texts(t, knownBook())
 	for no := 1; no <= n; no++ {
@@ -226,7 +231,7 @@ func withPlots(t testing.TB, n int) *texter {
 	return x
 }
 
-// inbound is a text with what is stored about the phone.
+// inbound returns the text s as an Inbound, with the dialogue and the prompt that the texter holds.
 func (x *texter) inbound(s string) Inbound {
 	return Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked,
 		PromptUntil: x.until, Now: x.now}
@@ -256,7 +261,7 @@ func (x *texter) ask(prompt []byte, end engine.Day) {
 	x.prompt, x.asked, x.until = prompt, x.now, x.now+int64(end-x.b.Day+1)*86400
 }
 
-// ring sends the reminder that is due today for the plots.
+// ring sends today's reminder about the plots.
 func (x *texter) ring(nos ...int) {
 	x.t.Helper()
 	var bells []Bell
@@ -284,7 +289,7 @@ func (x *texter) ring(nos ...int) {
 func (x *texter) wants(parts ...string) { x.t.Helper(); wants(x.t, x.reply, parts...) }
 func (x *texter) plays(lines ...string) { x.t.Helper(); plays(x.t, x.text, lines...) }
 
-// passes counts the passes logged on plots 1 and 2.
+// passes returns the numbers of passes that are logged on plots 1 and 2.
 func (x *texter) passes() (n [2]int) {
 	for i := range n {
 		n[i] = len(x.b.Seasons[i+1].Passes)
@@ -292,7 +297,7 @@ func (x *texter) passes() (n [2]int) {
 	return n
 }
 
-// logs adds a pass by tool, as the grower could do by USSD meanwhile.
+// logs adds a pass with the tool, as if the grower had logged it by USSD in the meantime.
 func (x *texter) logs(no int) {
 	x.t.Helper()
 	if err := x.b.LogPass(no, engine.Pass{On: x.b.Day, With: engine.ByTool}); err != nil {
@@ -300,7 +305,7 @@ func (x *texter) logs(no int) {
 	}
 }
 
-// These functions write numbers as English screens show them.
+// These functions write numbers in the form in which English screens show them.
 
 func numberEN(x float64) string    { return figures(number(x)) }
 func writtenEN(x float64) string   { return figures(written(x)) }
@@ -308,8 +313,8 @@ func estimatedEN(x float64) string { return figures(estimated(x)) }
 
 func figures(d text.Decimal) string { return strconv.FormatFloat(d.Value, 'f', -1, 64) }
 
-// typedByGrowers reads a file of entries (package answer's tests say how it is laid out) into what is understood and
-// what is refused.
+// typedByGrowers reads a file of entries. The parser must understand the entries in good and refuse the entries in bad.
+// The tests of package answer describe the form of the file.
 func typedByGrowers(t testing.TB, file string) (good, bad []string) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join("../testdata/answers", file+".txt"))
@@ -329,7 +334,7 @@ func typedByGrowers(t testing.TB, file string) (good, bad []string) {
 	return good, bad
 }
 
-// plantedOn reads a planting date with the words of a language.
+// plantedOn reads a planting date with the date words of a language.
 func plantedOn(m *Menu, lang, entry string) (engine.Day, answer.Doubt[engine.Day], *Refusal) {
 	return answer.Date(entry, wednesday, answer.PlantedReach, m.dates[lang])
 }

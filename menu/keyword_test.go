@@ -10,7 +10,7 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// stopMoments are the points of a dialogue at which a grower may text STOP.
+// stopMoments are the moments in a dialogue at which the tests send STOP.
 var stopMoments = map[string]func(testing.TB) *texter{
 	"at rest":         func(t testing.TB) *texter { return withPlots(t, 1) },
 	"asked by a text": func(t testing.TB) *texter { x := withPlots(t, 1); x.ring(1); return x },
@@ -26,7 +26,7 @@ var stopMoments = map[string]func(testing.TB) *texter{
 	"asked who it is":      func(t testing.TB) *texter { return after(texts(t, silentBook()), "hello") },
 }
 
-// after is the grower after sending some texts.
+// after returns the grower after sending these texts.
 func after(x *texter, entries ...string) *texter {
 	for _, e := range entries {
 		x.text(e)
@@ -34,12 +34,12 @@ func after(x *texter, entries ...string) *texter {
 	return x
 }
 
-// STOP works at any moment, in every language, however it is written. It is confirmed by one text; a number that said
-// it before gets none (CTIA Messaging Principles and Best Practices, May 2023, 5.1.3 Consumer Opt-Out; 47 CFR
-// 64.1200(a)(12): one text to confirm).
+// Checks that STOP works at any moment, in every language and in every spelling. One text confirms the first STOP; a
+// number that has stopped already gets no text (CTIA Messaging Principles and Best Practices, May 2023, 5.1.3 Consumer
+// Opt-Out; 47 CFR 64.1200(a)(12): one text to confirm).
 func TestStopAtAnyMoment(t *testing.T) {
 	words := []string{"STOP", "stop", " Stop. ", "stop please", "STOP!!", "«stop»", "Stop, thank you", "please stop"}
-	heard := words[:len(words)-1] // a word in the middle does not count
+	heard := words[:len(words)-1] // without "please stop", because STOP must be the first word
 	for k, kind := range keywordTexts {
 		if kind == wordStop {
 			for w := range newMenu(t).cat.AllWords(k) {
@@ -82,8 +82,8 @@ func TestStopAtAnyMoment(t *testing.T) {
 	}
 }
 
-// Consent is as easy to withdraw as to give (GDPR, Article 7(3)): one text, or no more entries by the menu than first
-// contact takes and the choice of stopping.
+// Checks that withdrawing consent is as easy as giving it (GDPR, Article 7(3)). Withdrawing takes one text; or, in the
+// menu, at most two entries more than giving consent takes.
 func TestStopIsAsEasyAsConsent(t *testing.T) {
 	entries := func(b *notebook.Book, done func() bool, keys ...string) int {
 		p := caller(t, b)
@@ -104,15 +104,16 @@ func TestStopIsAsEasyAsConsent(t *testing.T) {
 	if given < 1 || withdrawn > given+2 {
 		t.Errorf("consent takes %d entries, stopping %d", given, withdrawn)
 	}
-	// A stop by menu is confirmed there, so no text confirms it.
+	// A stop by the menu is confirmed on the screen, so no text must confirm it.
 	x := texts(t, b)
 	if x.text("STOP"); x.reply != "" {
 		t.Errorf("stopped by menu, and STOP is answered by\n%s", x.reply)
 	}
 }
 
-// Where a name is asked for, a text of several words is a name, though its first word would stop. The word alone
-// stops there too; STOP stops whatever follows, and so does what is too long for a name.
+// Checks texts while the dialogue asks for the name of a plot. A text of several words is a name, even if its first
+// word alone means STOP. Three texts still stop: such a word alone, a text that begins with STOP itself, and a text
+// that is too long for a name.
 func TestEndAsAName(t *testing.T) {
 	for _, name := range []string{"End plot", "Quit hill"} {
 		x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", name)
@@ -127,13 +128,13 @@ func TestEndAsAName(t *testing.T) {
 			t.Errorf("%q: the plot is called %q, stopped %v", word, x.b.Seasons[1].Plot.Label, x.b.NoTexts)
 		}
 	}
-	x := after(withPlots(t, 1), "MENU", "end plot") // no name is asked for
+	x := after(withPlots(t, 1), "MENU", "end plot") // the dialogue does not ask for a name here, so "end plot" stops
 	if !x.b.NoTexts {
 		t.Error("end plot did not stop")
 	}
 }
 
-// Stops recognises a STOP in every language, however it is written.
+// Checks that Stops recognises a STOP in every language and every spelling.
 func TestStops(t *testing.T) {
 	m := everyMenu(t)
 	for entry, want := range map[string]bool{

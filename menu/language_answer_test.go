@@ -12,7 +12,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// inLanguage is a known grower with plots who dials a menu of all languages and reads one of them.
+// inLanguage returns the phone of a registered grower with plots. The menu has all languages, and the grower uses one
+// of them.
 func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	t.Helper()
 	b := bookOf(plots...)
@@ -20,8 +21,8 @@ func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	return dials(t, everyMenu(t), b, "*123#")
 }
 
-// A date as rowbell writes it is read in every language, with the weekday before it: growers copy dates from texts,
-// also from texts in another language.
+// Checks that a date can be typed in the form in which rowbell writes it, with the weekday, in every language. Growers
+// copy dates from texts, and such a text may be in another language than the menu.
 func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -32,7 +33,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 			if got, d, r := plantedOn(m, lang, entry); r != nil || got != day || d.Why != answer.NoDoubt {
 				t.Errorf("%s: %q is %s (%+v), %v; want %s", lang, entry, got, d, r, day)
 			}
-			if day%11 != 0 { // every 11th day, so that every weekday is among them
+			if day%11 != 0 { // every 11th day only, to save time; all weekdays still occur
 				continue
 			}
 			for _, other := range m.cat.Languages() {
@@ -51,7 +52,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	}
 }
 
-// hari means "day" and is no day by itself; with ini it is today.
+// Checks that hari alone is refused, because hari means only "day". "hari ini" is today.
 func TestDaysInWords(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range []string{"en", "id"} {
@@ -66,7 +67,7 @@ func TestDaysInWords(t *testing.T) {
 	}
 }
 
-// A month of another language is asked back: "20 ago" may be 20 days ago.
+// Checks that a month in another language is doubted, because "20 ago" may mean 20 August or 20 days ago.
 func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
 	p := inLanguage(t, "en").enter("1", "1", "20 ago")
 	p.wants("1 yes, Thu 20 Aug")
@@ -75,7 +76,8 @@ func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
 	p.wants("qui 20 ago")
 }
 
-// कल is both yesterday and tomorrow, so it is asked back where a planting is planned.
+// Checks the word कल, which means both yesterday and tomorrow. The word is doubted if a planting is being planned,
+// because both days are possible.
 func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	for answer, want := range map[string]engine.Day{"1": wednesday - 1, "2": wednesday + 1} {
 		p := inLanguage(t, "hi").enter("5", "2", "4", "कल")
@@ -86,13 +88,13 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 			t.Errorf("%s leads to %s with %s, want %s", answer, s.Screen, got, want)
 		}
 	}
-	p := inLanguage(t, "hi") // for a plot that is planted it is yesterday
+	p := inLanguage(t, "hi") // a registered plot is planted already, so the word means yesterday
 	p.enter("1", "1", "कल")
 	p.lacks("26 नवंबर")
 }
 
-// A name is taken where the language has letters for it: Latin ones in all six, with or without accents; Devanagari
-// ones in Hindi only.
+// Checks that a name is accepted if the language can write its letters. All six languages can write Latin letters, with
+// or without accents. Only Hindi can write Devanagari letters.
 func TestNamesInEveryLanguage(t *testing.T) {
 	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
@@ -127,7 +129,8 @@ func TestNamesInEveryLanguage(t *testing.T) {
 	}
 }
 
-// A plot whose name the language cannot write is called by its number, also in a text about two such plots.
+// Checks that a plot is called by its number if the language cannot write its name, also in a text about two such
+// plots.
 func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu(t)
@@ -153,7 +156,8 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	}
 }
 
-// Below the reason of a refusal not all of a screen may fit: 9 shows the whole screen without the reason.
+// Checks a refusal whose reason leaves too little room for the screen: the key 9 shows the whole screen without the
+// reason.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
 		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1]).enter(entries...)
@@ -175,7 +179,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
 			p := *at
 			p.enter(wrong)
-			if now, err := decodeSession(p.state); err != nil || !now.Refused { // the whole screen fits
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // the page has room for the choices
 				p.wants("\n1 ", "\n2 ", "\n3 ")
 				continue
 			}
@@ -196,12 +200,12 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 	}
 }
 
-// Reading back an entry of emoji leaves every page within 160 octets (TS 29.002 clause 17.7.4), also in Hindi, where
-// a character takes two octets.
+// Checks a refused entry of emoji. Each page that shows the entry must have at most 160 octets (TS 29.002 clause
+// 17.7.4), also in Hindi, where a character takes two octets.
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
 		strings.Repeat("क😀", 9)}
-	for _, entry := range pictures { // the proof reserves this much room
+	for _, entry := range pictures { // the proof assumes that a shown entry takes at most 12 UTF-16 units
 		if n := len(utf16.Encode([]rune(answer.Shown(entry)))); n > 12 {
 			t.Errorf("%q is read back with %d signs", entry, n)
 		}

@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// A stranger chooses the language before anything else, and reads the rest in it.
+// Checks that an unknown caller chooses the language first, and then reads everything in that language.
 func TestLanguageComesFirst(t *testing.T) {
 	p := dials(t, everyMenu(t), newcomer(), "*123#")
 	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
@@ -18,7 +18,7 @@ func TestLanguageComesFirst(t *testing.T) {
 	}
 }
 
-// The first language that the operator offers is used until another one is chosen.
+// Checks that the first language of the operator is used until the grower chooses another one.
 func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	m := must(menuIn("sw", "en"))
 	p := dials(t, m, newcomer(), "*123#")
@@ -30,8 +30,8 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	q.lacks("Kiswahili", "lugha")
 }
 
-// 000 asks for the language on any screen and leads back to it with all answers: from a question, a doubt, a further
-// page of a screen, the offer to go on.
+// Checks that 000 asks for the language on any screen and then leads back to that screen with all answers. The test
+// tries 000 on a question, on a doubt, on the second page of a screen, and on the offer to resume.
 func TestLanguageFromAnywhere(t *testing.T) {
 	known := func() *phone { return dials(t, everyMenu(t), knownBook(), "*123#") }
 	french := func(p *phone, shows ...string) {
@@ -40,7 +40,7 @@ func TestLanguageFromAnywhere(t *testing.T) {
 		p.enter("2").wants(shows...)
 	}
 	p := known()
-	p.enter("1", "1", "3") // which date?
+	p.enter("1", "1", "3") // the screen asks for the date
 	french(p, "0511")
 	p.plays("5 novembre => jeu 5 nov")
 	p = known()
@@ -75,7 +75,7 @@ func TestLanguageByText(t *testing.T) {
 	}
 }
 
-// The keywords of every language work in every other language, without regard to case and accents.
+// Checks that the keywords of every language work in every other language, in any case and with or without accents.
 func TestWordsOfEveryLanguage(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -100,7 +100,7 @@ func TestWordsOfEveryLanguage(t *testing.T) {
 	}
 }
 
-// A dialogue saved by an older version of the menu begins again, and the grower is told.
+// Checks a dialogue that an older version of the menu saved: the dialogue begins again, and the grower is told so.
 func TestDialogueOfAnOlderMenu(t *testing.T) {
 	old := []byte("\x01" + `{"l":"en","s":"new.rows","t":["home","new.method","new.when"],"a":{"method":"1"}}`)
 	m := newMenu(t)
@@ -111,7 +111,7 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
 	p.dial("*123#").wants(told, "What now?")
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
-	p.dial("*123*1#") // a dialled path is followed without the notice
+	p.dial("*123*1#") // a dialled path is followed, and nothing is said about the old dialogue
 	p.wants("How is the rice planted?")
 	for _, typed := range []string{"1", "hello", "MENU"} {
 		out := must(m.Text(knownBook(), Inbound{Text: typed, State: old}))
@@ -121,8 +121,8 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	}
 }
 
-// A stranger who texts a word of one language is answered in it. STOP works in every language of the catalogue,
-// offered or not.
+// Checks that an unknown grower who texts a word of one language gets the answer in that language. STOP must work in
+// every language of the catalogue, even if the menu does not offer the language.
 func TestAWordTellsTheLanguage(t *testing.T) {
 	for _, c := range []struct{ typed, shows string }{
 		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"},

@@ -9,8 +9,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Whatever the texts and the script, every word and every choice is on exactly one page, in order; each page can be
-// shown whole (160 octets: TS 29.002 clause 17.7.4), and each but the last says how to turn it.
+// Checks random texts in several scripts. Every word and every choice must be on exactly one page, in the right order.
+// Every page must be short enough to be shown whole (160 octets: TS 29.002 clause 17.7.4). Every page but the last must
+// name the key for the next page.
 func TestPagesLoseNothing(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -52,7 +53,8 @@ func TestPagesLoseNothing(t *testing.T) {
 	})
 }
 
-// 9 turns a page of choices, 0 turns it back. A choice works on any page. A refused entry shows the first page.
+// Checks that 9 shows the next page and 0 the page before, that a choice works on every page, and that a refused entry
+// shows the first page.
 func TestTurningPages(t *testing.T) {
 	m := newMenu(t)
 	long := *m
@@ -76,13 +78,13 @@ func TestTurningPages(t *testing.T) {
 		t.Errorf("0 on the second page shows\n%s", p.last.Text)
 	}
 	q := *p
-	q.enter("4") // a choice of a page not seen yet
+	q.enter("4") // a choice on a page that has not been shown yet works too
 	q.wants("Teeth cut")
 	p.enter("9")
 	if p.last.Text != second {
 		t.Errorf("9 again shows\n%s", p.last.Text)
 	}
 	p.plays("9 => Not 9")
-	p.enter("0") // on the first page: leads to the screen before
+	p.enter("0") // on the first page, 0 leads to the screen before
 	p.wants("Help and more")
 }

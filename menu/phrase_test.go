@@ -17,7 +17,7 @@ func TestEstimated(t *testing.T) {
 	}
 }
 
-// A window of one day is not written as "Monday to Monday".
+// Checks that a window of one day is not written as "Monday to Monday".
 func TestOneDayWindow(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{})
 	w := engine.Window{Number: 1, Opens: wednesday + 3, Best: wednesday + 3, Closes: wednesday + 3, With: engine.ByTool}

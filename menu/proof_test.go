@@ -12,13 +12,14 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestProofFindsWhatIsBroken makes one mistake after the other, each against one rule: the proof must report it. The
-// test stands here and not in menu/proof because menu.Breaks changes screens.
+// TestProofFindsWhatIsBroken makes mistakes, each against one rule of the proof. The proof must report every mistake.
+// The test is in this package and not in menu/proof, because menu.Breaks can change screens only in the tests of this
+// package.
 func TestProofFindsWhatIsBroken(t *testing.T) {
 	long := strings.Repeat("many words ", 17)
 	for name, c := range map[string]struct {
-		was, is string // change of en.toml; none: the mistake is in menu.Breaks
-		found   string // "": no problem at all
+		was, is string // in en.toml, is replaces was; if both are empty, the mistake is in menu.Breaks
+		found   string // part of the problem that the proof must report; "" if it must report none
 	}{
 		"a typed question too long for a page": {
 			was: `name-ask = "`, is: `name-ask = "` + long,
@@ -67,8 +68,8 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 	}
 }
 
-// problemsOf proves a menu with a mistake, in a text or else in the screens, for a few growers. Screens that these do
-// not reach are left out.
+// problemsOf runs the proof on a menu with one mistake, either in a text or in the screens. To save time the proof uses
+// only a few growers, so screens that these growers do not reach are not checked.
 func problemsOf(t *testing.T, mistake, was, is string) []string {
 	t.Helper()
 	m := menuOf(t, was, is)
@@ -84,7 +85,8 @@ func problemsOf(t *testing.T, mistake, was, is string) []string {
 	})
 }
 
-// menuOf is the menu in English, with was (which must occur once in en.toml) replaced by is.
+// menuOf returns the menu in English after replacing was by is in en.toml. The string was must occur there exactly
+// once.
 func menuOf(t *testing.T, was, is string) *menu.Menu {
 	t.Helper()
 	cat, err := text.Load(fstest.MapFS{"en.toml": {Data: english(t, was, is)}})
@@ -110,7 +112,8 @@ func english(t *testing.T, was, is string) []byte {
 	return []byte(strings.Replace(string(source), was, is, 1))
 }
 
-// TestProofNeedsEveryText: the proof fails if a text is missing, and a translation that lacks one does not load.
+// TestProofNeedsEveryText checks that the proof fails if a text is missing, and that a translation with a missing text
+// cannot be loaded.
 func TestProofNeedsEveryText(t *testing.T) {
 	const none = "none = \"There is no plot yet.\"\n"
 	if _, err := proof.Prove(menuOf(t, none, ""), proof.Options{}); err == nil ||

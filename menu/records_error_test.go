@@ -12,12 +12,13 @@ import (
 
 var errRecords = errors.New("the records cannot be read")
 
-// failing is a book whose call number failAt, counted from 1, returns errRecords; 0: no call fails.
+// failing is a book in which one call returns errRecords. failAt is the number of that call, counted from 1; if it is
+// 0, no call fails.
 type failing struct {
 	*notebook.Book
 	calls, failAt int
-	failed        string   // the method that failed
-	written       []string // methods called that change the records
+	failed        string   // name of the method that failed
+	written       []string // names of the called methods that change the records
 }
 
 func (f *failing) do(method string, call func() error) error {
@@ -32,7 +33,7 @@ func (f *failing) do(method string, call func() error) error {
 	return call()
 }
 
-// got makes one counted call of a method that returns a value.
+// got calls a method that returns a value, and counts the call.
 func got[T any](f *failing, method string, call func() (T, error)) (v T, err error) {
 	err = f.do(method, func() (err error) { v, err = call(); return err })
 	return v, err
@@ -113,7 +114,7 @@ func (f *failing) SetBags(a, b float64) error {
 }
 func (f *failing) EndTrial() error { return f.do("EndTrial", f.Book.EndTrial) }
 
-// variedBooks are growers who between them see nearly every screen.
+// variedBooks returns growers who are so different that nearly every screen is shown to one of them.
 func variedBooks() []*notebook.Book {
 	stranger, empty, silent := newBook(), knownBook(), silentBook()
 	stopped := knownBook()
@@ -153,8 +154,8 @@ type step struct {
 	entry string
 }
 
-// everyStep calls f with each entry that leads somewhere, once for each plot on each screen of each grower, and
-// returns the screens reached.
+// everyStep calls f with each entry that leads to a screen, once for each grower, screen and plot. It returns the
+// screens that were reached.
 func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 	t.Helper()
 	screens := map[ScreenID]bool{}
@@ -192,8 +193,8 @@ func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 	return screens
 }
 
-// TestRecordErrorsReachTheCaller makes each call to the records fail once, at every step of the menu: the step must
-// return that error and not go on as if the plot were without rows, without area, or gone.
+// TestRecordErrorsReachTheCaller lets each call to the records fail once, at every step of the menu. The step must
+// return that error. It must not continue as if the plot had no rows or no area, or did not exist.
 func TestRecordErrorsReachTheCaller(t *testing.T) {
 	m := newMenu(t)
 	swallowed, tested := map[string]int{}, map[string]bool{}
@@ -213,7 +214,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 		s := must(decodeSession(at.state))
 		what := fmt.Sprintf("screen %s, entry %q", s.Screen, at.entry)
 		kind := fmt.Sprint(what, s.Answers[fPlot], len(at.book.Seasons), at.book.NoTexts, at.book.OpenTrial != nil)
-		if tested[kind] { // by another way to the screen
+		if tested[kind] { // tested already, after another way to the screen
 			return
 		}
 		tested[kind] = true
@@ -221,7 +222,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 			_, _, err := m.Enter(b, USSD, at.state, at.entry)
 			return err
 		})
-		if at.entry != BackKey { // the rest once a screen
+		if at.entry != BackKey { // what follows is tested once for each screen
 			return
 		}
 		eachCallFails("dialled again on "+what, at.book, func(b Book) error {
@@ -241,7 +242,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 				_, err := m.Text(b, x.inbound(e))
 				return err
 			})
-			if e != "3" && e != "STOP" { // 3 to one plot ends its question
+			if e != "3" && e != "STOP" { // after 3 or STOP no question is open that a digit could answer
 				x.text(e)
 			}
 		}
@@ -254,13 +255,13 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 	}
 }
 
-// TestRenderingWritesNothing draws every screen: that changes neither the session nor the records.
+// TestRenderingWritesNothing renders every screen and checks that this changes neither the session nor the records.
 func TestRenderingWritesNothing(t *testing.T) {
 	m := newMenu(t)
 	wrote := map[ScreenID]bool{}
 	everyStep(t, m, func(at step) {
 		s := must(decodeSession(at.state))
-		delete(s.Answers, fShown) // as in a dialled path, where no list was shown
+		delete(s.Answers, fShown) // fShown is missing in a dialled path, because no list was shown
 		book, before := &failing{Book: at.book}, fmt.Sprint(*s)
 		c := m.scene(book, USSD, s)
 		c.pages(nil)

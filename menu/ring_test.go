@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// A text that says that dates have changed asks only where the window is open already.
+// Checks that a text about changed dates asks a question only if the window is already open.
 func TestMovedTexts(t *testing.T) {
 	m := newMenu(t)
 	planted := wednesday - 14

@@ -11,7 +11,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// somePrices are the prices of an invented place.
+// somePrices returns the prices of an invented place.
 func somePrices() *engine.Local {
 	l := engine.NewLocal()
 	l.Prices = engine.Prices{Currency: "Tk", Tool: 3000, ToolSalvage: 300, InterestYear: 0.12, HireDay: 150,
@@ -19,7 +19,8 @@ func somePrices() *engine.Local {
 	return &l
 }
 
-// moneyPhone is a phone on the screen "work and cost" of a plot of 4000 m2 in square rows, planted a week ago.
+// moneyPhone returns a phone on the screen "work and cost" of a plot of 4000 m2. The plot has equal row and hill
+// spacing and was planted a week ago.
 func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *phone {
 	t.Helper()
 	b := knownBook()
@@ -36,7 +37,7 @@ func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *p
 	return p
 }
 
-// engineCosts are the costs that the engine calculates for the plot.
+// engineCosts returns the costs that the engine calculates for the plot.
 func (p *phone) engineCosts() engine.Costs {
 	p.t.Helper()
 	f := must(p.b.Seasons[1].Full(p.b.Day))
@@ -62,7 +63,7 @@ func TestCheapestFirst(t *testing.T) {
 	p.plays("0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
-// Whatever the prices, all ways with a known cost are listed, the cheapest first.
+// Checks for random prices that all ways of weeding with a known cost are listed, the cheapest first.
 func TestWaysInOrder(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -131,7 +132,7 @@ func TestMissingPricesAreAskedFor(t *testing.T) {
 	}
 }
 
-// A household's price is used before the place's, and can be deleted.
+// Checks that a household's own price is used instead of the place's price, and that the own price can be deleted.
 func TestTellAndForgetPrices(t *testing.T) {
 	for i, k := range priceKinds {
 		t.Run(k.name, func(t *testing.T) {
@@ -165,7 +166,8 @@ func TestHerbicideNamesNoDose(t *testing.T) {
 	p.wants("price the seller told", "Follow the label, ask a licensed adviser.")
 }
 
-// No tool can weed scattered rice: only hands and herbicide are compared.
+// Checks that for scattered rice only weeding by hand and herbicide are compared, because no tool can weed scattered
+// rice.
 func TestBroadcastHasNoTool(t *testing.T) {
 	scatter := func(s *engine.Season) {
 		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM, s.Tool = engine.Broadcast, 0, 0, engine.Tool{}
@@ -218,8 +220,9 @@ func TestToolPriceIsAskedForFirst(t *testing.T) {
 	}
 }
 
-// Without interest: price over seasons, and repairs of 12 % a year (IS 9164:1979), over the days of a season.
-// Computed: (3000/5 + 360)/20.
+// Checks how much to charge for a day of hire, without interest. The charge is the price of the tool divided by its
+// seasons, plus repairs of 12 % of the price a year (IS 9164:1979), divided by the days of hire in a season. The
+// expected charge for 20 days is (3000/5 + 360)/20.
 func TestAskForADay(t *testing.T) {
 	l := somePrices()
 	l.Prices.InterestYear, l.Prices.SeasonsYear = 0, 1
@@ -238,7 +241,7 @@ func TestAskForADay(t *testing.T) {
 	with.wants("Ask about "+estimatedEN(ask)+" Tk a day.", "repairs and interest too.")
 }
 
-// The price may be deleted while the dialogue is at its end.
+// Checks that the last screen can still be shown if the price is deleted while the dialogue is on that screen.
 func TestPriceForgottenMeanwhile(t *testing.T) {
 	p := moneyPhone(t, nil, nil).enter("5", "2", "900", "4")
 	p.b.Home.ToolPrice = 0
@@ -248,7 +251,7 @@ func TestPriceForgottenMeanwhile(t *testing.T) {
 	p.plays("12 => Tell the price of a tool first.")
 }
 
-// Less than a tenth of a hectare is told in m2.
+// Checks that an area below a tenth of a hectare is written in m2.
 func TestRoughArea(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
 	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha",
@@ -259,7 +262,8 @@ func TestRoughArea(t *testing.T) {
 	}
 }
 
-// The break-even area names the ways compared; it is left out where nothing is known.
+// Checks that the sentence about the break-even area names the ways of weeding that it compares, and that the sentence
+// is left out if no such area is known.
 func TestTurningSentence(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
 	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4},

@@ -12,12 +12,12 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// A number that was silent for 90 days may belong to another person, and records may move to another number. The
-// rules of the records (when a number is silent, which codes are right) are tested in store; here it is what the menu
-// shows and does.
+// These tests are about two cases: a number that was silent for 90 days may belong to another person, and records may
+// be moved to another number. They test what the menu shows and does. When a number counts as silent, and which codes
+// are right, is tested in package store.
 
-// silentBook is a grower with a plot in its window who was not heard of for 90 days. The names of its plot and place
-// must not be shown.
+// silentBook returns a grower whose phone was silent for 90 days and who has a plot with an open window. The names of
+// the plot and of the place must not be shown.
 func silentBook() *notebook.Book {
 	b := bookOf(due())
 	edit(b, 1, func(s *engine.Season) { s.Plot.Label = "wellside" })
@@ -26,7 +26,7 @@ func silentBook() *notebook.Book {
 	return b
 }
 
-// secretIn finds what a text reveals of silentBook's records; "" if nothing.
+// secretIn returns a part of silentBook's records that the shown text reveals, or "" if the text reveals nothing.
 func secretIn(shown string) string {
 	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now",
 		"logged"} {
@@ -39,8 +39,8 @@ func secretIn(shown string) string {
 
 const asksWho = "Is it still the phone of the grower"
 
-// Only the answers to the question who this is lead on: not keys, other entries, a dialled path, or a dialogue that
-// was saved before the silence.
+// Checks that only the answers to the question who uses the phone lead to another screen. Keys, other entries, a
+// dialled path, and a dialogue that was saved before the silence must not.
 func TestWhoIsAskedFirst(t *testing.T) {
 	p := caller(t, silentBook())
 	p.wants(asksWho, "1 yes, it is me", "2 no, not me")
@@ -86,11 +86,11 @@ func TestNotMeUnlinks(t *testing.T) {
 	if p.b.Registered || len(p.b.Seasons) != 0 {
 		t.Error("the number still has records")
 	}
-	caller(t, silentBook()).plays("2 => Is that right?", "2 => wellside") // a slip is corrected at once
+	caller(t, silentBook()).plays("2 => Is that right?", "2 => wellside") // a wrong "not me" can be undone
 }
 
-// A new holder who cannot read the grower's language can choose another one at the question itself. Nothing of that
-// is stored before the yes.
+// Checks that a new holder who cannot read the grower's language can choose another language on the screen that asks
+// who uses the phone. The language is stored only after the answer yes.
 func TestWhoInAnotherLanguage(t *testing.T) {
 	m := everyMenu(t)
 	key := func(lang string) string { return fmt.Sprint(slices.Index(m.Languages(), lang) + 1) }
@@ -100,14 +100,14 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	if p.b.Lang != "en" || !p.b.Unheard {
 		t.Errorf("language %s, silent %v before anybody said who this is", p.b.Lang, p.b.Unheard)
 	}
-	p.enter("2", "2") // me after all
+	p.enter("2", "2") // first the answer "not me", then back to "me"
 	if p.wants("wellside", "अब क्या?"); p.b.Unheard || p.b.Lang != "hi" {
 		t.Errorf("after the yes: silent %v, language %s", p.b.Unheard, p.b.Lang)
 	}
 	p = dials(t, m, silentBook(), "*123#")
 	const languages = "English | हिन्दी | Français"
 	p.enter("3", key("fr"), "2")
-	p.plays("1 => "+languages, "00 => "+languages) // home is this screen until they register
+	p.plays("1 => "+languages, "00 => "+languages) // until the new holder registers, the home key leads to this screen
 	if p.b.Registered {
 		t.Error("the number still has records")
 	}
@@ -121,8 +121,8 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 		"1 => English | हिन्दी")
 }
 
-// The question is one page (160 octets: maxUSSD-StringLength, TS 29.002 clause 17.7.4) with all its choices in every
-// language: nobody turns pages of a question in a language that may not be theirs.
+// Checks that the question who uses the phone fits on one page with all its choices, in every language (160 octets:
+// maxUSSD-StringLength, TS 29.002 clause 17.7.4). Nobody turns the pages of a question in a foreign language.
 func TestWhoFitsOnePage(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -140,7 +140,7 @@ func TestWhoFitsOnePage(t *testing.T) {
 	}
 }
 
-// A reminder to a silent number names plots by their numbers only.
+// Checks that a reminder to a silent number calls the plots by their numbers, not by their names.
 func TestRingOnASilentNumber(t *testing.T) {
 	m, s := everyMenu(t), silentBook().Seasons[1]
 	plan := must(s.Windows(wednesday))
@@ -170,7 +170,8 @@ func TestRingOnASilentNumber(t *testing.T) {
 	wants(t, r.Text, "Plot 1", "Plot 2")
 }
 
-// A digit is an answer to the question who this is only where nothing rang after it, and keywords work before it.
+// Checks that a digit answers the question who uses the phone only if no reminder was sent after that question.
+// Keywords work even before that question is answered.
 func TestPromptWaitsForWho(t *testing.T) {
 	x := texts(t, silentBook())
 	for range 2 {
@@ -192,8 +193,8 @@ func TestPromptWaitsForWho(t *testing.T) {
 	}
 }
 
-// Whatever is dialled, typed and texted short of saying yes, nothing of the records is shown and nothing is done to
-// them.
+// Checks that a silent number reveals and changes no records, whatever is dialled, typed or texted, until somebody says
+// yes.
 func TestSilentNumberTellsNothing(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(rt *rapid.T) {
@@ -218,7 +219,7 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 				}
 				continue
 			}
-			if !b.Unheard { // said yes, or not me
+			if !b.Unheard { // the answer was yes or not me, so the question is closed
 				return
 			}
 			if secret := secretIn(shown); secret != "" {
@@ -239,8 +240,8 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	}
 }
 
-// The grower consented long ago and is not welcomed again. The phone that had the records is told, in the language of
-// the records, in one segment (two in UCS-2).
+// Checks that a code moves the records. The new phone shows no welcome, because the grower gave consent long ago. The
+// phone that had the records gets a text in the language of the records, in one segment (two segments in UCS-2).
 func TestCodeBringsTheRecords(t *testing.T) {
 	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
 		p := caller(t, newBook())
@@ -255,7 +256,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 	}
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		p := dials(t, m, newBook(), "*123#").enter("1", "4") // in the first language
+		p := dials(t, m, newBook(), "*123#").enter("1", "4") // this phone uses the menu's first language
 		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, notebook.Code)
 		if err != nil || len(r.Send) != 1 {
 			t.Fatalf("%s: sent %+v, %v", lang, r.Send, err)
@@ -271,7 +272,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 	}
 }
 
-// taking is the book of a stranger who takes over records that are in another language.
+// taking is the book of an unknown grower who moves records to this phone. The records are in another language.
 type taking struct {
 	*notebook.Book
 	lang string
@@ -282,7 +283,7 @@ func (b taking) TakeOver(code string) (ok bool, left int, err error) {
 	return b.Book.TakeOver(code)
 }
 
-// A phone that wants no texts gets none after a code either, and is told so.
+// Checks that a phone that has stopped all texts gets none after records were moved to it, and that the screen says so.
 func TestCodeOnAStoppedPhone(t *testing.T) {
 	b := newBook()
 	b.NoTexts = true
@@ -306,13 +307,13 @@ func TestWrongCodes(t *testing.T) {
 		lacks(t, string(p.state), "999999")
 	}
 	p.plays(notebook.Code + " => Try again tomorrow.")
-	p = caller(t, newBook()) // who registers meanwhile on the other channel loses nothing
+	p = caller(t, newBook()) // registers on the other channel: the code must not replace those records
 	p.enter("4")
 	p.b.Registered, p.b.Seasons[1] = true, engine.Season{}
 	p.plays(notebook.Code + " => changed meanwhile")
 }
 
-// The store empties the dialogue of records that go to another number.
+// Checks a dialogue whose records were moved to another number: the store has emptied its state.
 func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	const says = "1 => with another number now | May we keep your number and plots?"
 	p := &phone{t: t, m: newMenu(t), b: newBook(), state: []byte{}}
@@ -323,7 +324,7 @@ func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	if p.b.Registered || x.b.Registered {
 		t.Error("the entry was taken for a consent")
 	}
-	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // registered again since
+	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // has registered again after the records were moved
 	p.plays("1 => What now?")
 	p = &phone{t: t, m: p.m, b: newBook(), state: []byte{}}
 	p.dial("*123#").wants("rowbell texts you when")

@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// A weeding is logged before the question what is left in the rows.
+// Checks that a weeding is logged before the question about what is left in the rows is answered.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
 	p.wants("How many weeds still stand")
@@ -25,7 +25,8 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	}
 }
 
-// A dialled path shows no list, so a digit means the plot that would be listed under it.
+// Checks a dialled path through a list of plots. The list is not shown, so a digit means the plot that the list would
+// have at that digit.
 func TestADialledPathGoesThroughAList(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	for range 2 {
@@ -40,7 +41,7 @@ func TestADialledPathGoesThroughAList(t *testing.T) {
 	}
 }
 
-// Hours can be added later to a weeding that was logged by text.
+// Checks that hours can be added later to a weeding that was logged by text.
 func TestHoursOfALoggedPass(t *testing.T) {
 	p := wet(t, 20)
 	if err := p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}); err != nil {
@@ -52,7 +53,7 @@ func TestHoursOfALoggedPass(t *testing.T) {
 	}
 }
 
-// After the rows have closed the grower is told to pull weeds by hand.
+// Checks that after the rows have closed the menu tells the grower to pull weeds by hand.
 func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
 	p := wet(t, 70).dial("*123*4*3*3*2#")
 	p.wants("the weeder's work is done", "Pull the big weeds by hand before they seed.")

@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Two sides lead to rows, hills, seedlings, seed and the marked string.
+// Checks that the two sides of a field give the rows, the hills, the seedlings, the seed and the marked string.
 func TestPlanAPlanting(t *testing.T) {
 	for _, c := range []struct {
 		name    string
@@ -18,7 +18,8 @@ func TestPlanAPlanting(t *testing.T) {
 		seed    []string
 		not     []string
 	}{
-		// 20 x 30 m at 20 cm: 150 rows of 100 hills; 30,000 seedlings of 25 mg, 80 % up, 85 % taken: 1.1 kg.
+		// 20 x 30 m at 20 cm gives 150 rows of 100 hills. 30,000 seedlings need 1.1 kg of seed: one seed weighs 25 mg,
+		// 80 % of the seeds come up, and 85 % of those seedlings are planted.
 		{"20 by 20 cm, two a hill", knownBook(), []string{"20*30", "1", "1", "2"},
 			[]string{"600 m2: 150 rows of 100 hills.", "15000 hills, 30000 seedlings."},
 			[]string{"About 1.1 kg seed", "nursery 24 to 60 m2",
@@ -63,7 +64,7 @@ func TestPlantingIsReadBack(t *testing.T) {
 
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
-		// common practice, no source
+		// The row spacings are common practice, no source.
 		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"},
 		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
 		{"18", "plant rows 23 to 25 cm apart."},
@@ -76,7 +77,7 @@ func TestRowsThatSuitATool(t *testing.T) {
 	}
 }
 
-// At a steady 27 °C a leaf takes 100/27 days, after 100 degree-days to emergence.
+// At a steady 27 °C, the seedlings emerge after 100 degree-days. After that, a leaf takes 100/27 days.
 func TestAreSeedlingsReady(t *testing.T) {
 	for _, c := range []struct {
 		entry string
@@ -105,7 +106,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 	p.plays("1 => When do you plant?")
 }
 
-// The weather of the place decides: where it is too cold for leaves no date is given.
+// Checks seedlings in the cold: if the weather of the place is too cold for leaves to grow, the screen gives no date.
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
 	p.b.Climate = engine.Steady(10, 16)
@@ -134,7 +135,7 @@ func TestWaterAfterPlanting(t *testing.T) {
 	p.wants("no deeper than the white of the stem", "About 5 cm of water", "never cover the seedlings")
 }
 
-// Plans with the longest numbers fit the screen in every language.
+// Checks that plans with the longest numbers fit the screen in every language.
 func TestPlansFitTheScreen(t *testing.T) {
 	m := everyMenu(t)
 	w := engine.Steady(22, 32)

@@ -10,7 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// There are four troubles, each with its numbered cures, the least work first. The caution comes before them.
+// Checks that there are four troubles, and that each has numbered cures with the least work first. The caution must
+// come before the cures.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "4")
 	p.wants("Lift by the handle, fingers off the teeth.")
@@ -31,7 +32,7 @@ func TestTroubles(t *testing.T) {
 	p.wants("What goes wrong?")
 }
 
-// Every cure has words in every language, and none is left out.
+// Checks that every cure of the engine has a text in every language, and that the menu lists every cure.
 func TestEveryCureHasWords(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -51,7 +52,7 @@ func TestStrip(t *testing.T) {
 	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
 }
 
-// The answers make an order, which is read back and sent as a text.
+// Checks that the answers become an order, which the menu shows again and sends as a text.
 func TestOrder(t *testing.T) {
 	twenty := inRows(20, engine.Tool{})
 	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20},
@@ -62,7 +63,7 @@ func TestOrder(t *testing.T) {
 		entries []string
 		shows   []string
 		order   []string
-		not     []string // in neither
+		not     []string // in neither the screen nor the text
 	}{
 		{"no plot, rows of 20, usual people", knownBook(), []string{"20", "2", "1"},
 			[]string{"Tool 15 cm wide, rows 20 to 25 cm.", "Handle 94 to 99 cm high"},
@@ -70,11 +71,12 @@ func TestOrder(t *testing.T) {
 				"To be tried on a strip before paying."}, []string{"eeth"}},
 		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."},
 			[]string{"Teeth wide apart for clay."}, nil},
-		// The shoulder of a person of 165 cm is at 0.818 of that; 0.7 and 0.8 of the shoulder's height are 94.5 and
-		// 108.0 cm.
+		// A person of 165 cm has a shoulder height of 0.818 times 165 cm. The handle must be at 0.7 to 0.8 of the
+		// shoulder height, which is 94.5 to 108.0 cm.
 		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
 			[]string{"Handle 94 to 108 cm high."}, nil},
-		// 180 cm needs 103.1 to 117.8, 150 cm 85.9 to 98.2: so the handle must be adjustable.
+		// A person of 180 cm needs a handle at 103.1 to 117.8 cm, a person of 150 cm at 85.9 to 98.2 cm. The ranges do
+		// not overlap, so the handle must be adjustable.
 		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"},
 			[]string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
 		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"},
@@ -107,7 +109,7 @@ func TestOrder(t *testing.T) {
 			sms := p.last.Send[0].Text
 			wants(t, sms, c.order...)
 			lacks(t, sms, c.not...)
-			p.plays("0 => What now?") // no way back to send it twice
+			p.plays("0 => What now?") // the back key does not return to the order, so it is sent only once
 		})
 	}
 }
@@ -124,7 +126,7 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 	}
 }
 
-// For rows too narrow for any tool the reason is told, and other rows are asked for.
+// Checks that for rows too narrow for any tool the menu gives the reason and asks for other rows.
 func TestRowsTooNarrowForAnyTool(t *testing.T) {
 	for _, entries := range [][]string{{"12", "1"}, {"12 25", "1"}, {"14.9", "1"}} {
 		p := caller(t, knownBook()).enter("5", "3")
@@ -141,8 +143,8 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 	p.plays("95 => 95 cm? It must be 120 to 220 cm.", "5ft4 150 => Handle 93 to 98 cm high")
 }
 
-// Whatever the rows and the people, an order takes one segment in English and at most two in any language, and its
-// read-back fits a screen.
+// Checks orders with many rows and people. The text must take one segment in English and at most two segments in any
+// other language. The screen that shows the order again must fit on one page.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -178,7 +180,7 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	}
 }
 
-// The tool screens need no plot, and answer whatever a saved session says.
+// Checks that the tool screens need no plot, and that they give an answer for any saved session.
 func TestToolsNeedNoPlot(t *testing.T) {
 	m := newMenu(t)
 	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed",

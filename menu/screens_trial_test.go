@@ -19,7 +19,8 @@ func TestTrialOfTwoHalves(t *testing.T) {
 		t.Fatalf("%+v", p.b.Seasons)
 	}
 
-	// A season later: both logged, A quicker, B cleaner, harvest too close.
+	// A season later, both plots are logged: A took fewer hours, B has fewer weeds left, and the harvests are too close
+	// to judge.
 	p.b.Day = wednesday + 90
 	for no, hours := range map[int]float64{1: 2, 2: 6} {
 		s := p.b.Seasons[no]
@@ -44,9 +45,9 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	p := wet(t, 5)
 	other := p.b.Seasons[1]
 	other.Plot.Label = "River"
-	other.Plot.HillSpacingCM = 0 // not told: it cannot be weeded across
+	other.Plot.HillSpacingCM = 0 // unknown, so the plot cannot be weeded across
 	p.b.Seasons[2] = other
-	late := other // planted much later: nothing to compare
+	late := other // planted much later, so it must not be offered for comparison
 	late.Plot.Label, late.Plot.Planted = "Late", late.Plot.Planted+30
 	p.b.Seasons[3] = late
 	p.enter("2", "1", "6", "4", "2").wants("Which other plot?", "1 River")
@@ -62,7 +63,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 		x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)
 	}
-	// Both plots are closed: the comparison can still be read.
+	// Both plots are now closed, but the comparison must still be shown.
 	delete(p.b.Seasons, 3)
 	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1").wants("River is closed.", "1 compare two ways")
 	p.enter("00", "2").wants("There is no plot yet.", "2 compare two ways")
@@ -72,7 +73,7 @@ func TestNamesOfHalves(t *testing.T) {
 	for _, c := range []struct{ lang, label, a, b string }{
 		{"en", "", "Plot 2 A", "Plot 2 B"},
 		{"en", "WWWWWWWWWW", "WWWWWWWW A", "WWWWWWWW B"},
-		{"fr", "", "2 A", "2 B"}, // "Parcelle A" could be any plot
+		{"fr", "", "2 A", "2 B"}, // not "Parcelle A", which would leave out the plot's number
 	} {
 		scene := everyMenu(t).scene(knownBook(), USSD, &session{Screen: sHome})
 		scene.lang = c.lang

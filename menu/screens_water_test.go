@@ -6,7 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// wet is a phone that has dialled, and whose grower has one plot of 600 m2 under water, planted some days ago.
+// wet returns a phone that has dialled the menu. Its grower has one plot of 600 m2 under water, which was planted this
+// many days ago.
 func wet(t testing.TB, days engine.Day) *phone {
 	t.Helper()
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20,
@@ -17,9 +18,9 @@ func wet(t testing.TB, days engine.Day) *phone {
 }
 
 func TestWaterIsToldAndCorrected(t *testing.T) {
-	p := wet(t, 12) // the window opens in a few days
+	p := wet(t, 12) // planted 12 days ago: the window opens in a few days
 	p.enter("2", "4")
-	// The model assumes 5 cm under a kept flood; in three days 3 x 12 mm are lost.
+	// For a plot that is kept flooded the model assumes 5 cm of water. In three days the plot loses 3 x 12 mm.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
 	p.enter("1", "1")
 	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry ||
@@ -35,12 +36,12 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 func TestInletGivesHours(t *testing.T) {
 	p := wet(t, 12).enter("2", "4", "1", "2", "3", "10 x")
 	p.wants("Not 10 x. Type litres and seconds")
-	p.enter("10*5") // 2 l/s: 30 m3 take 4 h 10, and the plot loses water meanwhile
+	p.enter("10*5") // 10 l in 5 s is 2 l/s: 30 m3 take 4 h 10 min, and the plot loses water in that time
 	p.wants("30 m3: 4 h")
 	if ls := p.b.Seasons[1].Plot.InflowLS; ls != 2 {
 		t.Errorf("%g l/s", ls)
 	}
-	p.enter("3", "1*90") // 0.011 l/s is less than the plot loses
+	p.enter("3", "1*90") // 1 l in 90 s is 0.011 l/s, less than the plot loses
 	p.wants("the inlet is too weak")
 }
 
@@ -58,10 +59,10 @@ func TestSoilChangesTheCount(t *testing.T) {
 
 func TestHoursAndHands(t *testing.T) {
 	p := wet(t, 16).enter("2", "5", "1")
-	// 600 m2 at 1.2 km/h, 0.20 m, 0.65: 3.8 h one way.
+	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65, take 3.8 h one way.
 	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
 	p.enter("0", "2", "1", "2", "1.5")
-	// 7.7 h with one tool, 3 h a day for two people.
+	// Weeding takes 7.7 h with one tool. Two people who work 1.5 h a day each give 3 h a day.
 	p.wants("2 people, 1.5 h a day")
 	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)
@@ -79,7 +80,7 @@ func TestYourPace(t *testing.T) {
 	}
 	p.b.Seasons[1] = s
 	p.dial("*123#").enter("2", "5", "1")
-	p.wants("At your pace.", "one way about 6 h") // 8 h logged twice, 3.8 h by the model: between the two
+	p.wants("At your pace.", "one way about 6 h") // between the logged 8 h and the model's 3.8 h
 }
 
 func TestWaitingIsARangeAndNoPromise(t *testing.T) {
@@ -102,7 +103,7 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 		Left: engine.Few}}
 	p.b.Seasons[1] = s
 	p.enter("00", "2", "6", "3")
-	// 12 h by hand for 600 m2, less 5.
+	// Weeding 600 m2 by hand takes 12 h. 5 h were logged, so 7 h are saved.
 	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 h logged.", "About 7 h less than by hand.")
 	p.enter("00", "2", "6", "5", "1").wants("Plot 1 is closed.", "About 7 h less than by hand.")
 	if len(p.b.Seasons) != 0 {

@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// Hours are told in the words of any language, the unit first or last.
+// Checks that hours can be texted in the words of any language, with the unit before or after the number.
 func TestHoursByTextInWords(t *testing.T) {
 	for _, body := range []string{"3 hours 2 people", "3 heures, 2 personnes", "masaa 3 watu 2", "Saa 3 na watu 2",
 		"३ घंटे २ लोग", "3 horas e 2 pessoas", "3 jam 2 orang"} {
@@ -20,7 +20,8 @@ func TestHoursByTextInWords(t *testing.T) {
 	}
 }
 
-// Two plots share the hours by their areas. A bare number is no answer here.
+// Checks that the hours for two plots are divided in proportion to the plots' areas. A number without a unit is not
+// accepted as hours.
 func TestHoursByText(t *testing.T) {
 	x := withPlots(t, 2)
 	for no, area := range map[int]float64{1: 300, 2: 600} {
@@ -34,7 +35,7 @@ func TestHoursByText(t *testing.T) {
 			t.Errorf("plot %d: %+v", no, p)
 		}
 	}
-	x.text("8h 2") // corrects a slip
+	x.text("8h 2") // the second text corrects the hours of the first
 	if p := x.b.Seasons[2].Passes[0]; p.Hours < 5.3 || p.Hours > 5.4 {
 		t.Errorf("%+v", p)
 	}
@@ -45,7 +46,8 @@ func TestHoursByText(t *testing.T) {
 	}
 }
 
-// Hours are of the weeding that was asked about, not of one logged since by the menu.
+// Checks that the hours are stored with the weeding that the text asked about, not with a later weeding that was logged
+// in the menu.
 func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 	x := withPlots(t, 1)
 	x.ring(1)
@@ -60,8 +62,8 @@ func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 	}
 }
 
-// While a question is open an entry with a figure never opens the menu, where the next digit would mean something
-// else: it is an answer, or is told to be none and leaves the question open.
+// Checks that an entry with a digit never opens the menu while a question is open, because the next digit would then
+// mean something else. If the entry is not an answer, the reply says so and the question stays open.
 func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	const none, how = "That is not one of the answers.", "Text the hours like 3h"
 	asks := map[string]func(*texter){
@@ -82,7 +84,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	} {
 		for _, menuFirst := range []bool{false, true} {
 			x := withPlots(t, 1)
-			if menuFirst { // a dialogue from before, at rest
+			if menuFirst { // an older dialogue that asks nothing
 				x.text("MENU")
 			}
 			x.ring(1)
@@ -101,7 +103,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 					t.Errorf("%s: %q changed the records: %+v", c.asked, c.entry, now)
 				}
 			}
-			// The question still stands.
+			// The question must still be open, and its usual answer must work.
 			if c.asked == "done" {
 				x.plays("1 => is logged")
 			}
@@ -118,8 +120,8 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	}
 }
 
-// Words with figures are for a dialogue that waits for words; an entry that begins with a figure answers the reminder
-// that came after the dialogue's question.
+// Checks a dialogue that waits for words, followed by a reminder. Words with digits answer the dialogue; an entry that
+// begins with a digit answers the reminder.
 func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6")
 	x.ring(1)
@@ -129,7 +131,8 @@ func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	}
 }
 
-// Hours that come after the question's last day are refused with that reason; they do not open the menu.
+// Checks that hours texted after the question's last day are refused with that reason, and that they do not open the
+// menu.
 func TestLateHoursAreToldSo(t *testing.T) {
 	for _, entry := range []string{"3h", "3 hours 2 people", "h3", "12"} {
 		x := withPlots(t, 1)
@@ -142,7 +145,7 @@ func TestLateHoursAreToldSo(t *testing.T) {
 	}
 }
 
-// A digit logs each half of a trial the way it is weeded.
+// Checks that a digit logs both halves of a trial, each with its own way of weeding.
 func TestADigitLogsATrialsWays(t *testing.T) {
 	x := withPlots(t, 2)
 	if err := x.b.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly); err != nil {
@@ -154,7 +157,7 @@ func TestADigitLogsATrialsWays(t *testing.T) {
 	if a.With != engine.ByTool || a.Way != engine.Both || b.With != engine.ByHand {
 		t.Errorf("A %+v, B %+v", a, b)
 	}
-	// Hours of both together would make them look alike.
+	// One number of hours for both halves is refused, because it would hide the difference between the two ways.
 	x.plays("1 => tell the hours of each", "9h => not one of the answers")
 	if h := x.b.Seasons[1].Passes[0].Hours; h != 0 {
 		t.Errorf("%g hours", h)

@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// TestAnswersToAReminder plays whole exchanges: what is told, and the passes logged.
+// TestAnswersToAReminder plays whole exchanges of texts. It checks the replies and the passes that are logged.
 func TestAnswersToAReminder(t *testing.T) {
 	for name, c := range map[string]struct {
 		plots  int
@@ -49,12 +49,12 @@ func TestAnswersToAReminder(t *testing.T) {
 	}
 }
 
-// TestDigitIsNotMisfiled: something has changed since the question was asked, so that a digit must not be taken as
-// its answer; no pass is logged or undone.
+// TestDigitIsNotMisfiled changes something after a question was asked. A digit must then not be taken as the answer to
+// that question, so that no pass is logged or removed.
 func TestDigitIsNotMisfiled(t *testing.T) {
 	late := func(x *texter) { x.now = x.until + 1 }
 	for name, c := range map[string]struct {
-		before []string // texted before the reminder
+		before []string // texts that the grower sends before the reminder
 		change func(*texter)
 		entry  string
 		shows  string
@@ -88,7 +88,8 @@ func TestDigitIsNotMisfiled(t *testing.T) {
 	}
 }
 
-// Where one of two plots is logged already, the other one is logged, and 0 undoes it alone.
+// Checks a reminder about two plots if one of them is already logged: the answer logs only the other plot, and 0
+// removes only that pass.
 func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 	for done := 1; done <= 2; done++ {
 		x := withPlots(t, 2)
@@ -105,7 +106,8 @@ func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 	}
 }
 
-// Weeding by hand stays by hand through an undo, and "not yet" names no day that is past.
+// Checks that a question about weeding by hand stays about weeding by hand after an undo, and that the reply to "not
+// yet" never names a day in the past.
 func TestHandPullingStaysByHand(t *testing.T) {
 	x := withPlots(t, 1)
 	edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 23 })
@@ -144,10 +146,11 @@ func FuzzText(f *testing.F) {
 	})
 }
 
-// TestSoonestOfAPairIsTold, and told again only where the answer about what is left moved it.
+// TestSoonestOfAPairIsTold checks that the reply names the window of the plot that must be weeded first. After the
+// answer about the weeds left, the reply names the window again only if that answer changed its days.
 func TestSoonestOfAPairIsTold(t *testing.T) {
 	for _, left := range []string{"1", "2", "3"} {
-		for _, warm := range []int{1, 2} { // the plot where weeds come sooner
+		for _, warm := range []int{1, 2} { // number of the warmer plot, where weeds grow sooner
 			x := withPlots(t, 2)
 			edit(x.b, warm, func(s *engine.Season) { s.Weather = engine.Steady(25, 35) })
 			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}}
@@ -175,7 +178,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 	}
 }
 
-// window writes when a plot is to be weeded next, as texts do.
+// window writes when a plot must be weeded next, in the form that texts use.
 func (x *texter) window(no int) string {
 	x.t.Helper()
 	p := must(x.b.Seasons[no].Plan(x.b.Day))

@@ -6,12 +6,13 @@ import (
 	"rowbell/engine"
 )
 
-// A path cannot hold the star between two sides, so two numbers are one entry where sides are asked for.
+// Checks two sides of a field in a dialled path. The path cannot hold the star between the sides, so two numbers are
+// joined to one entry if the screen asks for sides.
 func TestSidesInADialledPath(t *testing.T) {
 	const toArea = "*123*1*1*5/11*1*1*1"
 	for _, c := range []struct {
 		dialled string
-		m2      float64 // saved; 0: nothing is
+		m2      float64 // the saved area in m2; 0 if no area must be saved
 		shows   string
 	}{
 		{toArea + "*20*30#", 600, "Saved: Plot 1, 600 m2."},
@@ -22,13 +23,13 @@ func TestSidesInADialledPath(t *testing.T) {
 		{toArea + "*8*30#", 240, "Saved: Plot 1, 240 m2."},
 		{toArea + "*600#", 600, "Saved: Plot 1, 600 m2."},
 		{toArea + "*20*30*1#", 600, "What shall we change?"},
-		{toArea + "*600*1#", 600, "What shall we change?"}, // an area, then a choice
+		{toArea + "*600*1#", 600, "What shall we change?"}, // 600 is an area, 1 is a choice on the next screen
 		{toArea + "*600*00#", 600, "What now?"},
-		{toArea + "*1*20*40#", 450, "Saved: Plot 1, 450 m2."}, // steps of 0.75 m
+		{toArea + "*1*20*40#", 450, "Saved: Plot 1, 450 m2."}, // the sides are in steps of 0.75 m
 		{toArea + "*1*8*40#", 180, "Saved: Plot 1, 180 m2."},
 		{toArea + "*2#", 0, "Saved: Plot 1"},
-		{toArea + "*2*1#", 0, "What shall we change?"},    // choices, not sides
-		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // back to the tool, then its width
+		{toArea + "*2*1#", 0, "What shall we change?"},    // 2 and 1 are choices, not sides
+		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // 0 leads back to the tool, 20 is its width
 		{toArea + "*200*300#", 0, "60000 m2. Is that right?"},
 	} {
 		p := dials(t, newMenu(t), knownBook(), c.dialled)
@@ -54,12 +55,12 @@ func TestSidesInADialledPath(t *testing.T) {
 	}
 }
 
-// One entry too many in a path does not hide what was saved.
+// Checks a path with one entry too many: the screen must still say what was saved.
 func TestSavedIsTold(t *testing.T) {
 	p := dials(t, newMenu(t), knownBook(), "*123*1*1*5/11*1*1*1*20*30*77*1#")
 	p.wants("Saved: Plot 1, 600 m2.")
 	p.lacks("Not 77")
-	p.enter("77") // typed and not dialled, it is refused with the reason
+	p.enter("77") // the same entry, typed and not dialled, is refused with the reason
 	p.wants("Not 77")
 }
 

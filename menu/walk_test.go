@@ -11,8 +11,8 @@ import (
 	"rowbell/engine"
 )
 
-// A known grower registers a plot in eight exchanges, the dial among them: published rules allow eight stages a
-// session (TRAI, 2016).
+// Checks that a registered grower needs at most eight exchanges to save a plot, including the dial. Published rules
+// allow eight stages in a session (TRAI, 2016).
 func TestKnownGrowerSavesInEight(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1, 600 m2")
@@ -24,7 +24,7 @@ func TestKnownGrowerSavesInEight(t *testing.T) {
 	}
 }
 
-// First contact adds one exchange, the consent.
+// Checks that a first contact needs one exchange more, which is the consent.
 func TestFirstContactAddsOne(t *testing.T) {
 	p := caller(t, newBook())
 	p.wants("May we keep")
@@ -42,7 +42,7 @@ func TestNoIsNo(t *testing.T) {
 	}
 }
 
-// What was understood is read back on the next screen.
+// Checks that the next screen shows how the entry was understood.
 func TestReadBacks(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{
@@ -56,7 +56,7 @@ func TestReadBacks(t *testing.T) {
 		{"0", "How wide is your weeder?"},
 		{"15", "15 cm fits 22.5 cm rows, 3.8 cm free each side."},
 		{"1", "Walk both sides"},
-		{"40x50", "Saved: Plot 1, 1125 m2."}, // 40x50 steps of 0.75 m
+		{"40x50", "Saved: Plot 1, 1125 m2."}, // 40 x 50 steps of 0.75 m each
 	} {
 		p.enter(step.entry).wants(step.shows)
 	}
@@ -97,7 +97,7 @@ func TestDialledPath(t *testing.T) {
 	for _, c := range []struct{ code, shows, not string }{
 		{"*123*1#", "How is the rice planted?", ""},
 		{"*123*1*1*5/11*1#", "also 20 cm apart?", ""},
-		{"*123*9*1#", "Not 9: type 1-6.", "planted?"}, // the later 1 is not applied
+		{"*123*9*1#", "Not 9: type 1-6.", "planted?"}, // 9 is refused, so the 1 after it is not entered
 		{"*123*1*7*1#", "How is the rice planted?", "When"},
 		{"*999*1#", "What now?", ""},
 	} {
@@ -109,11 +109,11 @@ func TestDialledPath(t *testing.T) {
 	}
 }
 
-// A call that drops after any step of a registration is gone on with after the next dial, and the plot is saved once
-// with all answers.
+// Checks a call that drops after any step of a registration. The next dial must offer to resume, and the plot must be
+// saved once, with all answers.
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
-	for drop := range len(entries) - 1 { // after the last step nothing is unfinished
+	for drop := range len(entries) - 1 { // after the last step the plot is saved, so there is nothing to resume
 		p := caller(t, knownBook()).enter(entries[:drop+1]...)
 		before := p.last.Text
 		p.dial("*123#").wants("1 go on", "2 start again")
@@ -133,7 +133,7 @@ func TestStartAgain(t *testing.T) {
 	p.plays("7 => type 1, 2", "2 => What now?")
 }
 
-// A plot is closed by text while a call asks about it.
+// Checks a plot that is closed by text while a call asks about it.
 func TestPlotClosedMeanwhile(t *testing.T) {
 	for _, redial := range []bool{false, true} {
 		p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
@@ -148,14 +148,14 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 	}
 }
 
-// A state that cannot be read, or names what this menu does not have, begins a new dialogue.
+// Checks a state that cannot be read, or that contains a name unknown to this menu: a new dialogue must begin.
 func TestUnreadableSessionStartsAgain(t *testing.T) {
 	states := []string{"", "\x09{}", "\x01{", "\x02{", "\x02{}"}
 	for _, s := range []string{
 		`{"s":"gone"}`, `{"s":"new.rows","t":["home","gone"]}`,
 		`{"s":"doubt","t":["home","new.rows"],"d":{"k":"gone","a":{"row":"52"}}}`,
 		`{"s":"new.rows","t":["home","doubt"],"d":{"k":"gone","a":{"row":"52"}}}`,
-		`{"s":"doubt","d":{"k":"row","a":{"row":"52"}}}`, // a doubt about no question
+		`{"s":"doubt","d":{"k":"row","a":{"row":"52"}}}`, // a doubt without the question that was answered
 		`{"s":"doubt","t":["home"],"d":{"k":"row","a":{"row":"52"}}}`,
 	} {
 		states = append(states, string(rune(sessionVersion))+s)
@@ -180,7 +180,7 @@ func TestNinePlotsAndNoMore(t *testing.T) {
 	p.plays("1 => Plot 9, day 20.")
 }
 
-// Whatever is typed, a screen with words is shown, and the state can be read again.
+// Checks random entries: the menu must always show a screen with words, and a state that can be read again.
 func TestWalkAtRandom(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(r *rapid.T) {
@@ -230,14 +230,16 @@ func FuzzDecodeSession(f *testing.F) {
 				t.Fatalf("%q is not read again", again)
 			}
 		}
-		// A state may name any screen and hold any answers: the dialogue must answer.
+		// A state may contain any screen and any answers. The menu must still answer without an error other than
+		// ErrNoPlot.
 		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !errors.Is(err, engine.ErrNoPlot) {
 			t.Fatal(err)
 		}
 	})
 }
 
-// A day on which the plot cannot have been weeded is refused where it is typed; so is a second weeding on one day.
+// Checks that a day on which the plot cannot have been weeded is refused on the screen where it is typed, and that a
+// second weeding on the same day is refused there too.
 func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
 	p.wants("That is before planting", "How many days ago?")
