@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// busySeason is a season with everything in it: passes, sightings, a kept
-// flood, an adjustable tool and a year whose months differ.
+// busySeason is a season that uses most of the engine: it has passes, sightings, a flooded plot, an adjustable tool and
+// different weather in each month.
 func busySeason() Season {
 	s := Season{
 		Plot: Plot{Method: Transplanted, Planted: Date(2026, 11, 3), SeedlingAgeDays: 20, SeedlingsPerHill: 2,
@@ -22,7 +22,7 @@ func busySeason() Season {
 	return s
 }
 
-// monsoonYear is an invented year of a tropical lowland, with two rains.
+// monsoonYear is an invented year in a tropical lowland with two rainy seasons.
 var monsoonYear = Normals{
 	{21, 30, 30}, {21, 31, 20}, {22, 33, 40}, {24, 35, 90}, {25, 35, 180}, {25, 33, 240},
 	{25, 32, 260}, {25, 32, 280}, {24, 32, 300}, {24, 31, 220}, {23, 30, 110}, {21, 29, 40},
@@ -38,7 +38,7 @@ func BenchmarkWindows(b *testing.B) {
 	loop(b, func() { must(s.Windows(s.Plot.Planted + 27)) })
 }
 
-// BenchmarkFull is a plan with water, work, money and risk.
+// BenchmarkFull measures Season.Full: a plan with water, work, costs and risk.
 func BenchmarkFull(b *testing.B) {
 	s := busySeason()
 	at := NewLocal()
@@ -49,7 +49,7 @@ func BenchmarkFull(b *testing.B) {
 	loop(b, func() { must(s.Full(s.Plot.Planted + 27)) })
 }
 
-// BenchmarkParts times the parts of a full plan one by one, and what the service computes beside it.
+// BenchmarkParts measures each part of a full plan, and the other computations of the service.
 func BenchmarkParts(b *testing.B) {
 	s := busySeason()
 	s.Weather.LatitudeDeg, s.Plot.InflowLS, s.Plot.AreaM2 = 12, 2, 6000

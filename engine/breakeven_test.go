@@ -7,7 +7,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// drawCosts draws a place, in which each price may be missing, and the work of a hectare.
+// drawCosts draws the prices of a place, of which each may be missing, a household, and the work on one hectare.
 func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 	price := func(label string, most float64) float64 {
 		if rapid.IntRange(0, 4).Draw(t, label+" told") == 0 {
@@ -69,8 +69,8 @@ func TestCheapestIsCheapest(t *testing.T) {
 	})
 }
 
-// lead returns by how much a way is cheaper than the cheapest of some others, as a share
-// of its cost; false if the way or all others are not known.
+// lead returns by how much the given way is cheaper than the cheapest of the other ways, as a share of the cost. It
+// returns false if the cost of the given way is not known, or if no cost of the others is known.
 func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	least, own := math.Inf(1), c.Of(way)
 	for _, b := range others {
@@ -81,12 +81,12 @@ func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	return (least - own.Season) / own.Season, own.Known && least < math.Inf(1)
 }
 
-// Just below the break-even area the tool is not cheaper, just above it is. The area
-// does not depend on the plot's own area.
+// Just below the break-even area the tool must not be cheaper than the other ways. Just above that area the tool must
+// be cheaper. The break-even area must not depend on the area of the plot.
 func TestTurningsAreTrue(t *testing.T) {
 	const (
 		little = 1e-6
-		equal  = 1e-12 // sums of money that differ by less are rounded differently
+		equal  = 1e-12 // amounts of money that differ by less are equal apart from rounding errors
 	)
 	hand, hire, service := []Buying{HandFamily, HandPaid}, []Buying{HiredTool}, []Buying{HiredService}
 	all := []Buying{HandFamily, HandPaid, HiredTool, HiredService}
@@ -139,8 +139,8 @@ func TestTurningsAreTrue(t *testing.T) {
 	})
 }
 
-// With more sharers a share costs less and pays back no later. With more crops a year a
-// season of the tool costs less.
+// If more households share a tool, a share must cost less and must not pay back later. If a year has more crops, one
+// season of the tool must cost less.
 func TestMoreUseIsCheaper(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, h, w := drawCosts(t)
@@ -154,7 +154,7 @@ func TestMoreUseIsCheaper(t *testing.T) {
 		if a, b := few.Of(SharedTool), many.Of(SharedTool); !(b.Cash < a.Cash) {
 			t.Fatalf("a share among more costs %g, not below %g", b.Cash, a.Cash)
 		}
-		// Prices that only just pay come out rounded.
+		// If a tool barely pays back, the number of seasons has a rounding error.
 		if a, b := few.SharePaysBack, many.SharePaysBack; a > 0 && !(b > 0 && b <= a*(1+1e-9)) {
 			t.Fatalf("a share among more pays back in %g seasons, not in %g", b, a)
 		}

@@ -3,7 +3,7 @@ package engine
 import "testing"
 
 func TestShadeAndLeaf(t *testing.T) {
-	// Computed: LAI = -ln(1-f)/k.
+	// The leaf area indices are computed by hand: LAI = -ln(1-f)/k.
 	for _, c := range []struct{ shade, k, lai float64 }{
 		{0.95, 0.4, 7.49}, {0.95, 0.5, 5.99}, {0.95, 0.6, 4.99},
 		{0.90, 0.4, 5.76}, {0.90, 0.5, 4.61}, {0.90, 0.6, 3.84},
@@ -18,9 +18,9 @@ func TestShadeAndLeaf(t *testing.T) {
 }
 
 func TestRowsClose(t *testing.T) {
-	// Computed with the constants of the canopy, seedlings of 18 days; they agree with the 40-45 days (20x20) and
-	// 45-55 (25x25) usually told (from memory). A range of temperatures below the ceiling makes no difference to its
-	// mean.
+	// The days are computed with the constants of the canopy for seedlings of 18 days. They agree with the usual 40-45
+	// days (for 20x20 cm) and 45-55 days (for 25x25 cm), which are from memory. Below the temperature ceiling only the
+	// mean of minimum and maximum matters.
 	for _, c := range []struct {
 		name       string
 		row, hill  float64
@@ -67,18 +67,19 @@ func TestShadeGrows(t *testing.T) {
 			t.Errorf("%s: never closes, %g", method, last)
 		}
 	}
-	// The ceiling LAI 6 at k 0.5 shades 95 % (computed: 1 - exp(-3) = 0.950).
+	// The highest leaf area index is 6. With k = 0.5 such a crop shades 1 - exp(-3) = 0.950 of the ground.
 	s := Season{Plot: square(20), Weather: Steady(23, 32)}
 	wantNear(t, "full canopy shades", s.Shade(s.Plot.Planted+200), 0.950, 0.001)
 }
 
 func TestPanicleInitiation(t *testing.T) {
-	// Duration - 65 days after sowing (read: IRRI growth stages, 35 + 30).
+	// Panicle initiation is expected 65 days before the end of the variety's duration, which is counted from sowing
+	// (IRRI growth stages: 35 + 30 days).
 	for _, c := range []struct {
 		name          string
 		method        Method
 		duration, age int
-		days          Day // after planting
+		days          Day // in days after planting
 	}{
 		{"a 110-day variety, seedlings of 20 days", Transplanted, 110, 20, 25},
 		{"a 130-day variety, seedlings of 20 days", Transplanted, 130, 20, 45},
@@ -100,7 +101,7 @@ func TestWhatEndsTheSeason(t *testing.T) {
 		plot      Plot
 		tool      Tool
 		sightings []Sighting
-		last      Day // last tool day, after planting
+		last      Day // last day of the tool, in days after planting
 		why       EndWhy
 	}{
 		{"the model's rows", square(20), Tool{WidthCM: 15}, nil, 42, EndRowsClose},
@@ -135,8 +136,8 @@ func TestWhatEndsTheSeason(t *testing.T) {
 }
 
 func TestPlantsTooBig(t *testing.T) {
-	// Calibrated: 50 days at 27.5 °C, so after the 40 days at which a tool of
-	// low clearance failed (Wan Ishak et al. 2015). Cooler is later.
+	// PlantsBigHeat was chosen so that plants are too big after 50 days at 27.5 °C. This is later than the 40 days at
+	// which a tool with low clearance failed (Wan Ishak et al. 2015). In a cooler place the day must be later.
 	for _, c := range []struct {
 		name       string
 		minC, maxC float64

@@ -4,7 +4,7 @@ import (
 	"errors"
 	"testing"
 	"time"
-	_ "time/tzdata" // the tests' zones, wherever they run
+	_ "time/tzdata" // contains the time zones of the tests, for machines without a time zone database
 
 	"pgregory.net/rapid"
 )
@@ -67,11 +67,11 @@ func TestDayOfIsThePlacesOwnDay(t *testing.T) {
 		want Day
 	}{
 		{"UTC", Date(2026, 11, 25)},
-		{"Asia/Manila", Date(2026, 11, 26)},           // 04:30 there
-		{"Asia/Kolkata", Date(2026, 11, 26)},          // 02:00 there
-		{"America/Santo_Domingo", Date(2026, 11, 25)}, // 16:30 there
-		{"Pacific/Kiritimati", Date(2026, 11, 26)},    // UTC+14
-		{"Pacific/Pago_Pago", Date(2026, 11, 25)},     // UTC-11
+		{"Asia/Manila", Date(2026, 11, 26)},           // local time 04:30
+		{"Asia/Kolkata", Date(2026, 11, 26)},          // local time 02:00
+		{"America/Santo_Domingo", Date(2026, 11, 25)}, // local time 16:30
+		{"Pacific/Kiritimati", Date(2026, 11, 26)},    // UTC+14: local time 10:30
+		{"Pacific/Pago_Pago", Date(2026, 11, 25)},     // UTC-11: local time 09:30
 	} {
 		wantEqual(t, c.zone, DayOf(instant, must(time.LoadLocation(c.zone))), c.want)
 	}
@@ -96,7 +96,7 @@ func TestAtTheHour(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got.Format(time.RFC3339), c.want)
 		}
 	}
-	// 01:00 comes twice: either will do.
+	// On this day 01:00 comes twice, because summer time ends. At may return either of the two instants.
 	twice := Date(2026, 11, 1).At(1, must(time.LoadLocation("America/New_York")))
 	if twice.Hour() != 1 || DayOf(twice, twice.Location()) != Date(2026, 11, 1) {
 		t.Errorf("an hour that comes twice: %s", twice)

@@ -11,7 +11,7 @@ import (
 // yearDay returns the day of the year (1 = 1 January) in a year that is not a leap year.
 func yearDay(m time.Month, d int) int { return Date(2026, m, d).utc().YearDay() }
 
-// FAO-56 (Allen et al. 1998), Annex 2, table 2.6: the 15th of each month.
+// The expected values are from FAO-56 (Allen et al. 1998), Annex 2, table 2.6, for the 15th of each month.
 func TestRadiationAsInTheTable(t *testing.T) {
 	for _, row := range []struct {
 		latDeg float64
@@ -50,15 +50,16 @@ func TestRadiationExamples8And9(t *testing.T) {
 	wantNear(t, "N (computed)", DaylightHours(-20, j), 11.666, 0.0005)
 }
 
-// FAO-56, Example 20: its inputs. Hargreaves gives 5.03 (computed; the book's 5.0 is recalled); its Penman-Monteith
-// with missing data is 4.56, and the temperature formula says more, as it does in mild places.
+// The inputs are those of FAO-56, Example 20. Hargreaves gives 5.03 mm a day (computed by hand; the book prints 5.0,
+// from memory). The book's Penman-Monteith formula with missing data gives 4.56. Hargreaves is expected to give more,
+// as it does in mild places.
 func TestEvapotranspirationExample20(t *testing.T) {
 	eto := HargreavesMM(DayWeather{MinC: 14.8, MaxC: 26.6}, ExtraterrestrialMJ(45.72, 196))
 	wantNear(t, "ETo", eto, 5.03, 0.005)
 	if ratio := eto / 4.56; ratio < 1 || ratio > 1.15 {
 		t.Errorf("ETo is %.2f times the example's Penman-Monteith", ratio)
 	}
-	// FAO-56, equation 58, and the coefficients of Table 12 (computed).
+	// The expected values are computed by hand with FAO-56, equation 58, and the coefficients of Table 12.
 	wantNear(t, "ETc at first", KcInitial*eto, 5.28, 0.005)
 	wantNear(t, "ETc in the middle", KcMiddle*eto, 6.04, 0.005)
 }
@@ -102,14 +103,15 @@ func TestSunProperties(t *testing.T) {
 		if !(hours >= 0 && hours <= 24) {
 			t.Errorf("%g hours", hours)
 		}
-		// Day and night are exchanged on the other hemisphere.
+		// A day on one hemisphere must be as long as the night on the other.
 		if other := DaylightHours(-lat, j); math.Abs(hours+other-24) > 1e-9 {
 			t.Errorf("%g h here and %g h on the other half", hours, other)
 		}
 	})
 }
 
-// exactDemand computes the sum of cropET without blocks: with the weather, radiation and crop of each day.
+// exactDemand computes the evapotranspiration of cropET without blocks: with the weather, the radiation and the crop of
+// each single day.
 func exactDemand(s *Season, d Day) float64 {
 	f := &s.local().Figures
 	kc := f.KcInitial + (f.KcMiddle-f.KcInitial)*min(1, s.Shade(d)/ClosedShade)
@@ -119,14 +121,14 @@ func exactDemand(s *Season, d Day) float64 {
 	return kc * HargreavesMM(s.Weather.On(d), ExtraterrestrialMJ(s.Weather.LatitudeDeg, d.utc().YearDay()))
 }
 
-// Blocks of five days are a hundred times fewer computations. Their error must be at most 4 % of the sum, or 0.1 mm a
-// day if the sum is small, for any normals: here the daily range of temperature may change eightfold from one month
-// to the next, and in a cold place two months may differ by half.
+// cropET computes evapotranspiration once for each block of five days instead of each day, which is much faster. For
+// any normals the error of the sum must be at most 4 %, or 0.1 mm a day if the sum is small. The normals drawn here are
+// extreme: the daily range of temperature may change eightfold from one month to the next.
 func TestDemandIsTheDailySum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
 		s.Weather.LatitudeDeg = rapid.Float64Range(-55, 55).Draw(t, "latitude")
-		for i := range s.Weather.Normals { // nights cooler than days, as anywhere
+		for i := range s.Weather.Normals { // make the days warmer than the nights
 			s.Weather.Normals[i].MaxC += 4
 		}
 		from := s.Plot.Planted + Day(rapid.IntRange(-10, 120).Draw(t, "from"))
@@ -153,11 +155,12 @@ func TestDemandOfAWholeSeason(t *testing.T) {
 		exact += exactDemand(&s, d)
 	}
 	wantNear(t, "the season's demand", sum, exact, 0.005*exact)
-	// 4 to 6 mm a day is a usual demand of ponded rice in the tropics.
+	// Flooded rice in the tropics usually needs 4 to 6 mm of water a day.
 	wantNear(t, "mm a day", sum/float64(s.Plot.ripe()-s.Plot.Planted), 5, 1)
 }
 
-// FAO-56, Table 12 (as quoted): 1.05 from planting, 1.20 under a full crop, 0.90 when ripe and still ponded.
+// FAO-56, Table 12 (as quoted): the crop coefficient must be 1.05 at planting, 1.20 when the crop covers the ground,
+// and 0.90 when the rice is ripe and still flooded.
 func TestCropCoefficientByStage(t *testing.T) {
 	for _, method := range []Method{Transplanted, RowSown} {
 		s := busySeason()
@@ -187,7 +190,7 @@ func TestCropCoefficientByStage(t *testing.T) {
 	wantNear(t, "a place's own coefficient", with/m.on(s.Plot.Planted-5), 0.8/1.05, 1e-9)
 }
 
-// The evapotranspiration of a day does not depend on the first day computed.
+// The evapotranspiration of a day must not depend on the day on which the computation started.
 func TestDemandHasOneAnswerADay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -204,7 +207,8 @@ func TestDemandHasOneAnswerADay(t *testing.T) {
 	})
 }
 
-// Measured temperatures count as the mean of the five days. Impossible ones among them give finite results.
+// The mean of the measured temperatures of a block of five days must be used. Impossible measured temperatures must
+// still give finite results.
 func TestDemandOfMeasuredDays(t *testing.T) {
 	s := busySeason()
 	first := etFirst(s.Plot.Planted - 15)

@@ -11,8 +11,8 @@ func square(cm float64) Plot {
 }
 
 func TestToolAgainstRows(t *testing.T) {
-	// Common practice, no source: at least 2.5 cm free on each side, so that a 15 cm tool needs rows of at least 20
-	// cm; usual rows are 20 to 25 cm by the tool's width.
+	// Common practice, no source: the tool needs at least 2.5 cm free on each side, so a tool of 15 cm needs rows of at
+	// least 20 cm. Usual rows are 20 to 25 cm wide, depending on the width of the tool.
 	for _, c := range []struct {
 		name    string
 		plot    Plot
@@ -48,12 +48,12 @@ func TestToolAgainstRows(t *testing.T) {
 }
 
 func TestToolAcross(t *testing.T) {
-	// Common practice: square planting lets the tool pass both ways.
+	// Common practice: in square planting the tool can pass both along and across the rows.
 	for _, c := range []struct {
 		name          string
 		row, hill     float64
 		square, cross bool
-		once, crossed float64 // share of the ground swept; computed
+		once, crossed float64 // share of the ground that the tool weeds, computed by hand
 	}{
 		{"20 by 20", 20, 20, true, true, 0.75, 1 - 0.25*0.25},
 		{"25 by 25", 25, 25, true, true, 0.6, 1 - 0.4*0.4},
@@ -73,7 +73,8 @@ func TestToolAcross(t *testing.T) {
 				c.crossed)
 		}
 	}
-	// Set to 20 cm along rows of 25, it must be set to 18 across hills of 23.
+	// The tool is set to 20 cm for the pass along rows of 25 cm. For the pass across, between hills of 23 cm, it must
+	// be set to 18 cm.
 	wide := Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 23}
 	crossed := FitOf(wide, Tool{WidthCM: 10, MaxWidthCM: 20}).SweptCrossed
 	wantNear(t, "swept crossed by an adjustable tool", crossed, 1-0.2*(1-18.0/23), 1e-9)
@@ -101,13 +102,13 @@ func TestFieldCapacity(t *testing.T) {
 		name                   string
 		speed, width, eff, haH float64
 	}{
-		// IASRI farm machinery course, field capacity (read).
+		// Published in the IASRI farm machinery course, lesson on field capacity.
 		{"harrow, 5 x 20 cm", 5, 1, 0.80, 0.4},
 		{"plough", 4, 0.9, 0.70, 0.252},
-		// Computed.
+		// Computed by hand.
 		{"push weeder, 15 cm", 2, 0.15, 0.6, 0.018},
 		{"push weeder, 20 cm", 1.5, 0.20, 0.7, 0.021},
-		// Powered weeder (read): 0.065 ha/h for two rows.
+		// A powered weeder with a published capacity of 0.065 ha/h for two rows, which is 0.0325 ha/h for one row.
 		{"powered weeder, one row of two", 1.65, 0.25, 0.789, 0.0325},
 	} {
 		wantNear(t, "%s: ha/h", FieldCapacity(c.speed, c.width, c.eff), c.haH, 5e-5, c.name)
@@ -115,8 +116,8 @@ func TestFieldCapacity(t *testing.T) {
 }
 
 func TestHoursAreInThePublishedRange(t *testing.T) {
-	// Published capacities give 42 to 106 hours a hectare: Shirsat et al. 2016
-	// 0.0094-0.0133 ha/h, Zongo et al. 0.014-0.024; IRRI 6-8 person-days.
+	// The hours must be within the published range of 42 to 106 hours a hectare: Shirsat et al. 2016 give 0.0094-0.0133
+	// ha/h, Zongo et al. 0.014-0.024 ha/h, and IRRI 6-8 person-days a hectare.
 	for _, row := range []float64{20, 22.5, 25, 30} {
 		got := FitOf(Plot{Method: Transplanted, RowSpacingCM: row, HillSpacingCM: row, AreaM2: 1e4}, Tool{WidthCM: 15})
 		if got.HoursPerHa < 1/0.024 || got.HoursPerHa > 1/0.0094 {
@@ -148,7 +149,7 @@ func TestFitProperties(t *testing.T) {
 		if tool.None() {
 			return
 		}
-		// A wider row never turns a fitting tool away.
+		// A tool that fits must not become too wide if the rows get wider.
 		wider := p
 		wider.RowSpacingCM++
 		if !f.Hand() && FitOf(wider, tool).Hand() {

@@ -17,10 +17,12 @@ func TestDegreeDays(t *testing.T) {
 		{"a day on the base", 6, 10, 8, 34, 0},
 		{"Tmax is held at the ceiling", 24, 40, 10, 34, 19},
 		{"Tmin as well", 36, 40, 10, 34, 24},
-		// Yoshida 1981 p. 21 (read): 100 degree-days a leaf on base 0 are 5 days at 20 °C and 4 at 25.
+		// Yoshida 1981, p. 21: a leaf takes 100 degree-days above a base of 0 °C, which is 5 days at 20 °C and 4 days
+		// at 25 °C.
 		{"Yoshida, base 0 at 20: 100/20 = 5 days", 20, 20, 0, 34, 100.0 / 5},
 		{"Yoshida, base 0 at 25: 100/25 = 4 days", 25, 25, 0, 34, 100.0 / 4},
-		// The same leaf on base 11 is 45 or 56 degree-days (computed): a constant does not carry from base to base.
+		// With a base of 11 °C the same leaf takes 45 or 56 degree-days. So a number of degree-days is valid only with
+		// its own base.
 		{"the same 5 days on base 11: 45", 20, 20, 11, 34, 45.0 / 5},
 		{"the same 4 days on base 11: 56", 25, 25, 11, 34, 56.0 / 4},
 		// Infeld et al. 1998 (read 536, 638, 772 on base 11): at a mean of 27
@@ -33,8 +35,9 @@ func TestDegreeDays(t *testing.T) {
 	}
 }
 
-// McMaster & Wilhelm 1997: method 2 holds Tmax and Tmin at the base one by one before the mean is taken, which for
-// 4 and 14 °C on base 8 gives 3.0 and not 1.0. Where Tmin is above the base the two methods agree.
+// McMaster & Wilhelm 1997 describe two methods. Method 2 raises Tmax and Tmin to the base, each separately, before it
+// computes the mean. For 4 and 14 °C and a base of 8 °C method 2 gives 3.0 degree-days, while method 1 gives 1.0. If
+// Tmin is above the base, both methods must give the same result.
 func TestTheTwoReadingsAgreeAboveTheBase(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		low := rapid.Float64Range(8, 40).Draw(t, "min")
@@ -54,8 +57,8 @@ func TestDaysToHalfEmergence(t *testing.T) {
 }
 
 func TestWeedClockTakesTheNearestDay(t *testing.T) {
-	// Computed: at 28 °C 17.2 degree-days a day. Half emerged and three leaves are (93 + 3x45)/17.2 = 13.3 days (read
-	// range of first passes: 10-15 days).
+	// Computed by hand: at 28 °C a day has 17.2 degree-days. Half of the weeds emerge after 93 degree-days, and three
+	// leaves take 3x45 more: (93 + 3x45)/17.2 = 13.3 days. Publications recommend the first pass after 10-15 days.
 	from := Date(2026, 7, 1)
 	w := Steady(28, 28)
 	for _, c := range []struct {
@@ -77,7 +80,7 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 		if got != c.days {
 			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
 		}
-		// Half a day is 0.19 of a leaf.
+		// In half a day the weeds grow 0.19 of a leaf, which is the largest error of a whole day.
 		if leaves := c.clock.leaves(&w, from+got); leaves < c.leaves-0.2 {
 			t.Errorf("%s: %g leaves on day %d", c.name, leaves, got)
 		}

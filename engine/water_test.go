@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// thirsty returns a season whose plot has exactly the given loss: with equal minimum and
-// maximum temperatures there is no evapotranspiration.
+// thirsty returns a season whose plot loses exactly lossMM a day. Minimum and maximum temperature are equal, so the
+// formula gives no evapotranspiration.
 func thirsty(lossMM float64) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(28, 28)}
 	local := NewLocal()
@@ -18,7 +18,7 @@ func thirsty(lossMM float64) Season {
 	return s
 }
 
-// Computed: 30 mm are gone in 30/(5.5+6) = 2.6 days.
+// Computed by hand: a plot that loses 5.5 + 6 mm a day loses 30 mm in 30/(5.5+6) = 2.6 days.
 func TestDaysUntilAPlotIsDry(t *testing.T) {
 	depth, days := 30.0, 0.0
 	for depth > 0 {
@@ -114,7 +114,7 @@ func TestWaterForTheWindow(t *testing.T) {
 			got.Litres != 1000*c.bring {
 			t.Errorf("%s: %+v", c.name, got)
 		}
-		// 50, 45, ... 20 on the sixth day, and 15 on the seventh.
+		// The depth falls by 5 mm a day: it is 20 mm on the sixth day and 15 mm, which is too little, on the seventh.
 		if got.ShortOn != p+22 || got.NeedMM != 50 || got.LeastMM != 20 {
 			t.Errorf("%s: short on day %d: %+v", c.name, got.ShortOn-p, got)
 		}
@@ -137,7 +137,7 @@ func TestHoursOfInflow(t *testing.T) {
 		weak                      bool
 	}{
 		{"nothing lost meanwhile", 1000, 2, 0, 25_000 / 7200.0, false},
-		// 7.2 mm an hour come and 0.5 go.
+		// The inlet brings 7.2 mm an hour and the plot loses 0.5 mm an hour, so the water rises by 6.7 mm an hour.
 		{"12 mm a day lost", 1000, 2, 12, 25 / 6.7, false},
 		{"as much comes as goes", 3600, 0.5, 12, 0, true},
 		{"less comes than goes", 3600, 0.4, 12, 0, true},
@@ -170,12 +170,13 @@ func TestLossBySoil(t *testing.T) {
 	wantEqual(t, "mm lost in the place's own light soil", s.Water(s.Plot.Planted+27, Window{}).LossMM, 11)
 }
 
-// A measured storm fills the plot to the bund; a measured drought dries it where the normals would have kept it wet.
+// A measured storm must fill the plot up to the height of the bund. A measured drought must dry the plot, although the
+// normal rain would have kept it wet.
 func TestWaterFollowsMeasuredRain(t *testing.T) {
 	s := thirsty(5)
 	p := s.Plot.Planted
 	for i := range s.Weather.Normals {
-		s.Weather.Normals[i].RainMM = 225 // 155 of them count, 5 a day of 31
+		s.Weather.Normals[i].RainMM = 225 // the effective rain is 155 mm, which is 5 mm on each of 31 days
 	}
 	s.Sightings = []Sighting{{On: p + 14, Water: StandsFingers}}
 	if got := s.Water(p+20, Window{}).DepthMM; got != 30 { // July has 31 days
@@ -188,7 +189,7 @@ func TestWaterFollowsMeasuredRain(t *testing.T) {
 	wet[3].RainMM = 200
 	s.Weather.Daily.Days = wet
 	wantEqual(t, "mm after a storm", s.Water(p+20, Window{}).DepthMM, BundMM-10)
-	// Rain that was not measured is taken from the normals.
+	// On days on which rain was not measured, the normal rain is used.
 	for i := range wet {
 		wet[i].RainMM = math.NaN()
 	}
@@ -226,7 +227,8 @@ func TestWaterDepths(t *testing.T) {
 	check("after harvest", depths(ripe+1, ripe+2, ripe+9), []float64{-1, -1})
 }
 
-// Computed from the two lines of the training manual; it is said to match its Table 6 (from memory).
+// The expected values are computed by hand with the two formulas of the training manual. They should match Table 6 of
+// the manual (from memory).
 func TestEffectiveRain(t *testing.T) {
 	for _, c := range []struct{ month, want float64 }{
 		{20, 2}, {50, 20}, {70, 32}, {80, 39}, {100, 55}, {150, 95}, {200, 135},
@@ -250,8 +252,8 @@ func TestEffectiveRainProperties(t *testing.T) {
 	})
 }
 
-// Measured rain counts in full and the normals' in part; over a month of
-// normals the effective rain of that month comes together.
+// Measured rain must count fully. Of the normal rain only the effective part must count: over a whole month of normals
+// the sum must be the effective rain of that month.
 func TestRainOfTheBalance(t *testing.T) {
 	w := Weather{Normals: monsoonYear}
 	june := Date(2026, 6, 1)
@@ -264,7 +266,7 @@ func TestRainOfTheBalance(t *testing.T) {
 	}
 
 	w.Daily = Daily{}
-	from, to := Date(2027, 11, 20), Date(2028, 3, 1) // over a year's end and a leap day
+	from, to := Date(2027, 11, 20), Date(2028, 3, 1) // this range contains the end of a year and a leap day
 	rain = waterRain{w: &w, next: from}
 	sum := 0.0
 	for d := from; d < to; d++ {

@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// rowsOf20 returns a plot in rows of 20 cm with a 15 cm tool of the given field capacity
-// in ha/h (0: by the constants).
+// rowsOf20 returns the season of a plot with rows of 20 cm and a tool of 15 cm. The tool has the given field capacity
+// in ha/h; 0 means the capacity by the engine's constants.
 func rowsOf20(areaM2, capacity float64) Season {
 	s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 10,
 		AreaM2: areaM2}, Tool: Tool{WidthCM: 15}, Weather: Steady(22, 32)}
@@ -31,7 +31,7 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		capacity       float64 // ha/h
 		hours, withinH float64
 	}{
-		// Capacities read, hours computed from them.
+		// The capacities are published. The hours are computed from the capacities by hand.
 		{"cone weeder A, Shirsat et al. 2016", 1e4, 0.0094, 106, 0.5},
 		{"cone weeder B, Shirsat et al. 2016", 1e4, 0.0110, 90.9, 0.05},
 		{"cone weeder C, Shirsat et al. 2016", 1e4, 0.0133, 75.2, 0.05},
@@ -57,7 +57,8 @@ func TestHoursByHand(t *testing.T) {
 	s := rowsOf20(1e4, 0)
 	w := s.Work(s.Plot.Planted, windowOf(5))
 	wantNear(t, "hours by hand", w.HandHours, 1/0.005, 1e-9)
-	// Common practice, no source: the tool is two to three times quicker, with what is pulled behind it.
+	// Common practice, no source: weeding with the tool is two to three times as fast as weeding by hand, including the
+	// pulling after the tool.
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}
@@ -87,9 +88,9 @@ func TestWorkedExample(t *testing.T) {
 		people int
 		hoursH float64
 		span   Day
-		today  Day // after the window opens
+		today  Day // in days after the opening of the window
 		days   int
-		start  Day // after the window opens; -1 = cannot
+		start  Day // last day to begin, in days after the opening of the window; -1 = no such day
 		share  float64
 	}{
 		{"alone", 0, 0, 5, -3, 2, 3, 1},
@@ -111,7 +112,7 @@ func TestWorkedExample(t *testing.T) {
 			t.Errorf("%s: %d days, start by %s, share %g, fits %t; want %d, %s, %g", c.name, got.Days, got.StartBy,
 				got.Share, got.Fits, c.days, start, c.share)
 		}
-		// 0.1 ha of the 45 to 110 h/ha that a pass usually takes.
+		// A pass usually takes 45 to 110 h/ha, so on 0.1 ha it takes 4.5 to 11 h.
 		if !near(got.LowHours, 4.5, 1e-9) || !near(got.HighHours, 11, 1e-9) {
 			t.Errorf("%s: %g to %g h", c.name, got.LowHours, got.HighHours)
 		}
@@ -136,7 +137,7 @@ func TestAToolIsPushedByOneAtATime(t *testing.T) {
 			t.Errorf("%d people, %g h a day: %d days, want %d", c.people, c.hoursH, got.Days, c.days)
 		}
 	}
-	// In three days the tool is pushed for 30 of the 64.1 hours.
+	// In three days the tool can be pushed for 30 hours, of the 64.1 hours that the plot needs.
 	s.Home = Household{People: 9, HoursADay: 6}
 	wantNear(t, "share weeded by nine people", s.Work(s.Plot.Planted, windowOf(3)).Share, 30/64.1026, 1e-4)
 }
@@ -194,7 +195,8 @@ func TestWhatElseCanBeDone(t *testing.T) {
 }
 
 func TestBothWaysLeaveLittleToPull(t *testing.T) {
-	// Computed: 15 of 20 cm swept once leave 1/4, twice 1/16.
+	// A tool of 15 cm in rows of 20 cm leaves 1/4 of the ground after one pass. After a pass along and a pass across,
+	// 1/16 is left.
 	s := rowsOf20(1000, 0)
 	s.Plot.HillSpacingCM = 20
 	w := s.Work(s.Plot.Planted, windowOf(5))
@@ -203,7 +205,7 @@ func TestBothWaysLeaveLittleToPull(t *testing.T) {
 		t.Errorf("%+v", w)
 	}
 	wantNear(t, "total", w.Total(), w.BothHours+w.PullBothHours, 1e-9)
-	// A grower who is slower takes longer both ways, too.
+	// A grower who is slower along the rows must also take longer for a pass along and a pass across together.
 	s.Home.Worked = []Worked{{With: ByTool, Way: Along, AreaM2: 1000, RowCM: 20, HillCM: 20, PersonHours: 13}}
 	slow := s.Work(s.Plot.Planted, windowOf(5))
 	if slow.Pace.Factor < 1.1 || !near(slow.BothHours, w.BothHours*slow.Pace.Factor, 1e-9) {
@@ -238,7 +240,8 @@ func TestPullingGoesByWhatWasLeft(t *testing.T) {
 }
 
 func TestTheOtherWayNextTime(t *testing.T) {
-	// Common practice, no source: one direction and hand work, and the other direction next time.
+	// Common practice, no source: a grower pushes the tool in one direction and pulls the rest by hand. The next pass
+	// goes in the other direction.
 	for _, c := range []struct {
 		name string
 		hill float64
@@ -334,7 +337,7 @@ func TestWorkProperties(t *testing.T) {
 		if today+1 <= w.Closes && later.Share > got.Share {
 			t.Errorf("share %g, a day later %g", got.Share, later.Share)
 		}
-		// The alternative ends within the window.
+		// With the proposed alternative the work must end within the window.
 		helped := s
 		helped.Home.People = got.NeedPeople
 		switch got.Instead {
@@ -366,8 +369,8 @@ func TestWorkProperties(t *testing.T) {
 		if (got.InsteadDo == 0) != (got.Instead == NoAlternative) || got.InsteadDo == WeedBoth && got.Do != WeedBoth {
 			t.Errorf("instead %s by %s of %s", got.Instead, got.InsteadDo, got.Do)
 		}
-		// Twice the plot is twice the work: the passes drawn here tell no
-		// hours, which would be those of the smaller plot.
+		// A plot of twice the area must need twice the work. The passes drawn here have no logged hours, because logged
+		// hours would belong to the smaller plot.
 		twice := s
 		twice.Plot.AreaM2 *= 2
 		if double := twice.Work(today, w); !near(double.Total(), 2*got.Total(), 1e-6) ||
@@ -377,8 +380,8 @@ func TestWorkProperties(t *testing.T) {
 	})
 }
 
-// Computed: 36.5 h of pushing and 11 h of pulling in five days of one hour each take ten
-// people, the most that are proposed.
+// Computed by hand: 36.5 h of pushing and 11 h of pulling need ten people, if each works one hour on each of five days.
+// The engine never proposes more than ten people.
 func TestAsManyHandsAsAreOfUse(t *testing.T) {
 	s := rowsOf20(5700, 0)
 	s.Home = Household{People: 1, HoursADay: 1}
