@@ -234,7 +234,7 @@ func checkHeaders(next http.Handler) http.Handler {
 		}
 		coding := strings.Join(r.Header.Values("Content-Encoding"), ",")
 		if coding != "" && !strings.EqualFold(coding, "identity") {
-			// RFC 9110 section 15.5.16 asks for this header in a 415 response
+			// RFC 9110 section 15.5.16 asks for this header in a 415 response.
 			w.Header().Set("Accept-Encoding", "identity")
 			problem.New(http.StatusUnsupportedMediaType, "Send the body as it is, without Content-Encoding.").Write(w)
 			return

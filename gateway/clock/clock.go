@@ -5,8 +5,7 @@
 //	c := clock.New(time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC))
 //	ticks, stop := c.Every(time.Hour)
 //	defer stop()
-//
-// ticks contains one tick now
+//	c.Advance(3 * time.Hour) // ticks contains one tick now
 package clock
 
 import (
