@@ -2,8 +2,7 @@ package engine
 
 import "testing"
 
-// Every kind has a name of its own and a place of its own in the order of a
-// morning: the records, the bell and the menu rely on both.
+// Every kind must have a unique name and a unique rank. The store, the bell and the menu need both to be unique.
 func TestKindsAreWhole(t *testing.T) {
 	if len(Kinds()) != int(endOfKinds)-1 || Kinds()[0] != KindPrepare {
 		t.Fatalf("kinds are %v", Kinds())

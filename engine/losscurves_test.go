@@ -98,8 +98,8 @@ func TestHeadStart(t *testing.T) {
 	later := h.LateLossPct(10, math.Ln2)
 	wantNear(t, "10 plants, late, formula", later, 104.9/(2+104.9/104.92), 1e-9)
 	wantNear(t, "10 plants, late", later, 34.97, 0.006)
-	// HeadStartDecay is calibrated so: 64 weeds that come up on day 57 after transplanting rice of 18 days cost about
-	// the 5 % at which the critical period ends (John, Ram & Pusparani 2024, read).
+	// HeadStartDecay was chosen so that 64 weeds per m2 that emerge on day 57 after transplanting (seedlings of 18
+	// days) cause a loss of about 5 %. At this loss the published critical period ends (John, Ram & Pusparani 2024).
 	late := HeadStartDecay * float64(DefaultSeedlingAgeDays+CriticalToDAT-RiceUpDays)
 	wantNear(t, "medium technology, %", h.LateLossPct(WeedsManyHigh, late), 5, 1)
 	well, poor := Barnyardgrass(TechnologyHigh).LateLossPct(WeedsManyHigh, late),
@@ -125,7 +125,7 @@ func TestHyperbolaIsInOrder(t *testing.T) {
 	})
 }
 
-// Parameters made up, values computed from the formulas as recalled.
+// The parameters are invented. The expected values are computed by hand with the formulas, which are from memory.
 func TestCriticalPeriodCurves(t *testing.T) {
 	free := WeedFreeCurve{A: 100, B: 1.5, K: 0.08}
 	if got, ok := free.Time(95); !ok || !near(got, 42.20, 0.005) || !near(free.YieldPct(got), 95, 1e-9) {

@@ -89,7 +89,8 @@ func TestSeedlingsInOrder(t *testing.T) {
 		if later != n {
 			t.Errorf("a day on it is %+v, was %+v", later, n)
 		}
-		// Ready seedlings have the leaves for it, unless the place is so cold that the search ended at horizon.
+		// On the first ready day the seedlings must have 3 to 5 leaves, unless the place is so cold that the search
+		// ended after horizon days.
 		first := w.Seedlings(sown, n.ReadyFrom, duration)
 		if n.ReadyFrom < sown+horizon && (first.LeavesToday < ReadyLeavesFrom || first.LeavesToday > ReadyLeavesTo+1) {
 			t.Errorf("%g leaves on the first day they are ready", first.LeavesToday)
@@ -127,7 +128,7 @@ func TestHeatCountsOnItsDay(t *testing.T) {
 	}
 }
 
-// Where the rule of age and the rule of leaves name the same day, the reason given is the age.
+// If the rule of age and the rule of leaves give the same day, the reported rule must be the rule of age.
 func TestRulesThatNameTheSameDay(t *testing.T) {
 	for _, c := range []struct {
 		enough, notTooMany Day

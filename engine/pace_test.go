@@ -7,7 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// took returns a pass over a hectare in rows of 20 by 20 cm that took times the model's hours.
+// took returns a logged pass on one hectare with a spacing of 20 by 20 cm. The pass took as many hours as the model
+// computes, multiplied by times.
 func took(with Means, way Way, times float64) Worked {
 	w := Worked{With: with, Way: way, AreaM2: 1e4, RowCM: 20, HillCM: 20}
 	if with == ByHand {

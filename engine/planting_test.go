@@ -133,7 +133,7 @@ func TestMarkedString(t *testing.T) {
 		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)
 	}
-	// The walk agrees with that of the fit where no edge is left over.
+	// If the rows fill the field exactly, Layout and FitOf must give the same walking distance.
 	fit := FitOf(Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 20, AreaM2: 240}, Tool{})
 	if l := must(p.Layout()); !near(l.WalkKM, fit.WalkKM, 1e-9) || l.HillsPerM2 != fit.HillsPerM2 {
 		t.Errorf("%g km and %g hills, the fit says %g and %g", l.WalkKM, l.HillsPerM2, fit.WalkKM, fit.HillsPerM2)

@@ -136,8 +136,8 @@ func TestNeverTooManyTexts(t *testing.T) {
 	})
 }
 
-// ring plays a bell that looks at the plot every day or on the days that LookAgain names, and returns the texts. If a
-// limit deferred a text, it looks on the next day.
+// ring simulates the bell, which looks at the plot every day or only on the days given by LookAgain, and returns the
+// texts that the bell sends. If a limit on texts delays a text, the bell looks again on the next day.
 func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 	var told []Told
 	look := from
@@ -180,7 +180,7 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 	})
 }
 
-// In a window of five days the middle is the day before the last days: there is no nudge.
+// In a window of five days the middle is the day before the last days, so no nudge may be sent.
 func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
 	w := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool}
 	told := []Told{{Kind: KindOpen, Window: 1, On: 100}}

@@ -7,8 +7,9 @@ import (
 	"testing"
 )
 
-// diary is a season day by day, in days after planting: the ranges of days with an equal state in the evening, and the
-// texts of a bell that looks every morning, before the records of that day.
+// diary describes a season day by day, in days after planting. states lists ranges of days that have the same state in
+// the evening. texts lists the texts that the bell sends if it looks every morning, before the grower logs anything on
+// that day.
 type diary struct {
 	states, texts string
 }
@@ -73,7 +74,7 @@ func TestSeasonsDayByDay(t *testing.T) {
 	for _, c := range []struct {
 		name          string
 		season        Season
-		off           []Day // the service is down
+		off           []Day // days on which the service does not run
 		states, texts string
 	}{
 		{"nobody answers, in a cool place: the window is long enough for a nudge",

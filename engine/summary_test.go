@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// hectare returns the season of a hectare at 28 °C: the first window is day 15 to 20, and the next one 15
-// to 20 days after a pass that left few weeds.
+// hectare returns the season of a plot of one hectare at 28 °C. The first window is day 15 to 20 after planting. After
+// a pass that left few weeds, the next window is 15 to 20 days after that pass.
 func hectare(passes ...Pass) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 1e4
@@ -128,7 +128,7 @@ func TestSummaryProperties(t *testing.T) {
 			t.Errorf("%+v", sum)
 		}
 		wantEqual(t, "without what is to come", s.asOf(today).Summary(today), sum)
-		// A plot of twice the area with twice the hours saves twice as much.
+		// A plot of twice the area with twice the logged hours must save twice as many hours.
 		double := s
 		double.Plot.AreaM2 *= 2
 		double.Passes = append([]Pass(nil), s.Passes...)
@@ -150,8 +150,8 @@ func TestWhatASeasonCost(t *testing.T) {
 	pass := func(d Day, with Means, hours float64) Pass {
 		return Pass{On: s.Plot.Planted + d, With: with, Hours: hours, People: 1}
 	}
-	// Computed: the tool 11.34 a year by capital recovery (checked in money_test.go) and 4.80 of repairs, over two
-	// crops; the days at 6 for six hours.
+	// The tool costs 11.34 a year by capital recovery (checked in money_test.go) and 4.80 a year for repairs, divided
+	// by two crops a year. A day of six hours of work is worth 6.
 	const tool = (11.3392 + 4.8) / 2
 	for _, c := range []struct {
 		name   string

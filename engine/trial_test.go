@@ -123,8 +123,8 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 		if back != want {
 			t.Errorf("turned round\n got %+v\nwant %+v", back, want)
 		}
-		// A half four times as large, with four times the work and harvest,
-		// compares the same (powers of two lose nothing in the arithmetic).
+		// A half that is four times as large and has four times the work and harvest must give the same comparison. The
+		// factor is a power of two, so there are no rounding errors.
 		const k = 4
 		big := trial
 		big.A.Season.Plot.AreaM2 *= k
@@ -145,7 +145,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 	})
 }
 
-// Passes before the trial began count for neither half.
+// Passes before the trial began must not be counted for either half.
 func TestTrialCountsFromItsBeginning(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 500

@@ -7,8 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Over any number of days the water balance is exact. In sixteenths of a millimetre
-// there is no rounding, so the sums are equal bit by bit.
+// The water balance must be exact over any number of days. All amounts are multiples of 1/16 mm, which a float64 stores
+// without rounding, so the sums must be exactly equal.
 func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		mm := func(label string, most int) float64 {

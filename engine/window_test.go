@@ -9,7 +9,7 @@ func TestFirstWindow(t *testing.T) {
 		mean          float64
 		opens, closes Day // days after planting
 		source        string
-		within        [2]Day // what the source says
+		within        [2]Day // range of days that the source gives
 	}{
 		{"flooded, 27 °C", square(20), 27, 16, 21, "common practice: two to three weeks after transplanting",
 			[2]Day{14, 21}},
@@ -84,7 +84,8 @@ func TestSecondWindow(t *testing.T) {
 }
 
 func TestManyLeftHaveTwoToFourLeavesInThePublishedInterval(t *testing.T) {
-	// The window is 7 to 12 days after the pass, when the clock has two and four leaves.
+	// The window is 7 to 12 days after the pass. By the weed clock the weeds must have two leaves on the first and four
+	// on the last of these days.
 	for _, mean := range []float64{24, 27, 30} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(mean-3, mean+3)}
 		on := s.Plot.Planted + 16
@@ -184,12 +185,12 @@ func TestLaterWindows(t *testing.T) {
 	if len(p.Later) != 1 || p.Later[0].Opens != p.Next.Best+15 || p.Later[0].Number != 2 {
 		t.Errorf("after %+v come %+v", p.Next, p.Later)
 	}
-	// Missed: the plan assumes that the weeds are pulled today.
+	// The grower missed the window. The plan assumes that the weeds are pulled today.
 	late := must(s.Plan(s.Plot.Planted + 24))
 	if late.State != Missed || len(late.Later) != 1 || late.Later[0].Opens != s.Plot.Planted+24+15 {
 		t.Errorf("%s: then %+v", late.State, late.Later)
 	}
-	// By hand, later windows go up to the third of the usual hand-weedings.
+	// For weeding by hand, the later windows must end with the third of the usual hand-weedings.
 	hand := must(Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}.Plan(s.Plot.Planted))
 	if len(hand.Later) != 2 || hand.Later[1].Number != 3 {
 		t.Errorf("by hand: %+v", hand.Later)
@@ -212,8 +213,8 @@ func TestRecordsOutsideTheSeasonPlayNoPart(t *testing.T) {
 }
 
 func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
-	// At 28 °C rows of 20 cm close on day 42: of the windows after a pass on
-	// day 23 to 27, the first is whole, the last does not open any more.
+	// At 28 °C rows of 20 cm close on day 42, so day 41 is the last day of the tool. The later the pass, the shorter
+	// the next window: after a pass on day 27 there is no window.
 	for _, c := range []struct {
 		pass                Day
 		opens, best, closes Day // all 0: no window
@@ -241,7 +242,7 @@ func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
 	}
 }
 
-// Big weeds that the grower saw also open a hand-weeding.
+// If the grower sees big weeds, the window for hand-weeding must open on that day.
 func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 	s := Season{Plot: Plot{Method: Broadcast, Planted: Date(2026, 7, 1)}, Weather: Steady(24, 32)}
 	planted := s.Plot.Planted
