@@ -10,7 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// errNotTried marks a text that was not tried, although its network works.
+// errNotTried marks a text of a batch for which no try was made.
 var errNotTried = errors.New("push: not tried")
 
 // try sends a batch. It sends texts to several phones at the same time, but the texts to one phone one after
