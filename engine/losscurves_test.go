@@ -94,7 +94,7 @@ func TestHyperbola(t *testing.T) {
 
 func TestHeadStart(t *testing.T) {
 	h := Barnyardgrass(TechnologyMedium)
-	// Computed: 10 plants after ln 2: 104.9 / (2 + 1) = 34.97.
+	// Computed by hand for 10 weeds per m2 and a head start of ln 2: 104.9 / (2 + 1) = 34.97 %.
 	later := h.LateLossPct(10, math.Ln2)
 	wantNear(t, "10 plants, late, formula", later, 104.9/(2+104.9/104.92), 1e-9)
 	wantNear(t, "10 plants, late", later, 34.97, 0.006)
@@ -144,7 +144,8 @@ func TestCriticalPeriodCurves(t *testing.T) {
 			t.Errorf("weedy, %g %%: %g", y, got)
 		}
 	}
-	// With F = 2, weeds that are never removed leave (F-1)/F of the yield: half, which is reached at no time.
+	// With F = 2, weeds that are never removed leave (F-1)/F of the yield, which is one half. The yield only approaches
+	// one half, so Time must return false.
 	if got, ok := weedy.Time(50); ok {
 		t.Errorf("half of the yield after %g", got)
 	}

@@ -89,8 +89,8 @@ func TestSeedlingsInOrder(t *testing.T) {
 		if later != n {
 			t.Errorf("a day on it is %+v, was %+v", later, n)
 		}
-		// On the first ready day the seedlings must have 3 to 5 leaves, unless the place is so cold that the search
-		// ended after horizon days.
+		// On the first ready day the seedlings must have enough leaves and not too many, unless the place is so cold
+		// that the search ended after horizon days.
 		first := w.Seedlings(sown, n.ReadyFrom, duration)
 		if n.ReadyFrom < sown+horizon && (first.LeavesToday < ReadyLeavesFrom || first.LeavesToday > ReadyLeavesTo+1) {
 			t.Errorf("%g leaves on the first day they are ready", first.LeavesToday)

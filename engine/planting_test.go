@@ -114,7 +114,7 @@ func TestSeedWarning(t *testing.T) {
 }
 
 func TestMarkedString(t *testing.T) {
-	// A strip of 30 m by 8 m, rows of 25 cm along it, hills of 20.
+	// A field of 30 m by 8 m, with rows 25 cm apart along the long side and hills 20 cm apart.
 	p := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}
 	l := must(p.Layout())
 	if !l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 25 || l.Marks != 32 || l.MoveCM != 20 || l.Moves != 150 {
@@ -123,7 +123,7 @@ func TestMarkedString(t *testing.T) {
 	if l.Rows != 32 || l.HillsPerRow != 150 || !near(l.WalkKM, 0.96, 1e-9) {
 		t.Errorf("%d rows of %d, %g km", l.Rows, l.HillsPerRow, l.WalkKM)
 	}
-	// The same ground with the rows along the short side.
+	// The same field with the rows along its short side.
 	l = must(Planting{LengthM: 8, WidthM: 30, RowCM: 25, HillCM: 20}.Layout())
 	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
 		t.Errorf("along: %+v", l)

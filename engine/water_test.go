@@ -121,7 +121,7 @@ func TestWaterForTheWindow(t *testing.T) {
 	}
 }
 
-// Computed: 25 mm on 1,000 m2 are 25 m3.
+// 25 mm of water on 1,000 m2 must be 25 m3.
 func TestVolumeOfWater(t *testing.T) {
 	o := Water{BringMM: 25}
 	o.letIn(1000, 0)

@@ -53,7 +53,7 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 }
 
 func TestHoursByHand(t *testing.T) {
-	// Cultivator comparison, Sri Lanka (read): 0.005 ha/h by hand, so 200 h/ha.
+	// A published comparison of cultivators in Sri Lanka gives 0.005 ha/h for weeding by hand, which is 200 h/ha.
 	s := rowsOf20(1e4, 0)
 	w := s.Work(s.Plot.Planted, windowOf(5))
 	wantNear(t, "hours by hand", w.HandHours, 1/0.005, 1e-9)
