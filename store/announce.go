@@ -14,8 +14,8 @@ func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	return n > 0, fail("tell", err)
 }
 
-// The columns before_… store the previously announced window of the plot. If the text that announces the new
-// window is withdrawn, sqlUnannounce restores the previous window from these columns.
+// The columns before_no to before_closes store the previously announced window of the plot. sqlUnannounce restores
+// the previous window from these columns if the text that announces the new window does not reach the grower.
 const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
 		announced_best = $4, announced_closes = $5,
@@ -28,10 +28,10 @@ const (
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )
 
-// Announce records the weeding window that a text tells a plot's grower. Screens and texts show the announced
-// days until a text of kind "moved" is written, or until a report of the grower moves the window (see
-// Ledger.changed). Call Announce in the transaction that writes the text, once for each text about a window. If
-// the text is withdrawn before it was sent, the previously announced window is restored.
+// Announce records the weeding window that a text tells a plot's grower. Screens and texts show the announced days
+// until a text of kind "moved" is written, or until a report of the grower moves the window (see Ledger.changed).
+// Call Announce in the transaction that writes the text, and only once for each text and plot. If the text is
+// withdrawn before it was sent, or ends as refused or expired, the previously announced window is restored.
 func (tx *Tx) Announce(plotID int64, w engine.Window) error {
 	_, err := tx.exec(sqlAnnounce, w.Number, w.Edition, int64(w.Opens), int64(w.Best), int64(w.Closes), plotID)
 	return fail("announce", err)
@@ -43,8 +43,9 @@ const (
 		WHERE mp.message_id = $2)`
 )
 
-// notTold undoes the announcement of a text that ended as refused or expired, so that its grower never read it.
-// The previously announced window is restored, and a text of kind "moved" may be written again.
+// notTold undoes the announcement of a text if the text ended as refused or expired, because its grower never read
+// it. The previously announced window is restored. If the text had the kind "moved", another text of this kind may
+// be written for the same window.
 func (tx *Tx) notTold(message int64) error {
 	var name string
 	ended, err := tx.one(sqlNotTold, args(message), &name)

@@ -28,8 +28,8 @@ var (
 	aDayOfWeather = []WeatherDay{measured(day0, 20, 30, 1)}
 )
 
-// changes are events after a window was announced. The field stays is false if the event must clear the announced
-// window.
+// changes are events that happen after a window was announced. The field stays is true if the announced window must
+// not change, and false if the event must clear it.
 var changes = map[string]struct {
 	do    func(*Ledger) error
 	stays bool
@@ -41,8 +41,8 @@ var changes = map[string]struct {
 	"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
 	"another plot": {logPass(2, aPass), true},
 	"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-	// A pass (a weeding) ends its window, and the next window has another number. If the pass is undone, the
-	// announced window is restored. So the pass need not clear the announced window.
+	// After a pass (a weeding), the next window has another number, so the announced window is no longer used. If
+	// the pass is undone, the announced window is used again. So a pass need not clear the announced window.
 	"a pass":       {logPass(1, aPass), true},
 	"hours":        {func(l *Ledger) error { return l.AmendPass(1, aPass) }, true},
 	"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, aPass), l.UndoPass(1)) }, true},

@@ -21,7 +21,7 @@ type Contents struct {
 	Schema           int64
 	Growers, Stopped int64 // growers with a phone number, and how many of these growers stopped texts
 	OpenPlots        int64
-	Newest           int64 // newest instant recorded in the file, in Unix seconds; 0 if the file has none
+	Newest           int64 // latest time stored in any row of the file, in Unix seconds; 0 if the file has none
 }
 
 // The name of a backup file begins with partPrefix while the file is still being written.
@@ -189,7 +189,7 @@ func publish(part, to string, replace bool) error {
 	switch {
 	case errors.Is(err, os.ErrExist):
 		return err
-	case err != nil: // replace is set, or the file system has no hard links
+	case err != nil: // replace is true, or os.Link failed because the file system has no hard links
 		err = os.Rename(part, to)
 	}
 	if err != nil {

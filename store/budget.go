@@ -36,8 +36,9 @@ type Spend struct {
 	MostOfOne, Numbers int64
 }
 
-// spendRetentionDays is for how many days the daily spending is stored. The monthly limit needs the spending of a
-// month. An operator who checks a network's bill needs the spending of a quarter (an estimate).
+// spendRetentionDays is for how many days the daily spending is stored. The monthly limit needs one month. An
+// operator who compares the spending with a network's bill needs three months, about 92 days; 100 days is an
+// estimate with some days more.
 const spendRetentionDays = 100
 
 const (
@@ -60,16 +61,16 @@ func monthOf(at int64) (first, next time.Time) {
 
 // budget is what was spent in one scope before this claim, and what the claim in progress adds.
 type budget struct {
-	words                   string // name of the scope for the reason of a deferral, such as "to one number"
+	words                   string // the scope in words, such as "to one number"; part of the Reason of a deferred text
 	scope, key              string
 	limits                  Limits
 	texts, micros, month    int64
 	newTexts, newSegs, cost int64
 }
 
-// over returns the limit that sending one more text of this cost would exceed, and the limit's name in words. It
-// returns "" if no limit would be exceeded. The text that confirms a STOP is counted, but a limit on the number
-// of texts never defers it.
+// over returns the name of the limit that one more text of this cost would exceed ("texts", "money-day" or
+// "money-month"), and a description of the limit for the operator. It returns "" for both if no limit would be
+// exceeded. A text that confirms a STOP counts as a text, but the limit TextsADay never defers it.
 func (p *budget) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
 	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
@@ -128,8 +129,9 @@ func (p *budgets) scopeBudget(scope, words, key string, l Limits) (*budget, erro
 	return q, nil
 }
 
-// of returns the budgets to which a text is charged. Spending for one phone number is counted only if phone
-// numbers have a limit.
+// of returns the budgets to which a text is charged: those of its phone number, of its network and of all networks
+// together. The budget of the phone number is left out if phone numbers have no limit, or if the text confirms a
+// STOP.
 func (p *budgets) of(m Message) ([]*budget, error) {
 	all, err := p.scopeBudget("all", "of all texts", allScope, p.c.All)
 	if err != nil {
@@ -143,9 +145,9 @@ func (p *budgets) of(m Message) ([]*budget, error) {
 	return []*budget{number, own, all}, err
 }
 
-// take charges a text to its budgets, or defers the text if a limit would be exceeded. A text that was charged
-// before and may have been taken by its network is not charged again, because the network recognises the text's
-// idempotency key and does not send it twice.
+// take charges a text to its budgets, or defers the text if a limit would be exceeded. If a text is still charged
+// from an earlier try, it is not charged again: its network may have taken it in that try. The network recognises
+// the idempotency key of the second try, so it does not send the text twice.
 func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil

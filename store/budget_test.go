@@ -25,7 +25,8 @@ func spends(t *testing.T, s *Store, at int64) []Spend {
 	return get(t, s, func(tx *Tx) ([]Spend, error) { return tx.Spends(at) })
 }
 
-// fill enqueues n texts to n different phones. The texts may be sent for the next useful seconds.
+// fill enqueues n texts to n different phones. Each text may be sent until the given number of seconds (useful)
+// after noon.
 func fill(t tester, s *Store, n int, useful int64) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) {
@@ -83,7 +84,8 @@ func TestSpend(t *testing.T) {
 	}
 }
 
-// If a text is withdrawn during its try and the try surely failed, the charge is given back.
+// If a text is withdrawn while a network is sending it, and the network then surely did not take it, the charge is
+// given back.
 func TestSpendOfATextTakenBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -93,8 +95,8 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 	equal(t, spends(t, s, noon)[0].Texts, 0, "texts spent")
 }
 
-// In each case a limit defers some texts: until midnight for a limit of the day, until the first of July for a
-// limit of the month.
+// In each case a limit defers some texts. A limit of the day defers them until midnight, which is 12 hours after
+// noon. A limit of the month defers them until the first of July, because the tests run in June.
 var limitCases = []struct {
 	name     string
 	set      func(*Claimant)
@@ -168,8 +170,8 @@ func TestNumberLimit(t *testing.T) {
 	errorIf(t, top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3, "spent %+v", top)
 }
 
-// A text that is deferred until after its useful time expires, and the exceeded limit is its reason. When the
-// service starts with other limits, the deferred texts are due again.
+// If a text is deferred to an instant after its useful time, the text ends as expired, and its reason names the
+// exceeded limit. When the service starts with other limits, the deferred texts are due again at once.
 func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	s := open(t)
 	fill(t, s, 2, 3600)

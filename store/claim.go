@@ -36,10 +36,10 @@ type Claims struct {
 // looks at further texts. One long transaction would delay the answers to growers who wait at their phones.
 const maxLook = 500
 
-// Claim takes due texts for the time of the lease. Answers are claimed before reminders. Within each of these two
-// groups, the text whose useful time ends first is claimed first. Texts to the same phone are sent in order: a
-// text is not claimed while another text to the same phone is being sent, or while an earlier text to that phone
-// waits for its next try.
+// Claim reserves due texts for the network until the lease ends. Answers are claimed before reminders. Among
+// answers, and also among reminders, the text with the earliest UsefulUntil is claimed first. Texts to the same
+// phone are sent in order: a text is not claimed while another text to the same phone is being sent, or while an
+// earlier text to that phone waits for its next try.
 //
 // If a lease ended and no result was stored for a text, the network may have taken the text. Only the same
 // network claims this text again, with the same idempotency key. If the network is not idempotent, the text ends
@@ -71,7 +71,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		if err != nil {
 			return out, err
 		}
-		if expired { // later texts to a phone must wait for its text whose lease ended: look again
+		if expired { // later texts in list to the same phones must wait for the texts queued again: read list anew
 			continue
 		}
 		var paid [][3]int64 // for each text: its id, its segments and their cost
@@ -107,7 +107,8 @@ const (
 		charge_micros = charge_micros + json_extract(value, '$[2]')
 	FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
 
-	// ahead is true if another text to the same phone must be sent before the text c.
+	// ahead is an SQL condition on a text c. It is true if c must wait for another text to the same phone: a text
+	// that is being sent, or an earlier text that must be tried again.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND
 		(o.state = 'claimed' AND o.claim_at > $1
 		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1) AND (o.doubt = 0 OR o.gateway = $2)

@@ -63,8 +63,8 @@ func TestOptOutIsKeyed(t *testing.T) {
 	errorIf(t, !stopped(t, again, ana), "the opt-out is lost on opening again")
 }
 
-// After an erasure, no table has a row about the person. The database files contain neither the phone number nor
-// names, not even in free pages.
+// After an erasure, no table has a row about the person, except that opt_out has the hash of the number if the
+// grower wants no texts. The database files contain neither the phone number nor names, not even in free pages.
 func TestErasedIsNowhere(t *testing.T) {
 	stays := []string{"spend", "place", "meta", "opt_out", "consent_text", versionTable}
 	for name, c := range map[string]struct {
@@ -74,7 +74,7 @@ func TestErasedIsNowhere(t *testing.T) {
 		"by the person": {func(s *Store) error { return try(s, ana, noon+99, (*Ledger).Erase) }, 1},
 		"by time":       {func(s *Store) error { return second(s.Prune(context.Background(), noon+10_000*day)) }, 0},
 		"unlinked, by staff": {func(s *Store) error {
-			return try(s, ana, noon+99, func(l *Ledger) error { // Erase also erases what the number itself has
+			return try(s, ana, noon+99, func(l *Ledger) error { // Erase deletes rows that belong to the number, not to the records
 				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},

@@ -40,9 +40,10 @@ type workedRow struct {
 	engine.Worked
 }
 
-// Passes (weedings) on closed plots are also read, because the same people did them. As for the working speed
-// within one season, a pass is read only if the grower gave its hours and its people. Weeding by hand is left out
-// if it came within FollowUpDays after a pass with the tool, because it was a part of that pass.
+// sqlWorked also reads passes (weedings) on closed plots, because the same people did them. A pass is read only if
+// the grower gave its hours and the number of people. A weeding by hand is not read if it came at most FollowUpDays
+// (3 days) after a pass with the tool, because it only finished that pass. The package engine uses the same two
+// rules for the working speed within one season.
 const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm,
 	x.hours * x.people
 	FROM plot p JOIN pass x ON x.plot_id = p.id
@@ -126,8 +127,8 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
 
-// noteHours stores that the grower has logged hours. The passes of all other growers need not be searched for
-// hours.
+// noteHours marks the grower in the column has_hours when the grower first logs a pass with hours. For growers
+// without this mark, the query sqlWorked is not run.
 func (l *Ledger) noteHours(p engine.Pass) error {
 	if l.hasHours || p.Hours <= 0 {
 		return nil

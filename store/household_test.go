@@ -153,8 +153,8 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 	})
 }
 
-// pulledBehind reports whether a pass with the tool was logged on the same plot in the three days before j. In
-// that case, weeding by hand is a part of that pass.
+// pulledBehind reports whether a pass with the tool was logged before the weeding j on the same plot, on the same
+// day or at most three days earlier. In that case, if j is a weeding by hand, it only finished that pass.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
 		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {

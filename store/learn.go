@@ -8,14 +8,16 @@ import (
 )
 
 const (
-	// learnDays is the largest age, in days, of the plantings from which a place learns. Older plantings are
-	// ignored because weeds, varieties and practice change (an estimate).
+	// A place learns only from plots that were planted at most learnDays days ago. Older plots are ignored because
+	// weeds, varieties and practice change (an estimate).
 	learnDays = 3 * 366
 	// maxLearnPlots is the largest number of plots in one computation, so that its transaction stays short. The
 	// newest plots are used.
 	maxLearnPlots = 2000
-	// learnStep is the smallest relative change of the weed rate that changes the windows. It equals two steps of
-	// the scale of learned rates, so that a few reports more or less do not change the dates.
+	// A new weed rate is stored, and changes the windows, only if it differs from the stored rate by at least this
+	// fraction of the stored rate. Learned rates are multiples of 0.02 (1/engine.RateSteps), so near the rate 1 a
+	// change of one step (2 %) is too small, and a change of two steps (4 %) is enough. So a few reports more or
+	// less do not change the dates.
 	learnStep = 0.035
 	// A place learns only if at least learnGrowers growers reported. From each grower, only the newest learnEach
 	// observations are used, so that no single grower can change the dates of a place.
