@@ -163,7 +163,8 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 }
 
-// tenths and hundredths write a number with at most one or two decimals. exact writes all decimals of a number.
+// tenths rounds a number to at most one decimal and writes it, hundredths to at most two decimals. exact writes all
+// decimals of a number.
 func tenths(x float64) string     { return exact(tenth(x)) }
 func hundredths(x float64) string { return exact(cents(x)) }
 func exact(x float64) string      { return strconv.FormatFloat(x, 'f', -1, 64) }
@@ -174,7 +175,7 @@ func readBack(t tester, name, entry string) {
 	t.Helper()
 	got, r := parsers[name](entry)
 	if r != nil {
-		if name != "took" { // Took returns no Refusal for an entry that is not hours
+		if name != "took" { // Took reports ok = false, and has no Refusal to check
 			wantRefusal(t, entry, r)
 		}
 		return

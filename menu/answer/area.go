@@ -7,7 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// AreaUnits say what the numbers of an area mean when no unit is typed.
+// AreaUnits are the units in which a side or an area is read if the grower types no unit, and the operator's local
+// units of area.
 type AreaUnits struct {
 	SideM float64    // metres in one unit, for a side typed without a unit
 	M2    float64    // m2 in one unit, for an area typed without a unit

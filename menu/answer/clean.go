@@ -17,7 +17,7 @@ func Shown(s string) string {
 		if unicode.IsSpace(r) {
 			r = ' '
 		}
-		if !unicode.IsPrint(r) || r > 0xFFFF { // above 0xFFFF a character takes two UCS-2 units
+		if !unicode.IsPrint(r) || r > 0xFFFF { // leave out a character that would need two UCS-2 units
 			continue
 		}
 		if out = append(out, r); len(out) == maxShown {

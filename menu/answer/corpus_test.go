@@ -34,8 +34,8 @@ func corpusFile(t testing.TB, name string) (good, bad []string) {
 	return good, bad
 }
 
-// seed adds all entries of a file to a fuzz target. If the fuzz target takes a second argument, seed adds each entry
-// once with each value in second.
+// seed adds all entries of a file to a fuzz target. If values are given in second, the fuzz target has a second
+// argument, and seed adds each entry once with each of these values.
 func seed(f *testing.F, name string, second ...any) {
 	f.Helper()
 	good, bad := corpusFile(f, name)

@@ -46,8 +46,8 @@ func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day,
 	if offset, ok := words.day(entry); ok {
 		day := today + engine.Day(offset)
 		tomorrow := today - engine.Day(offset)
-		// Some languages have one word for yesterday and tomorrow, so the word is doubted if the question is about a
-		// plan.
+		// Some languages have one word for yesterday and tomorrow (in Hindi कल). If the question is more about coming
+		// days than about past days, the answer is yesterday with a doubt, which offers tomorrow.
 		d := unusual(tomorrow, true)
 		if offset >= 0 || reach.Ahead <= reach.Back {
 			d = sure
@@ -94,8 +94,9 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 	return Date(s, today, reach, words)
 }
 
-// nearMissDays limits corrections. A date at most this many days out of reach is likely what the grower meant, so it is
-// refused rather than replaced by a date that is not usual (judgement).
+// nearMissDays is a number of days beyond the reach. Up to this distance the date is likely what the grower meant. Date
+// then refuses it, and replaces it by the date with day and month swapped only if the swapped date is usual. A
+// year that is wrong by one is corrected at any distance (judgement).
 const nearMissDays = 30
 
 // meant looks for the typing mistake that explains a date out of reach. It tries three mistakes in this order: day and

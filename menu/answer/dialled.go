@@ -20,9 +20,10 @@ func Dialled(dialled, code string) (entries []string, ok bool) {
 
 var dialledSide = regexp.MustCompile(`^[1-9]\d{0,3}(?:[.,]\d)?$`)
 
-// DialledSides joins two entries that are the two sides of one field. In a dialled path the sides arrive as two
-// entries, because the star between the sides also separates entries. If the first entry is longer than two characters,
-// a second entry of one digit is not a side but the next choice.
+// DialledSides joins two dialled entries that are the two sides of one field: after *20*30 it returns 20*30. The
+// entries arrive separately, because Dialled cuts at every star. ok is false if an entry is not a side. ok is also
+// false if the first entry is longer than two characters and the second has one digit: in *600*5 the 600 is an area,
+// and the 5 is the answer to the next question.
 func DialledSides(first, second string) (entry string, ok bool) {
 	a, b := Clean(first), Clean(second)
 	if !dialledSide.MatchString(a) || !dialledSide.MatchString(b) || len(a) > 2 && len(b) == 1 {

@@ -81,8 +81,9 @@ func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	return tenfold(amount(f[1])/float64(gaps), l.Usual)
 }
 
-// tenfold returns a tenth of x or ten times x, whichever is usual. Such a mistake happens if a grower leaves out the
-// decimal point or means another unit.
+// tenfold returns a tenth of x or ten times x, whichever is in the range usual. It reports false if neither is. A
+// number that is ten times too large or too small is typed if a grower leaves out the decimal point or means another
+// unit.
 func tenfold(x float64, usual Range) (float64, bool) {
 	for _, y := range []float64{tenth(x / 10), tenth(x * 10)} {
 		if usual.Contains(y) {

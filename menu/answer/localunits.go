@@ -20,8 +20,8 @@ type localUnit struct {
 	m2   float64
 }
 
-// NewLocalUnits prepares the operator's units. In an entry, the name of a unit may be before or after the number. The
-// name may have a plural s, as in English, French and Portuguese.
+// NewLocalUnits prepares the operator's units for reading. In an entry the unit may be before or after the number
+// (bigha 2, 2 bigha). It may end in an s for the plural, as in English, French and Portuguese (2 bighas).
 func NewLocalUnits(units []AreaUnit) LocalUnits {
 	out := make(LocalUnits, len(units))
 	for i, u := range units {

@@ -71,8 +71,8 @@ func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	return Range{min(a, b), max(a, b)}, okA && okB && a != b
 }
 
-// twoRowsForm matches two whole row spacings with a comma between them. The comma is not a decimal comma, because
-// nobody measures rows to a hundredth of a cm.
+// twoRowsForm matches two row spacings in whole cm with a comma between them (20,25). The comma is not read as a
+// decimal comma, because nobody measures rows to a hundredth of a cm.
 var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
 
 // Rows reads the row spacing for which a tool is ordered, in cm, or the narrowest and the widest of several spacings.
@@ -99,7 +99,8 @@ func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	return rows, unusual(Range{min(a, b), max(a, b)}, usual.Contains(a) && usual.Contains(b)), nil
 }
 
-// unswapped swaps the digits of a number that is not usual. It returns a usual number unchanged.
+// unswapped returns a usual number unchanged. If the number is not usual, it returns the number with its two digits
+// swapped.
 func unswapped(x float64, usual Range) float64 {
 	if usual.Contains(x) {
 		return x

@@ -1,7 +1,7 @@
-// Package booklet makes the booklet for trainers. The booklet shows every screen of the menu with a number. Beside each
-// answer stands the number of the screen that the answer leads to. The package walks through the real menu with sample
-// growers. The order of the screens and the chapters follow from this walk, and the chapter titles are words of the
-// menu, so nobody has to update them by hand.
+// Package booklet makes the booklet for trainers. The booklet shows every screen of the menu with a number. Each answer
+// is printed with the number of the screen that the answer leads to. The package finds the screens, their order and the
+// chapters by walking through the real menu with sample growers. The chapter titles are words of the menu. So nobody
+// has to update the booklet by hand if the menu changes.
 //
 // The package has the sample growers, the order of the screens, and the two forms of the booklet: HTML for print, and
 // plain text. How screens are made does not belong in this package.
@@ -70,7 +70,7 @@ type Line struct {
 	Text   string
 	To     []int // numbers of the screens that the answer leads to
 	Back   bool  // the answer leads to the screen before
-	Onward bool  // the answer leads to the screen that follows the one on which the entry was typed
+	Onward bool  // on the screen that asks about a doubt: the dialogue goes on after the screen of the doubted entry
 }
 
 // IsAnswer reports whether the line is an answer.

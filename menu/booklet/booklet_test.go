@@ -213,8 +213,8 @@ func TestChaptersFollowTheMenu(t *testing.T) {
 	}
 }
 
-// TestNumbersAreTheSameInEveryLanguage is needed because a trainer may say "look at number 12" to growers of any
-// language.
+// TestNumbersAreTheSameInEveryLanguage checks that a screen has the same number in the booklets of all languages. A
+// trainer may say "look at number 12" to growers of different languages.
 func TestNumbersAreTheSameInEveryLanguage(t *testing.T) {
 	m := menuIn(t)
 	want := numbersOf(bookletOf(t, m, "en"))
@@ -329,7 +329,7 @@ func TestPage(t *testing.T) {
 	}
 }
 
-// TestIndexIsInAlphabeticalOrder compares titles without regard to accents and capitals.
+// TestIndexIsInAlphabeticalOrder checks the order of the titles. It ignores accents and capitals.
 func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 	b := wholeBooklet(t)
 	var titles []string

@@ -13,8 +13,8 @@ const (
 	minChapter = 5
 )
 
-// plan is the menu as a tree. The parent of a screen is the screen from which the fewest steps, counted from the home
-// screen, lead to it.
+// plan is the menu as a tree. The walk can reach a screen from several other screens. The parent in the tree is the one
+// on the way with the fewest steps from the home screen.
 type plan struct {
 	t        *tour
 	placed   map[menu.ScreenID]bool // screens that are already in the tree
@@ -28,8 +28,8 @@ type branch struct {
 	to menu.ScreenID
 }
 
-// part is a chapter whose screens have no numbers yet: its screens in order, and the answer that leads to the chapter.
-// This answer is by, on the screen from. For the first chapter by is nil.
+// part is a chapter whose screens have no numbers yet. The field by is the answer that leads to the chapter, and from
+// is the screen with this answer. In the first chapter by is nil. The field screens has the screens in order.
 type part struct {
 	by      *answer
 	from    menu.ScreenID
@@ -61,8 +61,8 @@ func newPlan(t *tour) *plan {
 	return p
 }
 
-// grow adds to the tree the screens that can be reached from root and are not in the tree yet, near ones first. A step
-// that the first sample grower never made counts as several steps.
+// grow adds to the tree the screens that can be reached from root and are not in the tree yet. It adds the screens with
+// the fewest steps from root first. A step that the first sample grower never made counts as unusualCost steps.
 func (p *plan) grow(root menu.ScreenID) {
 	const unusualCost = 3
 	type leaf struct {
@@ -132,9 +132,9 @@ func (p *plan) cut(head part, id menu.ScreenID) []part {
 		below := p.below(b.to)
 		opened := slices.IndexFunc(parts, func(o part) bool { return o.by == b.by })
 		switch {
-		case opened > 0: // the same answer has led to another screen before: both screens are in one chapter
+		case opened > 0: // this answer already has a chapter, for another screen: use the same chapter
 			parts[opened].screens = append(parts[opened].screens, below...)
-		case len(below) < minChapter, b.by.digit == 0, b.by.listed: // such answers have no words for a title
+		case len(below) < minChapter, b.by.digit == 0, b.by.listed: // too few screens, or no words for a title
 			parts[0].screens = append(parts[0].screens, below...)
 		default:
 			parts = append(parts, p.cut(part{by: b.by, from: id}, b.to)...)

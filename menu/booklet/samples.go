@@ -5,8 +5,8 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// samples returns invented growers, the commonest kind first. The booklet shows a screen as the first grower who comes
-// to it sees it. Together the growers see every screen.
+// samples returns invented growers, the commonest kind first. For each screen, the booklet shows the page of the first
+// grower in this list who reaches the screen. Together the growers reach every screen.
 func samples(lang string) []*notebook.Book {
 	today := engine.Date(2026, 11, 20) // on this day every date that the sample entries contain is accepted
 	weather := engine.Steady(22, 31)

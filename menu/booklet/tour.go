@@ -17,11 +17,11 @@ type tour struct {
 	screens  map[menu.ScreenID]*sight
 }
 
-// sight is a screen as the first sample grower who came to it saw it. It also has the answers that the screen offered
-// to the other sample growers.
+// sight is what the tour saw of one screen: the pages as shown to the first sample grower who reached the screen, and
+// the answers that the screen offered to any sample grower.
 type sight struct {
 	pages   []string
-	options []menu.Option // the options that pages shows
+	options []menu.Option // the choices that are shown in the field pages
 	answers []*answer     // in the order in which the walk found them
 	typed   *answer       // the answer for typed text; nil: nothing can be typed
 }
@@ -65,15 +65,17 @@ type stop struct {
 	cost  int // cost of the way to this point; it is low if the first answer of each screen was chosen
 }
 
-// The cost of a way through the menu: a little for each step, and much for each answer that stands before the chosen
-// one. So a screen is shown as it looks after the first answers, even if a shorter way leads to it.
+// Each step of a way through the menu costs stepCost, and skipCost more for each answer listed above the chosen answer.
+// The walk takes cheap ways first. So the booklet shows a screen as it looks if growers choose the first answers, even
+// if another way has fewer steps.
 const (
 	stepCost = 3
 	skipCost = 10
 )
 
-// follow tries every choice and every sample entry for one grower. It does so once for each way to a screen and each
-// list of choices on the screen. Ways with a low cost come first.
+// follow tries every choice and every sample entry for one grower, the ways with the lowest cost first. If the grower
+// comes to a screen again by the same entry on the same screen, and it offers the same choices, follow does not try
+// them again.
 func (t *tour) follow(b *notebook.Book, usual bool) error {
 	b = b.Clone()
 	state, _, err := t.m.Dial(b, menu.USSD, nil, "")

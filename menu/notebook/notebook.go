@@ -10,8 +10,9 @@ import (
 	"rowbell/engine"
 )
 
-// Book has the records of one grower. The zero Book, with the map Seasons made, is an unknown phone number on day 0.
-// Methods that change something change the Book itself. The only error that they return is engine.ErrNoPlot.
+// Book has the records of one grower. The caller must make the map Seasons. A Book with only an empty map Seasons is an
+// unknown phone number on day 0. Methods that change something change the Book itself. The only error that they return
+// is engine.ErrNoPlot.
 type Book struct {
 	Day        engine.Day            // today
 	Lang       string                // language tag; "": the grower has not chosen a language yet

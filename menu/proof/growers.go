@@ -22,10 +22,11 @@ func (g *grower) clone() *grower { return &grower{g.Book.Clone(), g.branch} }
 func (g *grower) Erase() error  { g.branch = ""; return g.Book.Erase() }
 func (g *grower) Unlink() error { g.branch = ""; return g.Book.Unlink() }
 
-// longLabel is the longest name that a plot, a place or a currency can have, in the widest letter.
+// longLabel is the longest name that a plot, a place or a currency can have. It is made of W, the widest letter.
 var longLabel = strings.Repeat("W", 10)
 
-// today is a Wednesday in November, because these two names are the longest in most languages.
+// today is a Wednesday in November, because in most languages "Wednesday" and "November" are the longest names of a
+// weekday and a month.
 var today = engine.Date(2026, 11, 25)
 
 // climate is the weather of every grower's place: lowest and highest temperature of each day in °C.
@@ -92,8 +93,8 @@ func season(p engine.Plot) engine.Season {
 	return engine.Season{Plot: p, Weather: climate, Since: today}
 }
 
-// lineSeason returns the largest plot. It was planted in lines age days ago, and its tool is narrow enough for its
-// rows.
+// lineSeason returns a plot with the largest area that the menu accepts. It was planted in lines, age days ago. The
+// tool fits between its rows.
 func lineSeason(age engine.Day) engine.Season {
 	s := season(engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: today - age,
 		RowSpacingCM: 22.5, HillSpacingCM: 22.5, AreaM2: engine.MaxAreaM2})

@@ -75,8 +75,8 @@ func (w *walker) shortest(g *grower) (int, error) {
 	return 0, nil
 }
 
-// turns counts how many pages a grower turns before the grower can make this entry: until the page with the choice is
-// shown, or, for a typed answer, until the page with the end of the question is shown.
+// turns counts how often a grower must turn the page before making this entry. A choice must be on the page that is
+// shown. For a typed answer, the page with the last word of the question must be shown.
 func turns(v menu.View, entry string) int {
 	for i, page := range v.Pages {
 		for line := range strings.Lines(page) {

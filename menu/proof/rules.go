@@ -109,8 +109,9 @@ func (w *walker) checkDropped(_ place, to way, at place) error {
 	return nil
 }
 
-// checkPastReason is for a refused entry. The reason of the refusal hides a part of the screen. When the page is
-// turned, the first page of the screen must be shown whole.
+// checkPastReason checks a screen after a refused entry, if the screen and the reason of the refusal need more than one
+// page. The first page then shows the reason and only a part of the screen. If the grower types the key for more, the
+// phone must show the first page of the screen without the reason.
 func (w *walker) checkPastReason(to way, at place) error {
 	_, r, err := w.enter(at.g.clone(), at.state, menu.MoreKey)
 	if err != nil {

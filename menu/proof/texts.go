@@ -44,7 +44,7 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 		if two {
 			args["plot"] = long["both"]
 		}
-		if strings.HasPrefix(string(k), "sms.left-") { // these texts have no space before {next}
+		if strings.HasPrefix(string(k), "sms.left-") { // here the value {next} begins with a space
 			args["next"] = " " + long["next"].(string)
 		}
 		body, err := cat.Text(lang, k, args)
@@ -67,8 +67,8 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 // longestValues returns the longest value of each argument of the texts that are sent by SMS.
 func longestValues(m *menu.Menu, lang string) text.Args {
 	cat := m.SMSCatalogue()
-	// say returns a text of the catalogue, or the text otherwise if the catalogue lacks the text. Prove reports missing
-	// texts elsewhere.
+	// say returns the text k of the catalogue. If the catalogue lacks the text, say returns the string otherwise,
+	// because Prove already reports missing texts.
 	say := func(k text.Key, args text.Args, otherwise string) string {
 		if s, err := cat.Text(lang, k, args); err == nil {
 			return s

@@ -244,7 +244,7 @@ func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 		return w.checkPastReason(to, at)
 	}
 	if at.Screen == from.Screen && at.Page == 0 && bytes.Equal(at.state, from.state) {
-		return nil // the entry was refused: the same screen is shown again, below the reason
+		return nil // refused, and the whole screen fits below the reason
 	}
 	whole, err := w.turnPages(to, at)
 	if err != nil {

@@ -243,9 +243,9 @@ func (s *compiler) compare() {
 	}
 }
 
-// values checks that the text e uses the same values as from, which is the text in the source language. A plural form
-// of e may leave out a value if at least one form of from leaves out this value. Every form may leave out the number n,
-// as in "one day ago".
+// values checks that the text e uses the same values as the source text, which is the parameter from. A plural form of
+// e may leave out a value only if the source text, or one of its plural forms, leaves out the same value. The number n
+// may be left out of every form of a plural text, as in "one day ago".
 func (s *compiler) values(k Key, e, from entry) {
 	var room [8]string // an array on the stack is fast; values is called for every text of every language
 	for _, arg := range e.args(room[:0]) {

@@ -55,7 +55,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 			return nil, nil, err
 		}
 	}
-	var plain, original *compiler // original is plain, the built-in source language, if it has no problem
+	var plain, original *compiler // plain: the built-in English; original: plain, or nil if plain has problems
 	if f, ok := carried[Source]; ok {
 		if plain = compile(Source, nil, f); len(plain.problems) == 0 {
 			original = plain

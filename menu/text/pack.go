@@ -59,7 +59,7 @@ func UnpackUSSD(packed []byte) string {
 	return unshifted.decode(septets)
 }
 
-// pack packs septets after fill zero bits.
+// pack packs septets into octets. It puts fill zero bits before the first septet.
 func pack(septets []byte, fill int) []byte {
 	out := make([]byte, (fill+7*len(septets)+7)/8)
 	for i, s := range septets {
@@ -73,7 +73,7 @@ func pack(septets []byte, fill int) []byte {
 	return out
 }
 
-// unpack reads n septets that begin after the first fill bits.
+// unpack reads n septets from packed octets. It skips the first fill bits.
 func unpack(packed []byte, fill, n int) []byte {
 	out := make([]byte, n)
 	for i := range out {

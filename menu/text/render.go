@@ -13,13 +13,14 @@ import (
 	"golang.org/x/text/number"
 )
 
-// maxDepth is the greatest number of phrases inside one another. Phrases that are deeper contain themselves.
+// maxDepth limits how deep a Phrase may be inside other Phrases. More than maxDepth levels mean that a Phrase contains
+// itself, which is an error.
 const maxDepth = 8
 
 // entry is one text after compilation.
 type entry struct {
 	single template
-	forms  []template // forms of a plural text, by plural.Form; nil if the text is not plural
+	forms  []template // forms of a plural text, the index is a plural.Form; nil if the text is not plural
 }
 
 // template is a text, divided at its placeholders.
@@ -35,8 +36,8 @@ type piece struct {
 // countArg is the name of the value that chooses the form of a plural text.
 const countArg = "n"
 
-// templates returns the forms of a plural text, by plural.Form, with nil for a form that the text lacks. For a text
-// that is not plural it returns the only form.
+// templates returns the forms of a plural text. The index is a plural.Form, and a form that the text lacks is nil. For
+// a text that is not plural, templates returns its only form.
 func (e entry) templates() []template {
 	if e.forms != nil {
 		return e.forms
@@ -114,7 +115,8 @@ type calendar struct {
 	date, dayMonth   template
 }
 
-// wordsOf returns the words of a piece in the spelling that this language uses now.
+// wordsOf returns the words of a piece: in the language's own spelling if l.spelled is true, otherwise in the spelling
+// after the rules of [to-gsm7].
 func (l *language) wordsOf(p piece) string {
 	if l.spelled {
 		return p.proper

@@ -23,15 +23,15 @@ func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
 }
 
-// AllMonthWords returns the words of MonthWords for the language first, and adds the words of all other languages. A
-// word of another language is left out if it means a month or a day in first, or if two other languages use it for
-// different months.
+// AllMonthWords returns the words for months in all languages. The parameter first is the tag of the preferred
+// language, and all its words are included. A word of another language is left out if it means a month or a day in the
+// preferred language, or if two other languages use it for different months.
 func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords returns 0 for each word that means today and -1 for each word that means yesterday. Fold has been applied
-// to the words. The languages are combined as AllMonthWords combines them.
+// AllDayWords returns the words for days in all languages: 0 for a word that means today, -1 for a word that means
+// yesterday. Fold has been applied to the words. As in AllMonthWords, the words of the language first have priority.
 func (c *Catalogue) AllDayWords(first string) map[string]int {
 	return all(c, first, func(t typed) map[string]int { return t.days })
 }
