@@ -63,9 +63,9 @@ func Loopback(h http.Handler) http.Handler {
 	})
 }
 
-// allowWatchers passes requests from this machine and from the allowed networks to h. It refuses a request that
-// came through a proxy, because the address of such a connection is the proxy's, not the client's. own is the
-// name of the header that the operator's proxy writes; "" = none.
+// allowWatchers passes requests from this machine and from the allowed networks (those of monitoring systems) to h.
+// It refuses a request that came through a proxy, because the address of such a connection is the proxy's, not the
+// client's. own is the name of the header in which the operator's proxy writes the client's address; "" = none.
 func allowWatchers(allow []netip.Prefix, own string, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if wasForwarded(r) || own != "" && r.Header.Values(own) != nil {

@@ -36,8 +36,8 @@ const (
 // call is one callback after authentication and decoding.
 type call struct {
 	id string // id of the request; part of the outbox keys of this call's texts, so that the keys are unique
-	// webhookID is the webhook-id header, which is equal on every repeat; "" = no such header, or a header that
-	// no signature covers.
+	// webhookID is the webhook-id header, which is equal on every repeat; "" = the call has no such header, or the
+	// network has a format of its own and does not sign its calls.
 	webhookID string
 	network   *profile.Profile
 	in        *fields
@@ -117,8 +117,8 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	// If no network has such calls, the route must exist all the same, so that admit can answer with this
-	// reason.
+	// If no network makes calls of this kind, the route must exist all the same. Then admit can answer that the
+	// network is not set up for calls of this kind.
 	if list == nil {
 		return []string{http.MethodPost}
 	}
@@ -162,7 +162,7 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 			return nil, problem.New(http.StatusUnauthorized, err.Error())
 		}
 	} else if how.Format != profile.Ours {
-		webhookID = "" // the signature does not cover this header, so anybody could have changed it
+		webhookID = "" // these calls have no signature, so nothing proves that the network set this header
 	}
 	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
 	if err != nil {

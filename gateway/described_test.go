@@ -48,10 +48,11 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	return profile.Spec{USSD: s}
 }
 
-// play makes calls of a session, one for each line. After "entry > reply" the menu must have been asked about
-// the entry. "entry = reply" is a repeat, about which the menu must not be asked. "entry ! 400" must be
-// refused. The lines "session s2", "wait 1m" and "with &k=v" make no call: for the calls after them they change
-// the session's id, the clock and the further fields.
+// play makes the calls of a session. Each line is a call: an entry, a sign, and the expected reply or status. After
+// "entry > reply" the menu must have been asked about the entry. "entry = reply" is a repeat, about which the menu
+// must not be asked. "entry ! 400" must be refused with status 400. Three kinds of lines make no call but change the
+// calls after them: "session s2" sets the session's id, "wait 1m" advances the clock, and "with &k=v" sets further
+// form fields.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""

@@ -108,8 +108,8 @@ func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now 
 	return s.State, nil
 }
 
-// saveDialogue saves a dialogue's state. If the state is nil, saveDialogue deletes the saved state; had reports
-// whether a state is saved.
+// saveDialogue saves the state of a dialogue in the records. If the state is nil, saveDialogue deletes the state that
+// the records contain; had says whether they contain one.
 func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	switch {
 	case s.State != nil:
@@ -124,8 +124,9 @@ func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 // that is older than answerUseful is no longer sent.
 const answerUseful = 24 * time.Hour
 
-// enqueueNotes writes the texts that accompany a reply to the outbox. A note to the phone that had the records
-// before belongs to no grower, so the note does not follow when the records move to another phone again.
+// enqueueNotes writes the texts that accompany a reply (the notes) to the outbox. If the records have just moved from
+// an old phone to this phone, a note may be for the old phone. Such a note is stored without a grower. So it still
+// goes to the old phone if the records move again.
 func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
 		grower, to := book.GrowerID(), book.Phone()

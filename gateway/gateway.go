@@ -51,8 +51,8 @@ type Options struct {
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Networks []profile.Profile
-	// DialCode is the USSD code of the service. Entries that are dialled together with the code become a longer
-	// code (*123*1*5#).
+	// DialCode is the USSD code of the service, such as *123#. A grower may dial the code and entries together:
+	// *123*1*5# is the code *123# with the entries 1 and 5.
 	DialCode string
 
 	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume

@@ -128,8 +128,8 @@ const (
 	maxBellLag = 2 * time.Hour
 	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute
-	// A backup is made each night. One backup may fail, and the next one too after the operator noticed the
-	// failure, before the check fails.
+	// A backup is made each night, and the check fails when three of them in a row are missing. So one backup may
+	// fail, and also the next one, which may come before the operator has corrected the cause.
 	maxBackupAge = 3 * 24 * time.Hour
 )
 

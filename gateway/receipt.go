@@ -22,7 +22,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
 	name := c.in.need(at.State)
-	described := true // the profile lists the network's word, even if only as a word that changes nothing
+	described := true // false: the profile does not list the network's word for the state
 	if at.States != nil {
 		name, described = at.States[name]
 	} else if receiptStates[name] == "" && name != "" || name == profile.Accepted {

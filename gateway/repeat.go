@@ -36,13 +36,14 @@ func callbackKey(parts ...string) string {
 	return parts[0] + ":" + hex.EncodeToString(h[:16])
 }
 
-// idsRepeatSince returns the instant, in Unix seconds, since which an earlier call with the same id is the same
-// call.
+// idsRepeatSince returns an instant in Unix seconds. If an earlier call since that instant had the same id as this
+// call, this call is a repeat of the earlier one.
 func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.CallbackRetention }
 
-// setKey sets the call's key. It also sets the instant since which a reply stored under that key makes the call
-// a repeat. id and step are the network's; stepped reports whether the network sent a step. If the network
-// sends no id, step or whole text, two equal entries count as two entries, because a grower may press 1 twice.
+// setKey sets the call's key. It also sets the instant since which a reply stored under that key makes the call a
+// repeat. id and step are those that the network sent; stepped reports whether the network sent a step. Without an
+// id, a step and the text of the whole session, the call gets no key. Two equal entries then count as two entries,
+// because a grower may press 1 twice.
 func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	phone := u.phone.E164()
 	switch {
@@ -202,12 +203,12 @@ func dialledPath(dialled, code, text, separator string) string {
 	case text == "":
 		return dialled
 	case strings.HasPrefix(text, "*") && strings.HasSuffix(text, "#"):
-		return text // the text is already a whole code
+		return text // the text is a whole code already, such as *123*1*5#
 	}
 	base := strings.TrimSuffix(cmp.Or(dialled, code), "#")
 	path := "*" + strings.Join(strings.Split(text, separator), "*")
 	if dialled != "" && strings.HasSuffix(base, path) {
-		return dialled // the network sends the same path in both fields
+		return dialled // the dialled code contains these entries already
 	}
 	return base + path + "#"
 }

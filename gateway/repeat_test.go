@@ -198,8 +198,8 @@ func TestAnySessionIsFollowed(t *testing.T) {
 						t.Fatalf("%q was understood as %s", e, answer)
 					}
 					sent, got = append(sent, held), append(got, answer)
-					// Without an id, a repeat can be recognised only if the calls contain the text of the whole
-					// session.
+					// These calls have no id. So the repeat of an entry can be recognised only if the calls contain
+					// the text of the whole session.
 					if spec.USSD.Holds == "all" && rapid.Bool().Draw(t, "again") {
 						n := rapid.IntRange(0, len(sent)-1).Draw(t, "which")
 						if answer := post(sent[n]); answer != got[n] {

@@ -31,7 +31,8 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		switch {
 		case !g.o.Menu.Stops(text):
 			return answer{}, err
-		// A STOP of this number was already applied in its present pause, so no transaction is needed.
+		// The number is paused because it was over its limit, and its STOP was already applied in this pause. So no
+		// transaction is needed.
 		case g.gate.HasStopped(phone.E164(), c.now):
 			return accepted(false)
 		}
@@ -127,9 +128,10 @@ func (g *Gateway) saveSMS(
 			return err
 		}
 	}
-	// A digit answers the dialogue or the prompt, whichever spoke last. So a dialogue that does not speak now
-	// keeps its instant. If a dialogue speaks in the same second as the prompt, the dialogue gets an instant
-	// one second later. The same applies to the prompt.
+	// A digit answers the dialogue or the prompt, whichever spoke last; at equal instants the prompt counts as the
+	// last. So a dialogue that does not speak now keeps its instant. A dialogue that speaks now gets an instant later
+	// than the prompt's, even if both speak in the same second. A prompt that is set now gets an instant that is not
+	// earlier than the dialogue's.
 	if out.Spoke || out.State == nil {
 		spoke := now
 		if saved.prompted {

@@ -82,8 +82,8 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	// more is also false for every repeat. If the session of a repeat continues, its next entry makes the
-	// session count as open again.
+	// A repeat leaves its session too, because more is false for every repeat. If that session continues, its next
+	// entry makes it count as open again.
 	if !reply.more {
 		g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: u.phone.E164(), Session: u.session})
 	}

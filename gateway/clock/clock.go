@@ -75,7 +75,8 @@ func (m *Manual) Advance(d time.Duration) time.Time {
 	return m.now
 }
 
-// Set moves the clock to t. If t is earlier than the clock's time, the intervals of all tickers start at t.
+// Set moves the clock to t. If t is earlier than the clock's time, the next tick of each ticker comes one
+// interval after t.
 func (m *Manual) Set(t time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()

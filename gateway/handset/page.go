@@ -21,8 +21,8 @@ var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"digits": digits, "row": worthRow, "bar": worthWidth,
 }).ParseFS(pageFiles, "page/*.html"))
 
-// policy is the Content-Security-Policy. The page may load only files of its own site. Style attributes have no effect,
-// in the season pictures neither.
+// policy is the Content-Security-Policy. The page may load only files of its own site. The browser ignores all style
+// attributes, also those in the pictures of the seasons.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 

@@ -39,8 +39,8 @@ type Plot struct {
 	Season engine.Season
 }
 
-// Valley gives access to the invented growers and the calendar. It has what practice reads and changes in other ways
-// than by the service's public paths.
+// Valley gives access to the invented growers and the calendar: to everything that practice needs and that a phone
+// cannot do by calling the service.
 type Valley interface {
 	// Now returns the instant that the calendar shows, in the time zone of the place.
 	Now() time.Time

@@ -81,8 +81,9 @@ type inputLine struct {
 	err  error
 }
 
-// readLines reads the lines in a goroutine of its own. So Run can stop when ctx ends, even if nobody types a line. The
-// goroutine stops at the end of in, or after the next line once ctx has ended.
+// readLines reads the lines of in and sends them to the channel that it returns. It reads in a goroutine of its own,
+// so that Run can stop when ctx ends, even if nobody types a line. The goroutine stops at the end of in. After ctx
+// has ended it stops too, but only when the Scan that is waiting has returned.
 func readLines(ctx context.Context, in io.Reader) <-chan inputLine {
 	lines := make(chan inputLine)
 	go func() {

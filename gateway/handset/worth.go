@@ -165,7 +165,7 @@ func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	return o, nil
 }
 
-// share returns the count n out of the total of, with its percentage, in which a half is rounded up.
+// share returns n out of a total: as a percentage, rounded to a whole number (a half is rounded up), and in words.
 func share(n, of int) worthShare {
 	if of == 0 {
 		return worthShare{Words: "none"}

@@ -16,8 +16,8 @@ import (
 	"rowbell/store"
 )
 
-// BenchmarkOutbox measures sending from the claim to the stored outcome on disk. The network needs 20 ms for
-// each text, and as many texts are sent at the same time as a profile can allow.
+// BenchmarkOutbox measures sending on disk, from the claim of a text until its outcome is stored. The network needs
+// 20 ms for each text. The number of texts sent at the same time is the largest that a profile can allow.
 func BenchmarkOutbox(b *testing.B) {
 	s := must(store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{}))
 	defer s.Close()

@@ -72,7 +72,8 @@ func (b *breaker) failedAt(now time.Time, after time.Duration) (opened bool) {
 	defer b.mu.Unlock()
 	b.failed++
 	open := !b.until.IsZero()
-	if b.failed < breakAfter || open && now.Before(b.until) { // this try began before the breaker opened
+	// A try that fails during the pause began before the breaker opened, so it does not make the pause longer.
+	if b.failed < breakAfter || open && now.Before(b.until) {
 		return false
 	}
 	b.pause = min(max(2*b.pause, firstPause), longestPause)

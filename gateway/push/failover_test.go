@@ -289,8 +289,8 @@ func TestLimitsDefer(t *testing.T) {
 	for range 3 {
 		o.send(s)
 	}
-	// Six texts cost 1.50, all that the limit allows. The phone with a limit of its own gets its text after all
-	// other phones.
+	// Six texts at 0.25 each cost 1.50, all that the limit allows. The texts to number(1) have the longest useful
+	// time, so they come last and are deferred.
 	if got := n.got(); got != "m5 m4 m3 m2 m1 m0" {
 		t.Errorf("first day: %q", got)
 	}
@@ -350,7 +350,7 @@ func TestDeadForADay(t *testing.T) {
 			t.Fatalf("%d texts in second %d", len(got), second)
 		}
 		for _, key := range got {
-			// The last digit of a key says when the text expires.
+			// The last digit of a key says when the text expires: the larger the digit, the later.
 			end := key[len(key)-1:]
 			if sent++; end < last && sent > 1 {
 				t.Errorf("%s after one that is useful for longer", key)

@@ -91,7 +91,7 @@ func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")
 	busyUntil := status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT")
-	const short = 8 * time.Second // longer than the shortest first wait of 7.5 s
+	const short = 8 * time.Second // longer than the shortest first wait: half of 15 s
 	for _, tt := range []struct {
 		name   string
 		first  func(http.ResponseWriter)

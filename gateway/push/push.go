@@ -75,7 +75,7 @@ type Options struct {
 
 	Limits       limit.Set             // limits of all gateways together
 	NumberLimits limit.Set             // limits of each phone number
-	Segments     func(text string) int // counts the SMS segments of a text; nil: counts them without shift tables
+	Segments     func(text string) int // counts the SMS segments of a text; nil: no national shift tables
 
 	Every     time.Duration  // time between two ticks, on which Run looks for due texts; 0 = a second
 	QuietHour int            // local hour at which quiet hours begin; they end in the morning

@@ -254,8 +254,9 @@ func TestLongBatch(t *testing.T) {
 	}
 }
 
-// A try may end at the last instant that its lease allows. Its outcome is stored even then before another
-// network treats the text as lost. The network answers "try later" here, so the text must wait in the outbox.
+// A try may end at the last instant that its lease allows. Even then its outcome must be stored before the worker of
+// another network (tern) sees that the lease has ended and treats the text as lost. The network heron answers "try
+// later" here, so the text must wait in the outbox.
 func TestLeaseOutlastsItsTries(t *testing.T) {
 	for _, fraction := range []time.Duration{0, 900 * time.Millisecond} {
 		o := newOutbox(t)

@@ -178,8 +178,8 @@ func newWeek(t *testing.T) *week {
 	return w
 }
 
-// growers registers growers whose numbers belong to all three routes. Each grower has a plot of a different
-// age.
+// growers registers 120 growers: 40 with numbers of the first route, 40 of the second and 40 of the third. Each
+// grower has one plot, which was planted 5 to 24 days ago.
 func (w *week) growers() (numbers []int) {
 	for i := range 120 {
 		n := i/40*100 + i%40
@@ -401,7 +401,8 @@ func (w *week) stateIsTrue(m store.Message) bool {
 	return false
 }
 
-// textsPaid returns the number of texts that were charged in both months.
+// textsPaid returns the number of texts that were charged in November and December 2026. The week and the time after
+// it are in these two months.
 func (w *week) textsPaid() (texts int64) {
 	w.tx(func(tx *store.Tx) error {
 		for _, lastDay := range []time.Time{

@@ -43,7 +43,8 @@ func newWorker(s *Sender, g Gateway) *worker {
 	if g.Rate > 0 {
 		limit = rate.Limit(g.Rate)
 	}
-	// The burst is how many texts may go out at one look at the outbox, at least one text.
+	// The worker looks at the outbox at least once in each interval Every. The burst is the largest number of texts
+	// that may be sent at one look: as many as the rate allows in one interval, but at least one.
 	burst := max(1, int(g.Rate*s.o.Every.Seconds()))
 	return &worker{s: s, g: g, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1)}
 }
