@@ -144,7 +144,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	must(t, err)
 	args := []string{"restore", "--from", "night.db", "--db", "rowbell.db", "--discard-newer", "--test-clock",
 		aDay.Format(time.RFC3339)}
-	seen := map[int64]int{} // how many kills left a database with this number of growers
+	seen := map[int64]int{} // by number of growers (2: old records, 1: the backup): number of kills
 	killed := func(changes int) bool {
 		for _, name := range []string{"rowbell.db-wal", "rowbell.db-shm"} {
 			_ = os.Remove(filepath.Join(p.dir, name))

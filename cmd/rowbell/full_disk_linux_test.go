@@ -51,7 +51,8 @@ func (p *process) ready(status int, lines ...string) {
 }
 
 // On a full disk, callbacks get the status 503 with Retry-After, and /readyz names the disk. When the disk has room
-// again, both recover without a restart. Every callback that was acknowledged is in the records exactly once.
+// again, callbacks are accepted and /readyz answers 200 without a restart of the service. Every callback that was
+// acknowledged is in the records exactly once.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestDiskIsFull(t *testing.T) {

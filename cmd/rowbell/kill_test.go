@@ -95,7 +95,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 // records counts what the database has about a grower.
 type records struct {
 	plots  int
-	passes [3]int // passes by plot number
+	passes [3]int // passes (weedings) by plot number; plot numbers begin at 1
 	texts  int    // texts in the outbox, both sent and waiting
 }
 
@@ -129,8 +129,9 @@ func (g *scripted) after(steps int) records {
 	return g.steps[steps-1].after
 }
 
-// ussd adds a USSD session with these entries. After the text of an entry follow the changes that the entry makes in
-// the records, for example "600 +plot", "1 +pass1", "1 +text" or "0 -pass1".
+// ussd adds a USSD session with these entries. The entries "dial" and "end" begin and end the session. After an entry
+// follow the changes that it makes in the records. For example, "600 +plot" enters 600, which adds a plot; "1 +pass1"
+// enters 1, which adds a pass on plot 1; "0 -pass1" removes that pass; "1 +text" adds a text to the outbox.
 func (g *scripted) ussd(entries ...string) {
 	session := fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps))
 	for i, e := range entries {
@@ -146,7 +147,8 @@ func (g *scripted) ussd(entries ...string) {
 	}
 }
 
-// sms adds texts from the grower. The service answers each text with a text.
+// sms adds texts from the grower. After a text may follow the changes that it makes in the records, as in ussd. The
+// service answers each text with a text.
 func (g *scripted) sms(texts ...string) {
 	for _, s := range texts {
 		text, changes, _ := strings.Cut(s, " ")
@@ -266,7 +268,8 @@ func (v *victims) work(n int) {
 				if !g.run(v.p, 1) {
 					return
 				}
-				// Texts are pushed at the same time, so that a kill also interrupts some pushes.
+				// After every 20th answer, moving the clock by 0 seconds makes the service push the texts that wait.
+				// Other growers call at the same time, so a kill also interrupts some pushes.
 				made := answers.Add(1)
 				if made%20 == 0 {
 					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})

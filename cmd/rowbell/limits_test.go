@@ -35,12 +35,12 @@ func TestLimits(t *testing.T) {
 	}
 	dial(1, "a", 200)
 	dial(1, "b", 200)
-	dial(1, "c", 429) // refused: the number would have a third session open
+	dial(1, "c", 429) // refused: the number has two sessions open and may not open a third
 	dial(1, "b", 200)
 	dial(1, "a", 429) // refused: the fifth call of the number in a minute
 	write(1, "t1", "menu", 429)
 	write(1, "t2", "STOP", 202)
-	for n := 2; n <= 9; n++ { // number 1 got 3 answers, so these eight make 11; the text STOP is not counted
+	for n := 2; n <= 9; n++ { // the answers to number 1 (3) and to these (8) make 11 of 12; STOP does not count
 		dial(n, "a", 200)
 	}
 	dial(10, "a", 200)

@@ -58,7 +58,7 @@ type cli struct {
 type world struct {
 	ctx       context.Context
 	now       func() time.Time
-	testClock time.Time // the time of --test-clock, which now then returns; zero without the flag
+	testClock time.Time // the time of --test-clock, which the function now returns; zero without the flag
 	env       func(string) string
 	in        io.Reader
 	out, err  io.Writer

@@ -83,16 +83,16 @@ func prints(t *testing.T, args ...string) string {
 	return out
 }
 
-// shellStep is a command line, the exit code that must come out, and parts of the output, separated by " … ". If the
-// exit code is 0, the parts must be on standard output; otherwise the parts must be on standard error.
+// shellStep is a command line, the expected exit code, and the expected parts of the output, separated by " … ". If the
+// expected exit code is 0, the parts must be on standard output; otherwise the parts must be on standard error.
 type shellStep struct {
 	args string
 	code int
 	says string
 }
 
-// runSteps runs command lines one after the other. The arguments in common are put before the arguments of each
-// command. Every phone number that a command prints must be masked.
+// runSteps runs command lines one after the other. Each command line begins with the arguments in the parameter common.
+// Every phone number that a command prints must be masked.
 func runSteps(t *testing.T, common string, steps []shellStep) {
 	t.Helper()
 	for _, s := range steps {

@@ -74,7 +74,8 @@ func (c *moveCmd) check() error {
 	return nil
 }
 
-// move moves the records of the person who to the phone number to, and prints whether that number gets texts.
+// move moves the records of a person (the argument who) to another phone number (the argument to), and prints what it
+// has moved. If that number gets no texts until the grower texts START, move prints that too.
 func (c *moveCmd) move(w *world, s *store.Store, who person, to store.Phone) error {
 	now := w.now().Unix()
 	stopped := false
@@ -111,8 +112,9 @@ func (c *moveCmd) move(w *world, s *store.Store, who person, to store.Phone) err
 	return err
 }
 
-// list prints, for each grower without a phone number, the id, a date and the number of plots, but no name. When such a
-// grower calls, staff must ask which of these records belong to the grower.
+// list prints, for each grower without a phone number, the id, the day on which the records lost their number, and the
+// number of open plots, but no name. When such a grower calls, staff must ask which of these records belong to the
+// grower.
 func (c *moveCmd) list(w *world) error {
 	var list []store.Unlinked
 	err := c.view(w.ctx, func(tx *store.Tx) (err error) {

@@ -25,7 +25,8 @@ import (
 type page struct {
 	name, file, text string
 	words            int // greatest number of words that the page may have
-	// The commands start in an empty folder; for other pages the folder has the records of the practice valley.
+	// If a page has the command rowbell serve without flags, its commands start in an empty folder. For other pages,
+	// the folder has the records of the practice valley.
 	empty bool
 }
 

@@ -13,8 +13,9 @@ import (
 	"rowbell/store"
 )
 
-// personRecords makes the records of rankRecords and also returns the phone numbers of two growers, and the ids of two
-// growers without a number. The records of the latter were unlinked because another person has their number now.
+// personRecords makes the records of rankRecords and removes the phone numbers of two growers, as happens when another
+// person gets a grower's number. It returns the phone numbers of two other growers (linked) and the ids of the two
+// growers without a number (unlinked).
 func personRecords(t *testing.T) (file string, s *store.Store, linked []string, unlinked []int64) {
 	t.Helper()
 	file, s = rankRecords(t)

@@ -161,8 +161,9 @@ func (p placeSeen) learned() string {
 }
 
 // earlierDays returns how many days earlier the learned weed growth rate makes the first window open, for rice that is
-// transplanted today. If the opening day does not change (the plants must root before it, however fast weeds grow),
-// earlierDays returns how many days earlier the window closes. ok is false if there is no window.
+// transplanted today. The opening day may be the same, because the window cannot open before the plants have rooted,
+// however fast weeds grow. Then earlierDays returns how many days earlier the window closes. A negative result means
+// later. ok is false if there is no window.
 func (p placeSeen) earlierDays() (days int, ok bool) {
 	window := func(rate float64) (engine.Window, bool) {
 		l := engine.NewLocal()

@@ -173,7 +173,7 @@ func (p *process) stop() {
 		return
 	}
 	must(p.t, p.cmd.Process.Signal(syscall.SIGTERM))
-	<-p.drained // must be before Wait, which closes the pipe: lines that were not read would be lost
+	<-p.drained // read all lines before Wait, which closes the pipe: unread lines would be lost
 	if err := p.cmd.Wait(); err != nil {
 		p.t.Fatalf("the service did not stop cleanly: %v\n%s", err, p.log.String())
 	}
@@ -236,13 +236,15 @@ func (p *process) send(call string, body map[string]any) ([]byte, *http.Response
 	return b, resp, err
 }
 
-// set moves the clock of the service. When set returns, the bell and the push worker have done all work that is due.
+// set moves the clock of the service. When set returns, the bell has written all reminders that are due, and the push
+// worker has sent all texts that are due.
 func (p *process) set(at time.Time) {
 	p.t.Helper()
 	p.clock(map[string]any{"set": at.Format(time.RFC3339)})
 }
 
-// settle runs the bell and the push worker without a change of the clock.
+// settle lets the bell write the reminders that are due and the push worker send the texts that are due, without a
+// change of the clock.
 func (p *process) settle() {
 	p.t.Helper()
 	p.clock(map[string]any{"advance": "0s"})

@@ -201,8 +201,8 @@ func rankGrower(i int, s engine.Season) store.DueGrower {
 	return store.DueGrower{Phone: fictional(i), Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
-// A plot with a higher level of risk never ranks below a plot with a lower level. If both plots have the same risk, the
-// plot whose window closes earlier ranks first.
+// A plot with a higher level of risk never ranks below a plot with a lower level. If the levels are the same, the plot
+// with the higher score ranks first. If the scores are the same too, the plot whose window closes earlier ranks first.
 func TestRankIsByRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower
@@ -234,8 +234,9 @@ func TestRankIsByRisk(t *testing.T) {
 	})
 }
 
-// A plot does not rise in the list after it was weeded with few weeds left. If many weeds are left, the plot ranks at
-// least as high as with few weeds left.
+// If a plot is weeded today and few weeds are left, the plot does not move towards the top of the list (this is checked
+// only if its score is above 0). A plot on which many weeds were seen today ranks at least as high as the same plot
+// with few weeds seen.
 func TestRankThroughPasses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower

@@ -167,7 +167,8 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	return p.Problems, nil
 }
 
-// walks prints, for each language and channel, the counts of the walk and the length of the longest page.
+// walks prints a line for each language and channel (USSD or SMS): how many ways between screens the walk through the
+// menu has followed, how many pages it has seen, and how long the longest page is.
 func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
 		"exchanges to a saved plot (at first contact), longest page\n")

@@ -50,7 +50,8 @@ func TestTextsBooklet(t *testing.T) {
 	}
 }
 
-// The outline is printed on standard output, and nothing else is printed there.
+// With --outline, the booklet for trainers is printed on standard output as plain text, and nothing else is printed
+// there.
 func TestTextsOutline(t *testing.T) {
 	out, errs, code := runCommand("texts", "--outline", "--language", "fr")
 	if code != 0 || !strings.HasPrefix(out, "1. *123#\n    1  ") || errs != "" {

@@ -28,7 +28,8 @@ func (c *Keep) validate() error {
 
 // Backup are the settings of the nightly backup.
 type Backup struct {
-	// Must exist: the service does not make it, because the disk that belongs there may not be mounted.
+	// The folder must exist. The service does not make a missing folder, because the reason may be that the disk for
+	// the backups is not mounted.
 	Folder string `toml:"folder"`
 	Keep   *int   `toml:"keep"`
 	Hour   *int   `toml:"hour"`

@@ -150,9 +150,9 @@ func soilNamed(name string) (engine.Soil, bool) {
 	return engine.SoilUnknown, false
 }
 
-// over returns the stored place had with the values of the file in place of the stored ones. The file's prices and
-// figures replace all stored prices and figures, so a price that was deleted from the file is removed from the records.
-// The values of the file must be valid.
+// over returns a copy of the stored place (the argument had) in which the values of the file replace the stored values.
+// The file's prices and figures replace all stored prices and figures, so a price that was deleted from the file is
+// removed from the records. The values of the file must be valid.
 func (p *Place) over(had store.Place) store.Place {
 	if p == nil {
 		return had

@@ -25,8 +25,8 @@ func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	return path
 }
 
-// records makes a database with a text that has been due for three hours. The function also may change the records
-// further.
+// records makes a database with a text that has been due for three hours. The function in the argument also can add
+// further records in the same transaction.
 func records(t *testing.T, path string, also func(*store.Tx) error) {
 	t.Helper()
 	s, err := store.Open(t.Context(), path, store.Options{})

@@ -48,7 +48,7 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 	// No error check: if the connection breaks off, the beginning of the answer is enough.
 	body, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer))
 	answer := printable(body)
-	// Otherwise another program or a proxy has answered.
+	// ours is false if not the service but another program or a proxy has answered.
 	ours := strings.HasPrefix(resp.Header.Get("Content-Type"), "text/plain")
 	switch {
 	case resp.StatusCode != http.StatusOK && ours:
@@ -92,8 +92,8 @@ func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	return u.String(), &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, nil
 }
 
-// failing returns the lines of an answer of /readyz that report a failed check. The first line of the answer is left
-// out too.
+// failing returns the lines of an answer of /readyz that report a failed check or a note. The first line, "not ready",
+// and the lines of checks that are ok are left out.
 func failing(answer string) []string {
 	var list []string
 	for i, line := range strings.Split(strings.TrimSpace(answer), "\n") {

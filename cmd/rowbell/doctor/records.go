@@ -91,7 +91,8 @@ func (c *checkup) checkSending() (err error) {
 			}
 		}
 		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
-		// Before 9 o'clock (UTC) no report: plots that became due in the night are planned in the morning.
+		// Before 9 o'clock (UTC), plots that wait are not reported, because plots that became due in the night are
+		// planned in the morning.
 		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 {
 			c.note("bell", "See that the service runs.",
 				"%d plots should have been planned two hours ago", stats.DuePlots)

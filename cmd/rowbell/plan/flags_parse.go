@@ -112,7 +112,8 @@ func readRecord(flag, text, choices string, word func(string) (known, twice bool
 // maxPassHours is the greatest number of hours that one pass may take each person.
 const maxPassHours = 500
 
-// passWord stores the meaning of one word in a pass. readRecord explains the results.
+// passWord stores the meaning of one word in a pass. The comment of readRecord says what the results known and twice
+// mean.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
@@ -156,7 +157,8 @@ func parseSighting(text string) (engine.Sighting, error) {
 	return s, nil
 }
 
-// sightingWord stores the meaning of one word in a sighting. readRecord explains the results.
+// sightingWord stores the meaning of one word in a sighting. The comment of readRecord says what the results known and
+// twice mean.
 func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	was := *s
 	switch water, ok := watersSeen[w]; {

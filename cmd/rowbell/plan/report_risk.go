@@ -88,7 +88,7 @@ func (r Report) soFar() Section {
 	if m.Cost > 0 {
 		s.Say("Cost", "about %s, with your own work",
 			strings.TrimSpace(aboutMoney(m.Cost)+" "+r.Season.Local.Prices.Currency))
-		// The family's days of work, plus the part of the tool's price for one season.
+		// The cost is the value of the family's hours of work, plus the part of the tool's price for one season.
 		s.Put("cost_money", Round(m.Cost))
 	}
 	if m.HandHours > 0 {

@@ -118,7 +118,7 @@ func (r Report) work() Section {
 	if w.OneWay != engine.WayUnknown {
 		s.Put("one_way", w.OneWay) // along or across the rows: the direction of a pass in one direction only
 	}
-	s.PutSet("total_hours", Round(w.Total())) // hours of the work that do names, including pulling weeds by hand
+	s.PutSet("total_hours", Round(w.Total())) // hours of the work in "do" and of pulling weeds by hand after it
 	s.PutSet("days", w.Days)
 	r.workInTime(&s)
 

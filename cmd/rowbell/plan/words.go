@@ -11,7 +11,8 @@ import (
 // RiskNote is shown with every estimate of how much of the harvest weeds may cost.
 const RiskNote = "a range from other fields, no promise"
 
-// EnoughMM is a depth of water in mm. If a pass lacks less water than EnoughMM, the plan advises to let no water in.
+// EnoughMM is a depth of water in mm. If the plot needs less additional water than EnoughMM for a pass, the plan
+// advises to let no water in.
 const EnoughMM = 5
 
 // Date formats a day for a sentence: Wed 25 Nov 2026.

@@ -146,7 +146,7 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 
 // startService starts the service with the gateway local, which writes its texts to the log. The loops of the service
 // do not run; Settle does their work instead. There are no limits per minute: the practice clock may stand still, and
-// such a limit would then never be lifted.
+// once such a limit is reached, calls would be refused until the clock moves.
 func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
 	c := config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}

@@ -21,8 +21,8 @@ var update = flag.Bool("update", false, "write gateway/handset/practice.png anew
 
 const maxScreenshotBytes = 150_000 // a larger image would make the README slow to load
 
-// saveScreenshot writes the picture of b.shot(name) to gateway/handset/practice.png. Only the 256 most frequent colours
-// are used, which makes the file three times smaller.
+// With the flag update, saveScreenshot copies the image that b.shot(name) has written to gateway/handset/practice.png.
+// The copy has only the 256 most frequent colours, which makes the file three times smaller.
 func (b *browser) saveScreenshot(name string) {
 	b.t.Helper()
 	if !*update {

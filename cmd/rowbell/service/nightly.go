@@ -71,8 +71,8 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		return made, false, err
 	}
 	today := engine.DayOf(now, zone)
-	// A backup dated after today was made while the clock was ahead. Such a backup does not count: otherwise a genuine
-	// backup would be removed in its place.
+	// A backup dated after today was made while the clock was ahead. It is not counted as one of the retained backups:
+	// if it were counted, a backup with a correct date would be removed too early.
 	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
 	if !slices.Contains(days, today) {
 		if now.Before(today.At(n.DueHour(), zone)) {

@@ -101,8 +101,8 @@ func TestNightlyBackups(t *testing.T) {
 	ok(t, err)
 }
 
-// A backup with a date in the future was made while the clock was ahead. Such a backup does not cause the removal of
-// another backup.
+// A backup with a date in the future was made while the clock was ahead. It is not counted as one of the retained
+// backups, so no other backup is removed because of it.
 func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	s, err := store.Open(t.Context(), db, store.Options{})
@@ -121,7 +121,7 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 			t.Errorf("at %v the newest is of %v", now, newest)
 		}
 	}
-	// Two backups must remain: that of the latest day and that of the day nine years later.
+	// Two backups must remain although keep is 1: that of 2 June 2026, and that of 2035, which is not counted.
 	if days, _ := Backups(n.Folder, n.db); len(days) != 2 {
 		t.Errorf("retained: %v", days)
 	}

@@ -106,9 +106,9 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	}
 }
 
-// The network in this test takes texts of one SMS segment only. It gets the texts that fit in one segment with the
-// operator's shift tables. The pushed request has the number of segments and the alphabet, because the network charges
-// by them.
+// The network in this test takes texts of one SMS segment only. With the operator's shift table, a text in Portuguese
+// has its accents and fits in one segment; without the table, the text is sent without accents. The pushed request has
+// the number of segments and the alphabet, because the price of a text depends on both.
 func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	var pushed []string
 	network := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
@@ -121,7 +121,7 @@ func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	defer network.Close()
 	for name, tt := range map[string]struct{ tables, want string }{
 		"with the tables":    {"[texts.shift_tables]\npt = [3]\n", "Febre ou ferida: vá a um"},
-		"without the tables": {"", "Febre ou ferida: va a um"}, // written in the default alphabet, without accents
+		"without the tables": {"", "Febre ou ferida: va a um"}, // in the default alphabet, without accents
 	} {
 		t.Run(name, func(t *testing.T) {
 			pushed = nil

@@ -58,7 +58,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 		for i := range networks {
 			networks[i].Push.Rate = 0
 		}
-		// The test clock stands still, so a limit per minute would never be lifted.
+		// The test clock stands still until a test moves it. Once a limit per minute is reached, calls would be refused
+		// until then.
 		if c.Limits == config.DefaultLimits() {
 			c.Limits = config.Limits{}
 		}

@@ -64,8 +64,8 @@ func (s *started) records(fn func(tx *store.Tx, now int64) error) {
 	ok(s.t, err)
 }
 
-// register adds a grower with a plot in rows that was planted ago days before now, and adds the grower's observations
-// of weeds on the plot.
+// register adds a grower with a plot that was transplanted in rows. The argument ago is the number of days since then.
+// register also adds the grower's observations of weeds on the plot.
 func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sighting) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {
@@ -176,7 +176,8 @@ func TestTokenIsKept(t *testing.T) {
 	}
 }
 
-// A morning hour that is only in the records, not in the file, must not be within the quiet hours either.
+// The first start writes the morning hour 15 into the records. If the quiet hours later begin at 14, the service does
+// not start, although the morning hour is only in the records and no longer in the file.
 func TestMorningOfTheRecords(t *testing.T) {
 	c := configtest.Fresh(t, "place.morning_hour = 15")
 	start(t, c, configtest.SampleTime).stop()

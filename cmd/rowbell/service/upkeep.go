@@ -73,8 +73,8 @@ func (s *Service) learn(ctx context.Context) error {
 	return err
 }
 
-// watchCodes writes a log line, at most once a day, if the day's limit of wrong codes is reached: somebody may be
-// guessing codes.
+// watchCodes writes a log line, at most once a day, if growers have entered so many wrong codes for a move to a new
+// phone number that the day's limit is reached: somebody may be guessing codes.
 func (s *Service) watchCodes(ctx context.Context) error {
 	today := engine.DayOf(s.clock.Now(), time.UTC)
 	if today == s.codesLogged {

@@ -43,8 +43,9 @@ func (s *started) opens(phone store.Phone) (day engine.Day) {
 	return day
 }
 
-// earlyWeeds adds eight growers. Each grower has seen weeds with two or three leaves three days before the day opens,
-// on which the window opens at the published weed growth rate.
+// earlyWeeds adds eight growers. The argument opens is the day, counted from planting, on which a window opens at the
+// published weed growth rate. Each grower's plot was planted that many days ago, so its window would open today. But
+// each grower already saw weeds with two or three leaves three days ago.
 func (s *started) earlyWeeds(opens engine.Day) {
 	s.t.Helper()
 	today := engine.DayOf(s.clock.Now(), time.UTC)
@@ -132,8 +133,8 @@ func TestUpkeepEmptiesTheLog(t *testing.T) {
 	}
 }
 
-// When the day's limit of wrong codes is reached, one log line a day says so, and /readyz shows a note until the day
-// ends.
+// When growers have entered so many wrong codes (for a move to a new phone number) that the day's limit is reached, one
+// log line a day says so, and /readyz shows a note until the day ends.
 func TestWrongCodesAreLogged(t *testing.T) {
 	s := start(t, configtest.Fresh(t, ""), configtest.SampleTime)
 	for _, step := range []struct {

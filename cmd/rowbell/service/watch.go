@@ -89,7 +89,7 @@ func (s *Service) notes() []string {
 const codesBlockedNote = "so many wrong codes were typed today that nobody can bring records to another phone " +
 	"with a code until midnight UTC; rowbell move does it"
 
-// codesBlocked reports whether the day's limit of wrong codes is reached.
+// codesBlocked reports whether the day's limit of wrong codes (for a move to a new phone number) is reached.
 func (s *Service) codesBlocked(ctx context.Context) (blocked bool, err error) {
 	err = s.store.View(ctx, func(tx *store.Tx) error {
 		blocked, err = tx.CodesBlocked(s.clock.Now().Unix())
