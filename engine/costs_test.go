@@ -69,10 +69,11 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("told beside: %+v", c)
 	}
 
-	// Weeding a hectare costs 200 by hand and 70 with the own tool, so the tool is cheaper than weeding by hand from
-	// 16.14/130 ha on. A service costs 134.40 a hectare, so the tool is cheaper than a service from 16.14/64.40 ha on.
-	// Hiring a tool for 8 days costs 16.00, which is less than owning it (16.14). So owning is cheaper than hiring if a
-	// pass takes more than 4 days, which is (32 + 0.25) h / 55.6 h/ha.
+	// Owning the tool costs 11.34 + 4.80 = 16.14 a year. Weeding a hectare costs 200 by hand and 70 with the own tool,
+	// so the tool is cheaper than weeding by hand on areas above 16.14/(200 - 70) ha. A service costs 134.40 a hectare,
+	// so the tool is cheaper than a service on areas above 16.14/(134.40 - 70) ha. Hiring a tool costs 2 a day. Eight
+	// days of hire, four for each of the two passes, cost 16.00, which is less than 16.14. So owning is cheaper if a
+	// pass takes more than four days of 8 h: above (4 x 8 + 0.25) h / 55.6 h/ha, where 0.25 h is HireGraceHours.
 	for _, x := range []struct {
 		what string
 		got  BreakEvenArea
@@ -95,16 +96,18 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.When)
 	}
 
-	// A household that pays a share of 8 saves 13.00 - 0.96 (repairs) a season. A household that buys the whole tool
-	// saves 13.00 - 4.80 = 8.20. The whole tool then pays back after -ln(1 - 0.15 x 40/8.20)/ln 1.15 seasons, which is
-	// longer than the tool lasts.
+	// Weeding with the tool instead of by hand saves work worth 20.00 - 7.00 = 13.00 a season. Repairs of the tool cost
+	// 4.80 a season. One of five households pays 8 for its share and saves 13.00 - 4.80/5. A household that buys the
+	// whole tool for 40 saves 13.00 - 4.80 = 8.20. The whole tool then pays back after -ln(1 - 0.15 x 40/8.20)/ln 1.15
+	// seasons, which is longer than the tool lasts.
 	wantNear(t, "share pays back, seasons", c.SharePaysBack, 0.7512, 5e-4)
 	if c.OwnPaysBack != 0 {
 		t.Errorf("the whole tool pays back in %g seasons of the five that it lasts", c.OwnPaysBack)
 	}
 	big := seasonAt(valley, Household{HoursADay: 8}, 0.2)
 	c = big.Costs(hectareHours.onHa(0.2))
-	// The tool saves 26.00 - 4.80 (repairs) = 21.20 a season, so it pays back after -ln(1 - 6/21.2)/ln 1.15 seasons.
+	// On twice the area the tool saves 2 x 13.00 - 4.80 (repairs) = 21.20 a season. So it pays back after -ln(1 - 0.15
+	// x 40/21.2)/ln 1.15 seasons.
 	wantNear(t, "tool pays back on twice the area, seasons", c.OwnPaysBack, 2.381, 5e-4)
 	if c.Cheapest != SharedTool {
 		t.Errorf("cheapest on 0.2 ha is %s", c.Cheapest)
@@ -230,8 +233,10 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 func TestPaybackCountsSeasons(t *testing.T) {
 	p := Prices{Tool: 40, ToolYears: 5, InterestYear: 0.21, FamilyDay: 4, LabourDay: 4, SeasonsYear: 2}
 	s := seasonAt(p, Household{HoursADay: 8, Neighbours: 2}, 0.1)
-	// Each saved hour is worth 4/8 = 0.50. Repairs of the tool cost 2.40 a season. Each row gives the hours saved and
-	// the seasons after which an own tool and a share of 20 pay back; 0 = never.
+	// A day of 8 hours is worth 4, so each saved hour is worth 0.50. Interest is 10 % a season. Repairs of the tool
+	// cost 2.40 a season, or 1.20 for each of two households that share it. Each row gives the hours saved in a season,
+	// and the number of seasons after which an own tool (price 40) and one household's share (price 20) pay back. 0
+	// means that the tool wears out before that.
 	for _, x := range []struct{ saved, own, share float64 }{
 		{22, 6.5649, 2.3949}, // saves 11.00: own -ln(1 - 4/8.60)/ln 1.1, share -ln(1 - 2/9.80)/ln 1.1
 		{18, 9.7740, 3.1084}, // saves 9.00, less repairs 6.60 and 7.80: both within ten seasons
@@ -310,7 +315,8 @@ func TestCostsAllocateNothing(t *testing.T) {
 	}
 }
 
-// Tests the value that Costs uses for a day of the family's work, and what Costs does if prices or areas are not known.
+// TestWhatCostsRestOn tests which value Costs uses for a day of the family's work, and what Costs returns if prices or
+// areas are not known.
 func TestWhatCostsRestOn(t *testing.T) {
 	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, HandRounds: 2}
 	costs := func(p Prices, h Household, w WorkHours) Costs {

@@ -18,7 +18,7 @@ func (t Trust) String() string {
 	return name(t, "", "read", "as quoted", "from memory", "computed", "common practice", "judgement")
 }
 
-// MarshalText gives a Trust its words in JSON.
+// MarshalText returns the text of String, so that JSON contains a word such as "read" and not a number.
 func (t Trust) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
 
 // Fact describes one constant of the engine: its value, unit, meaning, source and reliability. The source is a

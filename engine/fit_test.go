@@ -85,7 +85,8 @@ func TestToolAcross(t *testing.T) {
 }
 
 func TestWalk(t *testing.T) {
-	// Computed: 10,000 m2 / row spacing; a 40 x 25 m plot at 20 cm has 125 rows of 40 m.
+	// The expected distances are computed by hand. On one hectare the distance is 10,000 m2 / row spacing. A plot of 40
+	// x 25 m with rows of 20 cm has 125 rows of 40 m, which are 5 km.
 	for _, c := range []struct{ row, area, perHa, km float64 }{
 		{20, 1000, 50, 5.0}, {25, 10_000, 40, 40}, {30, 600, 33.33, 2}, {25, 0, 40, 0},
 	} {
@@ -102,10 +103,10 @@ func TestFieldCapacity(t *testing.T) {
 		name                   string
 		speed, width, eff, haH float64
 	}{
-		// Published in the IASRI farm machinery course, lesson on field capacity.
+		// These capacities are published in the IASRI farm machinery course, lesson on field capacity.
 		{"harrow, 5 x 20 cm", 5, 1, 0.80, 0.4},
 		{"plough", 4, 0.9, 0.70, 0.252},
-		// Computed by hand.
+		// These capacities are computed by hand.
 		{"push weeder, 15 cm", 2, 0.15, 0.6, 0.018},
 		{"push weeder, 20 cm", 1.5, 0.20, 0.7, 0.021},
 		// A powered weeder with a published capacity of 0.065 ha/h for two rows, which is 0.0325 ha/h for one row.

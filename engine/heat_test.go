@@ -25,8 +25,8 @@ func TestDegreeDays(t *testing.T) {
 		// its own base.
 		{"the same 5 days on base 11: 45", 20, 20, 11, 34, 45.0 / 5},
 		{"the same 4 days on base 11: 56", 25, 25, 11, 34, 56.0 / 4},
-		// Infeld et al. 1998 (read 536, 638, 772 on base 11): at a mean of 27
-		// 33.5, 39.9 and 48.3 days, at 25 38.3, 45.6 and 55.1 (computed).
+		// Infeld et al. 1998 give 536, 638 and 772 degree-days above 11 °C (read).
+		// Computed from these figures: 33.5, 39.9 and 48.3 days at a mean of 27 °C; 38.3, 45.6 and 55.1 days at 25 °C.
 		{"Infeld, early at 27", 22, 32, 11, 34, 536 / 33.5},
 		{"Infeld, early at 25", 20, 30, 11, 34, 536 / 38.3},
 		{"Infeld, late at 27", 22, 32, 11, 34, 772 / 48.3},
@@ -49,7 +49,8 @@ func TestTheTwoReadingsAgreeAboveTheBase(t *testing.T) {
 }
 
 func TestDaysToHalfEmergence(t *testing.T) {
-	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et al. 2021): 93/(T - 10.8).
+	// Half of the weeds emerge after 93 degree-days above 10.8 °C (Šoštarčić et al. 2021). At a mean temperature T
+	// these degree-days take 93/(T - 10.8) days (computed).
 	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
 		aDay := DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC)
 		wantNear(t, "at %g: days", HalfEmergence/aDay, c.days, 0.005, c.mean)
@@ -80,7 +81,7 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 		if got != c.days {
 			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
 		}
-		// In half a day the weeds grow 0.19 of a leaf, which is the largest error of a whole day.
+		// The result is a whole day, so it may be wrong by half a day. In half a day the weeds grow 0.19 of a leaf.
 		if leaves := c.clock.leaves(&w, from+got); leaves < c.leaves-0.2 {
 			t.Errorf("%s: %g leaves on day %d", c.name, leaves, got)
 		}
@@ -92,7 +93,7 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 }
 
 func TestBBCH(t *testing.T) {
-	// Lancashire et al. 1991: 12 is two leaves unfolded, 13 three, 14 four.
+	// In the BBCH scale (Lancashire et al. 1991) the code 12 means two unfolded leaves, 13 three and 14 four.
 	for _, c := range []struct {
 		leaves      Leaves
 		first, last int

@@ -19,7 +19,8 @@ type reporter interface {
 // near reports whether got is within an absolute tolerance of want.
 func near(got, want, tolerance float64) bool { return got-want <= tolerance && want-got <= tolerance }
 
-// wantNear fails the test unless got is within an absolute tolerance of want; args are the values of the verbs in what.
+// wantNear fails the test unless got is within an absolute tolerance of want. If args are given, what is a format
+// string as for fmt.Sprintf, and args are its arguments.
 func wantNear(t reporter, what string, got, want, tolerance float64, args ...any) {
 	t.Helper()
 	if !near(got, want, tolerance) {
@@ -27,7 +28,7 @@ func wantNear(t reporter, what string, got, want, tolerance float64, args ...any
 	}
 }
 
-// wantEqual fails the test unless got equals want; args are the values of the verbs in what.
+// wantEqual fails the test unless got equals want. The parameters what and args are as in wantNear.
 func wantEqual[V comparable](t reporter, what string, got, want V, args ...any) {
 	t.Helper()
 	if got != want {
@@ -35,7 +36,8 @@ func wantEqual[V comparable](t reporter, what string, got, want V, args ...any) 
 	}
 }
 
-// labelled fills the verbs of a label. Without args the label may hold a percent sign.
+// labelled returns what, formatted with args as by fmt.Sprintf. Without args it returns what unchanged, so the label
+// may then contain a percent sign.
 func labelled(what string, args []any) string {
 	if len(args) == 0 {
 		return what

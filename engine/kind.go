@@ -33,7 +33,7 @@ type kindRow struct {
 	rank      int    // 1 = most urgent; orders the reminders that one grower gets on one morning
 	atNight   bool   // may also be sent during quiet hours
 	question  Question
-	announces bool // names the days of a window; only another reminder moves these days
+	announces bool // names the days of a window, which then stay until another reminder moves them
 }
 
 var kinds = [...]kindRow{

@@ -12,15 +12,15 @@ func TestPublishedLosses(t *testing.T) {
 		name                        string
 		weedy, free, wantPct, slack float64
 	}{
-		// Johnson et al. 2004 (read): yields in t/ha. For the second season
-		// the abstract prints 47 %, which is the share kept.
+		// Johnson et al. 2004 (read): yields of weedy and of weed-free rice in t/ha. For the second season the abstract
+		// prints a loss of 47 %, but 47 % is the part of the yield that is kept: 3.7/7.9.
 		{"Johnson et al. 2004, one season", 3.2, 6.3, 49.2, 0.05},
 		{"Johnson et al. 2004, the other", 3.7, 7.9, 53.2, 0.05},
-		// Chauhan & Johnson 2011 (read): kg/ha, printed as 94 and 96 %.
+		// Chauhan & Johnson 2011 (read): yields in kg/ha. The publication prints losses of 94 and 96 %.
 		{"Chauhan & Johnson 2011, wet season", 170, 2940, 94.2, 0.05},
 		{"Chauhan & Johnson 2011, dry season", 140, 3640, 96.2, 0.05},
-		// Planta Daninha 32(2), 2014 (read): 5.34 and 4.99 t/ha were 61.0 and
-		// 64.9 % higher than weedy: 3.32 and 3.03 t/ha.
+		// Planta Daninha 32(2), 2014 (read): the yields with weeding, 5.34 and 4.99 t/ha, were 61.0 and 64.9 % higher
+		// than without. The weedy yields of 3.32 and 3.03 t/ha are computed from these figures.
 		{"weeded three times, one season", 3.32, 5.34, 37.9, 0.1},
 		{"weeded three times, the other", 3.03, 4.99, 39.3, 0.1},
 		{"no weedy loss", 5, 4, 0, 0},
@@ -31,7 +31,8 @@ func TestPublishedLosses(t *testing.T) {
 	}
 }
 
-// Chauhan & Johnson 2011 and John, Ram & Pusparani 2024 (read); the lengths are the abstracts' own or computed.
+// The periods are from Chauhan & Johnson 2011 and from John, Ram & Pusparani 2024 (read). The lengths of the periods
+// are printed in the abstracts or computed.
 func TestCriticalPeriods(t *testing.T) {
 	for _, c := range []struct {
 		p    CriticalPeriod
@@ -67,7 +68,8 @@ func TestHyperbola(t *testing.T) {
 		for i, d := range []float64{1, 5, 10, 50} {
 			wantNear(t, "%s, %g plants", h.LossPct(d), c.loss[i], 0.006, c.tech, d)
 		}
-		// With rising density the loss tends to a, limited to 100 %, which two of the three values of a exceed.
+		// With rising density the loss tends to a, but to 100 % if a is above 100 %, as it is for two of the three
+		// levels of farming.
 		wantNear(t, "%s, a carpet", h.LossPct(1e9), c.ceil, 0.001, c.tech)
 		if h.LossPct(0) != 0 || h.LossPct(-1) != 0 || h.LossPct(math.NaN()) != 0 {
 			t.Errorf("%s: loss without weeds", c.tech)
@@ -76,13 +78,15 @@ func TestHyperbola(t *testing.T) {
 			t.Errorf("%s, want %s", c.tech, c.words)
 		}
 	}
-	// Weedy rice, the same trials (read): i 1.04, 1.50, 3.57 and a 100.
+	// Weedy rice in the same trials (read): i is 1.04, 1.50 and 3.57 for the high, medium and low level of farming, and
+	// a is 100.
 	for tech, i := range map[Technology]float64{TechnologyHigh: 1.04, TechnologyMedium: 1.50, TechnologyLow: 3.57} {
 		wantEqual(t, "weedy rice, %s", WeedyRice(tech), Hyperbola{i, 100}, tech)
 	}
-	// Echinochloa glabrescens planted along with the rice cost 7 % in 5 % of the hills and 87 % in half of them (IRRI
-	// 1987, read in a handbook). At 25 hills a square metre the first lies between the curves; the second is beyond
-	// them: a weed in the hill itself costs more than one between rows.
+	// Echinochloa glabrescens that was planted together with the rice caused a loss of 7 % if it grew in 5 % of the
+	// hills, and of 87 % if it grew in half of the hills (IRRI 1987, read in a handbook). At 25 hills per m2, the 7 %
+	// are between the curves for a high and a medium level of farming. The 87 % are above all curves, because a weed
+	// inside a hill causes more loss than a weed between the rows.
 	if few := 0.05 * 25; Barnyardgrass(TechnologyHigh).LossPct(few) > 7 ||
 		Barnyardgrass(TechnologyMedium).LossPct(few) < 7 {
 		t.Error("7 % is not between the curves")
@@ -94,7 +98,8 @@ func TestHyperbola(t *testing.T) {
 
 func TestHeadStart(t *testing.T) {
 	h := Barnyardgrass(TechnologyMedium)
-	// Computed by hand for 10 weeds per m2 and a head start of ln 2: 104.9 / (2 + 1) = 34.97 %.
+	// Computed by hand for 10 weeds per m2 and a head start of ln 2: i D is 10.49 x 10 = 104.9, e^(ln 2) is 2, and i D
+	// / a is 104.9/104.92, about 1. So the loss is 104.9 / (2 + 1) = 34.97 %.
 	later := h.LateLossPct(10, math.Ln2)
 	wantNear(t, "10 plants, late, formula", later, 104.9/(2+104.9/104.92), 1e-9)
 	wantNear(t, "10 plants, late", later, 34.97, 0.006)

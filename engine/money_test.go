@@ -68,8 +68,8 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 		n := rapid.Float64Range(0.2, MaxToolYears).Draw(t, "n")
 		more := rapid.Float64Range(1e-3, 1).Draw(t, "more")
 		c := CapitalRecovery(i, n)
-		// Both results have rounding errors. Over many years at high interest the factor is nearly equal to the
-		// interest rate.
+		// The factor must rise with the interest rate, and fall with the number of years. If i n is 10 or more, the
+		// factor is nearly equal to the interest rate, and more years may not change it in a float64.
 		if up := CapitalRecovery(i+more, n); !(up > c) {
 			t.Fatalf("CRF(%g, %g) = %g is not above CRF(%g) = %g", i+more, n, up, i, c)
 		}
@@ -168,7 +168,7 @@ func TestStraightLineIsBelowCapitalRecovery(t *testing.T) {
 }
 
 func TestAccumulatedRepairs(t *testing.T) {
-	// TAR = 0.301 X^1.3 of IS 9164:1979 (IASRI lesson 13), computed.
+	// The expected values are computed with TAR = 0.301 X^1.3 from IS 9164:1979 (IASRI lesson 13).
 	for _, x := range []struct{ used, want, within float64 }{{0.10, 0.0601, 5e-5}, {0.50, 0.487, 5e-4},
 		{1, 1.198, 5e-4}, {0, 0, 0}, {-1, 0, 0}} {
 		wantNear(t, "repairs", AccumulatedRepairs(x.used), x.want, x.within)

@@ -8,8 +8,8 @@ import (
 
 var sownDay = Date(2026, 6, 1)
 
-// Yoshida 1981 p. 21 (read): a leaf takes about 100 degree-days above 0 °C before the panicle starts, so 5 days at 20
-// °C and 4 at 25; p. 20 (read): every 4-5 days in the tropics.
+// Yoshida 1981 (read), p. 21: before the panicle starts, a leaf takes about 100 degree-days above 0 °C, which are 5
+// days at 20 °C and 4 days at 25 °C. P. 20: in the tropics there is a new leaf every 4 to 5 days.
 func TestALeafOfRice(t *testing.T) {
 	for _, c := range []struct {
 		meanC float64
@@ -30,13 +30,15 @@ func TestSeedlingsReady(t *testing.T) {
 		fromRule, toRule ReadyRule
 		apart            bool
 	}{
-		// (15 x 27.5 - 100) / 100 = 3.1 leaves on day 15, 4.5 on day 20.
+		// Seedlings emerge after 100 degree-days, and each leaf takes 100 more. At a mean of 27.5 °C they have (15 x
+		// 27.5 - 100) / 100 = 3.1 leaves on day 15, and 4.5 on day 20.
 		{"warm: the two rules agree", 23, 32, 0, 15, 20, 23, RuleAge, RuleAge, false},
-		// 3 leaves at 400/25 = 16 days.
+		// Three leaves need 400 degree-days from sowing: 400/25 = 16 days at 25 °C.
 		{"25 °C: the leaves come last", 20, 30, 0, 16, 20, 23, RuleLeaves, RuleAge, false},
-		// 5 leaves at 600/33.5 = 17.9 days.
+		// Five leaves need 600 degree-days from sowing: 600/33.5 = 17.9 days at 33.5 °C.
 		{"hot: too many leaves before day 20", 33, 34, 0, 15, 17, 23, RuleAge, RuleLeaves, false},
-		// 3 leaves at 400/15 = 26.7, 5 at 600/15 = 40; published for cool seasons: 30-35 days (rkmp, boro).
+		// At 15 °C three leaves need 400/15 = 26.7 days and five leaves 600/15 = 40 days. For cool seasons 30 to 35
+		// days are published (rkmp, boro rice).
 		{"cool: the age is over before the leaves are there", 10, 20, 0, 27, 40, 41, RuleLeaves, RuleLeaves, true},
 		{"a medium variety", 23, 32, 135, 15, 20, 31, RuleAge, RuleAge, false},
 		{"a long variety", 23, 32, 160, 15, 20, 41, RuleAge, RuleAge, false},
@@ -99,14 +101,14 @@ func TestSeedlingsInOrder(t *testing.T) {
 }
 
 func TestFirstFlood(t *testing.T) {
-	// rkmp, water management (read): 5 cm three days after transplanting.
+	// rkmp, page on water management (read): let in 5 cm of water three days after transplanting.
 	if got := FirstFlood(sownDay) - sownDay; got != 3 || FirstFloodCM != 5 {
 		t.Errorf("%g cm after %d days, want 5 after 3", FirstFloodCM, got)
 	}
 }
 
-// Tamil Nadu Agricultural University (read): 18-22, 25-30 and 35-40 days; short up to
-// 120 and medium up to 140 days (from memory).
+// Tamil Nadu Agricultural University (read) recommends seedlings of 18-22, 25-30 and 35-40 days for short, medium and long
+// varieties. That a short variety takes up to 120 days and a medium one up to 140 is from memory.
 func TestOldestSeedlings(t *testing.T) {
 	for duration, want := range map[int]Day{90: 22, 120: 22, 121: 30, 140: 30, 141: 40, 200: 40} {
 		wantEqual(t, "oldest seedlings of a variety of %d days", oldestSeedling(duration), want, duration)

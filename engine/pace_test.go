@@ -25,7 +25,7 @@ func paceOf(with Means, worked ...Worked) Pace {
 }
 
 func TestPace(t *testing.T) {
-	// Computed by exp(sum(ln ratio) / (n + 16/9)).
+	// The factors are computed by hand: exp(sum(ln ratio) / (n + k)) with k = PaceNoise² / PaceSpread² = 16/9.
 	for _, c := range []struct {
 		name   string
 		worked []Worked
@@ -53,7 +53,7 @@ func TestPace(t *testing.T) {
 	if got := paceOf(ByHand, took(ByHand, WayUnknown, 2)); !near(got.Factor, 1.2834, 1e-4) || got.Logged != 1 {
 		t.Errorf("by hand: %+v", got)
 	}
-	// 80 % interval without logs: 1.2816 x 0.3 in both directions.
+	// Without logs the 80 % interval is exp(-1.2816 x 0.3) to exp(1.2816 x 0.3), where 0.3 is PaceSpread.
 	if got := paceOf(ByTool); !near(got.Low, 0.681, 5e-4) || !near(got.High, 1.469, 5e-4) {
 		t.Errorf("nothing known: %+v", got)
 	}
@@ -151,8 +151,8 @@ func TestPaceFindsTheGrower(t *testing.T) {
 	}
 }
 
-// Computed: at 1.2 km/h and an efficiency of 0.65, 1000 m2 are 6.41 h in rows of 20
-// cm and 5.13 h across hills of 25 cm.
+// The hours are computed by hand, at 1.2 km/h and an efficiency of 0.65: 1000 m2 take 6.41 h along rows of 20 cm, and
+// 5.13 h across the rows if the hills are 25 cm apart.
 func TestToolHoursOfEachWay(t *testing.T) {
 	for _, c := range []struct {
 		way         Way

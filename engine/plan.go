@@ -78,7 +78,7 @@ func (s Season) outline(today Day) Plan {
 // PrepareDays days before the next window opens. From then on, upcoming assumes that the weeds of the missed window
 // were pulled on the day after it closed. A grower who logs nothing therefore still gets reminders.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
-	if s.passedSince(s.Announced) { // a logged pass ends the announcement; a pulling that pulled adds below does not
+	if s.passedSince(s.Announced) { // a logged pass ends the announcement; the pass that pulled adds below does not
 		s.Announced = Window{}
 	}
 	next, moved = s.keepAnnounced(s.nextWindow(today), c, today)
@@ -116,7 +116,7 @@ func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Windo
 	return w, moved
 }
 
-// passedSince reports whether a pass was logged later than window w opened, or at most PrepareDays days before.
+// passedSince reports whether the last pass was made after window w opened, or at most PrepareDays days before that.
 func (s Season) passedSince(w Window) bool {
 	last, ok := s.lastPass()
 	return ok && last.On >= w.Opens-PrepareDays
