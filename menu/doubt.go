@@ -11,7 +11,7 @@ import (
 // words, because the grower may change the language before the answer.
 type doubt struct {
 	About doubtKind        `json:"k"`
-	Kept  map[Field]string `json:"a"`           // answers of the session if the grower confirms the entry
+	Kept  map[Field]string `json:"a"`           // answers that are stored if the grower says that the entry is right
 	Mend  map[Field]string `json:"m,omitempty"` // answers if the entry was a mistake; nil: no other value to offer
 }
 
@@ -30,11 +30,12 @@ const (
 	doubtDayHours doubtKind = "dayhours"
 )
 
-// corrected is the kind of doubt about a value that replaced the typed one (250 cm was read as 25). The question about
-// such a value gives no reason.
+// corrected is the kind of doubt for an entry that the parser replaced by the value that was likely meant (250 cm was
+// read as 25 cm). The question about such a doubt only asks whether the replaced value is right. It gives no reason.
 func corrected(k doubtKind) doubtKind { return k + ".read" }
 
-// doubtDay is the kind of doubt about a date. doubtYear is the kind of doubt about a date whose year was replaced.
+// doubtDay is the kind of doubt about the date in the field f. doubtYear is the kind of doubt about a date whose typed
+// year was replaced by a likelier year.
 func doubtDay(f Field) doubtKind  { return "day." + doubtKind(f) }
 func doubtYear(f Field) doubtKind { return "year." + doubtKind(f) }
 
@@ -133,7 +134,7 @@ func doubtChoices(c *scene) []Choice {
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
-	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // this menu never saves such a session
+	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // no typed answer before the doubt: never saved so
 		c.begin()
 		return nil
 	}
@@ -144,9 +145,9 @@ func (c *scene) settleDoubt(choice Choice) *Refusal {
 	return c.follow(before, typed.Do, typed.To)
 }
 
-// typedAgain reads the entry as a new answer to the question whose answer was doubted, for growers who type the answer
-// again without the back key. If the entry is not understood, the doubt stays as it was. A single digit is never a new
-// answer: the digit is a choice or a typing mistake.
+// typedAgain handles a grower who, instead of answering the doubt with 1 or 2, types a new value for the doubted
+// question without pressing the back key first. It returns true if the new value was accepted. If the entry is not
+// understood, the doubt stays as it was. A single digit is never a new value: it is a choice or a typing mistake.
 func (c *scene) typedAgain(entry string) bool {
 	if len(answer.Digits(entry)) < 2 || len(c.s.Trail) == 0 {
 		return false

@@ -21,7 +21,8 @@ type askedBack struct {
 	kept, mended float64
 }
 
-// saved finishes the registration that the entry belongs to, and returns the records.
+// saved registers a plot with the entry and returns the records. If the entry is doubted, saved checks the question and
+// the back key, and then gives the answer "1" or "2". rest are the entries that complete the registration.
 func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.Book {
 	t.Helper()
 	p := caller(t, knownBook()).enter(a.way...)
@@ -48,8 +49,8 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.B
 	return p.b
 }
 
-// check answers the doubt with 1 and compares what is stored with kept. If another value is offered, check also answers
-// with 2 and compares what is stored with mended.
+// check answers the doubt with 1 and compares the stored value with kept. If another value is offered, check also
+// answers with 2 and compares the stored value with mended. The function of reads the stored value from the season.
 func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) float64) {
 	t.Helper()
 	if got := of(a.saved(t, rest, "1").Seasons[1]); got != a.kept {
@@ -117,7 +118,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 func TestDoubtsOfAPlan(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "2", "2")
 	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20 to 25 cm apart.")
-	p = caller(t, knownBook()) // the tool's width decides the row spacing
+	p = caller(t, knownBook()) // a field planned with the row spacing of a typed tool
 	p.enter("5", "2", "1")
 	p.plays("200*300 => 200 x 300 m. Is that right? | 2 no: 20 x 30 m", "2 => 20 m long, 30 m wide.")
 	p.enter("3", "51")
@@ -148,7 +149,7 @@ func TestSlipsOfWeedingDates(t *testing.T) { // the plot was planted on 15 Octob
 		t.Fatalf("passes %+v", got)
 	}
 	p = caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
-	p.wants("That is before planting, Thu 5 Nov.") // the typed day is refused, so 10 November is not offered instead
+	p.wants("That is before planting, Thu 5 Nov.") // 11 October is refused; 10 November is not offered
 }
 
 func TestSlipsOfSowingDates(t *testing.T) {
@@ -177,7 +178,7 @@ func TestSlipsOfHours(t *testing.T) {
 			t.Errorf("%q, %q: %+v", c.entry, c.answer, got)
 		}
 	}
-	p := caller(t, knownBook()) // weeding a hectare may well take 25 hours, so 25 is not doubted
+	p := caller(t, knownBook()) // 25 hours is plausible for 1 ha, so 25 is not doubted
 	p.enter(toArea...).enter("1 ha", "00", "3", "1", "1", "1", "1", "25").wants("How many people?")
 	p.enter("00", "2", "5", "2", "1", "2", "75").wants("7.5 h. Is that right?")
 	p.enter("1")

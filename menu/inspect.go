@@ -29,7 +29,8 @@ const (
 	ScreenFirstLanguage = sTongue   // asks for the language at first contact
 )
 
-// FieldPage holds the shown page of a list. The grower does not choose it as an answer, so the back key may change it.
+// FieldPage is the field of View.Answers that holds the shown page of a list. Unlike the other answers, it may change
+// when the grower goes back to the screen before, because it is not an answer of the grower.
 const FieldPage = fPage
 
 // ScreenInfo is what can be said about a screen without records.

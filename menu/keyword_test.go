@@ -104,16 +104,16 @@ func TestStopIsAsEasyAsConsent(t *testing.T) {
 	if given < 1 || withdrawn > given+2 {
 		t.Errorf("consent takes %d entries, stopping %d", given, withdrawn)
 	}
-	// A stop by the menu is confirmed on the screen, so no text must confirm it.
+	// The screen of the menu has confirmed that the texts are stopped. So a STOP by text after that gets no answer.
 	x := texts(t, b)
 	if x.text("STOP"); x.reply != "" {
 		t.Errorf("stopped by menu, and STOP is answered by\n%s", x.reply)
 	}
 }
 
-// Checks texts while the dialogue asks for the name of a plot. A text of several words is a name, even if its first
-// word alone means STOP. Three texts still stop: such a word alone, a text that begins with STOP itself, and a text
-// that is too long for a name.
+// Checks texts while the dialogue asks for the name of a plot. A text of several words, such as "End plot", is a name,
+// even if its first word alone is another word for STOP. Three kinds of text still stop: one such word alone, a text
+// that begins with STOP itself, and a text that cannot be a name, because it is too long or has punctuation.
 func TestEndAsAName(t *testing.T) {
 	for _, name := range []string{"End plot", "Quit hill"} {
 		x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", name)

@@ -156,8 +156,8 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	}
 }
 
-// Checks a refusal whose reason leaves too little room for the screen: the key 9 shows the whole screen without the
-// reason.
+// Checks a refused entry for which the reason and the whole screen do not fit on one page. The page with the reason
+// then shows the key 9, and 9 shows the screen without the reason.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
 		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1]).enter(entries...)
@@ -179,7 +179,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
 			p := *at
 			p.enter(wrong)
-			if now, err := decodeSession(p.state); err != nil || !now.Refused { // the page has room for the choices
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices fit on one page
 				p.wants("\n1 ", "\n2 ", "\n3 ")
 				continue
 			}

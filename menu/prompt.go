@@ -25,7 +25,7 @@ const (
 type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
-	Of    []subject  `json:"q,omitempty"` // plots to ask about again after an undo; empty if they are only Plots
+	Of    []subject  `json:"q,omitempty"` // all plots of the reminder, for the question after an undo; nil: Plots
 	On    engine.Day `json:"d,omitempty"` // day of the pass that the question is about
 	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`
@@ -43,7 +43,8 @@ func subjectOf(no int, s engine.Season) subject {
 	return subject{No: no, Planted: s.Plot.Planted, Passes: len(s.Passes)}
 }
 
-// is reports whether the plot is still the one that the question was about.
+// is reports whether the plot that has this number now is the plot that the question was about. Two plots are the same
+// if their planting days are equal.
 func (u subject) is(s engine.Season) bool { return u.Planted == s.Plot.Planted }
 
 // unchanged reports whether the plot is still the one that the question was about, and no pass was logged or removed
@@ -75,7 +76,8 @@ func decodePrompt(b []byte) (prompt, error) {
 	return p, nil
 }
 
-// How many days a prompt can be answered if no window sets the last day (judgement).
+// For how many days a prompt can be answered (judgement). A prompt about an open window is different: it can be
+// answered until the last day of the window.
 const (
 	leftDays = 3
 	undoDays = 1

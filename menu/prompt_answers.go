@@ -127,8 +127,8 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
-// notLogged returns the plots without a pass today and without a pass since the question was asked. already is the
-// reply about a plot that has such a pass.
+// notLogged returns in todo the plots that have no pass today and no pass that was logged since the question was asked.
+// If a plot has such a pass, already is the reply that the plot is logged already.
 func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	for _, u := range plots {
 		s := c.plotNo(u.No)
@@ -142,8 +142,8 @@ func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	return todo, already
 }
 
-// inQuestion reads the plots of the prompt. ok is true only if the latest pass of every plot is still the pass that the
-// prompt asks about.
+// inQuestion reads the seasons of the plots of the prompt. It returns false if, on any of them, the latest pass is no
+// longer the pass that the prompt asks about.
 func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	for _, u := range p.Plots {
 		s := c.plotNo(u.No)
@@ -231,7 +231,8 @@ func (c *scene) soonest(plots []subject) (plan engine.Plan) {
 	return plan
 }
 
-// notYet replies with the last day of the window, and asks the same question again.
+// notYet replies with the last day of the window and asks the same question again. If the window has been missed, it
+// asks instead whether the weeds are pulled by hand.
 func (c *scene) notYet(p prompt) answered {
 	closes, missed, hand := engine.Day(0), false, false
 	for _, u := range p.Plots {
@@ -264,7 +265,8 @@ func (c *scene) tooBig(p prompt) answered {
 		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
 }
 
-// undo removes the pass that an answer has logged, and asks the same question again.
+// undo removes the pass that an answer has logged from each plot of the prompt. Then it asks again whether the plots
+// are weeded, or, if the window has been missed, whether the weeds are pulled by hand.
 func (c *scene) undo(p prompt) answered {
 	if _, ok := c.inQuestion(p); !ok {
 		return c.changed()

@@ -24,12 +24,12 @@ func stored(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 // storedDay formats a day for the session.
 func storedDay(d engine.Day) string { return strconv.Itoa(int(d)) }
 
-// with returns answers that hold only the number x, in this field.
+// with returns a map of answers with one entry: the number x in the field f.
 func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
 
-// readDate reads a date into the field f. If the screen has numbered choices, a number of one or two digits is refused
-// with the text choiceKey, because the grower may mean a choice that the screen does not have. For a screen without
-// choices, choiceKey is "".
+// readDate reads a date into the field f. If the screen has numbered choices, a number of one or two digits is not read
+// as a day of the month: it is refused with the text choiceKey, because the grower may have mistyped a choice. For a
+// screen without choices, choiceKey is "".
 func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		if d := answer.Digits(entry); choiceKey != "" && len(d) < 3 {
@@ -67,8 +67,8 @@ func readDaysAgo(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// readPassDay reads the day of a weeding on the plot. If a doubt offers a day on which the plot cannot have been
-// weeded, the doubt is dropped.
+// readPassDay reads the day of a weeding on the plot. The entry may be doubted and another day offered instead. If the
+// plot cannot have been weeded on that other day, the entry is accepted without a question.
 func readPassDay(c *scene, entry string) (doubted, *Refusal) {
 	d, refused := readPastDate(fOn, answer.WeededReach)(c, entry)
 	if refused == nil {

@@ -154,8 +154,9 @@ type step struct {
 	entry string
 }
 
-// everyStep calls f with each entry that leads to a screen, once for each grower, screen and plot. It returns the
-// screens that were reached.
+// everyStep walks through the menu as each grower of variedBooks. On each different screen it calls f once with each
+// entry that is possible there. A screen with other options or about another plot counts as a different screen.
+// everyStep returns the names of the screens that it reached.
 func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 	t.Helper()
 	screens := map[ScreenID]bool{}
@@ -214,7 +215,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 		s := must(decodeSession(at.state))
 		what := fmt.Sprintf("screen %s, entry %q", s.Screen, at.entry)
 		kind := fmt.Sprint(what, s.Answers[fPlot], len(at.book.Seasons), at.book.NoTexts, at.book.OpenTrial != nil)
-		if tested[kind] { // tested already, after another way to the screen
+		if tested[kind] { // the same entry was tested when the screen was reached in another way
 			return
 		}
 		tested[kind] = true
@@ -222,7 +223,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 			_, _, err := m.Enter(b, USSD, at.state, at.entry)
 			return err
 		})
-		if at.entry != BackKey { // what follows is tested once for each screen
+		if at.entry != BackKey { // Dial and Text are tested once for each screen: with BackKey
 			return
 		}
 		eachCallFails("dialled again on "+what, at.book, func(b Book) error {

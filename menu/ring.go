@@ -28,8 +28,9 @@ type Ringing struct {
 // ErrApart is returned if two plots cannot share one text.
 var ErrApart = errors.New("menu: these plots need a text each")
 
-// Ring writes one text for one plot, or for two plots whose reminders are of the same kind. It returns ErrApart for two
-// reminders of different kinds, and if a text for two plots needs more than one segment (two segments in UCS-2).
+// Ring writes one text for one plot, or for two plots whose reminders use the same text of the catalogue. It returns
+// ErrApart for two plots whose reminders use different texts or say that a window has closed or moved, and if the text
+// for two plots needs more than one segment (two segments in UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	p := speech{cat: m.texts, lang: m.language(lang)}
 	first := bells[0]
@@ -43,7 +44,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 			return Ringing{}, ErrApart
 		}
 		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
-		// A text about two plots names the earlier date of each kind, so that neither plot is weeded too late.
+		// The windows of two plots may differ. The text then gives the earlier of the two first days, of the two best
+		// days and of the two last days, so that neither plot is weeded too late.
 		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best),
 			min(w.Closes, b.Reminder.Window.Closes)
 	}
@@ -91,8 +93,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	return r, err
 }
 
-// MaxSegments is how many SMS segments a text in this alphabet may have. A reminder (rings is true) may have one
-// segment less than other texts.
+// MaxSegments is how many SMS segments a text in this alphabet may have: a reminder (rings is true) 1 in GSM 7-bit and
+// 2 in UCS-2, any other text 2 and 3.
 func MaxSegments(a text.Alphabet, rings bool) int {
 	switch {
 	case rings && a == text.GSM7:

@@ -83,8 +83,8 @@ func homeHead(c *scene) string {
 	return best
 }
 
-// homeFits reports whether the first choice fits on the same page as head. In UCS-2 a page has only 80 characters, so
-// the choice may not fit.
+// homeFits reports whether at least the first choice ("1 new plot") fits on the same page below head. In UCS-2 a page
+// has only 80 characters, so the choice may not fit.
 func (c *scene) homeFits(head string) bool {
 	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }

@@ -50,7 +50,8 @@ func costsHead(c *scene) string {
 	return strings.Join(lines, "\n")
 }
 
-// noneKey is the text for a plot for which no cost is known. It says which price the grower should give first.
+// noneKey is the key of the text for a plot for which no cost is known. The text says which prices the grower must give
+// before costs can be compared.
 func noneKey(p engine.Plan) text.Key {
 	if p.Fit.Hand() {
 		return "costs.none-hand"

@@ -231,7 +231,8 @@ func TestAskForADay(t *testing.T) {
 	p.plays("11 => Not 11: type a number, 1 to 10.")
 	p.enter("5", "20").wants("Ask about 48 Tk a day.", "20 x a season", "in 5 seasons, repairs too.")
 	p.lacks("interest")
-	p.enter("1", "1", "200").wants("Ask about 17 Tk a day.", "in 1 season, repairs too.") // (3000+360)/200 = 16.8
+	// In one season with 200 days of hire, the charge is (3000 + 360)/200 = 16.8.
+	p.enter("1", "1", "200").wants("Ask about 17 Tk a day.", "in 1 season, repairs too.")
 	with := moneyPhone(t, somePrices(), nil).enter("5", "2", "5", "20")
 	own := somePrices().Prices.For(engine.Household{})
 	ask, ok := engine.HireToAsk(own, 5, 20)

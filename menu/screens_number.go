@@ -64,8 +64,8 @@ func unlink(c *scene) (*Refusal, error) {
 	return nil, c.numbers.Unlink()
 }
 
-// unasked reports whether the screen must wait for another question: the number was silent for long, and the grower has
-// not yet said who uses the phone.
+// unasked reports whether the question who uses the phone must be shown instead of the current screen: the number was
+// silent for long, and nobody has answered that question. It is false on the screens that belong to the question.
 func (c *scene) unasked() bool {
 	switch c.s.Screen {
 	case sWho, sWhoSure, sLanguage, sTongue:

@@ -26,7 +26,8 @@ func silentBook() *notebook.Book {
 	return b
 }
 
-// secretIn returns a part of silentBook's records that the shown text reveals, or "" if the text reveals nothing.
+// secretIn returns the first of these words that the shown text contains, or "" if it contains none. They come from
+// silentBook's records and from screens that only the grower may see.
 func secretIn(shown string) string {
 	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now",
 		"logged"} {
@@ -100,14 +101,14 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	if p.b.Lang != "en" || !p.b.Unheard {
 		t.Errorf("language %s, silent %v before anybody said who this is", p.b.Lang, p.b.Unheard)
 	}
-	p.enter("2", "2") // first the answer "not me", then back to "me"
+	p.enter("2", "2") // "not me", then on the next screen "no, it is me"
 	if p.wants("wellside", "अब क्या?"); p.b.Unheard || p.b.Lang != "hi" {
 		t.Errorf("after the yes: silent %v, language %s", p.b.Unheard, p.b.Lang)
 	}
 	p = dials(t, m, silentBook(), "*123#")
 	const languages = "English | हिन्दी | Français"
 	p.enter("3", key("fr"), "2")
-	p.plays("1 => "+languages, "00 => "+languages) // until the new holder registers, the home key leads to this screen
+	p.plays("1 => "+languages, "00 => "+languages) // not registered: 00 shows the languages again
 	if p.b.Registered {
 		t.Error("the number still has records")
 	}
@@ -170,8 +171,9 @@ func TestRingOnASilentNumber(t *testing.T) {
 	wants(t, r.Text, "Plot 1", "Plot 2")
 }
 
-// Checks that a digit answers the question who uses the phone only if no reminder was sent after that question.
-// Keywords work even before that question is answered.
+// Checks that, if a reminder was sent after the question who uses the phone, a digit is not read as the answer to that
+// question: the question is asked again. Only the next digit answers it. Keywords work even before the question is
+// answered.
 func TestPromptWaitsForWho(t *testing.T) {
 	x := texts(t, silentBook())
 	for range 2 {
@@ -219,7 +221,7 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 				}
 				continue
 			}
-			if !b.Unheard { // the answer was yes or not me, so the question is closed
+			if !b.Unheard { // somebody answered the question: "me" or "not me"
 				return
 			}
 			if secret := secretIn(shown); secret != "" {

@@ -63,7 +63,7 @@ const (
 
 func plotSquare(c *scene) bool { return c.plot().Plot.Square() }
 
-// passDay refuses a day on which the plot cannot have been weeded.
+// passDay refuses a day of weeding that is before the planting day, before the latest pass, or on the day of that pass.
 func (c *scene) passDay() *Refusal {
 	s := c.plot()
 	on, n := day(c.s.int(fOn)), len(s.Passes)

@@ -18,8 +18,9 @@ func TestPlanAPlanting(t *testing.T) {
 		seed    []string
 		not     []string
 	}{
-		// 20 x 30 m at 20 cm gives 150 rows of 100 hills. 30,000 seedlings need 1.1 kg of seed: one seed weighs 25 mg,
-		// 80 % of the seeds come up, and 85 % of those seedlings are planted.
+		// 20 x 30 m at 20 cm gives 150 rows of 100 hills: 15,000 hills, with two seedlings each 30,000 seedlings. They
+		// need 30,000 x 25 mg / 0.80 / 0.85 = 1.1 kg of seed: one seed weighs 25 mg, 80 % of the seeds come up, and
+		// 85 % of those seedlings are planted.
 		{"20 by 20 cm, two a hill", knownBook(), []string{"20*30", "1", "1", "2"},
 			[]string{"600 m2: 150 rows of 100 hills.", "15000 hills, 30000 seedlings."},
 			[]string{"About 1.1 kg seed", "nursery 24 to 60 m2",
@@ -77,7 +78,8 @@ func TestRowsThatSuitATool(t *testing.T) {
 	}
 }
 
-// At a steady 27 °C, the seedlings emerge after 100 degree-days. After that, a leaf takes 100/27 days.
+// Checks when seedlings are ready, at a mean temperature of 27 °C on every day (the book has 22 to 32 °C). The
+// seedlings emerge after 100 degree-days. After that, a leaf takes 100/27 days.
 func TestAreSeedlingsReady(t *testing.T) {
 	for _, c := range []struct {
 		entry string

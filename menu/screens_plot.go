@@ -100,7 +100,7 @@ func noteShown(c *scene) {
 func plotList(c *scene) []Choice {
 	open := c.openPlots()
 	nos := open
-	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // in a dialled path fShown is missing: no list was shown
+	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // fShown is missing in a dialled path: no list was shown
 		nos = shownPlots(shown)
 	}
 	page, from, end := c.listPage(len(nos))
@@ -135,7 +135,8 @@ func (c *scene) listPage(n int) (page, from, end int) {
 	return page, from, min(from+plotsPerPage, n)
 }
 
-// withMore adds a choice for the next page to a page of plots. The list is on the screen id.
+// withMore adds the choice "more", which shows the next page, to a page of plots if more is true. id is the screen that
+// shows the list.
 func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choice {
 	if !more {
 		return list
@@ -144,7 +145,8 @@ func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choi
 		Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: id})
 }
 
-// forget deletes the answers about another plot.
+// forget deletes all answers except the chosen plot, the purpose and the page of the list, because the other answers
+// may be about another plot.
 func forget(c *scene) {
 	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], fPage: c.s.Answers[fPage]}
 }

@@ -9,9 +9,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// The questions about a plot: planting day, rows, hills, tool, area. They are asked when a plot is registered (in is
-// "new") and when a plot is changed (in is "change"). The parameter in is the prefix of the screens' names. do and to
-// are the act and the screen that follow the answer.
+// The functions below make the questions about a plot: planting day, rows, hills, tool, area. The parameter in is the
+// first part of the names of the screens: "new" when a plot is registered, "change" when a plot is changed. The answer
+// runs the act do and then shows the screen to.
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 

@@ -76,7 +76,8 @@ func TestOrder(t *testing.T) {
 		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
 			[]string{"Handle 94 to 108 cm high."}, nil},
 		// A person of 180 cm needs a handle at 103.1 to 117.8 cm, a person of 150 cm at 85.9 to 98.2 cm. The ranges do
-		// not overlap, so the handle must be adjustable.
+		// not overlap, so the handle must be adjustable, from the middle of the lower range (92) to the middle of the
+		// higher one (110).
 		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"},
 			[]string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
 		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"},

@@ -203,7 +203,8 @@ func (c *scene) ofTrial(p prompt) bool {
 		slices.ContainsFunc(p.Plots, func(u subject) bool { return u.No == t.NoB })
 }
 
-// byTrialWay sets the way of a pass that was logged by a digit. It uses the way that the trial has for the plot.
+// byTrialWay completes a pass that the grower logged with one digit. If the plot is part of the trial, the pass gets
+// the way of weeding that the trial has for this plot.
 func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 	t, ok := c.trial()
 	if !ok {
@@ -291,7 +292,7 @@ func trialResult(c *scene) string {
 		return c.t(k+".untold", nil)
 	}
 	return line("trial.hours", r.Hours, a, b) + " " + line("trial.left", r.Left, a, b) + " " +
-		// for the harvest, the text names the half with more bags
+		// a and b are swapped, because for the harvest the text must name the half with more bags
 		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil)
 }
 

@@ -12,7 +12,7 @@ import (
 const (
 	fStands Field = "stands"
 	fSoil   Field = "soil"
-	fInlet  Field = "inlet" // l/s
+	fInlet  Field = "inlet" // flow of the water inlet in l/s
 )
 
 // waterScreens say how much water is on a plot, how much will be there on the day of weeding, and how much to let in.

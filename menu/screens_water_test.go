@@ -18,15 +18,17 @@ func wet(t testing.TB, days engine.Day) *phone {
 }
 
 func TestWaterIsToldAndCorrected(t *testing.T) {
-	p := wet(t, 12) // planted 12 days ago: the window opens in a few days
+	p := wet(t, 12) // planted 12 days ago: the window opens in four days
 	p.enter("2", "4")
-	// For a plot that is kept flooded the model assumes 5 cm of water. In three days the plot loses 3 x 12 mm.
+	// For a plot that is kept flooded the model assumes 5 cm of water today. The plot loses about 10 mm a day: 4 by
+	// evapotranspiration and 6 by seepage. So on 29 November, when the window opens, 1 cm is left.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
 	p.enter("1", "1")
 	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry ||
 		s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
+	// 5 cm of water on 600 m2 are 30 m3.
 	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
 	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
@@ -41,7 +43,7 @@ func TestInletGivesHours(t *testing.T) {
 	if ls := p.b.Seasons[1].Plot.InflowLS; ls != 2 {
 		t.Errorf("%g l/s", ls)
 	}
-	p.enter("3", "1*90") // 1 l in 90 s is 0.011 l/s, less than the plot loses
+	p.enter("3", "1*90") // 1 l in 90 s is 0.011 l/s; the plot loses 10 mm a day, which is 0.07 l/s
 	p.wants("the inlet is too weak")
 }
 
@@ -59,10 +61,12 @@ func TestSoilChangesTheCount(t *testing.T) {
 
 func TestHoursAndHands(t *testing.T) {
 	p := wet(t, 16).enter("2", "5", "1")
-	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65, take 3.8 h one way.
+	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65, take 3.8 h one way and 7.7 h both
+	// ways. By hand 600 m2 take 12 h (200 h/ha).
 	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
 	p.enter("0", "2", "1", "2", "1.5")
-	// Weeding takes 7.7 h with one tool. Two people who work 1.5 h a day each give 3 h a day.
+	// The household has two people who weed 1.5 h a day each, together 3 h a day. Weeding both ways takes 7.7 h with
+	// one tool.
 	p.wants("2 people, 1.5 h a day")
 	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)
@@ -80,7 +84,7 @@ func TestYourPace(t *testing.T) {
 	}
 	p.b.Seasons[1] = s
 	p.dial("*123#").enter("2", "5", "1")
-	p.wants("At your pace.", "one way about 6 h") // between the logged 8 h and the model's 3.8 h
+	p.wants("At your pace.", "one way about 6 h") // the grower's pace lies between the logged 8 h and the model's 3.8 h
 }
 
 func TestWaitingIsARangeAndNoPromise(t *testing.T) {
@@ -103,7 +107,7 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 		Left: engine.Few}}
 	p.b.Seasons[1] = s
 	p.enter("00", "2", "6", "3")
-	// Weeding 600 m2 by hand takes 12 h. 5 h were logged, so 7 h are saved.
+	// Weeding 600 m2 once by hand takes 12 h (200 h/ha). 5 h were logged, so 7 h are saved.
 	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 h logged.", "About 7 h less than by hand.")
 	p.enter("00", "2", "6", "5", "1").wants("Plot 1 is closed.", "About 7 h less than by hand.")
 	if len(p.b.Seasons) != 0 {

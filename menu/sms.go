@@ -40,7 +40,7 @@ type texting struct {
 	book  Book
 	in    Inbound
 	entry string // the text without punctuation around it
-	live  bool   // in.State could be read
+	live  bool   // in.State holds a dialogue that this menu can read
 	out   Outcome
 }
 
@@ -101,9 +101,10 @@ func (t *texting) keyword() keyword {
 	return word
 }
 
-// mustStop reports whether a text of several words ends all texts even if the dialogue is asking for a name. STOP,
-// which every text mentions, always ends them. Other words with this meaning, such as END, do not if the whole text can
-// be a name.
+// mustStop reports whether a text of several words ends all texts even if the dialogue is asking for the name of a
+// plot. A text that begins with STOP always does, because the texts of welcome and help tell growers to text STOP.
+// Another word for STOP, such as END in "End plot", does so only if the text cannot be a name, for example because it
+// is too long.
 func mustStop(e string, word keyword) bool {
 	if word != wordStop {
 		return false
@@ -155,8 +156,9 @@ func (t *texting) stop() (Outcome, error) {
 	return t.says("sms.stopped", nil)
 }
 
-// askWho asks who uses a number that was silent for a long time. No prompt is answered before that question. An answer
-// to a prompt is not taken as an answer to that question.
+// askWho asks who uses a number that was silent for a long time. If the dialogue already shows that question and no
+// reminder was sent after it, the text is read as the answer. Otherwise the text may be meant for the reminder, so the
+// question is asked (again) and nothing else happens.
 func (t *texting) askWho() (Outcome, error) {
 	if !t.live || t.unasked() || t.in.Prompt != nil && t.in.PromptAt >= t.in.StateAt {
 		return t.offer(nil)
@@ -164,9 +166,9 @@ func (t *texting) askWho() (Outcome, error) {
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
-// isAnswer reports whether an entry answers, or tries to answer, the latest text that asked a question: the entry
-// contains a digit. Such an entry must not open the menu, where the next digit would mean something else. If a dialogue
-// waits for words (typing), an entry that begins with a word is for the dialogue, unless the entry says hours.
+// isAnswer reports whether an entry answers, or tries to answer, the question of the prompt. An entry with a digit
+// does. It must not open the menu, where the next digit would mean something else. One exception: if the dialogue waits
+// for a typed answer (typing), an entry that begins with a word is for the dialogue, unless it gives hours ("masaa 3").
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
 	_, _, took := answer.Took(e)

@@ -84,7 +84,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	} {
 		for _, menuFirst := range []bool{false, true} {
 			x := withPlots(t, 1)
-			if menuFirst { // an older dialogue that asks nothing
+			if menuFirst { // a dialogue that began before the reminder
 				x.text("MENU")
 			}
 			x.ring(1)

@@ -30,8 +30,8 @@ const (
 	restartKey  = "2" // when asked whether to resume: starts again
 )
 
-// scene is one step of a dialogue. It holds the records, the session and the language. If an error occurs (speech.err),
-// the step fails with the first such error.
+// scene is everything that the functions of a screen need for one step of a dialogue: the records, the session and the
+// language. If an error occurs, the first one is stored in speech.err, and the step returns it.
 type scene struct {
 	speech
 	m    *Menu
@@ -333,8 +333,9 @@ func (c *scene) back() *Refusal {
 	return nil
 }
 
-// follow runs an act and goes to a screen. After an act, the back key leads home, so that the grower cannot run the act
-// twice. If the act is refused, follow restores the session from before.
+// follow runs the act of an answer, if there is one, and goes to the next screen. After an act, the back key leads to
+// the home screen, so that the grower cannot run the act twice. If the act is refused, follow restores the session
+// before, a copy made before the answer was read.
 func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	from, trail := c.s.Screen, c.s.Trail
 	if do != nil {

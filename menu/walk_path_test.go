@@ -29,7 +29,7 @@ func TestSidesInADialledPath(t *testing.T) {
 		{toArea + "*1*8*40#", 180, "Saved: Plot 1, 180 m2."},
 		{toArea + "*2#", 0, "Saved: Plot 1"},
 		{toArea + "*2*1#", 0, "What shall we change?"},    // 2 and 1 are choices, not sides
-		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // 0 leads back to the tool, 20 is its width
+		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // 0 leads back to the question "tool", 20 is its width
 		{toArea + "*200*300#", 0, "60000 m2. Is that right?"},
 	} {
 		p := dials(t, newMenu(t), knownBook(), c.dialled)
