@@ -111,8 +111,9 @@ func TestRefusalIsAnError(t *testing.T) {
 
 var wednesday = engine.Date(2026, time.November, 25)
 
-// parsers holds every parser, with one common signature. Each parser returns the value that it read, written as an
-// entry that can be read again.
+// parsers holds every parser, all with the same signature. The key is the name of the parser's file in answersFolder
+// (for the parser name: the file names). Each function reads an entry, and writes the value as a new entry that the
+// same parser can read.
 var parsers = map[string]func(string) (string, *Refusal){
 	"choice": func(s string) (string, *Refusal) {
 		d, r := Choice(s, []byte("123"))

@@ -143,7 +143,7 @@ func (w Reach) refuse(day, today engine.Day, s string) *Refusal {
 	return nil
 }
 
-// outside is how many days a day is out of reach. It is 0 for a day within reach.
+// outside returns by how many days a day is out of reach. It returns 0 for a day within reach.
 func (w Reach) outside(day, today engine.Day) int {
 	return max(int(day-today)-w.Ahead, int(today-day)-w.Back, 0)
 }
@@ -266,8 +266,9 @@ func wordAt(tokens []string) int {
 	return slices.IndexFunc(tokens, func(t string) bool { return !isDigit(t[0]) })
 }
 
-// near is the calendar day that a typed date means. If the month or the year was not typed, near chooses them so that
-// the day is close to today. ok is false if the calendar has no such day.
+// near returns the calendar day that a typed date means. Without a month it is the latest such day that is not after
+// today. Without a year it is the day of last year, this year or next year that is within reach, or else nearest to
+// reach. ok is false if the calendar has no such day.
 func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bool) {
 	if !d.hasMonth {
 		return latest(d.day, today)
@@ -285,7 +286,8 @@ func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bo
 	return best, ok
 }
 
-// latest is the latest day, not after today, with this day of the month.
+// latest returns the latest day that is not after today and has the given number in its month. ok is false if no such
+// day is found.
 func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
 	y, m, _ := today.Date()
 	for back := range 3 { // at least one of two successive months has a day 31

@@ -5,8 +5,9 @@ import (
 	"testing"
 )
 
-// judged writes a value together with its doubt: "25" (no doubt), "25 corrected", "52 unusual", "52 unusual, 25?" (25
-// is offered instead).
+// judged writes what a parser returned. "25" is a value without a doubt; "25 corrected" and "52 unusual" are a value
+// and the reason of its doubt; "52 unusual, 25?" also has the value that the doubt offers instead. If the entry was
+// refused, judged returns the key of the refusal.
 func judged[T any](v T, d Doubt[T], r *Refusal) string {
 	if r != nil {
 		return string(r.Key)

@@ -7,8 +7,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// unitSigns maps a short sign to the words that growers type for it in six languages. The signs stand for units, and
-// for the small words between two numbers.
+// unitSigns has the words that growers type in six languages for units (centimetre), and for the small words between
+// two numbers (20 by 30). The key is the short sign that replaces these words.
 var unitSigns = map[string]string{
 	"cm": "cms centimetre centimetres centimeter centimeters centimètre centimètres sm sentimita sentimeta " +
 		"सेमी सेंटीमीटर सेंटिमीटर centímetro centímetros sentimeter senti",
@@ -45,8 +45,8 @@ var signOf = func() map[string]string {
 	return signs
 }()
 
-// joins are the signs that stand for small words, not for units. The small words are so short that inUnits replaces
-// them only between spaces.
+// joins has the signs for small words between two numbers (20 by 30, 10 to 15). These words are so short (à, e) that
+// inUnits replaces them only if there is a space before and after the word.
 var joins = map[string]bool{"by": true, "to": true, "and": true}
 
 var (

@@ -31,7 +31,7 @@ type Language struct {
 	Index                                           []Entry
 }
 
-// Entry is one line of the index. Every screen has one line.
+// Entry is one line of the index. The index has one line for every screen.
 type Entry struct {
 	Title  string
 	Number int
@@ -224,8 +224,8 @@ func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 	return f
 }
 
-// targets returns the screens that an answer leads to. Some lines of a list are not tried, such as the other languages.
-// They lead to the same screens as the lines that were tried.
+// targets returns the screens that an answer leads to. In a list some lines are not tried, for example the other
+// languages in the list of languages. Such a line has the same targets as the lines of this list that were tried.
 func (s *sight) targets(a *answer) []target {
 	if len(a.to) > 0 || !a.listed || a.back {
 		return a.to

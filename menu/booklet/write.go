@@ -58,8 +58,8 @@ func (f Face) answers() []Line {
 	return append(answers, f.Others...)
 }
 
-// lead says with numbers and signs where a line leads: "→ 12", "→ 12, 14", "↩" (back), "…" (to the screen that
-// follows).
+// lead returns the sign that is printed after an answer: "→ 12" or "→ 12, 14" (the numbers of the screens), "↩" (back),
+// "…" (the dialogue goes on after the screen of the doubted entry).
 func (l Line) lead() string {
 	switch {
 	case l.Back:

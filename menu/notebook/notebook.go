@@ -70,8 +70,8 @@ func (n *Book) SetLanguage(l string) error { n.Lang = l; return nil }
 func (n *Book) Stop() error                { n.NoTexts = true; return nil }
 func (n *Book) Start() error               { n.NoTexts = false; return nil }
 
-// StoredCounts returns invented counts: large ones, as after many years, if there is a plot, else the smallest possible
-// ones.
+// StoredCounts returns invented counts: large ones, as after many years, if the grower has a plot; otherwise the
+// smallest possible ones.
 func (n *Book) StoredCounts() (plots, passes, texts int, err error) {
 	if len(n.Seasons) == 0 {
 		return 0, 0, 1, nil

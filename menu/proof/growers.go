@@ -9,8 +9,8 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// grower is an invented grower. Many screens are the same for every grower. To save time the walk visits such screens
-// with one grower only: branch limits which choices of the home screen the walk follows for this grower.
+// grower is an invented grower. Many screens are the same for every grower. To save time, only one of the growers
+// visits these screens: for the others, branch limits which choices of the home screen the walk follows.
 type grower struct {
 	*notebook.Book
 	branch string // digits of the choices to follow on the home screen; "": all choices
@@ -18,7 +18,8 @@ type grower struct {
 
 func (g *grower) clone() *grower { return &grower{g.Book.Clone(), g.branch} }
 
-// After Erase and Unlink the phone number is unknown, so all choices of its home screen are followed.
+// After Erase and Unlink the service does not know the phone number any more. The home screen then has other choices,
+// so branch is cleared and all of them are followed.
 func (g *grower) Erase() error  { g.branch = ""; return g.Book.Erase() }
 func (g *grower) Unlink() error { g.branch = ""; return g.Book.Unlink() }
 

@@ -161,9 +161,9 @@ func (w *walker) look(at *place) (err error) {
 	return err
 }
 
-// entries lists the entries to try on a screen: each choice and each kind of typed answer. If the walk is on this
-// screen for the first time (first), the list also has the key for home and entries that no grower should make. The key
-// for back has a check of its own.
+// entries lists the entries to try on a screen: each choice and each kind of typed answer. If first is true, the walk
+// is on this screen for the first time, and the list also has the key for home and wrong entries. The key for back is
+// not in the list, because checkBack tries it.
 func (w *walker) entries(at place, first bool) []string {
 	var entries []string
 	if first {
@@ -223,8 +223,8 @@ func (w *walker) page(to way, shown string) {
 	}
 }
 
-// missing says what is wrong with a text, or returns "": a placeholder is still in the text because nothing filled it
-// in, or an empty value left two spaces in a row.
+// missing returns what is missing in a text: a placeholder that nothing filled in is still in the text, or two spaces
+// in a row show that a value was empty. It returns "" if nothing is missing.
 func missing(shown string) string {
 	has := func(s string) bool { return strings.Contains(shown, s) }
 	switch {

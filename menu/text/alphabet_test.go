@@ -93,7 +93,7 @@ func TestFitsUSSD(t *testing.T) {
 		{strings.Repeat("a", 183), 161, false},
 		{strings.Repeat("€", 91), 160, true},
 		{strings.Repeat("€", 92), 161, false},
-		{strings.Repeat("ж", 80), 160, true}, // each unit needs two octets
+		{strings.Repeat("ж", 80), 160, true}, // UCS-2: 80 units of two octets
 		{strings.Repeat("ж", 81), 162, false},
 		{strings.Repeat("😀", 40), 160, true},
 		{strings.Repeat("a", 80) + "ж", 162, false},

@@ -46,14 +46,15 @@ func (e Encoding) valid() bool {
 // mixed reports whether e has a locking and a single shift table of two different languages.
 func (e Encoding) mixed() bool { return e.Locking != 0 && e.Single != 0 && e.Locking != e.Single }
 
-// choose returns the encoding for s. It is the default alphabet if that alphabet has every character of s. Otherwise it
-// is the pair of allowed national tables with which s needs the fewest parts (with 8-bit references). If no pair has
-// every character, it is UCS-2. If several pairs need the same number of parts, choose prefers the most room in the
-// last part, then a pair of a single language, then the pair that comes first in allowed.
+// choose returns the encoding for s. If the default alphabet has every character of s, choose returns the default
+// alphabet. Otherwise it tries each pair of a locking and a single shift table from allowed, where either may be
+// absent. It returns the pair with which s needs the fewest SMS parts; the parts are counted with 8-bit references. If
+// no pair has every character, it returns UCS-2. If several pairs need the same number of parts, choose prefers the
+// most room in the last part, then a pair of a single language, then the pair that comes first in allowed.
 //
 // National tables are used only if they are in allowed. A phone that does not know a table shows wrong letters, and the
-// sender cannot find out which tables a phone knows. So the operator allows the tables that the phones of the place are
-// known to show. choose ignores a language in allowed that has no tables.
+// sender cannot find out which tables a phone knows. So the operator allows only the tables that the phones in the
+// region are known to support. choose ignores a language in allowed that has no tables.
 func choose(s string, allowed []Shift) Encoding {
 	if unshifted.covers(s) {
 		return unshifted

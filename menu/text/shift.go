@@ -54,7 +54,7 @@ func newPage(t symbols) *page {
 	return p
 }
 
-// with returns a copy of the table t, in which the characters of the runs replace those of t.
+// with returns a copy of the table t, in which the codes of the runs have the characters of the runs.
 func (t symbols) with(runs []run) symbols {
 	for _, r := range runs {
 		for i := r.from; i <= r.to; i++ {

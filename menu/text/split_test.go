@@ -186,7 +186,7 @@ func TestSplitRoundTrip(t *testing.T) {
 		for _, e := range []Encoding{e, {Alphabet: UCS2}} {
 			splitRoundTrip(t, s, e, ref)
 		}
-		narrow, err := split(s, e, Ref8(7)) // TestSplitCounts checks the numbers of parts that Encode counts
+		narrow, err := split(s, e, Ref8(7)) // n is counted by Encode, with 8-bit references
 		if err != nil || len(narrow) != n {
 			t.Fatalf("%d parts in %s, counted %d, %v", len(narrow), e, n, err)
 		}
