@@ -33,11 +33,12 @@ const (
 	sqlLearned = `UPDATE place SET weed_rate = $1, learned_n = $2 WHERE id = $3`
 )
 
-// LearnPlace computes a place's weed rate (the speed of weed growth) from what growers saw there in the last
-// three years, on open and closed plots. The observations are compared with the rate of the engine's table, not
-// with the learned rate, because otherwise each run would add to the result of the last run. If the rate changed,
-// the bell (the reminder job) looks from now on at the plots that it watches there. If Learning is
-// switched off for the place, LearnPlace changes nothing. For an unknown id, LearnPlace returns ErrNoPlace.
+// LearnPlace computes a place's weed rate (the speed of weed growth) from what growers saw there in the last three
+// years, on open and closed plots. The observations are compared with the rate of the engine's table, not with the
+// learned rate, because otherwise each run would add to the result of the last run. If the rate changed by at least
+// learnStep, the new rate is stored, changed is true, and the bell (the reminder job) looks at once at all plots
+// that it watches at the place. If Learning is switched off for the place, LearnPlace changes nothing. For an
+// unknown id, it returns ErrNoPlace.
 func (tx *Tx) LearnPlace(placeID int64, now int64) (changed bool, err error) {
 	changed, err = tx.learnPlace(placeID, now)
 	return changed, fail("learn place", err)

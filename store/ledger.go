@@ -118,9 +118,9 @@ func (l *Ledger) SetLanguage(language string) error {
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
-// Visit records the day on which the phone was used. If the number was marked unreachable, the mark is removed.
-// After a long silence Visit changes nothing until Confirm is called, because the number may belong to somebody
-// else now.
+// Visit records the time at which the phone was used, at most once in 24 hours. If the number was marked
+// unreachable, the mark is removed. After 90 days without use (see Silent), Visit does not record the time until
+// Confirm is called, because the number may belong to somebody else now.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
 	if err := l.reached(); err != nil {

@@ -4,9 +4,9 @@ import (
 	"errors"
 )
 
-// SilentAfter is 90 days in seconds. If a number was not used for this time, the next person who uses the number
-// is asked who they are. 90 days is shorter than a rice season with its harvest (an estimate). Networks give an
-// unused number to somebody else after some months (common practice, without a source).
+// SilentAfter is 90 days in seconds. If a number was not used for this time, the next person who uses it is asked
+// who they are. Networks give an unused number to somebody else after some months (common practice, without a
+// source). So the time must be short: 90 days is less than a rice season with its harvest (an estimate).
 const SilentAfter = 90 * 24 * 60 * 60
 
 // Silent reports whether the phone has records and was not used for SilentAfter. The number may then have a new

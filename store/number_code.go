@@ -11,10 +11,10 @@ import (
 
 // A grower moves the records to a new phone with a code: the old phone shows the code, and the grower types it on
 // the new phone. A code of six digits is easy to type but also easy to guess, so a code is valid only for a short
-// time and wrong codes are limited. Wrong codes are limited for each phone. They are also limited for all phones
-// together, because phone numbers can be faked. If ten codes are valid at any time, 100 guesses a day find one of
-// the codes on one day in a thousand. After 100 wrong codes on one day, no code works on that day, and staff can
-// move records instead.
+// time and wrong codes are limited. They are limited for each phone, and also for all phones together, because
+// somebody who guesses codes can fake the phone numbers. Example: if ten of the million codes are valid at any time,
+// 100 guesses a day find a valid code with probability 100 × 10 / 1,000,000, which is once in a thousand days. After
+// 100 wrong codes on one day, no code works on that day, and staff can move records instead.
 //
 // A code is stored only as a keyed hash. The hash hides the code only from casual readers of the database,
 // because all million codes can quickly be hashed. The reply that shows the code contains it in clear text. The
@@ -84,9 +84,10 @@ const (
 )
 
 // TakeOver moves the records for which the code was made to this phone. It returns ErrTaken if this phone already
-// has records. If this phone has sent STOP, the moved records get no texts either. If the code is wrong, left is
-// how many more wrong codes this phone may type. When left is 0, every code typed on this phone is refused until
-// a day after the last wrong code.
+// has records. If this phone has sent STOP, the moved records get no texts either. If the code is wrong, ok is
+// false, and left is how many more wrong codes may be typed on this phone. If left is 0, every code typed on this
+// phone is refused: until a day after its last wrong code, or until the next day (UTC) if the limit for all phones
+// was reached.
 func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	if l.Known() {
 		return false, 0, ErrTaken
@@ -119,7 +120,8 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	return true, 0, err
 }
 
-// triesLeft returns how many more wrong codes this phone may type.
+// triesLeft returns how many more wrong codes may be typed on this phone, by the limit for this phone and the limit
+// for all phones.
 func (l *Ledger) triesLeft() (int, error) {
 	var own, all int
 	_, err := l.tx.one(sqlWrongCodes, args(l.hash(), l.now), &own)
@@ -129,8 +131,8 @@ func (l *Ledger) triesLeft() (int, error) {
 	return max(0, min(wrongCodes-own, wrongCodesOfAll-all)), err
 }
 
-// Former returns the number from which TakeOver moved the records in this transaction. The owner of that number
-// must be informed. Former returns "" if that number wants no texts.
+// Former returns the number from which TakeOver moved the records in this transaction, so that a text can inform its
+// owner. Former returns "" if TakeOver moved nothing, or if that number wants no texts.
 func (l *Ledger) Former() Phone { return l.former }
 
 // CodesBlocked reports whether so many wrong codes were typed on this day (UTC) that no code works until the next

@@ -54,16 +54,18 @@ const (
 	// The old number's session is emptied, not deleted. From the empty session, the menu sees that the records
 	// moved to another number.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
-	// If a network already tried to send a text, it tried the old number. For the new number the text gets a new
-	// idempotency key, so that the network does not ignore it as a repeat. With the new key, a late result of the
-	// old try also changes nothing. The key is unique because message ids are never reused.
+	// sqlReleaseTexts changes waiting texts that a network already tried to send to the old number. For the new
+	// number each text gets a new idempotency key. Otherwise the network might take the text for a repeat and not
+	// send it. Also, a late result of the try for the old number has the old key, so it changes nothing. The new key
+	// is unique because message ids are never reused.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
 		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
 	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
-	// The prompt moves to the new phone. It is dated before the dialogue that moves the records, so that a digit
-	// typed in that dialogue is not taken as an answer to the prompt.
+	// The prompt moves to the new phone. Its asked_at is set to at most one second before the move. So it is earlier
+	// than the dialogue in which the code was typed, and a digit typed in that dialogue is not taken as an answer to
+	// the prompt.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
 )
 
@@ -104,7 +106,7 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 		err = l.reopen()
 	}
 	if err == nil {
-		err = l.reached() // clears a mark that the old number does not exist: the new number may exist
+		err = l.reached() // a mark "unreachable" was for the old number
 	}
 	switch {
 	case err != nil:

@@ -66,9 +66,9 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 	}
 }
 
-// If a text was tried for the old number, it gets another idempotency key, because the network may remember the
-// old key. If a text was not tried, it keeps its key. However the try for the old number ends, the text must wait
-// for the new number.
+// If a text was tried for the old number, it must get another idempotency key for the new number, because the
+// network may remember the old key. If a text was not tried, it keeps its key. A result of the try for the old
+// number may come after the move. Whatever this result is, the text must still wait to be sent to the new number.
 func TestMoveReaddressesTexts(t *testing.T) {
 	for name, end := range map[string]func(Message) Settlement{
 		"took":   func(m Message) Settlement { return m.Took("net") },
@@ -82,7 +82,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			id := ringing(t, s, ana)
 			first := claim(t, s, noon)
 			fresh := reminder(text("fresh", ana, noon), engine.KindClosed, 1)
-			fresh.UsefulUntil = first[0].UsefulUntil + 1 // sent after the other text
+			fresh.UsefulUntil = first[0].UsefulUntil + 1 // so that it is claimed after the text of ringing
 			enqueue(t, s, fresh)
 			move(t, s, 1, cleo, noon)
 			settle(t, s, noon, end(first[0]))

@@ -25,8 +25,7 @@ type sheet struct {
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
 
-// over returns the end state of a text that ends as s. If a network may have taken the text, the end state is
-// unknown instead.
+// over returns the state in which the text m ends: unknown if a network may have taken the text, and otherwise s.
 func over(m *sheet, s State) State {
 	if m.doubt {
 		return Unknown
@@ -34,15 +33,16 @@ func over(m *sheet, s State) State {
 	return s
 }
 
-// lost applies an uncertain result of a try to a text that was withdrawn during the try.
+// lost changes the model after a try with an uncertain result, if the text was withdrawn during that try. The
+// argument mine is true if the try c had not ended when its result came.
 func lost(m *sheet, c Message, mine bool) {
 	if !mine && m.state == Withdrawn && m.tries == c.Tries {
 		m.state, m.doubt = Unknown, true
 	}
 }
 
-// In random order, networks claim and settle texts, receipts and STOPs come, and time passes. After each step the
-// outbox must agree with the model.
+// The test has a model: the map rows, with the expected row of each message. In random order, networks claim and
+// settle texts, receipts and STOPs come, and time passes. After each step the database must agree with the model.
 //
 //revive:disable-next-line:function-length the actions share the model
 func TestOutboxAgreesWithItsModel(t *testing.T) {

@@ -8,7 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// Figures are figures of the engine that have another value at one place. The zero value replaces no figure.
+// Figures are values that one place uses instead of values of the engine's table of facts. A figure is one number of
+// that table, such as KcEnd. The zero value of Figures replaces no number.
 type Figures struct {
 	values engine.Figures
 	set    uint64 // bit i is 1 if the figure engine.Settings()[i] is set
@@ -44,7 +45,7 @@ func (f Figures) All() iter.Seq2[string, float64] {
 	}
 }
 
-// over replaces figures in the table t by the figures of the place.
+// over writes the figures of the place into the table t, in place of the table's own values.
 func (f Figures) over(t *engine.Figures) {
 	for name, v := range f.All() {
 		_ = t.Set(name, v) // no error: Figures.Set accepted the same value before

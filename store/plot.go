@@ -148,9 +148,10 @@ const (
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 
-// ChangePlot corrects the grower's answers about a plot. A new planting day or method moves every weeding window,
-// so reminders of the old windows no longer count. Season fills in the place's soil if the grower gave none. If p
-// has this soil, it is not stored as the grower's answer.
+// ChangePlot corrects the grower's answers about a plot. A new planting day or method moves every weeding window, so
+// reminders of the old windows no longer count. If the grower gave no soil, Season returns the soil of the place. A
+// caller may pass this soil back in p.Soil. In that case the soil is not stored, because it is not an answer of the
+// grower.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -230,9 +231,10 @@ const (
 )
 
 // changed must be called after every change of a plot's season. It withdraws the waiting texts about the plot,
-// because they may be wrong now, and makes the bell (the reminder job) look at the plot at once. If moves is
-// true, the grower's report has moved a weeding window: a leaf count, the rows, another planting day or another
-// tool. The dialogue has just shown the new days, so the announced window is cleared.
+// because they may be wrong now, and makes the bell (the reminder job) look at the plot at once. The argument moves
+// says that the change may have moved a weeding window. Such a change is a sighting of weed leaves or of the rows,
+// another planting day, or another tool. Then the announced window is cleared, because the dialogue has just shown
+// the new days.
 func (l *Ledger) changed(r *plotRow, moves bool) error {
 	err := l.withdraw(r.id)
 	if err == nil && moves && r.announced.Exists() {

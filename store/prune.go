@@ -21,9 +21,9 @@ const (
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// Message ids rise with time, so only the oldest rows are read. Some of these rows may not be deleted,
-	// because they still wait or because the clock was wrong and they have a later date. The search must not stop
-	// at such a row.
+	// Newer messages have greater ids, so the query reads only the 2 * $2 messages with the lowest ids. Some of them
+	// may not be deleted: they still wait, or they were written with a wrong clock and have a later date. The search
+	// must not stop at such a message, so more than $2 messages are read.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
 		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
@@ -35,9 +35,9 @@ const (
 	sqlPruneAbout = `DELETE FROM message WHERE claim_at IS NULL AND id IN
 		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
 	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
-	// A plot stays open until its grower closes it. If a plot was planted before the grower was last heard of,
-	// and the grower has been silent for so long, its season is over although the plot is still open. Such a plot
-	// does not prevent the deletion.
+	// The query selects growers who were last heard of before the instant $1, unless they have an open plot that was
+	// planted on the day $2 (the day of $1) or later. A grower may forget to close a plot, so a plot with an earlier
+	// planting day does not prevent the deletion: its season is over.
 	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
 		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
 	ORDER BY g.seen_at LIMIT $3`
@@ -131,8 +131,8 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	return int64(len(old)), err
 }
 
-// pruneGrowers deletes the growers who were not heard of since an instant, with or without a phone number. A
-// stored STOP of such a number is not deleted.
+// pruneGrowers deletes the growers who were last heard of before an instant, with or without a phone number. If such
+// a number has sent STOP, the STOP stays stored.
 func (tx *Tx) pruneGrowers(before int64) (int64, error) {
 	old, err := column[Phone](tx, sqlOldGrowers, args(before, dayOf(before), pruneFewer))
 	if err != nil {

@@ -41,8 +41,8 @@ func TestPruneSeasons(t *testing.T) {
 	intact(t, s)
 }
 
-// Silent growers are deleted with all their records, whether they have a phone number or not. Their phones keep
-// the state of a STOP: it is neither added nor deleted.
+// Growers who were not heard of for the retention period are deleted with all their records, whether they have a
+// phone number or not. If a number has sent STOP, the STOP must stay stored. If it has not, no STOP must be added.
 func TestPruneGrowers(t *testing.T) {
 	k := DefaultRetention()
 	k.Growers = 500
@@ -72,8 +72,8 @@ func TestPruneGrowers(t *testing.T) {
 	equal(t, prune(t, s, noon+600*day).Growers, 2, "growers pruned later: the others")
 }
 
-// A text with a wrong date in the future comes first in the outbox. The older text behind it must still be
-// pruned.
+// The text "ahead" was written with a wrong clock and has a date in the future, so it is not pruned, although it has
+// the lowest id. The older text after it must still be pruned.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

@@ -7,9 +7,10 @@ import (
 	"rowbell/engine"
 )
 
-// This query selects only texts with plots, which are reminders, because answers and notes are also sent at
-// night. The place is compared last, so that the index on claim_at can find the due texts. The fourth column is
-// true if the text may have reached the phone, for example because its lease ended before a result was stored.
+// This query selects reminders only, because answers and notes are also sent at night. A text is a reminder if it
+// has plots. The condition on the place is the last one, so that SQLite can find the due texts with the index on
+// claim_at. The fourth column is true if the text may have reached the phone, for example because its lease ended
+// before a result was stored.
 const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)

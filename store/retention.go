@@ -19,9 +19,9 @@ func DefaultRetention() Retention {
 	return Retention{
 		Callbacks:  CallbackRetention / secondsADay,
 		LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
-		// Two days longer than the time from which a place learns, because the calendar day at a place and the
-		// day in UTC may differ by one. Older seasons would only help to estimate the grower's working speed, and
-		// newer passes do this better.
+		// This is two days more than learnDays, the largest age of the plots from which a place learns, because the
+		// calendar day at a place and the day in UTC may differ. Older seasons would only help to estimate the
+		// grower's working speed, and newer passes do this better.
 		Seasons: learnDays + 2,
 		// Two years (an estimate): a grower who skips one season still has the records. A number that was silent
 		// for two years most likely belongs to somebody else.
@@ -33,7 +33,7 @@ func DefaultRetention() Retention {
 // is still needed: a receipt may come days after its text, and a season with its harvest takes most of a year.
 func (k Retention) bounds() []retentionBound {
 	return []retentionBound{
-		// At most CallbackRetention, because a repeat of an older callback would not be recognised.
+		// At most CallbackRetention, because StoredReply ignores older replies.
 		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false},
 		{"loose_texts_days", k.LooseTexts, 1, 30, false},
 		{"texts_days", k.Texts, 14, 3660, false},
@@ -106,8 +106,10 @@ const (
 	// same reply. Networks repeat a callback within minutes, or within days after an outage (from memory, without
 	// a source).
 	CallbackRetention = 7 * 24 * 60 * 60
-	// PromptRetention is how long an expired prompt is stored. A dialogue by text that is older than the prompt
-	// may last as long. While the prompt is stored, a late digit is not taken as an answer to that dialogue.
+	// PromptRetention is how long an expired prompt is stored. A digit answers either the SMS dialogue or the
+	// prompt, whichever was sent later. If the prompt was sent later but has expired, the digit was meant for the
+	// prompt. While the prompt is stored, the menu can see this, and does not take the digit as an answer in the
+	// dialogue.
 	PromptRetention = 7 * 24 * 60 * 60
 	// LooseTextRetention is how long an ended text to a phone without records is stored. It is short because the
 	// owner of the phone has given no consent.

@@ -18,7 +18,7 @@ func TestRoutePrefixes(t *testing.T) {
 	wantPrefix("far", tens)
 	wantPrefix("near", "+44")
 	wantClaim(t, s, noon, network("heron", ""))
-	// A command that passes no prefixes opens the file. The stored prefixes must not change.
+	// The file is opened by a command, which passes no route prefixes. The stored prefixes must not change.
 	s = openAgain(t, s, Options{})
 	withPlot(t, s, ana)
 	m := text("moving", ana, noon)

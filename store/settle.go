@@ -88,8 +88,8 @@ const (
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3 AND key = $4`
-	// All other results are stored only if their try has not ended yet. A text that is marked uncertain stays
-	// uncertain: if a later try is refused, the first try may still have sent the text.
+	// All other results are stored only if their try has not ended yet. The mark "uncertain" (doubt = 1) of a text
+	// is never removed here: if a later try is refused, an earlier try may still have sent the text.
 	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
 		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown'
 		ELSE 'expired' END,
@@ -102,7 +102,8 @@ const (
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2,
 		claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
-	// If a text was withdrawn during its try, the text may have reached the phone.
+	// sqlNotBack is used if a text was withdrawn while a network was sending it, and the result of the try is
+	// uncertain. The text may have reached the phone, so it ends as unknown.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
 		WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
 )

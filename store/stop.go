@@ -13,8 +13,8 @@ const (
 	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
 )
 
-// Stop ends all texts to the phone, even if the phone has no records. Waiting texts are withdrawn, and the prompt
-// is deleted.
+// Stop records that the phone wants no texts, even if the phone has no records. Waiting texts are withdrawn, the
+// prompt is deleted, and no reminders are written any more. Replies to the grower may still be sent.
 func (l *Ledger) Stop() error {
 	err := errors.Join(
 		l.do(sqlOptOut, l.hash(), l.now),

@@ -44,7 +44,7 @@ type Store struct {
 	routePrefixes []string      // the longest prefix is first
 	early         early
 
-	mu      sync.RWMutex // locked for reading while a job is given to the writer
+	mu      sync.RWMutex // protects closed; read-locked while a job is given to the writer, so that Close waits
 	closed  bool
 	drained chan struct{}
 }
