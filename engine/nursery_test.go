@@ -107,8 +107,8 @@ func TestFirstFlood(t *testing.T) {
 	}
 }
 
-// Tamil Nadu Agricultural University (read) recommends seedlings of 18-22, 25-30 and 35-40 days for short, medium and long
-// varieties. That a short variety takes up to 120 days and a medium one up to 140 is from memory.
+// Tamil Nadu Agricultural University (read) recommends seedlings of 18-22, 25-30 and 35-40 days for short, medium and
+// long varieties. That a short variety takes up to 120 days and a medium one up to 140 is from memory.
 func TestOldestSeedlings(t *testing.T) {
 	for duration, want := range map[int]Day{90: 22, 120: 22, 121: 30, 140: 30, 141: 40, 200: 40} {
 		wantEqual(t, "oldest seedlings of a variety of %d days", oldestSeedling(duration), want, duration)

@@ -37,7 +37,7 @@ func TestHillsPerM2(t *testing.T) {
 		if !near(l.HillsPerM2, c.perM2, 0.05) {
 			t.Errorf("%gx%g: %g hills a square metre, want %g (%s)", c.row, c.hill, l.HillsPerM2, c.perM2, c.source)
 		}
-		// On a field as large as this the edges hardly count.
+		// On a field of this size the edges change the number of hills per m2 by at most 1 %.
 		wantNear(t, "%gx%g: hills counted per m2", float64(l.Hills)/l.AreaM2, c.perM2, 0.01*c.perM2, c.row, c.hill)
 	}
 	if l := must(hectareOf(20, 20, 0).Layout()); l.Hills != 250_000 || l.Seedlings != 500_000 {
@@ -45,9 +45,9 @@ func TestHillsPerM2(t *testing.T) {
 	}
 }
 
-// FAO-INADES 21 §43 (read): nursery of 400 m2 a hectare, 12 kg of seed to 100 m2, 4 to 5 seedlings a hill at 25x25
-// cm; computed from it: 48 kg of seed, 160,000 hills and 720,000 seedlings a hectare. §14 (read): for 6000 m2 a
-// nursery of 600.
+// The booklet FAO-INADES 21 (read) gives in §43, for a field of one hectare: a nursery of 400 m2, 12 kg of seed per 100
+// m2 of nursery, and 4 to 5 seedlings per hill at 25x25 cm. Computed from these figures: 48 kg of seed, 160,000 hills
+// and 160,000 x 4.5 = 720,000 seedlings. In §14 it gives a nursery of 600 m2 for a field of 6000 m2.
 func TestFAOBooklet(t *testing.T) {
 	four, five := must(hectareOf(25, 25, 4).Layout()), must(hectareOf(25, 25, 5).Layout())
 	if four.Hills != 160_000 || five.Hills != 160_000 {
@@ -62,14 +62,15 @@ func TestFAOBooklet(t *testing.T) {
 	if !near(field.NurseryM2High, 600, 1e-9) {
 		t.Errorf("6000 m2: nursery up to %g, want 600", field.NurseryM2High)
 	}
-	// The booklet's 48 kg are within what is published elsewhere, 20-50.
+	// The 48 kg/ha of the booklet must be in the range of seed rates that other publications give, 20 to 50 kg/ha.
 	if four.PublishedLowKG > 48 || four.PublishedHighKG < 48 {
 		t.Errorf("48 kg/ha is not within %g to %g", four.PublishedLowKG, four.PublishedHighKG)
 	}
 }
 
 func TestSeed(t *testing.T) {
-	// Computed: 250,000 x 2 x 25 g / (10^6 x 0.80 x 0.85) = 18.4 kg/ha.
+	// Computed by hand: 250,000 hills a hectare x 2 seedlings x 25 g per thousand grains / (10^6 x germination 0.80 x
+	// establishment 0.85) = 18.4 kg/ha.
 	l := must(hectareOf(20, 20, 2).Layout())
 	if !near(l.SeedKG, 18.4, 0.05) || !near(l.SeedKGPerHa, 18.4, 0.05) {
 		t.Errorf("%.2f kg, %.2f kg/ha, want 18.4", l.SeedKG, l.SeedKGPerHa)
@@ -77,7 +78,7 @@ func TestSeed(t *testing.T) {
 	told := hectareOf(20, 20, 2)
 	told.GrainMG, told.Germination, told.Establishment = 25, 0.80, 0.85
 	wantEqual(t, "told what is usual", must(told.Layout()), l)
-	// Yoshida 1981 p. 63 (read): a fine rice of 19.4 g.
+	// Yoshida 1981, p. 63 (read): a thousand grains of a fine-grained rice weigh 19.4 g.
 	told.GrainMG = 19.4
 	wantNear(t, "grains of 19.4 mg: kg", must(told.Layout()).SeedKG, l.SeedKG*19.4/25, 1e-9)
 	told.Germination, told.Establishment = 1, 1
@@ -128,7 +129,7 @@ func TestMarkedString(t *testing.T) {
 	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
 		t.Errorf("along: %+v", l)
 	}
-	// In binary 0.3/0.1 is a little less than 3; the third hill must not be lost.
+	// In a float64, 0.3/0.1 is a little less than 3. Layout must still count the third hill.
 	if l := must(Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}.Layout()); l.Rows != 6 ||
 		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)

@@ -21,7 +21,7 @@ func (m Method) String() string { return name(m, "", "transplanted", "row-sown",
 type Flood uint8
 
 const (
-	FloodUnknown Flood = iota // FloodKept is assumed
+	FloodUnknown Flood = iota // not given: FloodKept is assumed
 	FloodKept                 // about 5 cm of water from the third day after planting on (common practice)
 	FloodMoist                // alternately wet and drained, not kept under water
 )
@@ -32,7 +32,7 @@ func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
 type Soil uint8
 
 const (
-	SoilUnknown Soil = iota // SoilMedium is assumed
+	SoilUnknown Soil = iota // not given: SoilMedium is assumed
 	SoilHeavy               // clay: water leaves slowly
 	SoilMedium              // loam
 	SoilLight               // sand: water leaves fast

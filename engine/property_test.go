@@ -112,7 +112,7 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		if warm.Next.Exists() && warm.Next.Number <= cool.Next.Number && warm.Next.Opens > cool.Next.Opens {
 			t.Errorf("opens %+v, where it is cooler %+v", warm.Next, cool.Next)
 		}
-		// The window that follows the last logged pass, even if the grower missed that window.
+		// first and coolFirst are the windows that follow the last logged pass, even if the grower missed them.
 		first, coolFirst := s.asOf(today).nextWindow(today), cold.asOf(today).nextWindow(today)
 		if first.Opens > coolFirst.Opens || first.Best > coolFirst.Best || first.Closes > coolFirst.Closes {
 			t.Errorf("first window %+v, where it is cooler %+v", first, coolFirst)

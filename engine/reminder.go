@@ -42,8 +42,8 @@ const (
 	SilentTold                       // this text was sent already
 	SilentToday                      // a text about this plot was sent today
 	SilentWeek                       // TextsAWeek texts about this plot were sent in TextsWeekDays
-	SilentKeepForLast                // a nudge today would leave no text, by the weekly limit, for the last days
-	SilentKnown                      // the grower knows: it was so at registration, or the grower reported it
+	SilentKeepForLast                // a nudge today would use up the weekly limit before the text for the last days
+	SilentKnown                      // the grower already knows what the text would say; see Plan.known
 )
 
 func (s Silence) String() string {

@@ -10,8 +10,8 @@ import (
 //revive:disable-next-line:function-length a table of cases
 func TestReminder(t *testing.T) {
 	planted := Date(2026, 7, 1)
-	// At 28 °C under a flood the first window is day 15 to 20; in the cool
-	// place (24 °C) 19 to 26, with its middle on day 22.
+	// On a flooded plot at 28 °C the first window is days 15 to 20 after planting. In the cool place (24 °C) it is days
+	// 19 to 26, and its middle is day 22.
 	warm := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	cool := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(19, 29)}
 	seen := func(s Season, d Day, l Leaves) Season {
@@ -168,7 +168,7 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 		s := drawSeason(t)
 		from := s.Plot.Planted
 		for _, x := range s.Passes {
-			from = max(from, x.On) // a grower's news makes the bell look at once
+			from = max(from, x.On) // if the grower logs something, the bell looks at the plot on that day
 		}
 		for _, x := range s.Sightings {
 			from = max(from, x.On)

@@ -62,8 +62,8 @@ func between(from, to Day) []Day {
 	return days
 }
 
-// At a mean of 28 °C with a kept flood the first window is day 15 to 20 (computed: 14.7
-// and 19.9), and rows of 20 cm close about day 42.
+// At a mean of 28 °C on a flooded plot the first window is days 15 to 20 after planting: by the weed clock the weeds
+// have two leaves after 14.7 days and four leaves after 19.9 days. Rows of 20 cm close about day 42.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestSeasonsDayByDay(t *testing.T) {

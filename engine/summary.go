@@ -11,7 +11,7 @@ type Summary struct {
 	Hours       float64 // person-hours of the passes with logged hours and people
 	LoggedHours int     // number of passes with logged hours and people
 	Rounds      int     // number of rounds; a pass and all passes within FollowUpDays days after it are one round
-	HandHours   float64 // hours that as many weedings by hand (Rounds) would have taken; 0 = area not given
+	HandHours   float64 // person-hours if each of the Rounds had been made by hand; 0 = area not given
 	// Cost is the value of the family's hours plus one season of the tool; 0 = unknown.
 	Cost float64
 	// SavedHours is the person-hours that weeding by hand would have taken, minus the logged person-hours. Only rounds

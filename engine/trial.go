@@ -30,7 +30,7 @@ type Trial struct {
 	Begun Day
 }
 
-// TrialRecord is a trial as the store keeps it.
+// TrialRecord is a trial as the store saves it.
 type TrialRecord struct {
 	Trial
 	NoA, NoB   int // present numbers of the plots; 0 = the plot was closed after the trial began

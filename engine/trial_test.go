@@ -134,7 +134,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 			big.A.Season.Passes[i].Hours *= k
 		}
 		wantEqual(t, "on a larger half", big.Compare(today), c)
-		// A half compared with itself never differs.
+		// If both halves have the same season and the same harvest, no figure may differ.
 		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags},
 			B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
 		for _, w := range []Which{twin.Hours, twin.Left, twin.Harvest} {

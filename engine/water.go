@@ -158,7 +158,8 @@ func (p *pond) until(d Day) {
 	}
 }
 
-// waterSeen returns the last sighting of water in the WaterSeenDays before today.
+// waterSeen returns the last sighting of water that is at most WaterSeenDays days old and not from before planting. It
+// returns false if there is no such sighting.
 func (s *Season) waterSeen(today Day) (Sighting, bool) {
 	for i := len(s.Sightings) - 1; i >= 0; i-- {
 		seen := s.Sightings[i]

@@ -102,7 +102,7 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 	for _, c := range []struct {
 		name                string
 		seen                []Sighting
-		opens, best, closes Day // after planting, at 28 °C, flooded: 15, 16, 20 by the model
+		opens, best, closes Day // days after planting; without sightings 15, 16, 20
 		why                 Why
 		edition             int
 	}{
@@ -131,7 +131,8 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 				w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why, c.edition)
 		}
 	}
-	// After a pass the editions of the next window count from 0.
+	// The edition is the number of sightings of weeds since the last pass. So after a pass the next window has edition
+	// 0.
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: []Sighting{saw(9,
 		TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
 	if w := must(s.Plan(planted + 20)).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
@@ -140,8 +141,8 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 }
 
 func TestHandWeedingDays(t *testing.T) {
-	// IRRI manual weed control sheet (read): within two weeks; again 30-32 and
-	// 40-42 days after transplanting, 40-42 and 50-52 after sowing.
+	// IRRI, fact sheet Manual weed control (read): the first hand-weeding is within two weeks after planting. The next
+	// ones are 30-32 and 40-42 days after transplanting, or 40-42 and 50-52 days after sowing.
 	for _, c := range []struct {
 		name   string
 		method Method
@@ -278,7 +279,8 @@ func TestEdgesOfWhatMovesAWindow(t *testing.T) {
 	if !s.passedSince(w) || s.passedSince(Window{Opens: p + 17}) {
 		t.Error("a pass counts from PrepareDays before the window on")
 	}
-	// Big weeds count from seven days before the usual days of hand-weeding on.
+	// A sighting of big weeds opens the window if it is at most seven days (HandEarlyDays) before the first of the
+	// usual hand-weeding days, which is day 10 here.
 	hand := Season{Plot: square(25), Weather: Steady(23, 32)}
 	hand.Plot.Method = Broadcast
 	for early, opens := range map[Day]Day{HandEarlyDays: p + 3, HandEarlyDays + 1: p + 10} {

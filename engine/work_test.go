@@ -40,15 +40,15 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		{"push weeder 0.15 m, 2 km/h, 0.6 (computed)", 1e4, 0.018, 55.6, 0.05},
 		{"push weeder 0.20 m, 1.5 km/h, 0.7 (computed)", 1e4, 0.021, 47.6, 0.05},
 		{"40 x 25 m at the fastest of Zongo et al. (computed)", 40 * 25, 0.024, 4.17, 0.005},
-		// Ahiduzzaman et al. 2006, JAMBE 4:75-79 (read): 74 decimal of 40.47 m2
-		// a man-day, taken as 8 hours: 3.34 man-days/ha (computed).
+		// Ahiduzzaman et al. 2006, JAMBE 4:75-79 (read): one man weeds 74 decimals a day. A decimal is 40.47 m2, and a
+		// day is assumed to have 8 hours. So a hectare takes 3.34 man-days (computed).
 		{"Bangladesh", 1e4, 74 * 40.47 / 1e4 / 8, 3.34 * 8, 0.02},
 	} {
 		s := rowsOf20(c.areaM2, c.capacity)
 		wantNear(t, "%s: h", s.Work(s.Plot.Planted, Window{}).AlongHours, c.hours, c.withinH, c.name)
 	}
-	// IASRI farm machinery course (read): a plough of 0.252 ha/h on 500 x 500 m
-	// takes 99.2 h (computed; the course rounds to 100).
+	// IASRI farm machinery course (read): a plough of 0.252 ha/h takes about 100 h for a field of 500 x 500 m, which is
+	// 25 ha. Without rounding it takes 99.2 h (computed).
 	wantNear(t, "hours of the plough", 25/FieldCapacity(4, 0.9, 0.70), 99.2, 0.05)
 }
 
@@ -62,8 +62,8 @@ func TestHoursByHand(t *testing.T) {
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}
-	// IRRI Rice Knowledge Bank, Mechanical weed control (read): 6-8
-	// person-days/ha, of 8 h (computed) 48-64 h/ha: within the range told.
+	// IRRI Rice Knowledge Bank, Mechanical weed control (read): 6 to 8 person-days a hectare. With 8 hours a day this
+	// is 48 to 64 h/ha (computed). The range from LowHours to HighHours must contain these figures.
 	if w.LowHours > 48 || w.HighHours < 64 || w.LowHours != ToolHoursPerHaLow || w.HighHours != ToolHoursPerHaHigh {
 		t.Errorf("%g to %g h/ha", w.LowHours, w.HighHours)
 	}
@@ -80,8 +80,8 @@ func TestHoursByHand(t *testing.T) {
 }
 
 func TestWorkedExample(t *testing.T) {
-	// Computed: 1000 m2 at 1.2 km/h x 0.2 m x 0.65 / 10 = 0.0156 ha/h are
-	// 6.41 h; three tenths of that are pulled behind.
+	// Computed by hand: the field capacity is 1.2 km/h x 0.2 m x 0.65 / 10 = 0.0156 ha/h, so one pass over 1000 m2
+	// takes 6.41 h. Pulling weeds after the pass takes three tenths of these hours.
 	s := rowsOf20(1000, 0)
 	for _, c := range []struct {
 		name   string
@@ -124,8 +124,8 @@ func TestWorkedExample(t *testing.T) {
 }
 
 func TestAToolIsPushedByOneAtATime(t *testing.T) {
-	// Computed: 1 ha are 64.1 h of pushing. Of nine people with one tool each
-	// takes turns, and it goes ToolDayHours a day: seven days.
+	// Computed by hand: one hectare needs 64.1 h of pushing. Nine people take turns at one tool, which is pushed for
+	// ToolDayHours (10) a day. So the work takes seven days.
 	s := rowsOf20(1e4, 0)
 	for _, c := range []struct {
 		people int
@@ -165,7 +165,7 @@ func TestWhatElseCanBeDone(t *testing.T) {
 		instead Alternative
 		people  int
 	}{
-		// Computed by the formula of Work, one person of six hours.
+		// The expected alternatives are computed with the formula of Work, for one person who weeds six hours a day.
 		{"fits", rowsOf20(1000, 0), windowOf(5), WeedOneWay, NoAlternative, 0},
 		{"one more pair of hands", rowsOf20(4000, 0), windowOf(5), WeedOneWay, MoreHands, 2},
 		{"one tool is not enough", rowsOf20(10_000, 0), windowOf(5), WeedOneWay, SecondTool, 3},

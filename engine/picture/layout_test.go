@@ -191,7 +191,8 @@ func TestWater(t *testing.T) {
 		i := slices.IndexFunc(c.Paths, func(p path) bool { return p.Stroke == colors.Water && p.Dash == dash })
 		return c.Paths[i].D
 	}
-	// The curve must begin at the last sighting: the first sighting is too old for the depth to be known until today.
+	// The curve must begin at the last sighting of water, because the depth before that sighting is not known. The
+	// first sighting is too old to be used.
 	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-waterHeight*engine.FingersMM/engine.BundMM)
 	if past := curve(""); !strings.HasPrefix(past, seen) || strings.Count(past, "L") != int(today-planted-24) {
 		t.Errorf("the water so far is %s, and should begin at %s and end today", past, seen)

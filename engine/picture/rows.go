@@ -57,7 +57,7 @@ func (c *canvas) crop() {
 	c.y += rowGap
 }
 
-// ruler writes dates and days after planting. From one date to the next is a week or more.
+// ruler writes dates and days after planting. Neighbouring dates are at least a week apart.
 func (c *canvas) ruler() {
 	top := c.y
 	step := engine.Day(7)

@@ -11,7 +11,7 @@ type Nature struct {
 	DelayDays float64 // mean number of days from the decision to the weeding; a uniform draw from 0 to twice the mean
 	Looks     float64 // chance that a grower who is asked to look at the leaves does so and tells the service
 	Misreads  float64 // standard deviation of the error in the leaf count, in leaves
-	Answers   float64 // chance that a grower tells a pass on its day; the same chance again after each text that asks
+	Answers   float64 // chance that a grower reports a pass on its day; the same chance again after each text that asks
 	Lies      float64 // chance of a false answer to a text that asks; a grower may lie to be left in peace
 }
 
