@@ -119,9 +119,9 @@ func TestBeginsNoEntry(t *testing.T) {
 		`dial ussd "" ""`)
 }
 
-// holds = "all": each call contains the text of the whole session. The entry is what was added to the last
-// call's text, whatever the added text contains. A call whose text was sent before is a repeat of that earlier
-// call.
+// holds = "all": each call contains the text of the whole session. The entry is the text that was added since the
+// last call, even if the added text contains the separator. A call whose text was sent before is a repeat of that
+// earlier call.
 func TestHoldsAll(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" })
@@ -141,7 +141,8 @@ func TestHoldsAll(t *testing.T) {
 	})
 }
 
-// If the begin event contains a dialled code and further entries, the entries are appended to that code once.
+// If the begin event contains a dialled code and further entries, the entries are appended to the code. They are not
+// appended if the code contains them already (session s3).
 func TestHoldsAllByWords(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) {
 		s.Event, s.Dialled, s.Holds, s.Separator = "k", "d", "all", "~"

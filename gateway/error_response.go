@@ -15,9 +15,10 @@ import (
 	"rowbell/store"
 )
 
-// fail writes the response for the error of a callback; no other function does. A *problem.Problem is a mistake
-// of the caller. An *overLimit is answered with status 429. Any other error is a failure of this service: its
-// transaction was rolled back, fail logs the error, and the response tells the network when to try again.
+// fail writes the response for the error of a callback; no other function does. A *problem.Problem is a mistake of
+// the caller. An *overLimit is answered with status 429. Any other error is a failure of this service. fail logs such
+// an error, unless there are too many calls in flight or the caller has disconnected. The response tells the network
+// when to try again; after a panic it names no time.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {

@@ -97,7 +97,7 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	case "again":
 		out.Spoke = true // the dialogue speaks but stays on its screen
 	case "ask":
-		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // 2 June 2026
+		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // the day number of 2 June 2026
 	case "stop":
 		return menu.Outcome{Kind: "stop", Reply: "Stopped."}, nil
 	case "silent":

@@ -124,10 +124,10 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	continues := known && t.LastBytes <= len(u.sent) &&
 		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == profile.Begin || !known || t.Ended {
-		// The call begins a session, or the gateway has no trace of its session, or the session has ended. So
-		// the text contains the dialled code and perhaps entries for screens of a session whose trace was
-		// deleted. If the text continues an ended session, its entries were applied already and must not be
-		// applied again: only the code counts.
+		// This call starts a dialogue: it begins a session, or the gateway has no trace of its session, or the
+		// session has ended. So the text may contain a dialled code, or entries of a session whose trace was deleted.
+		// The entries become a part of the dialled code. If the text continues the text of an ended session, its
+		// entries were applied already and must not be applied again: only the code counts.
 		text := u.sent
 		if u.event != profile.Begin && continues && t.LastBytes > 0 {
 			text = ""
@@ -152,8 +152,8 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	return t, nil, nil
 }
 
-// isRepeat reports whether a call that names no event repeats the last or the first call of its session, or
-// comes after the session's end.
+// isRepeat reports whether a call that names no event repeats the last or the first call of its session. If a new
+// session has a new id (BeginsNewSession), every call after the session's end is a repeat too.
 func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) bool {
 	switch {
 	case !known:
@@ -165,8 +165,8 @@ func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) 
 	case !t.Entered:
 		return t.equalsFirst(u)
 	}
-	// A call with an empty field or with the dialled code contains no entry, so the call gets the present
-	// screen again.
+	// After an entry, a call that equals the first call is a repeat only if its field is empty or has a dialled code.
+	// Such a call contains no entry, so it gets the present screen again.
 	return t.equalsFirst(u) && (u.sent == "" || u.sent[0] == '*')
 }
 

@@ -21,7 +21,7 @@ type Understood struct {
 	Denied error             // why authentication would fail; nil: authentication would succeed
 	Wrong  error             // why the call would be refused; nil: the call would be accepted
 	Fields []UnderstoodField // in the order of the profile
-	Event  string            // begin, entry, end; "" = only the session's earlier calls can tell
+	Event  string            // USSD: begin, entry, end; "" = only earlier calls can tell. Receipt: its state
 	Entry  string            // the entry field of a USSD call as sent, or the text of an SMS
 }
 

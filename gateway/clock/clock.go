@@ -49,8 +49,8 @@ func (m *Manual) Now() time.Time {
 	return m.now
 }
 
-// Every returns a channel that gets a tick when the clock is moved to or past an instant that is a multiple of
-// d after the present instant. Every panics if d is not positive.
+// Every returns a channel that gets a tick when the clock is moved to or past one of the instants now+d, now+2d,
+// now+3d and so on, where now is the present instant. Every panics if d is not positive.
 func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	if d <= 0 {
 		panic("clock: Every needs a positive duration")

@@ -14,7 +14,7 @@ import (
 	"rowbell/engine/simulate"
 )
 
-// How much one request simulates. Together these are about 2,000 plots, which take half a second.
+// How much one request simulates: about 2,000 plots (800 and 4 times 300), which take half a second.
 const (
 	worthPlots       = 800 // plots per simulation: chance changes a share by a few percent at most
 	worthSeasons     = 4   // number of consecutive seasons, in which the service learns the place's weed rate

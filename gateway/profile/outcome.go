@@ -114,7 +114,8 @@ func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 			if a.Status/100 == 2 {
 				return MaybeSent, id // the outcome is in the body, and the body cannot be read
 			}
-			continue // perhaps the error page of a proxy: only entries for a status or a header can match
+			// This may be the error page of a proxy. Only an entry without At, or with a header as At, can match.
+			continue
 		}
 		if d == nil {
 			d = &Document{format: p.answer, header: a.Header}

@@ -173,7 +173,7 @@ func (h Hash) Admits(authorization string) bool {
 // The specification does not say how far the timestamp may differ from the clock; five minutes is common practice.
 const (
 	defaultTolerance = 5 * time.Minute
-	maxTolerance     = time.Hour // within this time the service remembers a call and drops its repeats
+	maxTolerance     = time.Hour // replies are stored for longer than this, so a call that is sent again is recognised
 	secretPrefix     = "whsec_"
 	minSecretOctets  = 24 // required by the specification
 	maxSecretOctets  = 64

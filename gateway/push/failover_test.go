@@ -158,7 +158,7 @@ func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	gotBoth(t, &heron, &tern, "k0 k1 k2 k3 k4", "")
 }
 
-// A network that is not idempotent gets no text a second time.
+// A network that is not idempotent gets a text again only if it surely did not take the text at the first try.
 func TestAtMostOnce(t *testing.T) {
 	for name, tt := range map[string]struct {
 		err  error
