@@ -28,8 +28,8 @@ func (p *process) also(args ...string) (out string, err error) {
 }
 
 // A backup is made while the service answers callbacks. Then the service is killed, and its records are replaced by the
-// backup. Each callback that was answered before the backup began must be in the records exactly once. No text that
-// waited in the backup may still wait to be sent.
+// backup. Each callback that was answered before the backup began must be in the records exactly once. The restore must
+// withdraw every text that was waiting when the backup was made: no such text may still wait to be sent.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestBackupKillRestore(t *testing.T) {
@@ -122,7 +122,7 @@ func TestBackupKillRestore(t *testing.T) {
 		}
 	}
 	p.settle()
-	// At most three texts are right: one at registration, one reply to a text, one reply to STOP.
+	// The grower may have got three texts at most: one at registration, one reply to a text, one reply to STOP.
 	if texts := p.inbox.take(stopped.phone.E164()); len(texts) > 3 {
 		t.Errorf("%d texts to a number that texted STOP", len(texts))
 	}
@@ -182,7 +182,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 }
 
-// Whenever a backup is killed, there is either no file under its name or a complete backup.
+// Whenever a backup is killed, the backup file either does not exist or is a complete backup.
 func TestKilledBackupCommand(t *testing.T) {
 	t.Parallel()
 	p := startProcess(t, aDay)

@@ -82,10 +82,10 @@ func TestHouseTopLevel(t *testing.T) {
 	}
 }
 
-// rooms lists each package and, after a colon, the packages that the package may import in addition to the standard
-// library: our packages by their path in the module, other packages by their module. A line that begins with a tab
-// continues the line above it. A package without a line in rooms is an error, and a line without a package is an error
-// too.
+// rooms has a line for each package of the project. After the colon, the line lists the packages that this package may
+// import in addition to the standard library: packages of the project by their path in the module, other packages by
+// their module. A line that begins with a tab continues the line above it. A package without a line in rooms is an
+// error, and a line without a package is an error too.
 const rooms = `
 engine:
 engine/picture: engine

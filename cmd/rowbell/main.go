@@ -58,7 +58,7 @@ type cli struct {
 type world struct {
 	ctx       context.Context
 	now       func() time.Time
-	testClock time.Time // the time of --test-clock, which the function now returns; zero without the flag
+	testClock time.Time // the time of --test-clock; if that flag is given, now() also returns it; else zero
 	env       func(string) string
 	in        io.Reader
 	out, err  io.Writer

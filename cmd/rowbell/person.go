@@ -124,7 +124,8 @@ func erasePerson(w *world, s *store.Store, who person) error {
 		if err != nil {
 			return err
 		}
-		// The note that the number wants no texts is never erased. If nothing else is stored, nothing can be erased.
+		// The note that the number wants no texts is never erased, so it is not counted here. If nothing else is
+		// stored, there is nothing to erase.
 		if p.NoTextsSince = 0; p.Empty() {
 			return fmt.Errorf("there is nothing of %s", who)
 		}

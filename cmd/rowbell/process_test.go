@@ -113,7 +113,8 @@ func bareProcess(t testing.TB) *process {
 // requestTimeout is how long a test waits for an answer of the service. Even a loaded machine is much faster.
 const requestTimeout = 5 * time.Minute
 
-// start runs the service with the network of the test. Its clock starts at the time at.
+// start runs the service with the inbox as its network (or with pushURL, if that is set). The clock of the service
+// starts at the time at.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
 	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")

@@ -14,9 +14,10 @@ import (
 // path contains the gateway's name.
 type setting struct {
 	path string
-	// In TOML. "": show the value of Default. "default X": X is used if the key is missing. Tables have no value.
+	// The example value in TOML. "" means that the value in Default is shown. "default X" means that the program uses X
+	// if the key is missing. Tables have no value.
 	value string
-	about string // comment; "" if the same key of another gateway has the comment
+	about string // the explanation; "" if the same key of another gateway has it
 }
 
 // describedNames are the example gateways in settings, in the order in which they are written. Together the two

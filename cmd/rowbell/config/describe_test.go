@@ -48,8 +48,8 @@ func secret(name string) string {
 	return anySecret
 }
 
-// unset looks at the struct v and the structs below v that the file can set. For each field, it adds "type.field" to
-// the map zero if the field has its zero value, and deletes the entry if the field has another value.
+// unset looks at all fields that the file can set, in the struct v and in the structs below v. If a field has its zero
+// value, unset adds "type.field" to the map zero; otherwise it deletes that entry from the map.
 func unset(v reflect.Value, zero map[string]bool) {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -137,8 +137,8 @@ func TestDescribeHasEveryKey(t *testing.T) {
 	}
 }
 
-// A line that is marked "default" changes nothing if it is uncommented. The line has no effect because its value is the
-// default, not because the key does nothing: another value in the line would change the configuration.
+// Each line that is marked "default" shows the value that is used if the key is missing. With all lines uncommented,
+// the configuration therefore stays the same if one of these lines is deleted.
 func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 	lines := described(t)
 	effect := func(lines []string, leave ...string) string {

@@ -106,7 +106,8 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 		return nil, err
 	}
 	network := c.Local(url)
-	// Only EnvPush can be wrong: the URL of the file was checked when the file was read.
+	// Only the URL from the environment variable EnvPush can be invalid here: the URL of the file was checked when the
+	// file was read.
 	if err := network.Validate(); err != nil {
 		return nil, fmt.Errorf("%s: %w", EnvPush, err)
 	}

@@ -93,7 +93,8 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
 }
 
-// mayHoldSecret reports whether the last line belongs to a table or a key of a gateway, or contains a URL.
+// mayHoldSecret reports whether the last of the lines, which has the mistake, belongs to a table or a key of a gateway,
+// or contains a URL. The argument key is the key of that line.
 func mayHoldSecret(lines []string, key string) bool {
 	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
 	last := lines[len(lines)-1]

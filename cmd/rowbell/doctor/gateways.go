@@ -92,8 +92,9 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	}
 }
 
-// checkPush reports three risks of the way in which texts are sent: the connection is not encrypted, the cost of texts
-// has no limit, or a single attempt to send a text may last too long.
+// checkPush reports risks of the way in which texts are sent: the connection is not encrypted; texts have a price, but
+// there is no limit on their cost, or no limit on the texts to each phone number; there is a limit on the cost, but
+// texts have no price; or a single attempt to send a text may last too long.
 func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	ip := net.ParseIP(u.Hostname())
 	here := u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()

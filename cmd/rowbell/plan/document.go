@@ -137,8 +137,8 @@ func (o Object) MarshalJSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// CSV writes objects as CSV: a header line with the keys of like, then a line for each object. Every object must have
-// the same keys as like. A value that is nil becomes an empty field.
+// CSV writes objects as CSV: a header line with the keys of the object in the argument like, then a line for each
+// object. Every object must have the same keys as like. A value that is nil becomes an empty field.
 func CSV(w io.Writer, like Object, objects []Object) error {
 	header := make([]string, len(like))
 	for i, m := range like {

@@ -97,8 +97,9 @@ func (in *Input) heat() (*float64, error) {
 	return in.WBGT, nil
 }
 
-// Season returns the season that the flags describe, as far as it is known on the day today. It also returns a phrase
-// that says where the weather of the season comes from. An error names the flag, or the file and the line.
+// Season returns the season that the flags describe. Passes, sightings of weeds and measured weather after the day in
+// the argument today are an error. Season also returns a phrase that says where the weather of the season comes from.
+// An error names the flag, or the file and the line.
 func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err error) {
 	if s.Plot, err = in.plot(); err != nil {
 		return s, "", err

@@ -123,7 +123,8 @@ func (r Report) work() Section {
 	r.workInTime(&s)
 
 	switch {
-	// Neither the area nor the row spacing is known.
+	// The table has no section about work if the season is over. It has none either if the area is unknown and no hours
+	// per hectare can be given, because no tool fits or the row spacing is unknown.
 	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0):
 		return s.onlyJSON()
 	case w.HandHours == 0: // the area is not known

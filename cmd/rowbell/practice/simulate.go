@@ -161,7 +161,7 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonErro
 	return printTable(out, 0, rows)
 }
 
-// share formats n with its percentage of total. The percentage is rounded half up.
+// share formats n together with the percentage that n is of total. Half a percent is rounded up.
 func share(n, total int) string {
 	if total == 0 {
 		return "-"

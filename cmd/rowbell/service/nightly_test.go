@@ -59,7 +59,7 @@ func TestNightlyBackups(t *testing.T) {
 	for _, step := range []struct {
 		when          string
 		now, newest   time.Time
-		restart, away bool   // the service is restarted; the folder is missing during this step
+		restart, away bool   // restart: the service is restarted; away: the folder is missing in this step
 		want          string // days of November that have a backup
 	}{
 		{when: "before the hour", now: at(24, 21, 29)}, // 02:59 in the place's time zone

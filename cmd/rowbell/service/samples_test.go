@@ -88,7 +88,8 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 }
 
-// A network's path admits no caller without credentials and no caller with the credentials of another network.
+// A request to the URL path of a network is refused if it has no valid credentials or has the credentials of another
+// network.
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	for name, want := range map[string]int{
 		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {

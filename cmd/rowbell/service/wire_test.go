@@ -189,7 +189,7 @@ func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 	return all
 }
 
-// unworded replaces the text of a screen by a fixed word, if the body has such a text.
+// unworded replaces the text of a screen by the words "a screen", if the body is the answer with a screen.
 func unworded(body any) any {
 	if object, ok := body.(map[string]any); ok && object["text"] != "" && object["more"] != nil {
 		object["text"] = "a screen"
@@ -295,7 +295,8 @@ func TestWirePush(t *testing.T) {
 
 var statusName = regexp.MustCompile(`\bhttp\.(Status\w+)`)
 
-// For each kind of call, the OpenAPI file has every HTTP status that the source of package gateway names.
+// For each kind of call, the OpenAPI file has every HTTP status that the source of package gateway names, except the
+// statuses of successful calls.
 func TestWireKnowsEveryStatus(t *testing.T) {
 	w := newWire(t, "", "")
 	statuses := map[string]int{}
@@ -322,7 +323,7 @@ func TestWireKnowsEveryStatus(t *testing.T) {
 	if len(named) < 12 {
 		t.Fatalf("found %v", named)
 	}
-	// These are the statuses of successful calls. TestWireExamples checks them.
+	// The statuses of successful calls are not checked here. TestWireExamples checks them.
 	taken := []int{http.StatusOK, http.StatusAccepted, http.StatusNoContent}
 	for path, item := range w.model.Paths.PathItems.FromOldest() {
 		if item.Post == nil {
