@@ -72,8 +72,8 @@ type doubted struct {
 	mend  map[Field]string // answers if the entry was a mistake; nil: no other value to offer
 }
 
-// doubtAbout converts a doubt of package answer. The function fields turns the value that was likely meant into answers
-// of the session.
+// doubtAbout converts a doubt of package answer into a doubt of kind k. If d.Meant holds a value that was likely meant,
+// the parameter fields converts this value into answers of the session.
 func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]string) doubted {
 	switch {
 	case d.Why == answer.NoDoubt:
@@ -91,8 +91,9 @@ func doubtScreens() []Screen {
 	return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}}
 }
 
-// askDoubt asks whether a doubted entry is right. The answers from that entry count only after the grower has confirmed
-// them, or has chosen the answers that were likely meant.
+// askDoubt shows the screen that asks whether a doubted entry is right. The session gets back its answers from before
+// the entry. The answers of the entry are stored only after the grower has confirmed them or has chosen the other value
+// that is offered.
 func (c *scene) askDoubt(before *session, what doubted) {
 	d := &doubt{About: what.about, Kept: c.s.Answers}
 	if what.mend != nil {

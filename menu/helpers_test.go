@@ -212,7 +212,7 @@ type texter struct {
 	at     int64 // when the dialogue last showed a screen
 	prompt []byte
 	asked  int64 // when the prompt was asked
-	until  int64
+	until  int64 // last second in which the prompt is valid
 	reply  string
 	kind   string
 }

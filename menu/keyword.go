@@ -33,9 +33,9 @@ type command struct {
 	lang string
 }
 
-// commands collects the folded keywords of every language. Languages that the menu does not offer are included, because
-// a STOP must work in any language. A word has only one kind, because a catalogue with a word of two kinds does not
-// load.
+// commands returns the keywords of every language; the key of the map is the folded word. Languages that the menu does
+// not offer are included, because a STOP must work in any language. No word has two kinds: such a catalogue cannot be
+// loaded.
 func commands(cat *text.Catalogue) map[string]command {
 	words := map[string]command{}
 	for k, kind := range keywordTexts {
@@ -49,8 +49,8 @@ func commands(cat *text.Catalogue) map[string]command {
 	return words
 }
 
-// keyword looks for a keyword that is the whole text or the first word of the text. Case, accents and punctuation do
-// not matter. It also returns the keyword's language.
+// keyword returns the kind and the language of the keyword with which the text begins. The kind is wordNone if the
+// first word is no keyword. Case, accents and punctuation do not matter.
 func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	c := m.words[firstWord(entry)]
 	return c.kind, c.lang
@@ -68,7 +68,8 @@ func firstWord(entry string) string {
 	return first
 }
 
-// Stops reports whether a text is a STOP. It is for callers that do not know the state of the phone's dialogue.
+// Stops reports whether a text begins with STOP or another word that means STOP, in any language. Callers that do not
+// know the state of the phone's dialogue use it.
 func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
 
 // word returns the kind of a keyword without its language.

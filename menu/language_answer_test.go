@@ -21,8 +21,8 @@ func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	return dials(t, everyMenu(t), b, "*123#")
 }
 
-// Checks that a date can be typed in the form in which rowbell writes it, with the weekday, in every language. Growers
-// copy dates from texts, and such a text may be in another language than the menu.
+// Checks that a date can be typed in the form in which the menu and the texts write it, with the weekday, in every
+// language. Growers copy dates from texts, and the text may be in another language than the menu.
 func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {

@@ -127,7 +127,8 @@ func (s *Screen) leadsTo() []ScreenID {
 	return to
 }
 
-// dateWords prepares, for each language on offer, the month and day words of all languages, because growers mix them.
+// dateWords returns, for each offered language, the words that a typed date may contain. They are the month and day
+// words of all languages, because growers mix languages.
 func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 	all := map[string]answer.DateWords{}
 	for _, lang := range cat.Languages() {

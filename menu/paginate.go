@@ -35,10 +35,11 @@ func stack(parts ...string) string {
 	return strings.Join(lines, "\n")
 }
 
-// paginate lays out prose and the lines of choices on as few pages as possible. If the screen fits on one page without
-// the home key, paginate leaves out the home key. Every page but the last ends with the key for the next page; the last
-// page ends with keys. A line of choices is never cut. Prose that is too long for a page is cut between words. The cut
-// is after a sentence, unless that would leave a page half empty.
+// paginate lays out a screen on as few pages as possible: prose, then lines with one choice each, then keys, a line
+// that names the keys back and home. If the whole screen fits on one page only without the home key, the line names
+// only the back key. Every page but the last ends with the key for the next page instead. A line of choices is never
+// cut. Prose that is too long for a page is cut between words: after a sentence, unless that would leave a page half
+// empty.
 func (c *scene) paginate(prose, lines []string, keys string) []string {
 	var rest []string
 	for _, p := range prose {
@@ -85,8 +86,9 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 	}
 }
 
-// cut splits prose after the last word that still fits on a page between above and below. At least one word is left for
-// tail.
+// cut splits prose so that head fits on a page that begins with above and ends with below. It cuts after the last
+// sentence that fits or, if that would leave head too short, after the last word that fits. At least one word is left
+// for tail.
 func (c *scene) cut(above, prose, below string) (head, tail string) {
 	words := strings.Fields(prose)
 	n := 0

@@ -91,7 +91,7 @@ func (p *speech) writes(name string) bool {
 	return !strings.Contains(p.cat.Written(p.lang, name), "?")
 }
 
-// both joins the names of plots; there are one or two names.
+// both joins the names of one or two plots: "Upper", or "Upper and River".
 func (p *speech) both(names []string) string {
 	if len(names) == 1 {
 		return names[0]
@@ -177,7 +177,8 @@ func (p *speech) span(w engine.Window) string {
 	return p.t(k, text.Args{"opens": p.date(w.Opens), "closes": p.date(w.Closes)})
 }
 
-// stateKey returns the name that the catalogue has for the state of a plan.
+// stateKey returns the last part of the keys of the texts about the state of a plan, for example "open" in "next.open"
+// and "short.open".
 func stateKey(p engine.Plan) string {
 	if p.Fit.Hand() {
 		return handKey(p)
@@ -200,7 +201,7 @@ func stateKey(p engine.Plan) string {
 	return "closed"
 }
 
-// handKey is like stateKey, but for a plot that no tool can weed.
+// handKey returns the name that the catalogue has for the state of a plan if no tool can weed the plot.
 func handKey(p engine.Plan) string {
 	switch p.State {
 	case engine.TooEarly, engine.Prepare, engine.FollowUp:

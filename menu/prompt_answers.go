@@ -48,7 +48,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 }
 
 // stillAsked reports whether all plots of a question are still open, and their numbers have not been given to other
-// plots.
+// plots. It returns false if plots is empty.
 func (c *scene) stillAsked(plots []subject) bool {
 	open := c.openPlots()
 	for _, u := range plots {

@@ -12,9 +12,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestProofFindsWhatIsBroken makes mistakes, each against one rule of the proof. The proof must report every mistake.
-// The test is in this package and not in menu/proof, because menu.Breaks can change screens only in the tests of this
-// package.
+// TestProofFindsWhatIsBroken runs the proof once for each mistake in the texts or the screens. The proof must report
+// the mistake, and must report nothing if there is none. The test is in this directory and not in menu/proof, because
+// menu.Breaks can change screens only in the tests of this package.
 func TestProofFindsWhatIsBroken(t *testing.T) {
 	long := strings.Repeat("many words ", 17)
 	for name, c := range map[string]struct {

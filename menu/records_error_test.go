@@ -18,7 +18,7 @@ type failing struct {
 	*notebook.Book
 	calls, failAt int
 	failed        string   // name of the method that failed
-	written       []string // names of the called methods that change the records
+	written       []string // names of the methods that were called and that change records
 }
 
 func (f *failing) do(method string, call func() error) error {
@@ -33,7 +33,7 @@ func (f *failing) do(method string, call func() error) error {
 	return call()
 }
 
-// got calls a method that returns a value, and counts the call.
+// got calls a method of the book through f.do, which counts the call and lets it fail if it is the call number failAt.
 func got[T any](f *failing, method string, call func() (T, error)) (v T, err error) {
 	err = f.do(method, func() (err error) { v, err = call(); return err })
 	return v, err

@@ -24,8 +24,8 @@ type Screen struct {
 	Jump  func(*scene) (ScreenID, bool) // names a screen to show instead, e.g. if a list has one entry; nil: never
 	Shown func(*scene)                  // stores in the session what the screen is about to show; nil: nothing
 
-	Root bool // the back key does nothing on this screen
-	Rest bool // the screen asks nothing: after a dropped connection here, the dialogue is not resumed
+	Root bool // the back key is refused on this screen: there is no screen before
+	Rest bool // nothing is left unfinished on this screen: a dialogue that drops here is not resumed
 	Last bool // the dialogue ends with this screen
 }
 

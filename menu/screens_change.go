@@ -82,7 +82,8 @@ func plotInLines(c *scene) bool { return c.plot().Plot.Method != engine.Broadcas
 
 func plotTransplanted(c *scene) bool { return c.plot().Plot.Method == engine.Transplanted }
 
-// changePlot stores the answer to the question that was asked again.
+// changePlot stores the answer to a question that was asked again about a registered plot. If the planting day changes,
+// the day of puddling moves by the same number of days.
 func changePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)

@@ -70,8 +70,8 @@ func toolHead(c *scene) string {
 	return c.t("hire.tool", text.Args{"cost": c.money(written(own.Tool))})
 }
 
-// wageMissing reports whether the wage is the missing price: without a wage the menu cannot say when a share is paid
-// back.
+// wageMissing reports whether the wage is the price that the grower should give next. Without a wage the menu cannot
+// say when a share is paid back.
 func (c *scene) wageMissing() bool {
 	k, ok := c.missingPrice()
 	return ok && k.name == "wage"
@@ -109,7 +109,7 @@ func sharedHead(c *scene) string {
 	return head + " " + c.t("hire.no-wage", args)
 }
 
-// toolSeasons returns how many seasons a tool lasts. It is at least one season.
+// toolSeasons returns in how many whole seasons a tool is used until it is worn out, at least 1.
 func (c *scene) toolSeasons() int {
 	own, _ := c.prices()
 	return max(1, int(own.ToolYears*own.SeasonsYear))

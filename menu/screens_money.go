@@ -86,8 +86,8 @@ func wayKey(b engine.Buying) string {
 	return "herbicide"
 }
 
-// breakEven says from which area an own tool is cheaper than weeding by hand or a hired tool. It returns "" if that
-// area is unknown.
+// breakEven says from which area an own tool is cheaper than the other ways of weeding whose prices are known: weeding
+// by hand, and a hired tool or a hired service. It returns "" if that area is unknown.
 func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
 		own.Service.When != engine.AreaUnknown

@@ -8,9 +8,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// newScreens register a plot. Each screen also shows the previous answer as it was understood, which saves screens:
-// eight exchanges lead from the first dial to the saved plot. changeQuestions asks the same questions about an existing
-// plot.
+// newScreens ask the questions that register a plot. The screen of each question also shows the previous answer as it
+// was understood. No screen is needed only for that, so eight exchanges lead from the first dial to the saved plot.
+// changeQuestions asks the same questions about a plot that is registered already.
 func newScreens() []Screen {
 	screens := []Screen{
 		{ID: "new.method", Ask: "new.method.ask", Choices: []Choice{
@@ -32,7 +32,8 @@ func newScreens() []Screen {
 		areaQuestion("new", "saved", savePlot), []Screen{saved})
 }
 
-// beginPlot refuses a tenth plot before any question is asked. It also deletes the answers about an earlier plot.
+// beginPlot runs when the grower chooses the method of planting, the first question about a new plot. It refuses if the
+// grower has MaxPlots plots already. Otherwise it deletes all answers about an earlier plot.
 func beginPlot(c *scene) *Refusal {
 	if c.full() {
 		return &Refusal{Key: "refuse.nine-plots"}

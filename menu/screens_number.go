@@ -74,8 +74,8 @@ func (c *scene) unasked() bool {
 	return c.numbers.Silent()
 }
 
-// movedAway reports whether the records were moved to another number during the dialogue. In that case the store has
-// replaced the state by an empty slice that is not nil.
+// movedAway reports whether the records were moved to another number during the dialogue. The store then empties the
+// saved state: state has length 0 but is not nil, which would mean that there is no dialogue.
 func movedAway(b Book, state []byte) bool {
 	return state != nil && len(state) == 0 && !b.Known()
 }

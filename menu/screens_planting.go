@@ -90,8 +90,9 @@ func sidesHead(c *scene) string {
 		text.Args{"length": number(c.s.float(fLength)), "width": number(c.s.float(fWidth))})
 }
 
-// plannedRows offers the usual row spacings. It also offers the spacing that suits the grower's tool, which is the tool
-// of the first plot that has one.
+// plannedRows lists the row spacings for a planned field: the two usual ones, any spacing that suits a tool (the next
+// screen asks for the tool), and the spacing that suits the grower's own tool. The own tool is the tool of the first
+// plot that has one.
 func plannedRows(c *scene) []Choice {
 	usual := func(key byte, cm float64) Choice {
 		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)},

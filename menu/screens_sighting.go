@@ -52,7 +52,8 @@ func see(c *scene) (*Refusal, error) {
 	})
 }
 
-// seenArgs gives the values to show what was seen before it is stored, because it changes the dates of the plot.
+// seenArgs gives the leaves and the amount of weeds that the grower entered. The screen shows them before they are
+// stored, because they change the dates of the plot.
 func seenArgs(c *scene) text.Args {
 	leaves := map[int]text.Key{1: "see.leaves.one", 2: "see.leaves.two", 3: "see.leaves.four"}[c.s.int(fLeaves)]
 	amount := map[int]text.Key{1: "word.few", 2: "word.some", 3: "word.many"}[c.s.int(fAmount)]

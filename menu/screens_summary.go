@@ -16,8 +16,8 @@ func seasonScreens() []Screen {
 
 func weededOnce(c *scene) bool { return len(c.plot().Passes) > 0 }
 
-// lastPassAgain asks the questions about the latest weeding again, even if that weeding was logged by a text or by an
-// earlier call.
+// lastPassAgain prepares the questions how many hours and how many people the latest weeding took. The weeding may have
+// been logged by a text or in an earlier dialogue.
 func lastPassAgain(c *scene) *Refusal {
 	s := c.plot()
 	n := len(s.Passes)

@@ -85,15 +85,16 @@ func hasTrial(c *scene) bool { return !noTrial(c) }
 
 func canHalve(c *scene) bool { return !c.full() }
 
-// noRowsToCompare skips the trial's questions for a plot without rows, because such a plot can be weeded in one way
-// only.
+// noRowsToCompare shows a screen that explains the reason instead of the trial's questions if the rice is scattered
+// (engine.Broadcast). Without rows, a plot can be weeded in one way only, so there is nothing to compare.
 func noRowsToCompare(c *scene) (ScreenID, bool) {
 	return "trial.no-rows", c.half(false).Plot.Method == engine.Broadcast
 }
 
 func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 
-// comparable returns the numbers of the grower's other plots that can be compared with this plot.
+// comparable returns the numbers of the grower's other open plots that are so similar to this plot that a trial can
+// compare them (engine.Compared).
 func (c *scene) comparable() []int {
 	nos := c.openPlots()
 	var others []int

@@ -49,8 +49,9 @@ func TestAnswersToAReminder(t *testing.T) {
 	}
 }
 
-// TestDigitIsNotMisfiled changes something after a question was asked. A digit must then not be taken as the answer to
-// that question, so that no pass is logged or removed.
+// TestDigitIsNotMisfiled changes something after a reminder has asked a question, for example closes the plot. The
+// digit that the grower sends then must not log or remove a pass that the question was not about. In the last case
+// nothing changes, and the digit must log the pass.
 func TestDigitIsNotMisfiled(t *testing.T) {
 	late := func(x *texter) { x.now = x.until + 1 }
 	for name, c := range map[string]struct {

@@ -91,9 +91,9 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	return c.reply(c.enterPath(entries))
 }
 
-// enterPath enters the entries of a dialled path. It stops if an entry is refused or doubted, and at the end of the
-// dialogue. If the previous entry saved something, the reason of the refusal is not shown, so that the screen can say
-// what was saved.
+// enterPath enters the entries of a dialled path one after the other. It stops if an entry is refused or doubted, and
+// at the end of the dialogue. If an entry is refused on a screen that says what the previous entry saved, enterPath
+// returns nil instead of the refusal, so that the reason does not replace that message.
 func (c *scene) enterPath(entries []string) *Refusal {
 	for n := 0; n <= maxTrail && len(entries) > 0; n++ {
 		var e string
@@ -110,8 +110,8 @@ func (c *scene) enterPath(entries []string) *Refusal {
 	return nil
 }
 
-// nextOf takes the next entry from a dialled path. If the screen asks for the sides of a field, two numbers are joined
-// to one entry, unless the first number is an offered choice.
+// nextOf takes the next entry from a dialled path. On a screen that asks for the sides of a field, two numbers in the
+// path (20 and 30) are joined to one entry (20*30), unless the first number is the digit of an offered choice.
 func (c *scene) nextOf(path []string) (entry string, rest []string) {
 	entry, rest = path[0], path[1:]
 	screen := c.screen()
