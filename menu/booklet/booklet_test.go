@@ -44,7 +44,8 @@ func bookletOf(t *testing.T, m *menu.Menu, langs ...string) Booklet {
 // hostileUnit is the name of a local unit of area. It would break an HTML page that does not escape the name.
 const hostileUnit = `<b>&"acre`
 
-// whole returns the booklet of the whole menu in every language. It is made only once; tests must not change it.
+// whole returns the booklet of the whole menu in every language. All tests share one booklet, because making it takes
+// long. So no test may change it.
 var whole = sync.OnceValues(func() (Booklet, error) {
 	cat, err := text.Default()
 	if err != nil {

@@ -123,7 +123,8 @@ func (n *Book) AddPlot(p engine.Plot, t engine.Tool) (int, error) {
 	return 0, engine.ErrNoPlot
 }
 
-// edit calls f with the season of the plot no. It returns engine.ErrNoPlot if there is no such plot.
+// edit calls f with a copy of the season of plot no, and stores the copy if f returns no error. It returns
+// engine.ErrNoPlot if there is no such plot.
 func (n *Book) edit(no int, f func(*engine.Season) error) error {
 	s, ok := n.Seasons[no]
 	if !ok {

@@ -34,8 +34,9 @@ func (w *walker) checkShortest() error {
 	return nil
 }
 
-// shortest counts the exchanges from dialling to a saved plot. Dialling is the first exchange. It returns 0 if no
-// entries lead to a saved plot. It uses Dijkstra's algorithm on the screens.
+// shortest counts the exchanges on the shortest way from dialling to a saved plot. Dialling is the first exchange. It
+// returns 0 if no entries lead to a saved plot. It uses Dijkstra's algorithm: the nodes are the screens, and the cost
+// is the number of exchanges.
 func (w *walker) shortest(g *grower) (int, error) {
 	type step struct {
 		place

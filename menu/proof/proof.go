@@ -166,8 +166,8 @@ func (w *walker) run(growers []*grower, step func()) error {
 	return err
 }
 
-// checkWhole reports screens to which no entry leads. It also reports screens on which no entry leads to another screen,
-// unless the dialogue ends there.
+// checkWhole reports screens to which no entry leads. It also reports screens on which no entry leads to another
+// screen, unless the dialogue ends there.
 func (w *walker) checkWhole() {
 	for _, s := range w.screens {
 		_, met := w.longest[s.ID]

@@ -236,8 +236,8 @@ func missing(shown string) string {
 	return ""
 }
 
-// arrive checks all pages of the screen that an entry led to. If the way to the screen is new, arrive also makes the
-// checks for what must work at every moment of a dialogue.
+// arrive checks all pages of the screen that an entry led to. If the way to the screen is new, arrive also calls
+// checkBack, checkLanguage and checkDropped.
 func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	w.page(to, at.shown)
 	if at.Refused {

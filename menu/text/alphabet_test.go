@@ -137,10 +137,10 @@ func TestToGSM7(t *testing.T) {
 	for in, want := range map[string]string{
 		"upper":         "upper",
 		"Rió Bá":        "Rio Ba",
-		"e\u0300":       "è", // Unicode composes è, which is in the alphabet
+		"e\u0300":       "è", // NFC makes one character è of e and the accent; GSM7 has è
 		"ruộng":         "ruong",
 		"ধান 1":         "??? 1",
-		"g\u0303a":      "ga", // Unicode has no composed g with tilde, so the tilde is dropped
+		"g\u0303a":      "ga", // no Unicode character is g with tilde: the tilde is dropped
 		"it’s":          "it?s",
 		"a\xffb":        "a?b",
 		"{€}":           "{€}",

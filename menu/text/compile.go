@@ -187,11 +187,12 @@ func (s *compiler) usable() bool {
 	return s.lang.alphabet != 0 && c.weekdays != nil && c.months != nil && c.date != nil && c.dayMonth != nil
 }
 
-// missingText is used in a draft for a text that is missing or faulty. It is as short as possible, so that it never
+// missingText replaces, in a draft, a text that is missing or faulty. It is as short as possible, so that it never
 // makes a screen too long.
 var missingText = entry{single: template{{words: "?", proper: "?"}}}
 
-// finish uses missingText for texts that are missing or faulty, and sorts the problems by file and line.
+// finish puts missingText into the language in place of each text that is missing or faulty. Then it sorts the problems
+// by file and line.
 func (s *compiler) finish() {
 	if len(s.problems) == 0 {
 		return

@@ -54,7 +54,7 @@ func (s *compiler) addTable(prefix string, t map[string]any) {
 	}
 }
 
-// kindOf returns a word for the type of a TOML value, for use in problems.
+// kindOf returns the type of a TOML value in words, such as "a number", for the message of a problem.
 func kindOf(v any) string {
 	kinds := map[reflect.Kind]string{reflect.Bool: "true or false", reflect.Int64: "a number",
 		reflect.Float64: "a number", reflect.Slice: "a list", reflect.String: "a text", reflect.Map: "a table"}
@@ -81,8 +81,9 @@ func isPlural(t map[string]any) bool {
 	return len(t) > 0
 }
 
-// tableOfTexts reports whether the source language has a text for each name of t. Then t is a table of texts, even if
-// "other" is the only text in t that has been translated, which makes t look like a plural text.
+// tableOfTexts reports whether t is a table of texts and not one plural text: the source language has a text for each
+// name in t. The check is needed if a translation has only one text of a table, and the name of this text is "other",
+// which is also the name of a plural form.
 func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	if s.original == nil {
 		return false
@@ -95,8 +96,8 @@ func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	return true
 }
 
-// plural compiles a plural text. The text must have "other" and exactly the other forms that the language uses for
-// whole numbers.
+// plural compiles a plural text. The text must have every plural form that the language uses for whole numbers, always
+// including "other", and no further form.
 func (s *compiler) plural(key string, t map[string]any) {
 	if s.categories == nil {
 		s.categories = s.lang.plural.categories()

@@ -128,10 +128,10 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 	return out
 }
 
-// Spelled returns a catalogue for SMS that may use the given national language tables; the key of tables is the
-// language tag. If the tables of a gsm7 language have all its letters, its texts are in the language's own spelling,
-// and values are not rewritten if the tables have their letters. Other languages are not changed, and unknown tags are
-// ignored. The result is not for USSD, which has no national tables.
+// Spelled returns a catalogue for SMS that may use national language tables. The key of tables is the language tag. If
+// the given tables of a gsm7 language have all letters of its texts, the texts stay in the language's own spelling. A
+// value also stays as it is if the tables have its letters; otherwise it is rewritten by the rules. All other languages
+// are as before, and unknown tags are ignored. The result is not for USSD, because USSD has no national tables.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}
 	for tag, allowed := range tables {
@@ -151,7 +151,8 @@ func (c *Catalogue) Covers(lang string, tables []Shift) bool {
 	return l != nil && choose(l.ownLetters(), tables).Alphabet == GSM7
 }
 
-// inAlphabet converts a value to the language's alphabet. The value may have any characters, because growers type it.
+// inAlphabet converts a value to the language's alphabet. It is needed because growers type values, such as the name of
+// a plot, in any characters.
 func (l *language) inAlphabet(v string) string {
 	if l.alphabet != GSM7 || IsGSM7(v) {
 		return v

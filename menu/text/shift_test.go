@@ -275,8 +275,9 @@ func TestChoose(t *testing.T) {
 	}
 }
 
-// TestEncoderOfSeveralSets checks that the encoder uses the set with which the text needs the fewest segments, and of
-// equal sets the first. If the default alphabet has all characters, no set is used.
+// TestEncoderOfSeveralSets checks that Encode uses the set of tables with which the text needs the fewest SMS parts. If
+// two sets need the same number, it must use the first. If the default alphabet has all characters of the text, it must
+// use no set.
 func TestEncoderOfSeveralSets(t *testing.T) {
 	e := NewEncoder([]Shift{Turkish}, []Shift{Hindi}, []Shift{Portuguese, Hindi})
 	for body, want := range map[string]Encoded{

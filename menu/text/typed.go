@@ -66,8 +66,8 @@ func (t typed) has(w string) bool {
 	return month || day
 }
 
-// AllWeekdayWords lists the names of the weekdays in all languages, in lower case, in the own spelling and in the
-// spelling that the rules make.
+// AllWeekdayWords lists the names of the weekdays in all languages, in lower case. Each name is there in the language's
+// own spelling and in the spelling after the rules of [to-gsm7]: sáb and sab.
 func (c *Catalogue) AllWeekdayWords() []string {
 	var out []string
 	for _, l := range c.languages {
@@ -80,8 +80,8 @@ func (c *Catalogue) AllWeekdayWords() []string {
 	return out
 }
 
-// spellings lists the words in a string in lower case. Each word is listed in the language's own spelling and in the
-// spelling that the rules make. Dots before and after a word are removed.
+// spellings returns the words of a string, in lower case. If the rules of [to-gsm7] change a word, both forms are
+// returned: março and marco. Dots before and after a word are removed.
 func (s *compiler) spellings(words string) []string {
 	var out []string
 	for _, w := range strings.Fields(words + " " + s.lang.rules.write(words)) {
@@ -196,7 +196,8 @@ func commands(compilers []*compiler) map[Key]map[string]string {
 	return all
 }
 
-// command lists the commands of a text in one language, in both spellings.
+// command returns the commands that a text of one language lists, in the language's own spelling and in the spelling
+// after the rules of [to-gsm7].
 func (s *compiler) command(k Key) []string {
 	e, ok := s.lang.texts[k]
 	if !ok {
