@@ -15,7 +15,7 @@ type Limits struct {
 	MicrosAMonth int64
 }
 
-// Deferred counts the texts that one limit made wait.
+// Deferred says how many texts one claim deferred because of one limit.
 type Deferred struct {
 	Scope string // "all", "gateway" or "number"
 	Limit string // "texts" (texts a day), "money-day" or "money-month"

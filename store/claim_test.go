@@ -87,8 +87,8 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	wantState(t, s, id, Unknown)
 }
 
-// If the sender of a text disappeared, the text is claimed again when its lease ends, not before. After that, a
-// late result from the first sender counts only if the network took the text.
+// If the process that sends a text disappears, the text is claimed again when its lease ends, not before. After
+// that, a late result of the first try changes the text only if it says that the network took the text.
 func TestLease(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))

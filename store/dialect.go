@@ -13,10 +13,10 @@ import (
 // that one parameter.
 const idList = "(SELECT value FROM json_each($1))"
 
-// asID and asText stand for a query's first parameter, with a cast that hides its value from SQLite's query
-// planner. Without the cast, SQLite 3.54 chooses the plan for some conditions by whether the value is 0 or 1.
-// Then SQLite parses the statement again for each new value, and parsing costs more than the query: see
-// TestStatementsAreParsedOnce.
+// asID and asText are SQL expressions for the first parameter of a query. Their cast hides the value of the
+// parameter from SQLite's query planner. Without the cast, SQLite 3.54 chooses the plan for some conditions by
+// whether the value is 0 or 1. Then SQLite parses the statement again for each new value, and parsing costs more
+// than the query: see TestStatementsAreParsedOnce.
 const (
 	asID   = "CAST($1 AS BIGINT)"
 	asText = "CAST($1 AS TEXT)"

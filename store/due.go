@@ -44,9 +44,9 @@ const (
 	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
 )
 
-// DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. The grower
-// who has waited longest is first. The number of queries does not depend on the number of growers. A plot stays
-// due until SetLook sets a later instant for it.
+// DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. A plot is due
+// if its LookAt is not later than now. The grower whose plot has been due longest is first. The number of queries
+// does not depend on the number of growers. A plot stays due until SetLook sets a later instant for it.
 func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 	r, err := tx.roll(sqlDueGrowers, now, limit)
 	if err == nil && len(r.growers) > 0 {

@@ -121,9 +121,9 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	errorIf(t, len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2, "claimed %+v", next)
 }
 
-// If the grower or the new number has sent STOP, the moved records must be stopped. This must be true for moves
-// by staff and for moves by code. In the transaction that used the code, Former must return the old number,
-// unless that number wants no texts.
+// If the grower or the new number has sent STOP, the moved records must be stopped, both after Move (by staff) and
+// after TakeOver (by code). In the transaction of TakeOver, Former must return the old number, or "" if the old
+// number wants no texts.
 func TestMoveKeepsStops(t *testing.T) {
 	for i := range 8 {
 		old, fresh, byCode := i&1 > 0, i&2 > 0, i&4 > 0

@@ -15,7 +15,8 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// source contains the string constants of this package by name, and all other string literals of the package.
+// source contains the string constants of this package, with their names as keys, and all other string literals of
+// the package.
 type source struct {
 	consts map[string]ast.Expr
 	loose  []string // string literals that are not constants

@@ -14,8 +14,8 @@ func suppress(t *testing.T, s *Store, now int64, limit int) int {
 	return get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) })
 }
 
-// Waiting reminders are withdrawn only at night. The withdrawn reminders count as not sent, and the bell (the
-// reminder job) looks at their plots in the morning.
+// Due reminders are withdrawn only at night, here from 20 o'clock to 7 o'clock. The withdrawn reminders count as not
+// sent, and the bell (the reminder job) looks at their plots in the morning.
 func TestSuppressAtNight(t *testing.T) {
 	at := func(day engine.Day, hour int) int64 { return day.At(hour, time.UTC).Unix() }
 	for name, c := range map[string]struct {

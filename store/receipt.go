@@ -2,9 +2,9 @@ package store
 
 import "fmt"
 
-// A network may report the delivery of a text before the result of its try is stored, because results are stored
-// in batches. Such early receipts are stored in memory for an hour, 1,000 at most. A crash loses these receipts.
-// Then their texts stay in the state accepted.
+// A network may report the delivery of a text before the result of its try is stored, because results are stored in
+// batches. Such early receipts are kept in memory for an hour, and at most 1,000 of them. A crash loses them; then
+// their texts stay in the state accepted.
 
 const (
 	maxEarly  = 1000 // number of receipts; when there are more, the oldest is dropped

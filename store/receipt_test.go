@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// A receipt with the network's id may come before the result of the try is stored. The result tells which text
-// has this id, and then the receipt must be applied.
+// A network may send a receipt that names a text only by the network's id, before the result of the try is stored.
+// Only that result says which text has this id. Then the receipt must be applied to the text.
 func TestReceiptBeforeSettle(t *testing.T) {
 	type early struct {
 		gateway string

@@ -27,8 +27,9 @@ const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VA
 	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts),
 		segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
 
-// takeSpent stores the higher count of the backup and the replaced records, so that no limit can be used twice. A
-// row for a phone number may be hashed with another key. Such a row matches no number and does no harm.
+// takeSpent stores, for each scope and day, the higher count of the backup and of the replaced records, so that
+// nobody can spend a limit twice. A row for a phone number contains a hash of the number. If the replaced records
+// had another hash key, such a row matches no number and does no harm.
 func (tx *Tx) takeSpent(old replaced) error {
 	for _, s := range old.spent {
 		if _, err := tx.exec(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
@@ -172,7 +173,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 				err = l.Unlink()
 			}
 		case nobody(g.phone):
-			t.Erased++ // erased by staff: nobody else can erase records without a number
+			t.Erased++ // missing now, so staff erased it: only staff can erase records without a number
 			err = tx.EraseUnlinked(id)
 		case out:
 			t.Erased++

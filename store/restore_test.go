@@ -18,7 +18,8 @@ import (
 	"rowbell/engine"
 )
 
-// overwriting returns options with which even newer records are replaced. The replaced file gets another name.
+// overwriting returns options with which a restore replaces the records even if they are newer than the backup. The
+// replaced file is kept under the name to + ".aside".
 func overwriting(from, to string) RestoreOptions {
 	return RestoreOptions{From: from, To: to, Now: noon + 2*day, DiscardNewer: true, Aside: to + ".aside"}
 }
@@ -66,7 +67,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 					errorIf(rt, (is == row) == waited || waited && !strings.Contains(is, "'withdrawn'"),
 						"message\nwas %s\n is %s", row, is)
 				}
-			case "told", "plot": // what the withdrawn texts announced is undone, see TestRestoreSendsNothingOld
+			case "told", "plot": // changed by withdrawing the texts, see TestRestoreSendsNothingOld
 				is, was := len(restored[table]), len(live[table])
 				errorIf(rt, is > was || table == "plot" && is != was, "%s: %d rows, were %d", table, is, was)
 			case "sqlite_sequence": // the next ids differ: a restore skips ids that may have been used
@@ -306,7 +307,8 @@ func TestKilledRestore(t *testing.T) {
 	}
 }
 
-// restoreUntilKilled runs a restore in this process, and kills the process before the step with the number at.
+// restoreUntilKilled runs a restore in this process. It counts the calls of RestoreOptions.step, and kills the
+// process at the call with the number at, before that step is done.
 func restoreUntilKilled(t *testing.T, dir string, at int) {
 	n := 0
 	o := overwriting(filepath.Join(dir, "backup.db"), filepath.Join(dir, "rowbell.db"))

@@ -22,9 +22,9 @@ func (s *Store) routePrefixOf(phone string) string {
 	return ""
 }
 
-// setRoutePrefixes stores the prefixes that were passed to Open, and stores the new prefix of every waiting text.
-// It also makes deferred texts due at once, because limits may have changed. If prefixes is nil, the stored
-// prefixes are used and nothing is changed.
+// setRoutePrefixes stores the prefixes that were passed to Open. If they differ from the stored prefixes, it also
+// gives every waiting text its new prefix. It makes deferred texts due at once in any case, because the limits may
+// have changed since the last start. If prefixes is nil, the stored prefixes are used and nothing is changed.
 func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
 	stored, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {

@@ -175,9 +175,9 @@ func (s *Store) closeFiles() error {
 	return fail("close", errors.Join(errs...))
 }
 
-// InTx runs fn in a write transaction. InTx returns when the writes of fn are on disk. If fn fails or panics,
-// only the writes of fn are rolled back. fn must not call InTx or View, use tx after it returns, or take long,
-// because only one write runs at a time.
+// InTx runs fn in a write transaction, and returns when the writes of fn are on disk. If fn fails or panics, only
+// the writes of fn are rolled back. fn must not call InTx or View, and must not use tx after fn has returned. It
+// must also be short, because only one write runs at a time.
 //
 // If ctx ends before the job was given to the writer, InTx returns the error of ctx and nothing is done. After
 // that, the job is finished even if ctx ends. The reason: a network that ends a call will repeat the call, and

@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// These queries select texts that may still be sent. When a phone wants no more texts, texts that are being sent
-// are also selected. When a plot has changed, texts that are being sent are not selected, because most likely
-// they will reach the grower. If such a try fails, sqlLastTry prevents a further try.
+// sqlPendingOfPhone and sqlPendingOfPlot select texts that may still be sent. If a phone wants no more texts, texts
+// that a network is sending are selected too. If a plot has changed, such texts are not selected, because most
+// likely they will reach the grower. If such a try fails, sqlLastTry prevents a further try.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
@@ -22,8 +22,8 @@ const (
 	// If a network may have taken a text, the text ends as unknown instead of withdrawn.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
-	// If a text was not sent, the record of its reminder is deleted, so that its grower may get another reminder
-	// of the same window.
+	// If a text was not sent, sqlUntell deletes the record of its reminder, so that the grower may get another
+	// reminder of the same window.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id <> $2 AND id IN
@@ -55,8 +55,8 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	return tx.lookAgain(list, again, plotID)
 }
 
-// lookAgain makes the bell (the reminder job) look at all plots of these texts at the instant at, except the plot
-// with the id but.
+// lookAgain makes the bell (the reminder job) look again at the plots of these texts. The argument at is the time of
+// the look, in Unix seconds. The plot whose id is the argument but is left out.
 func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
 		if _, err := tx.exec(sqlLookAgain, at, but, m.ID); err != nil {
@@ -66,8 +66,9 @@ func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	return nil
 }
 
-// withdraw withdraws the texts that a query selects. Their reminders count as not sent, and the announcements of
-// windows in these texts are undone.
+// withdraw withdraws the texts that a query selects. If MaybeSent is false for a text, its reminder counts as not
+// sent, and the announcement of a window in it is undone. If MaybeSent is true (a network may have taken the text),
+// its reminder and its announcement stay recorded.
 func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
 	var list []Message
 	err := tx.each(pending, of, func(scan func(...any) error) error {

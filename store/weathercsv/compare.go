@@ -50,8 +50,8 @@ func equal(a, b engine.Measured) bool {
 // Gap is a range of consecutive days without a measurement.
 type Gap struct{ From, To engine.Day } // From and To are part of the gap
 
-// Gaps returns the gaps from the day from to the day to, including both days. A day belongs to a gap if has
-// returns false for its measurements.
+// Gaps returns the gaps in the range of days from the day from to the day to, both included. A day belongs to a gap
+// if the function has returns false for its measurements.
 func Gaps(y engine.Daily, from, to engine.Day, has func(engine.Measured) bool) (gaps []Gap) {
 	for d := from; d <= to; d++ {
 		if m, ok := y.On(d); ok && has(m) {

@@ -265,8 +265,9 @@ func (h *header) has(q quantity) bool {
 	return slices.ContainsFunc(h.columns, func(c column) bool { return c.holds == q })
 }
 
-// split returns the fields of one line without the spaces around them. It also removes spaces outside quotation
-// marks, because encoding/csv does not accept such spaces.
+// split returns the fields of one line, without the spaces at the beginning and the end of each field. Spaces
+// between a separator and a quotation mark are removed before encoding/csv reads the line, because encoding/csv does
+// not accept them.
 func (h *header) split(line string) ([]string, error) {
 	if !utf8.ValidString(line) {
 		return nil, errors.New("this is not UTF-8")
