@@ -35,8 +35,8 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	for i := range 80 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Forty more growers have a plot whose window is open, and have got a reminder. Each of their texts is a digit that
-	// answers the reminder.
+	// Forty more growers have a plot whose weeding window is open, and have already got a reminder to weed. Each text
+	// that they send is a single digit, which is an answer to that reminder or to a later question.
 	for i := range 40 {
 		v.growers = append(v.growers, reminded(v.p, 500+i))
 	}

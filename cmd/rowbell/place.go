@@ -134,8 +134,8 @@ func (p placeSeen) figures(s *plan.Section) error {
 	return nil
 }
 
-// learned says how fast weeds grow at the place, as learned from the growers' sightings, and by how many days that
-// growth rate moves a window.
+// learned says how fast weeds grow at the place, as learned from the weeds that growers saw on their plots, and by how
+// many days that growth rate makes a weeding window earlier or later.
 func (p placeSeen) learned() string {
 	if p.LearnedN == 0 {
 		if !p.Learning {

@@ -140,7 +140,8 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	}
 	o := conf.Menu()
 	if len(o.Units) == 0 && c.Booklet == "" && !c.Outline {
-		// An invented unit is added, so that the screens with local units are checked even if no unit is configured.
+		// If no local unit is configured, an invented unit with the longest possible name is added, so that the screens
+		// with local units are checked too.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
 	}
 	return menu.New(cat, o)

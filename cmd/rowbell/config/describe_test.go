@@ -48,8 +48,9 @@ func secret(name string) string {
 	return anySecret
 }
 
-// unset looks at all fields that the file can set, in the struct v and in the structs below v. If a field has its zero
-// value, unset adds "type.field" to the map zero; otherwise it deletes that entry from the map.
+// unset looks at all fields of v and of the structs below v, and adds "type.field" to the map zero. The value is true
+// if the field had its zero value in every struct of that type so far, also in earlier calls, and false if at least one
+// struct had another value.
 func unset(v reflect.Value, zero map[string]bool) {
 	switch v.Kind() {
 	case reflect.Pointer:

@@ -62,7 +62,8 @@ func (r Report) costs() Section {
 	return s
 }
 
-// toolCosts adds the price of a tool, and the area of land from which it is cheaper to buy a tool or a share of a tool.
+// toolCosts adds the price of a tool, the smallest area of land for which it is cheaper to buy a tool (or a share of a
+// tool) than to weed in another way, and the number of seasons after which the tool or the share has saved its price.
 func toolCosts(s *Section, c engine.Costs) {
 	price := Money(c.ToolPrice)
 	if c.SharePrice > 0 {
@@ -134,7 +135,8 @@ func (r Report) costObject(x engine.Cost) (o Object) {
 	return o
 }
 
-// breakEvenWords says from which area of land on the tool is cheaper than the other ways of weeding.
+// breakEvenWords says how large an area of land must be so that the tool is cheaper than each of the other ways of
+// weeding: by hand, with a hired tool, and by a hired service.
 func breakEvenWords(t engine.BreakEvenAreas) string {
 	var words []string
 	for _, x := range []struct {
