@@ -29,9 +29,10 @@ type Closure struct {
 	Why           EndWhy
 }
 
-// closure computes the last day on which the tool can be used. A sighting of closed rows replaces the day on which the
-// model closes them. After a sighting of open rows the tool can be used for at least RowsOpenHoldsDays days. The last
-// day is always before PlantsBig.
+// closure computes the last day on which the tool can be used. The grower's last sighting of the rows corrects the day
+// on which the rows close by the model. If the grower saw closed rows, they close on the day of that sighting. If the
+// grower saw open rows, they stay open for at least RowsOpenHoldsDays days from that day on. The last day of the tool
+// is always before PlantsBig.
 func (s Season) closure() Closure {
 	p := s.Plot
 	c := Closure{PanicleStarts: p.PanicleInitiation(), Why: EndRowsClose}

@@ -21,8 +21,8 @@ func (b Buying) String() string {
 		"herbicide")
 }
 
-// WorkHours is the time that weeding takes on a plot, in person-hours. A figure of 0 is not known, and then the costs
-// that depend on this figure are not known either.
+// WorkHours is the time that weeding takes on a plot, in person-hours. If a figure is 0, it is not known, and the costs
+// that depend on it are not known either.
 type WorkHours struct {
 	ToolPassHours  float64 // one pass with the tool
 	PullHours      float64 // pulling by hand after a pass

@@ -220,8 +220,8 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 		t.Errorf("what is not known turns at %+v", c.Own)
 	}
 
-	// The cost of a service that leaves nothing to pull is known. The value of the owner's own work is not known, so
-	// the own tool and the service cannot be compared.
+	// Without a value for the family's work, the cost of a service is known only if no weeds are left to pull. The cost
+	// of the own tool is not known, so the own tool and the service cannot be compared.
 	s = seasonAt(Prices{Tool: 40, ServiceHa: 60}, Household{}, 0.1)
 	c = s.Costs(WorkHours{ToolPassHours: 5, Passes: 2})
 	if !c.Of(HiredService).Known || c.Own != (BreakEvenAreas{}) {

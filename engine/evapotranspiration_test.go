@@ -110,8 +110,8 @@ func TestSunProperties(t *testing.T) {
 	})
 }
 
-// exactDemand computes the evapotranspiration of cropET without blocks: with the weather, the radiation and the crop of
-// each single day.
+// exactDemand computes what cropET computes, but separately for each day: it uses the weather, the radiation and the
+// crop of day d and no blocks of several days.
 func exactDemand(s *Season, d Day) float64 {
 	f := &s.local().Figures
 	kc := f.KcInitial + (f.KcMiddle-f.KcInitial)*min(1, s.Shade(d)/ClosedShade)

@@ -53,7 +53,7 @@ func TestCriticalPeriods(t *testing.T) {
 }
 
 func TestHyperbola(t *testing.T) {
-	// Computed with the parameters of Richter et al. 2019 (read).
+	// The losses are computed with the parameters that Richter et al. 2019 give for the three levels of farming (read).
 	for _, c := range []struct {
 		tech  Technology
 		loss  [4]float64 // at 1, 5, 10 and 50 plants a square metre
@@ -104,7 +104,8 @@ func TestHeadStart(t *testing.T) {
 	wantNear(t, "10 plants, late, formula", later, 104.9/(2+104.9/104.92), 1e-9)
 	wantNear(t, "10 plants, late", later, 34.97, 0.006)
 	// HeadStartDecay was chosen so that 64 weeds per m2 that emerge on day 57 after transplanting (seedlings of 18
-	// days) cause a loss of about 5 %. At this loss the published critical period ends (John, Ram & Pusparani 2024).
+	// days) cause a loss of about 5 %. Day 57 is the end of the published critical period (John, Ram & Pusparani 2024),
+	// after which new weeds cause a loss of at most 5 %.
 	late := HeadStartDecay * float64(DefaultSeedlingAgeDays+CriticalToDAT-RiceUpDays)
 	wantNear(t, "medium technology, %", h.LateLossPct(WeedsManyHigh, late), 5, 1)
 	well, poor := Barnyardgrass(TechnologyHigh).LateLossPct(WeedsManyHigh, late),
@@ -176,7 +177,7 @@ func TestCurvesAndTheirInverses(t *testing.T) {
 }
 
 func TestLeafAreaLoss(t *testing.T) {
-	// Computed: 1.5 x 0.2 / (1 + 0.5 x 0.2).
+	// The expected loss is computed by hand with q = 1.5 and a share of 0.2: 1.5 x 0.2 / (1 + 0.5 x 0.2).
 	wantNear(t, "loss", LeafAreaLoss(1.5, 0.2), 0.2727, 0.00005)
 	if LeafAreaLoss(1.5, 0) != 0 || LeafAreaLoss(1.5, 1) != 1 || LeafAreaLoss(1, 0.3) != 0.3 {
 		t.Error("the ends of the curve are not 0 and 1")

@@ -108,7 +108,7 @@ func TestAnnualCostAgainstPublications(t *testing.T) {
 	wantNear(t, "tractor's salvage", salvage, 25300, 1e-9)
 	wantNear(t, "tractor's wear over its life", 15*FixedCostsOf(93500, salvage, 0.05, 15).Depreciation, 68200, 1e-6)
 	wantNear(t, "tractor a year", AnnualCost(93500, salvage, 0.08-0.03, 15), 7835.5, 0.3)
-	// The bulletin rounds the factor to 0.096 (from memory).
+	// The publication rounds the capital recovery factor to 0.096 (from memory).
 	short := math.Round(1000*CapitalRecovery(0.05, 15)) / 1000
 	wantNear(t, "the same with a short factor", short*68200+0.05*salvage, 7812.2, 0.05)
 

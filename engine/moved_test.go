@@ -99,8 +99,8 @@ func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
 	}
 }
 
-// With any measured weather an announced window must keep its days until a text moves it, and the bell must stop at the
-// end of the season.
+// With any measured weather an announced window must keep its days until a text moves it. A text that moves the window
+// must move its first or its last day by at least MovedDays days.
 func TestMovedProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -115,8 +115,8 @@ func TestMovedProperties(t *testing.T) {
 				}
 			}
 			p := must(s.Plan(d))
-			// The announced days count until they are over, until the weeds are too big for the tool, or until the pass
-			// is logged.
+			// The plan must show the announced days until they are over, until the weeds are too big for the tool, or
+			// until the pass is logged.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
 			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
 				p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&

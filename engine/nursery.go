@@ -28,7 +28,8 @@ type Nursery struct {
 }
 
 // Seedlings returns the state, on day today, of a nursery that was sown on day sown. The variety takes durationDays
-// from sowing to harvest (0 = DefaultDurationDays). A grower who counts the leaves knows better than this model.
+// from sowing to harvest (0 = DefaultDurationDays). If the grower counts the leaves of the seedlings, that number is
+// more reliable than this model.
 func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	n := Nursery{Sown: sown, AgeDays: max(0, int(today-sown))}
 	enough, notTooMany := sown+horizon, sown

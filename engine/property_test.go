@@ -190,7 +190,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 		s := drawSeason(t)
 		kept := s
 		kept.Passes, kept.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
-		// Plan must not write to the spare capacity behind the slices, either.
+		// Plan must not write into the unused capacity of the slices. So s.Passes gets some unused capacity here.
 		s.Passes = append(make([]Pass, 0, 20), s.Passes...)
 		room := s.Passes[:cap(s.Passes)]
 		today := drawDay(t, s)

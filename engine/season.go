@@ -18,7 +18,7 @@ type Season struct {
 	Local     *Local    // figures, prices and weed rate of the place; nil means the result of NewLocal()
 	Home      Household // people, hours and prices of the grower's household
 	Announced Window    // the window that the grower was told; only another text moves its days
-	Since     Day       // day of registration; no text is sent about what was over before that day; 0 = registered before planting
+	Since     Day       // day of registration (0 = before planting); what was over before that day causes no text
 	ClosedOn  Day       // day on which the grower closed the plot; 0 = not closed
 }
 

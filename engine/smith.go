@@ -101,7 +101,7 @@ const (
 	DeepenWater                   // let in water until it is 5 cm deep
 	CleanTeeth                    // lift the tool by its handle and wash the teeth at the end of the row
 	WidenTeeth                    // set the teeth farther apart, as is done for heavy clay
-	PushAndPull                   // short strokes forward and back over the same place
+	PushAndPull                   // push and pull the tool over the same place in short strokes
 	NarrowTool                    // set the tool narrower, so that 2.5 cm are free on each side
 	GoSlower                      // go slower and keep to the middle of the row
 	PullWeeds                     // the weeds are too big for the tool: pull them by hand

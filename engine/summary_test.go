@@ -178,7 +178,8 @@ func TestRoundsAndPassesTooEarly(t *testing.T) {
 	if _, rest := firstRound([]Pass{{On: 10}, {On: 10 + FollowUpDays}, {On: 11 + FollowUpDays}}); len(rest) != 1 {
 		t.Errorf("%d passes after the first round", len(rest))
 	}
-	// Big weeds may be pulled on day 6; the tool would uproot the plants.
+	// On day 6 after planting, big weeds may be pulled by hand, so a pass by hand is inside the window. A pass with the
+	// tool is not, because on that day the tool would uproot the plants.
 	s := Season{Plot: square(25), Weather: Steady(23, 32)}
 	s.Plot.Method = Broadcast
 	s.Sightings = []Sighting{{On: s.Plot.Planted + 5, Leaves: FourPlus}}

@@ -18,7 +18,8 @@ func thirsty(lossMM float64) Season {
 	return s
 }
 
-// Computed by hand: a plot that loses 5.5 + 6 mm a day loses 30 mm in 30/(5.5+6) = 2.6 days.
+// Computed by hand: a plot with an evapotranspiration of 5.5 mm and a loss of 6 mm a day uses up 30 mm of water in
+// 30/(5.5+6) = 2.6 days.
 func TestDaysUntilAPlotIsDry(t *testing.T) {
 	depth, days := 30.0, 0.0
 	for depth > 0 {

@@ -214,8 +214,8 @@ func TestRecordsOutsideTheSeasonPlayNoPart(t *testing.T) {
 }
 
 func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
-	// At 28 °C rows of 20 cm close on day 42, so day 41 is the last day of the tool. The later the pass, the shorter
-	// the next window: after a pass on day 27 there is no window.
+	// At 28 °C rows of 20 cm close on day 42, so day 41 is the last day of the tool. No window may end later. So the
+	// later the pass, the shorter the next window. After a pass on day 27 there is no next window.
 	for _, c := range []struct {
 		pass                Day
 		opens, best, closes Day // all 0: no window

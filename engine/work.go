@@ -134,7 +134,7 @@ func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	if f.CrossFits {
 		w.BothHours = f.HoursCrossed * w.Pace.Factor
 		w.AcrossHours = w.BothHours - w.AlongHours
-		// Pulling is proportional to the ground that the tool did not weed.
+		// The hours of pulling are proportional to the share of the ground that the tool did not weed.
 		w.PullBothHours = w.PullHours * (1 - f.SweptCrossed) / (1 - f.SweptOnce)
 	}
 }

@@ -14,8 +14,9 @@ type workDays struct {
 	words    string
 }
 
-// workDays returns the days of work, and whether the work is known. The days end with the window, so the first of them
-// is the last day on which to start. Work that does not fit takes the rest of the window.
+// workDays returns the days of work, and whether they are known. Work that fits into the window begins on the last
+// possible day (Work.StartBy) and ends with the window. Work that does not fit begins today or when the window opens,
+// and also ends with the window.
 func (v *seasonView) workDays() (workDays, bool) {
 	w, next := v.effort, v.plan.Next
 	days := fmt.Sprintf("%d days' work", w.Days)

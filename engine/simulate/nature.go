@@ -41,7 +41,7 @@ func Lying() Nature {
 // Limits of a Nature.
 const (
 	MaxDelayDays = 30
-	MaxMisreads  = 4 // in leaves; with a larger error a leaf count says nothing
+	MaxMisreads  = 4 // in leaves; with a larger error a leaf count contains no information
 )
 
 func (n Nature) validate() error {
