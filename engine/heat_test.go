@@ -25,8 +25,8 @@ func TestDegreeDays(t *testing.T) {
 		// its own base.
 		{"the same 5 days on base 11: 45", 20, 20, 11, 34, 45.0 / 5},
 		{"the same 4 days on base 11: 56", 25, 25, 11, 34, 56.0 / 4},
-		// Infeld et al. 1998 give 536, 638 and 772 degree-days above 11 °C (read).
-		// Computed from these figures: 33.5, 39.9 and 48.3 days at a mean of 27 °C; 38.3, 45.6 and 55.1 days at 25 °C.
+		// Infeld et al. 1998 give 536, 638 and 772 degree-days above 11 °C (source read). Computed from these figures:
+		// 33.5, 39.9 and 48.3 days at a mean of 27 °C; 38.3, 45.6 and 55.1 days at 25 °C.
 		{"Infeld, early at 27", 22, 32, 11, 34, 536 / 33.5},
 		{"Infeld, early at 25", 20, 30, 11, 34, 536 / 38.3},
 		{"Infeld, late at 27", 22, 32, 11, 34, 772 / 48.3},

@@ -229,7 +229,7 @@ func TestObservingProperties(t *testing.T) {
 }
 
 func TestLikelihoodOfAnObservation(t *testing.T) {
-	// Abramowitz & Stegun, table 26.1 (read): P(0) = 0.5, P(1.96) = 0.97500.
+	// Abramowitz & Stegun, table 26.1 (source read): P(0) = 0.5, P(1.96) = 0.97500.
 	wantNear(t, "P(0)", normal(0), 0.5, 1e-12)
 	wantNear(t, "P(1.96)", normal(1.96), 0.97500, 5e-6)
 	// An observation without bounds fits every rate. Its likelihood is (1 - 0.2) + 0.2/3, and its weight is one half.

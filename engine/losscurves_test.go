@@ -12,15 +12,15 @@ func TestPublishedLosses(t *testing.T) {
 		name                        string
 		weedy, free, wantPct, slack float64
 	}{
-		// Johnson et al. 2004 (read): yields of weedy and of weed-free rice in t/ha. For the second season the abstract
-		// prints a loss of 47 %, but 47 % is the part of the yield that is kept: 3.7/7.9.
+		// Johnson et al. 2004 (source read): yields of weedy and of weed-free rice in t/ha. For the second season the
+		// abstract prints a loss of 47 %, but 47 % is the part of the yield that is kept: 3.7/7.9.
 		{"Johnson et al. 2004, one season", 3.2, 6.3, 49.2, 0.05},
 		{"Johnson et al. 2004, the other", 3.7, 7.9, 53.2, 0.05},
-		// Chauhan & Johnson 2011 (read): yields in kg/ha. The publication prints losses of 94 and 96 %.
+		// Chauhan & Johnson 2011 (source read): yields in kg/ha. The publication prints losses of 94 and 96 %.
 		{"Chauhan & Johnson 2011, wet season", 170, 2940, 94.2, 0.05},
 		{"Chauhan & Johnson 2011, dry season", 140, 3640, 96.2, 0.05},
-		// Planta Daninha 32(2), 2014 (read): the yields with weeding, 5.34 and 4.99 t/ha, were 61.0 and 64.9 % higher
-		// than without. The weedy yields of 3.32 and 3.03 t/ha are computed from these figures.
+		// Planta Daninha 32(2), 2014 (source read): the yields with weeding, 5.34 and 4.99 t/ha, were 61.0 and 64.9 %
+		// higher than without. The weedy yields of 3.32 and 3.03 t/ha are computed from these figures.
 		{"weeded three times, one season", 3.32, 5.34, 37.9, 0.1},
 		{"weeded three times, the other", 3.03, 4.99, 39.3, 0.1},
 		{"no weedy loss", 5, 4, 0, 0},
@@ -31,8 +31,8 @@ func TestPublishedLosses(t *testing.T) {
 	}
 }
 
-// The periods are from Chauhan & Johnson 2011 and from John, Ram & Pusparani 2024 (read). The lengths of the periods
-// are printed in the abstracts or computed.
+// The periods are from Chauhan & Johnson 2011 and from John, Ram & Pusparani 2024 (source read). The lengths of the
+// periods are printed in the abstracts or computed.
 func TestCriticalPeriods(t *testing.T) {
 	for _, c := range []struct {
 		p    CriticalPeriod
@@ -53,7 +53,8 @@ func TestCriticalPeriods(t *testing.T) {
 }
 
 func TestHyperbola(t *testing.T) {
-	// The losses are computed with the parameters that Richter et al. 2019 give for the three levels of farming (read).
+	// The losses are computed with the parameters that Richter et al. 2019 give for the three levels of farming (source
+	// read).
 	for _, c := range []struct {
 		tech  Technology
 		loss  [4]float64 // at 1, 5, 10 and 50 plants a square metre
@@ -78,8 +79,8 @@ func TestHyperbola(t *testing.T) {
 			t.Errorf("%s, want %s", c.tech, c.words)
 		}
 	}
-	// Weedy rice in the same trials (read): i is 1.04, 1.50 and 3.57 for the high, medium and low level of farming, and
-	// a is 100.
+	// Weedy rice in the same trials (source read): i is 1.04, 1.50 and 3.57 for the high, medium and low level of
+	// farming, and a is 100.
 	for tech, i := range map[Technology]float64{TechnologyHigh: 1.04, TechnologyMedium: 1.50, TechnologyLow: 3.57} {
 		wantEqual(t, "weedy rice, %s", WeedyRice(tech), Hyperbola{i, 100}, tech)
 	}

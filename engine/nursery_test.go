@@ -8,8 +8,8 @@ import (
 
 var sownDay = Date(2026, 6, 1)
 
-// Yoshida 1981 (read), p. 21: before the panicle starts, a leaf takes about 100 degree-days above 0 °C, which are 5
-// days at 20 °C and 4 days at 25 °C. P. 20: in the tropics there is a new leaf every 4 to 5 days.
+// Yoshida 1981 (source read), p. 21: before the panicle starts, a leaf takes about 100 degree-days above 0 °C, which
+// are 5 days at 20 °C and 4 days at 25 °C. P. 20: in the tropics there is a new leaf every 4 to 5 days.
 func TestALeafOfRice(t *testing.T) {
 	for _, c := range []struct {
 		meanC float64
@@ -101,14 +101,14 @@ func TestSeedlingsInOrder(t *testing.T) {
 }
 
 func TestFirstFlood(t *testing.T) {
-	// rkmp, page on water management (read): let in 5 cm of water three days after transplanting.
+	// rkmp, page on water management (source read): let in 5 cm of water three days after transplanting.
 	if got := FirstFlood(sownDay) - sownDay; got != 3 || FirstFloodCM != 5 {
 		t.Errorf("%g cm after %d days, want 5 after 3", FirstFloodCM, got)
 	}
 }
 
-// Tamil Nadu Agricultural University (read) recommends seedlings of 18-22, 25-30 and 35-40 days for short, medium and
-// long varieties. That a short variety takes up to 120 days and a medium one up to 140 is from memory.
+// Tamil Nadu Agricultural University (source read) recommends seedlings of 18-22, 25-30 and 35-40 days for short,
+// medium and long varieties. That a short variety takes up to 120 days and a medium one up to 140 is from memory.
 func TestOldestSeedlings(t *testing.T) {
 	for duration, want := range map[int]Day{90: 22, 120: 22, 121: 30, 140: 30, 141: 40, 200: 40} {
 		wantEqual(t, "oldest seedlings of a variety of %d days", oldestSeedling(duration), want, duration)

@@ -20,9 +20,9 @@ type Planting struct {
 type SeedWarning uint8
 
 const (
-	SeedUsual    SeedWarning = iota // the layout needs about as much seed as published
-	SeedFarBelow                    // less seed than the lowest published rate divided by SeedFarFactor
-	SeedFarAbove                    // more seed than the highest published rate times SeedFarFactor
+	SeedUsual    SeedWarning = iota // the layout needs about the seed per hectare that handbooks give
+	SeedFarBelow                    // less seed than the lowest rate of the handbooks divided by SeedFarFactor
+	SeedFarAbove                    // more seed than the highest rate of the handbooks times SeedFarFactor
 )
 
 func (s SeedWarning) String() string { return name(s, "usual", "far below", "far above") }

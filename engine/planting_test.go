@@ -45,9 +45,10 @@ func TestHillsPerM2(t *testing.T) {
 	}
 }
 
-// The booklet FAO-INADES 21 (read) gives in §43, for a field of one hectare: a nursery of 400 m2, 12 kg of seed per 100
-// m2 of nursery, and 4 to 5 seedlings per hill at 25x25 cm. Computed from these figures: 48 kg of seed, 160,000 hills
-// and 160,000 x 4.5 = 720,000 seedlings. In §14 it gives a nursery of 600 m2 for a field of 6000 m2.
+// The booklet FAO-INADES 21 (source read) gives in §43, for a field of one hectare: a nursery of 400 m2, 12 kg of seed
+// per 100 m2 of nursery, and 4 to 5 seedlings per hill at 25x25 cm. Computed from these figures: 48 kg of seed, 160,000
+// hills and 160,000 x 4.5 = 720,000 seedlings. §14 gives another ratio, a nursery of 600 m2 for 6000 m2; it is tested
+// below.
 func TestFAOBooklet(t *testing.T) {
 	four, five := must(hectareOf(25, 25, 4).Layout()), must(hectareOf(25, 25, 5).Layout())
 	if four.Hills != 160_000 || five.Hills != 160_000 {
@@ -78,7 +79,7 @@ func TestSeed(t *testing.T) {
 	told := hectareOf(20, 20, 2)
 	told.GrainMG, told.Germination, told.Establishment = 25, 0.80, 0.85
 	wantEqual(t, "told what is usual", must(told.Layout()), l)
-	// Yoshida 1981, p. 63 (read): a thousand grains of a fine-grained rice weigh 19.4 g.
+	// Yoshida 1981, p. 63 (source read): a thousand grains of a fine-grained rice weigh 19.4 g.
 	told.GrainMG = 19.4
 	wantNear(t, "grains of 19.4 mg: kg", must(told.Layout()).SeedKG, l.SeedKG*19.4/25, 1e-9)
 	told.Germination, told.Establishment = 1, 1

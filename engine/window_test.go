@@ -141,8 +141,8 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 }
 
 func TestHandWeedingDays(t *testing.T) {
-	// IRRI, fact sheet Manual weed control (read): the first hand-weeding is within two weeks after planting. The next
-	// ones are 30-32 and 40-42 days after transplanting, or 40-42 and 50-52 days after sowing.
+	// IRRI, fact sheet Manual weed control (source read): the first hand-weeding is within two weeks after planting.
+	// The next ones are 30-32 and 40-42 days after transplanting, or 40-42 and 50-52 days after sowing.
 	for _, c := range []struct {
 		name   string
 		method Method

@@ -40,15 +40,15 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		{"push weeder 0.15 m, 2 km/h, 0.6 (computed)", 1e4, 0.018, 55.6, 0.05},
 		{"push weeder 0.20 m, 1.5 km/h, 0.7 (computed)", 1e4, 0.021, 47.6, 0.05},
 		{"40 x 25 m at the fastest of Zongo et al. (computed)", 40 * 25, 0.024, 4.17, 0.005},
-		// Ahiduzzaman et al. 2006, JAMBE 4:75-79 (read): one man weeds 74 decimals a day. A decimal is 40.47 m2, and a
-		// day is assumed to have 8 hours. So a hectare takes 3.34 man-days (computed).
+		// Ahiduzzaman et al. 2006, JAMBE 4:75-79 (source read): one man weeds 74 decimals a day. A decimal is 40.47 m2,
+		// and a day is assumed to have 8 hours. So a hectare takes 3.34 man-days (computed).
 		{"Bangladesh", 1e4, 74 * 40.47 / 1e4 / 8, 3.34 * 8, 0.02},
 	} {
 		s := rowsOf20(c.areaM2, c.capacity)
 		wantNear(t, "%s: h", s.Work(s.Plot.Planted, Window{}).AlongHours, c.hours, c.withinH, c.name)
 	}
-	// IASRI farm machinery course (read): a plough of 0.252 ha/h takes about 100 h for a field of 500 x 500 m, which is
-	// 25 ha. Without rounding it takes 99.2 h (computed).
+	// IASRI farm machinery course (source read): a plough of 0.252 ha/h takes about 100 h for a field of 500 x 500 m,
+	// which is 25 ha. Without rounding it takes 99.2 h (computed).
 	wantNear(t, "hours of the plough", 25/FieldCapacity(4, 0.9, 0.70), 99.2, 0.05)
 }
 
@@ -62,8 +62,8 @@ func TestHoursByHand(t *testing.T) {
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}
-	// IRRI Rice Knowledge Bank, Mechanical weed control (read): 6 to 8 person-days a hectare. With 8 hours a day this
-	// is 48 to 64 h/ha (computed). The range from LowHours to HighHours must contain these figures.
+	// IRRI Rice Knowledge Bank, Mechanical weed control (source read): 6 to 8 person-days a hectare. With 8 hours a day
+	// this is 48 to 64 h/ha (computed). The range from LowHours to HighHours must contain these figures.
 	if w.LowHours > 48 || w.HighHours < 64 || w.LowHours != ToolHoursPerHaLow || w.HighHours != ToolHoursPerHaHigh {
 		t.Errorf("%g to %g h/ha", w.LowHours, w.HighHours)
 	}

@@ -73,9 +73,10 @@ func newField(format Format, at string) (Field, error) {
 	return f, nil
 }
 
-// Value returns the value of a field, or nil if the call has no such value. The value is a string; in JSON it may also
-// be a list, an object, or a json.Number that is not a plain whole number. In the project's own format it may be any
-// value that encoding/json decodes. The error is a CallError.
+// Value returns the value of a field, or nil if the call has none. Forms, queries and XML give a string. In the JSON of
+// a described network, a whole number from 0 up and a boolean become a string; any other number stays a json.Number,
+// and lists and objects stay as decoded. In the project's own JSON every value stays as decoded, so that a value of the
+// wrong type is refused. The error is a CallError.
 func (d *Document) Value(f Field) (any, error) {
 	v, err := d.raw(f)
 	if err != nil || v == nil {
