@@ -74,8 +74,9 @@ func (c *scene) unasked() bool {
 	return c.numbers.Silent()
 }
 
-// movedAway reports whether the records were moved to another number during the dialogue. The store then empties the
-// saved state: state has length 0 but is not nil, which would mean that there is no dialogue.
+// movedAway reports whether the records were moved to another number during the dialogue. The store marks such a
+// dialogue by an empty state (length 0, not nil), and the number has no records any more. A nil state means that there
+// is no dialogue.
 func movedAway(b Book, state []byte) bool {
 	return state != nil && len(state) == 0 && !b.Known()
 }

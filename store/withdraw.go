@@ -66,9 +66,9 @@ func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	return nil
 }
 
-// withdraw withdraws the texts that a query selects. If MaybeSent is false for a text, its reminder counts as not
-// sent, and the announcement of a window in it is undone. If MaybeSent is true (a network may have taken the text),
-// its reminder and its announcement stay recorded.
+// withdraw withdraws the texts that a query selects. A text that surely did not go out (MaybeSent is false) is treated
+// as if its reminder had never been written: the grower may get that reminder again, and a weeding window that only
+// this text announced may move again. For a text that a network may have taken, both records stay.
 func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
 	var list []Message
 	err := tx.each(pending, of, func(scan func(...any) error) error {

@@ -98,7 +98,8 @@ const (
 // lasts 90 to 160 days (common practice).
 const MaxSearchDays = 200
 
-// NewRoom starts practice. Texts that the phones received on earlier days count as read.
+// NewRoom returns the practice room: the phones of an invented valley, a page for them, and their texts. Texts that the
+// phones received on earlier days are marked as read, so that only new ones stand out.
 func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*Room, error) {
 	r := &Room{
 		valley: valley, line: line, code: dialCode,

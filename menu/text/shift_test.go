@@ -91,7 +91,7 @@ func TestShiftTables(t *testing.T) {
 		for _, table := range []struct {
 			name string
 			page *page
-			over *symbols // the table whose characters the language replaces
+			over *symbols // the default or extension table that the page of the language replaces
 			own  int
 		}{
 			{"locking", lockingPages[c.shift], locking, c.locking},
