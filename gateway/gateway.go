@@ -159,9 +159,9 @@ func (g *Gateway) routes() chi.Router {
 	return r
 }
 
-// write runs fn in a transaction and waits until the transaction ends or ctx is done. If ctx is done first,
-// write returns an error but the transaction continues, and a repeat of the call finds the result of the
-// transaction. So the caller may read what fn set only if write returns nil.
+// write runs fn in a transaction and waits until the transaction ends or ctx is done. If ctx is done first, write
+// returns an error, but the transaction continues: when the network sends its call again, it gets the stored reply.
+// The caller may read what fn set only if write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
 	// A transaction counts until it ends, even if its caller has disconnected. So transactions do not pile up
 	// on a slow disk.

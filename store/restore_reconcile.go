@@ -211,8 +211,8 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 // nobody reports whether p is not a real number but stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
-// takeStops copies STOPs from the replaced records. It copies STARTs only if the replaced records could be read
-// completely.
+// takeStops copies STOPs from the replaced records into the restored ones. It copies STARTs only if the replaced
+// records could be read completely, because a STOP in an unreadable part would otherwise be undone.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	restored, err := tx.formerGrowers()
 	if err != nil {

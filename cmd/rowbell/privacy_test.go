@@ -52,7 +52,7 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 		"dialled": "*123*" + secret("8787") + "#"}, http.StatusOK)
 	p.post("ussd", map[string]any{"phone": number(3), "session": "session-of-the-network", "event": "entry",
 		"entry": secret("behind the school")}, http.StatusOK)
-	// The network fails in several ways.
+	// The network refuses texts with several statuses, and takes the last one.
 	for _, status := range []int{http.StatusServiceUnavailable, http.StatusBadRequest, http.StatusUnauthorized,
 		http.StatusOK} {
 		answers(status)

@@ -151,7 +151,8 @@ func single(v []string) (any, error) {
 	return nil, errTwice
 }
 
-// word returns the whole text for "*", else the word with the number at, or nil if the text has no such word.
+// word returns the whole text if at is "*". Otherwise at is the number of a word, from 1; word
+// returns that word, or nil if the text has fewer words.
 func (d *Document) word(at string) any {
 	if at == "*" {
 		return strings.TrimRight(d.text, "\r\n")

@@ -39,7 +39,7 @@ type answer struct {
 // target is a screen that an answer led to.
 type target struct {
 	id    menu.ScreenID
-	usual bool // the answer led the first sample grower to this screen
+	usual bool // the answer led the first sample grower to this screen; the order of screens prefers such ways
 }
 
 // walk visits every screen that one of the sample growers can reach.

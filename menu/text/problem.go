@@ -58,8 +58,8 @@ func (p Problems) Error() string {
 	return strings.Join(lines, "\n")
 }
 
-// linesOfKeys finds the line of each key in a TOML document. The result is by the key's dotted name. The document must
-// be valid TOML.
+// linesOfKeys returns the line number of each key in a TOML document, which must be valid. The map's keys are dotted
+// names, such as sms.help.
 func linesOfKeys(data []byte) map[string]int {
 	n := lineCounter{data: data, line: 1, lines: map[string]int{}}
 	var p unstable.Parser

@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// portuguese is a language file with é, which is in the GSM 7-bit alphabet, and with ã, ç and õ, which are not.
+// portuguese is a language file with letters that are not in the GSM 7-bit alphabet (ã, ç, õ, á) and with é, which is.
 var portuguese = strings.NewReplacer(`"Feb"`, `"fev"`, `"Mar"`, `"março"`, `"Sat"`, `"sáb"`).Replace(sound) + `
 [to-gsm7]
 "ã" = "a"

@@ -43,9 +43,9 @@ func (s *started) opens(phone store.Phone) (day engine.Day) {
 	return day
 }
 
-// earlyWeeds adds eight growers. The argument opens is the day, counted from planting, on which a window opens at the
-// published weed growth rate. Each grower's plot was planted that many days ago, so its window would open today. But
-// each grower already saw weeds with two or three leaves three days ago.
+// earlyWeeds adds eight growers whose weeds grow faster than published. At the published rate a window is open from the
+// day numbered by the argument (days after planting). Each plot was planted that many days ago, so that day is today,
+// but each grower saw weeds with two or three leaves three days ago already.
 func (s *started) earlyWeeds(opens engine.Day) {
 	s.t.Helper()
 	today := engine.DayOf(s.clock.Now(), time.UTC)
