@@ -143,6 +143,8 @@ func TestWeatherJoinsTheMiddlesOfMonths(t *testing.T) {
 			t.Errorf("%s, %s: %v, want %g to %g", c.name, c.on, got, c.min, c.max)
 		}
 	}
+	w.Normals[6].RainMM = 310
+	wantNear(t, "mm a day of 310 mm in July", w.On(Date(2026, 7, 9)).RainMM, 10, 1e-12)
 	wantEqual(t, "steady weather", Steady(22, 32).On(Date(2026, 6, 3)), DayWeather{MinC: 22, MaxC: 32})
 }
 

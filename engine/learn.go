@@ -164,12 +164,3 @@ func (t Tally) Learned() Learned {
 	l.StdErr = math.Sqrt(squares / weights)
 	return l
 }
-
-// LearnRate returns the estimate from a list of observations.
-func LearnRate(obs []Observation) Learned {
-	var t Tally
-	for _, o := range obs {
-		t.Add(o)
-	}
-	return t.Learned()
-}

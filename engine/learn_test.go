@@ -3,6 +3,7 @@ package engine
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -102,11 +103,10 @@ func TestAPlaceThatSawNothingKeepsTheTable(t *testing.T) {
 
 func TestTheRateComesOutOfManyBrackets(t *testing.T) {
 	for _, want := range []float64{0.8, 0.9, 1, 1.16, 1.3} {
-		var obs []Observation
-		for range 40 {
-			obs = append(obs, Observation{Slow: want * 0.93, Fast: want * 1.07})
+		tallyOf := func(n int) Tally {
+			return tallied(slices.Repeat([]Observation{{Slow: want * 0.93, Fast: want * 1.07}}, n))
 		}
-		few, many := LearnRate(obs[:2]), LearnRate(obs)
+		few, many := tallyOf(2).Learned(), tallyOf(40).Learned()
 		if math.Abs(many.Rate-want) > 1.01/RateSteps || many.Bounded || many.N != 40 {
 			t.Errorf("%g: learned %+v", want, many)
 		}
@@ -173,7 +173,7 @@ func drawObservation(t *rapid.T) Observation {
 func TestLearningProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		obs := rapid.SliceOfN(rapid.Custom(drawObservation), 0, 60).Draw(t, "observations")
-		l := LearnRate(obs)
+		l := tallied(obs).Learned()
 		if !(l.Rate >= MinWeedRate && l.Rate <= MaxWeedRate) || l.N != len(obs) ||
 			!(l.StdErr >= 0 && l.StdErr < MaxWeedRate-MinWeedRate) {
 			t.Errorf("%+v", l)
@@ -238,4 +238,11 @@ func TestLikelihoodOfAnObservation(t *testing.T) {
 	for i, fit := range tally.Fit {
 		wantNear(t, "rate %g", fit, 0.5*math.Log(0.8+0.2/3), 1e-12, rateAt(i))
 	}
+}
+
+func tallied(obs []Observation) (t Tally) {
+	for _, o := range obs {
+		t.Add(o)
+	}
+	return t
 }

@@ -50,8 +50,6 @@ const (
 	TechnologyLow
 )
 
-func (t Technology) String() string { return name(t, "", "high", "medium", "low") }
-
 // Barnyardgrass returns the hyperbola of Echinochloa crus-galli that emerges together with irrigated sown rice (Richter
 // et al. 2019, Pesq. Agropec. Bras. 54). Transplanted rice emerges weeks before the weeds, so its loss is not higher
 // than this hyperbola gives.
@@ -75,56 +73,6 @@ func WeedyRice(t Technology) Hyperbola {
 	}
 	return Hyperbola{WeedyRiceIMediumPct, WeedyRiceAPct}
 }
-
-// LeafAreaLoss returns the loss of yield as a share, 0 to 1. Lw is the weeds' share of the leaf area of crop and weeds
-// together, 0 to 1, soon after emergence; q > 0 is a damage coefficient:
-//
-//	YL = q Lw / (1 + (q - 1) Lw)
-//
-// (Kropff & Spitters 1991, Weed Res. 31:97; the formula is from memory.)
-func LeafAreaLoss(q, share float64) float64 { return q * share / (1 + (q-1)*share) }
-
-// WeedFreeCurve gives the yield in % of the weed-free yield if the crop is kept free
-// of weeds until time T and weeds grow from then on (Gompertz):
-//
-//	Y = A exp(-B exp(-K T))
-//
-// with A in %, T in days or degree-days, and K per day or per degree-day (Knezevic et al. 2002, Weed Sci. 50:773-786;
-// the formula is from memory).
-type WeedFreeCurve struct{ A, B, K float64 }
-
-// YieldPct returns the yield in % if the crop is kept free of weeds until time t.
-func (c WeedFreeCurve) YieldPct(t float64) float64 { return c.A * math.Exp(-c.B*math.Exp(-c.K*t)) }
-
-// Time returns how long the crop must be kept free of weeds to reach the given yield. This time is the end of the
-// critical period. ok is false if the curve never reaches that yield.
-func (c WeedFreeCurve) Time(yieldPct float64) (t float64, ok bool) {
-	t = math.Log(c.B/math.Log(c.A/yieldPct)) / c.K
-	return t, finite(t)
-}
-
-// WeedyCurve gives the yield in % of the weed-free yield if weeds grow until time T and
-// the crop is kept free of weeds from then on (logistic):
-//
-//	Y = 100 (1 / (exp(C (T - D)) + F) + (F - 1) / F)
-//
-// with the same source and units as WeedFreeCurve.
-type WeedyCurve struct{ C, D, F float64 }
-
-// YieldPct returns the yield in % if weeds grow until time t.
-func (c WeedyCurve) YieldPct(t float64) float64 {
-	return 100 * (1/(math.Exp(c.C*(t-c.D))+c.F) + (c.F-1)/c.F)
-}
-
-// Time returns how long weeds may grow before the yield falls below the given yield. This time is the start of the
-// critical period. ok is false if the curve never reaches that yield.
-func (c WeedyCurve) Time(yieldPct float64) (t float64, ok bool) {
-	t = c.D + math.Log(1/(yieldPct/100-(c.F-1)/c.F)-c.F)/c.C
-	return t, finite(t)
-}
-
-// finite reports whether x is neither NaN nor infinite.
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // CriticalPeriod is the range of days after planting in which the crop must be free of
 // weeds for 95 % of the weed-free yield, both ends included.

@@ -130,6 +130,9 @@ func TestMarkedString(t *testing.T) {
 	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
 		t.Errorf("along: %+v", l)
 	}
+	if l := must(Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20}.Layout()); l.StringAcross || l.MarkEveryCM != 20 {
+		t.Errorf("a square field: %+v", l)
+	}
 	// In a float64, 0.3/0.1 is a little less than 3. Layout must still count the third hill.
 	if l := must(Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}.Layout()); l.Rows != 6 ||
 		l.HillsPerRow != 3 {
@@ -221,6 +224,7 @@ func TestSpacingFor(t *testing.T) {
 		{"from 15 to 20", Tool{WidthCM: 15, MaxWidthCM: 20}, 20, 20, 25},
 		{"12 cm leaves too much in rows over 22", Tool{WidthCM: 12}, 17, 20, 22},
 		{"from 10 to 20", Tool{WidthCM: 10, MaxWidthCM: 20}, 15, 20, 25},
+		{"10 cm", Tool{WidthCM: 10}, 15, 20, 20},
 		{"18 cm", Tool{WidthCM: 18}, 23, 23, 25},
 		{"20 cm: 25 and no wider", Tool{WidthCM: 20}, 25, 25, 25},
 		{"a broad one: as narrow as it can pass", Tool{WidthCM: 25}, 30, 30, 30},
@@ -254,14 +258,4 @@ func TestSpacingForFits(t *testing.T) {
 			t.Errorf("%+v: %g, %g to %g: %s, %s, %s", tool, smallest, low, high, at(smallest-1), at(low), at(high))
 		}
 	})
-}
-
-func TestEdgesOfALayout(t *testing.T) {
-	l := must(Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20}.Layout())
-	if l.StringAcross || l.MarkEveryCM != 20 {
-		t.Errorf("on a square field the string lies across %t, a mark every %g cm", l.StringAcross, l.MarkEveryCM)
-	}
-	if least, low, high, ok := SpacingFor(Tool{WidthCM: 10}); least != 15 || low != 20 || high != 20 || !ok {
-		t.Errorf("a 10 cm tool: %g, %g to %g, %t", least, low, high, ok)
-	}
 }

@@ -36,13 +36,9 @@ func TestPricesValidate(t *testing.T) {
 		{"price family_day", Prices{FamilyDay: -0.01}},
 		{"currency", Prices{Currency: "crown"}},
 		{"cannot bring", Prices{Tool: 4, ToolSalvage: 40}},
-		{"tool years", Prices{ToolYears: MaxToolYears + 1}},
-		{"tool years", Prices{ToolYears: 0.1}},
 		{"tool years", Prices{ToolYears: math.NaN()}},
 		{"interest", Prices{InterestYear: 12}},
-		{"interest", Prices{InterestYear: -0.1}},
 		{"crops a year", Prices{SeasonsYear: 5}},
-		{"crops a year", Prices{SeasonsYear: 1e-9}},
 	} {
 		err := x.p.Validate()
 		if x.wrong == "" && err != nil || x.wrong != "" && (err == nil || !strings.Contains(err.Error(), x.wrong)) {

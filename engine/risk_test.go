@@ -190,16 +190,6 @@ func TestLaterIsNeverLessRisk(t *testing.T) {
 	})
 }
 
-// Each warm day must raise the score, both inside the window and after the grower missed the window.
-func TestScoreRisesWithDaysWaited(t *testing.T) {
-	s := waiting()
-	for d := s.Plot.Planted + 12; d < s.Plot.Planted+CriticalToDAT; d++ {
-		if now, then := s.Risk(d).Score, s.Risk(d+1).Score; then <= now {
-			t.Errorf("%s: %g, and a day later %g", d, now, then)
-		}
-	}
-}
-
 func TestMoreWeedsAreNeverLessRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s, today := drawKnown(t)

@@ -122,15 +122,6 @@ func TestWaterForTheWindow(t *testing.T) {
 	}
 }
 
-// 25 mm of water on 1,000 m2 must be 25 m3.
-func TestVolumeOfWater(t *testing.T) {
-	o := Water{BringMM: 25}
-	o.letIn(1000, 0)
-	if o.M3 != 25 || o.Litres != 25_000 || o.InflowHours != 0 || o.InletWeak {
-		t.Errorf("%+v", o)
-	}
-}
-
 func TestHoursOfInflow(t *testing.T) {
 	for _, c := range []struct {
 		name                      string
@@ -222,6 +213,7 @@ func TestWaterDepths(t *testing.T) {
 	check("seen", depths(p, p+7, p+5), []float64{-1, -1, -1, 30, 20, 10, 0, 0})
 	check("a day before it was seen", depths(p, p+4, p+2), []float64{-1, 80, 70, 60, 50})
 	check("a part", depths(p+4, p+5, p+5), []float64{20, 10})
+	check("a day", depths(p+4, p+4, p+5), []float64{20})
 	check("no days", depths(p+4, p+3, p+5), nil)
 	check("about harvest", depths(ripe-1, ripe+1, p+5), []float64{0, 0, -1})
 	check("not planted yet", depths(p-3, p+2, p-3), []float64{-1, -1, -1, 50, 40, 30})
@@ -280,14 +272,4 @@ func TestRainOfTheBalance(t *testing.T) {
 	old := Date(1950, 6, 10)
 	rain = waterRain{w: &w, next: old}
 	wantNear(t, "rain of 1950", rain.on(old), even, 1e-12)
-}
-
-func TestWaterOfASingleDay(t *testing.T) {
-	s := Season{Plot: square(25), Weather: Steady(23, 32)}
-	if got := s.WaterDepths(s.Plot.Planted+5, s.Plot.Planted+5, s.Plot.Planted+5); len(got) != 1 || got[0] <= 0 {
-		t.Errorf("depths %v", got)
-	}
-	var w Weather
-	w.Normals[6].RainMM = 310
-	wantNear(t, "mm a day of 310 mm in July", w.On(Date(2026, 7, 9)).RainMM, 10, 1e-12)
 }
