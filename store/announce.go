@@ -10,7 +10,7 @@ const sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUE
 // old edition no longer count. The result fresh is false if the same reminder was already recorded for that day
 // or a later day.
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
-	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
+	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, t.Kind, t.On)
 	return n > 0, fail("tell", err)
 }
 
@@ -33,8 +33,7 @@ const (
 // Call Announce in the transaction that writes the text, and only once for each text and plot. If the text is
 // withdrawn before it was sent, or ends as refused or expired, the previously announced window is restored.
 func (tx *Tx) Announce(plotID int64, w engine.Window) error {
-	_, err := tx.exec(sqlAnnounce, w.Number, w.Edition, int64(w.Opens), int64(w.Best), int64(w.Closes), plotID)
-	return fail("announce", err)
+	return fail("announce", tx.do(sqlAnnounce, w.Number, w.Edition, w.Opens, w.Best, w.Closes, plotID))
 }
 
 const (
@@ -53,9 +52,8 @@ func (tx *Tx) notTold(message int64) error {
 	if err != nil || !ended || !kind.Announces() {
 		return err
 	}
-	if _, err := tx.exec(sqlUnannounce, message); err != nil || kind != engine.KindMoved {
+	if err := tx.do(sqlUnannounce, message); err != nil || kind != engine.KindMoved {
 		return err
 	}
-	_, err = tx.exec(sqlUntellKind, int64(kind), message)
-	return err
+	return tx.do(sqlUntellKind, kind, message)
 }

@@ -67,8 +67,7 @@ var changes = map[string]struct {
 // An announced window stays unchanged until a report of the grower moves it. The bell (the reminder job) and new
 // weather do not change the announced window.
 func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	ledger(t, s, ana, noon, logPass(1, aPass))
 	announcedWindow := windowFrom(day0 + 3)
 	for name, c := range changes {
@@ -95,8 +94,7 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 // If a text is withdrawn before it was sent, its announcement is undone: the previously announced window is
 // restored.
 func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	first, moved := windowFrom(day0+3), windowFrom(day0+8)
 	ring := func(key string, kind engine.Kind, at int64, w engine.Window, plots ...int64) int64 {
 		t.Helper()
@@ -156,8 +154,7 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 		"unknown":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.LostTrack("the line broke")) },
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t)
-			withPlot(t, s, ana)
+			s := openWithPlot(t, ana)
 			first, moved := windowFrom(day0+3), windowFrom(day0+9)
 			announce(t, s, 1, first)
 			told := engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1, On: day0}

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -14,7 +13,6 @@ import (
 // BenchmarkBackup counts the durable writes of 8 writers while a database of 20,000 growers is backed up. For
 // comparison, it counts these writes for the same time without a backup.
 func BenchmarkBackup(b *testing.B) {
-	ctx := context.Background()
 	s := open(b)
 	herd(b, s, 20_000)
 	round := 0

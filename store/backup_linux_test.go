@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -27,9 +26,7 @@ func smallDisk(t *testing.T, kilobytes string) string {
 
 // When the disk is full, a backup leaves no partial file, and a failed restore leaves the records unchanged.
 func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	disk := smallDisk(t, "128") // too small even for an empty database
 	to := filepath.Join(disk, "backup.db")
 	_, err := Backup(ctx, s.path, to, false)
@@ -61,6 +58,6 @@ func TestBackupToAReadOnlyFolder(t *testing.T) {
 	if err := syscall.Mount("", disk, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
 		t.Skipf("the disk cannot be made read-only: %v", err)
 	}
-	_, err := Backup(context.Background(), s.path, filepath.Join(disk, "backup.db"), false)
+	_, err := Backup(ctx, s.path, filepath.Join(disk, "backup.db"), false)
 	errorIf(t, !errors.Is(err, syscall.EROFS) || !strings.Contains(err.Error(), "can be written"), "%v", err)
 }

@@ -16,7 +16,7 @@ import (
 func backupOf(t testing.TB, s *Store) string {
 	t.Helper()
 	to := filepath.Join(t.TempDir(), "backup.db")
-	ok(t, second(Backup(context.Background(), s.path, to, false)))
+	ok(t, second(Backup(ctx, s.path, to, false)))
 	return to
 }
 
@@ -30,9 +30,7 @@ func nothingUnfinished(t testing.TB, dir string) {
 // A backup contains every write that was confirmed before the backup began. Other goroutines go on writing during
 // the backup.
 func TestBackupWhileOthersWrite(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	var mu sync.Mutex
 	var promised []string
 	enough, done := make(chan struct{}), make(chan struct{})
@@ -77,7 +75,6 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 }
 
 func TestBackupOnlyReplacesBackups(t *testing.T) {
-	ctx := context.Background()
 	s, other := open(t), open(t)
 	ok(t, other.Checkpoint(ctx))
 	dir := t.TempDir()
@@ -129,7 +126,7 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 		if content != "" {
 			writeFile(t, from, []byte(content))
 		}
-		errorIf(t, second(Backup(context.Background(), from, filepath.Join(dir, "backup.db"), false)) == nil,
+		errorIf(t, second(Backup(ctx, from, filepath.Join(dir, "backup.db"), false)) == nil,
 			"%s was backed up", name)
 		errorIf(t, second(os.Stat(filepath.Join(dir, "backup.db"))) == nil, "there is a backup of nothing")
 	}
@@ -139,7 +136,7 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 
 func TestBackupThatIsCalledOff(t *testing.T) {
 	s := open(t)
-	ctx, cancel := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancel(ctx)
 	cancel()
 	dir := t.TempDir()
 	wantErr(t, second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false)), context.Canceled, "backup")
@@ -164,7 +161,7 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	for _, name := range []string{left, others} {
 		ok(t, os.Chtimes(name, old, old))
 	}
-	ok(t, second(Backup(context.Background(), s.path, filepath.Join(dir, "backup.db"), false)))
+	ok(t, second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false)))
 	for name, stays := range map[string]bool{left: false, young: true, others: true} {
 		equal(t, second(os.Stat(name)) == nil, stays, "%s is there", filepath.Base(name))
 	}
@@ -226,9 +223,7 @@ var spoilt = []struct {
 
 // A restore refuses a damaged backup file, and the records stay unchanged.
 func TestSpoiltBackups(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	to, good := s.path, backupOf(t, s)
 	shut(t, s)
 	before, err := os.ReadFile(to)

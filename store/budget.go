@@ -177,7 +177,7 @@ func (p *budgets) deferText(m Message, scope, limit, words string) error {
 		_, next := monthOf(p.now)
 		until = next.Unix()
 	}
-	if _, err := p.tx.exec(sqlDefer, until, "deferred: "+words, m.ID); err != nil {
+	if err := p.tx.do(sqlDefer, until, "deferred: "+words, m.ID); err != nil {
 		return err
 	}
 	for i := range p.deferred {
@@ -196,7 +196,7 @@ func (p *budgets) write() error {
 		if q.newTexts == 0 {
 			continue
 		}
-		if _, err := p.tx.exec(sqlSpend, q.key, dayOf(p.now), q.newTexts, q.newSegs, q.cost); err != nil {
+		if err := p.tx.do(sqlSpend, q.key, dayOf(p.now), q.newTexts, q.newSegs, q.cost); err != nil {
 			return err
 		}
 	}
@@ -231,12 +231,11 @@ func (tx *Tx) giveBack(s Settlement) error {
 		scopes = append(scopes, tx.numberScope(Phone(phone)))
 	}
 	for _, scope := range scopes {
-		if _, err := tx.exec(sqlGiveBack, segments, micros, scope, day); err != nil {
+		if err := tx.do(sqlGiveBack, segments, micros, scope, day); err != nil {
 			return err
 		}
 	}
-	_, err = tx.exec(sqlUncharge, s.id)
-	return err
+	return tx.do(sqlUncharge, s.id)
 }
 
 const (
@@ -253,17 +252,12 @@ const (
 // each further item is for one network that sent texts.
 func (tx *Tx) Spends(now int64) ([]Spend, error) {
 	first, _ := monthOf(now)
-	list := []Spend{{}}
-	err := tx.each(sqlSpentByScope, args(dayOf(now), dayOf(first.Unix())), func(scan func(...any) error) error {
-		var s Spend
-		err := scan(&s.Scope, &s.Texts, &s.MonthTexts, &s.Segments, &s.MonthSegments, &s.Micros, &s.MonthMicros)
-		if s.Scope == allScope {
-			list[0] = s
-		} else {
-			list = append(list, s)
-		}
-		return err
+	list, err := rows(tx, sqlSpentByScope, args(dayOf(now), dayOf(first.Unix())), func(s *Spend) []any {
+		return args(&s.Scope, &s.Texts, &s.MonthTexts, &s.Segments, &s.MonthSegments, &s.Micros, &s.MonthMicros)
 	})
+	if len(list) == 0 { // if there is a row, the first row is for all networks together: its scope is ""
+		list = []Spend{{}}
+	}
 	if err == nil {
 		_, err = tx.one(sqlSpentToOne, args(dayOf(now)), &list[0].MostOfOne, &list[0].Numbers)
 	}

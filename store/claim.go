@@ -89,7 +89,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		}
 		these, err := json.Marshal(paid)
 		if err == nil && len(paid) > 0 {
-			_, err = tx.exec(sqlClaim, out.Until, c.Gateway, c.AtMostOnce, dayOf(now), string(these))
+			err = tx.do(sqlClaim, out.Until, c.Gateway, c.AtMostOnce, dayOf(now), string(these))
 		}
 		if err != nil {
 			return out, err
@@ -124,13 +124,13 @@ const (
 
 // due returns at most n texts that may be claimed now, most urgent first.
 func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
-	list, err := tx.messages(sqlDueUncertain, args(now, c.Gateway, n))
+	list, err := tx.messages(sqlDueUncertain, now, c.Gateway, n)
 	if err != nil {
 		return nil, err
 	}
 	for u := range urgencyReminder + 1 {
 		for _, prefix := range c.RoutePrefixes {
-			more, err := tx.messages(sqlDueByPrefix, args(now, c.Gateway, u, prefix, n))
+			more, err := tx.messages(sqlDueByPrefix, now, c.Gateway, u, prefix, n)
 			if err != nil {
 				return nil, err
 			}
@@ -162,10 +162,10 @@ func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool,
 		case err != nil:
 		case m.State == Claimed && m.once,
 			(m.State == Claimed || m.MaybeSent) && m.Gateway == c.Gateway && c.AtMostOnce:
-			_, err = tx.exec(sqlEndUnknown, now, "broken off: the network may have taken it", m.ID)
+			err = tx.do(sqlEndUnknown, now, "broken off: the network may have taken it", m.ID)
 			expired = true
 		case m.State == Claimed:
-			_, err = tx.exec(sqlQueueUncertain, now, m.ID)
+			err = tx.do(sqlQueueUncertain, now, m.ID)
 			expired = true
 		}
 	}

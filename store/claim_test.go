@@ -144,8 +144,7 @@ func TestStillClaimed(t *testing.T) {
 		"not useful":  {noon + 3601, nil, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t)
-			withTwoPlots(t, s, ana)
+			s := openWithTwoPlots(t)
 			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			m := claim(t, s, noon)[0]
 			if c.do != nil {

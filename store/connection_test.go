@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -47,14 +46,14 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 
 func TestReadersCannotWrite(t *testing.T) {
 	s := open(t)
-	err := s.View(context.Background(), func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
+	err := s.View(ctx, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
 	errorIf(t, err == nil || !Unavailable(err), "a write in View: %v", err)
 	// If the function given to View panics, the connection must still be returned to the pool, and its
 	// transaction must be ended.
 	for range 2 * defaultReadConns {
 		func() {
 			defer func() { recover() }()
-			s.View(context.Background(), func(*Tx) error { panic("gone") })
+			s.View(ctx, func(*Tx) error { panic("gone") })
 		}()
 	}
 	write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
@@ -132,7 +131,7 @@ func TestRefusals(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			path := c.make(t, filepath.Join(t.TempDir(), "rowbell.db"))
 			before, _ := os.ReadFile(path)
-			_, err := Open(context.Background(), path, Options{})
+			_, err := Open(ctx, path, Options{})
 			var open *OpenError
 			fatalIf(t, !errors.As(err, &open) || open.Op != "open" || open.Path != path || open.Try == "",
 				"error %#v", err)
@@ -175,7 +174,7 @@ func TestResetBug(t *testing.T) {
 // log.
 func TestFilesArePrivate(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "r.db")
-	s, err := Open(context.Background(), path, Options{})
+	s, err := Open(ctx, path, Options{})
 	ok(t, err)
 	defer s.Close()
 	for _, f := range []string{path, path + "-wal"} {

@@ -86,8 +86,7 @@ func TestConsentBeforeItsHistory(t *testing.T) {
 }
 
 func TestConsentAgainKeepsTheRecords(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	ledger(t, s, ana, noon+100, func(l *Ledger) error {
 		id := l.GrowerID()
 		err := errors.Join(l.Stop(), l.Consent("fr", "v4", "sms"))

@@ -2,7 +2,6 @@ package store
 
 import (
 	"bufio"
-	"context"
 	"fmt"
 	"os"
 	"os/exec"
@@ -54,7 +53,7 @@ func writeUntilKilled(t *testing.T, path, round string) {
 		wg.Go(func() {
 			for i := 0; ; i++ {
 				key := fmt.Sprintf("%s-%d-%d", round, g, i)
-				if err := s.InTx(context.Background(), remember(key)); err != nil {
+				if err := s.InTx(ctx, remember(key)); err != nil {
 					return // the parent process no longer reads the output
 				}
 				fmt.Fprintf(os.Stdout, "%s\n", key)

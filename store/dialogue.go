@@ -29,14 +29,13 @@ func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
 
 // SaveSession stores a dialogue. It replaces the earlier dialogue of the same phone on the same channel.
 func (tx *Tx) SaveSession(s Session) error {
-	_, err := tx.exec(sqlSaveSession, s.Phone.E164(), s.Channel, s.Network, blob(s.State), s.SavedAt, s.ExpiresAt)
-	return fail("save session", err)
+	return fail("save session", tx.do(sqlSaveSession, s.Phone.E164(), s.Channel, s.Network, blob(s.State), s.SavedAt,
+		s.ExpiresAt))
 }
 
 // DropSession deletes the dialogue of a phone on a channel, if there is one.
 func (tx *Tx) DropSession(phone Phone, channel string) error {
-	_, err := tx.exec(sqlDropSession, phone.E164(), channel)
-	return fail("drop session", err)
+	return fail("drop session", tx.do(sqlDropSession, phone.E164(), channel))
 }
 
 // Prompt is a question that a phone can answer with a text of one digit, until the instant Until.
@@ -63,12 +62,10 @@ func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
 
 // SavePrompt stores a prompt. It replaces the earlier prompt of the same phone.
 func (tx *Tx) SavePrompt(p Prompt) error {
-	_, err := tx.exec(sqlSavePrompt, p.Phone.E164(), blob(p.Body), p.AskedAt, p.Until)
-	return fail("save prompt", err)
+	return fail("save prompt", tx.do(sqlSavePrompt, p.Phone.E164(), blob(p.Body), p.AskedAt, p.Until))
 }
 
 // DropPrompt deletes the prompt of a phone, if there is one.
 func (tx *Tx) DropPrompt(phone Phone) error {
-	_, err := tx.exec(sqlDropPrompt, phone.E164())
-	return fail("drop prompt", err)
+	return fail("drop prompt", tx.do(sqlDropPrompt, phone.E164()))
 }

@@ -104,9 +104,9 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	err := tx.each(query, a, func(scan func(...any) error) error {
 		var g DueGrower
 		var place int64
-		var phone, household string
+		var household string
 		var hasHours bool
-		if err := scan(&g.ID, &phone, &g.Language, &place, &household, &hasHours, &g.seenAt); err != nil {
+		if err := scan(&g.ID, &g.Phone, &g.Language, &place, &household, &hasHours, &g.seenAt); err != nil {
 			return err
 		}
 		if _, ok := r.at[g.ID]; ok {
@@ -116,7 +116,6 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 		if err != nil {
 			return err
 		}
-		g.Phone = Phone(phone)
 		r.at[g.ID] = len(r.growers)
 		r.growers, r.ids = append(r.growers, g), append(r.ids, g.ID)
 		r.placeOf, r.home = append(r.placeOf, place), append(r.home, home)
@@ -134,7 +133,7 @@ func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 	if err != nil {
 		return err
 	}
-	plots, err := tx.plotRows(plotsQuery, a)
+	plots, err := tx.plotRows(plotsQuery, a...)
 	if err != nil {
 		return err
 	}
@@ -190,28 +189,18 @@ func (tx *Tx) fillTold(r *roll) error {
 func (tx *Tx) placesByID(list []int64) (map[int64]*readyPlace, error) {
 	list = slices.Compact(slices.Sorted(slices.Values(list)))
 	places := map[int64]*readyPlace{}
-	err := tx.each(sqlPlacesByID, args(ids(list)), func(scan func(...any) error) error {
-		var row placeRow
-		if err := scan(row.into()...); err != nil {
-			return err
-		}
-		p, err := tx.s.places.place(row)
-		places[row.id] = p
-		return err
-	})
+	ready, err := tx.readyPlaces(sqlPlacesByID, ids(list))
+	for _, p := range ready {
+		places[p.ID] = p
+	}
 	return places, err
 }
 
+// readTold returns the reminders that were sent about plots. The keys of the map are plot ids.
 func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
-	told := map[int64][]engine.Told{}
-	err := tx.each(sqlDueTold, args(plots), func(scan func(...any) error) error {
-		var plot, window, edition, kind, day int64
-		err := scan(&plot, &window, &edition, &kind, &day)
-		told[plot] = append(told[plot], engine.Told{Kind: engine.Kind(kind), Window: int(window),
-			Edition: int(edition), On: engine.Day(day)})
-		return err
+	return grouped(tx, sqlDueTold, args(plots), func(t *engine.Told) []any {
+		return args(&t.Window, &t.Edition, &t.Kind, &t.On)
 	})
-	return told, err
 }
 
 // The statement changes only plots that the bell (the reminder job) still watches. After the bell read the plot,
@@ -221,6 +210,5 @@ const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NO
 // SetLook sets when the bell (the reminder job) next looks at a plot, in Unix seconds. If at is 0, the bell never
 // looks at it.
 func (tx *Tx) SetLook(plotID, at int64) error {
-	_, err := tx.exec(sqlSetLook, orNull(at), plotID)
-	return fail("set look", err)
+	return fail("set look", tx.do(sqlSetLook, orNull(at), plotID))
 }

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"reflect"
@@ -64,8 +63,7 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 }
 
 func TestDueIsWhatIsDue(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	withPlot(t, s, ben)
 	look := func(p Phone, no int, at int64) { setLook(t, s, p, no, at) }
 	describe := func(list []DueGrower) (text string) {
@@ -98,8 +96,7 @@ func TestDueIsWhatIsDue(t *testing.T) {
 }
 
 func TestTellOnce(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	told := engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0}
 	for i, c := range []struct {
 		told  engine.Told
@@ -131,9 +128,7 @@ func equalSeasons(a, b engine.Season) bool {
 func TestOpenPlots(t *testing.T) {
 	s := open(t)
 	phones := []Phone{ana, ben, cleo, "+447700900004", "+447700900005"}
-	for _, p := range phones {
-		withPlot(t, s, p)
-	}
+	withPlot(t, s, phones...)
 	anotherPlace(t, s, "hills", "UTC", phones[3])
 	ledger(t, s, ana, noon, addPlot)
 	ledger(t, s, ana, noon, logPass(2, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1}))
@@ -161,6 +156,6 @@ func TestOpenPlots(t *testing.T) {
 			}
 		}
 	}
-	err := s.View(context.Background(), func(tx *Tx) error { return second(tx.OpenPlots("nowhere", 1)) })
+	err := s.View(ctx, func(tx *Tx) error { return second(tx.OpenPlots("nowhere", 1)) })
 	wantErr(t, err, ErrNoPlace, "nowhere")
 }

@@ -38,12 +38,7 @@ func (l *Ledger) Erase() error {
 // eraseAll deletes everything stored about a phone, but does not change whether the phone gets texts. A grower
 // whose records are erased because they are too old did not send a STOP, so none is stored.
 func (tx *Tx) eraseAll(phone Phone) error {
-	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks,
-		sqlDropPrompt} {
-		if _, err := tx.exec(query, phone.E164()); err != nil {
-			return err
-		}
-	}
-	_, err := tx.exec(sqlEraseTries, tx.hash(phone))
-	return err
+	number := phone.E164()
+	return errors.Join(tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number), tx.do(sqlEraseSessions, number),
+		tx.do(sqlEraseCallbacks, number), tx.do(sqlDropPrompt, number), tx.do(sqlEraseTries, tx.hash(phone)))
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -14,9 +13,7 @@ import (
 )
 
 func TestErase(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 	ring(t, s, ben, []int{1}, engine.KindOpen, noon)
 	enqueue(t, s, text("before consent", ana, noon))
@@ -72,7 +69,7 @@ func TestErasedIsNowhere(t *testing.T) {
 		stop  int64
 	}{
 		"by the person": {func(s *Store) error { return try(s, ana, noon+99, (*Ledger).Erase) }, 1},
-		"by time":       {func(s *Store) error { return second(s.Prune(context.Background(), noon+10_000*day)) }, 0},
+		"by time":       {func(s *Store) error { return second(s.Prune(ctx, noon+10_000*day)) }, 0},
 		"unlinked, by staff": {func(s *Store) error {
 			return try(s, ana, noon+99, func(l *Ledger) error { // for the rows of the number
 				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
@@ -82,11 +79,11 @@ func TestErasedIsNowhere(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
 			fullLife(t, s, ana)
-			ok(t, s.Checkpoint(context.Background()))
+			ok(t, s.Checkpoint(ctx))
 			secrets := []string{ana.E164()[1:], "by the well", odd, "your number is"}
 			fatalIf(t, found(t, s, secrets) != len(secrets), "the records are not where they are looked for")
 			ok(t, c.erase(s))
-			ok(t, s.Checkpoint(context.Background()))
+			ok(t, s.Checkpoint(ctx))
 			equal(t, found(t, s, secrets), 0, "of %d secrets are still in the files", len(secrets))
 			for _, table := range tables(t, s) {
 				if !slices.Contains(stays, table) {

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -10,7 +9,6 @@ import (
 
 // TestWhoMayWorkTogether takes two locks on one file, for every pair of lock levels.
 func TestWhoMayWorkTogether(t *testing.T) {
-	ctx := context.Background()
 	for _, c := range []struct {
 		first, second string
 		together      bool
@@ -44,7 +42,6 @@ func TestWhoMayWorkTogether(t *testing.T) {
 }
 
 func TestOneServiceAFile(t *testing.T) {
-	ctx := context.Background()
 	dir := t.TempDir()
 	path, link := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "other.db")
 	s := openWith(t, path, Options{Serving: true})

@@ -16,6 +16,8 @@ import (
 	"rowbell/engine"
 )
 
+var ctx = context.Background()
+
 // In most tests the time is noon (UTC) of the day day0.
 var (
 	day0 = engine.Date(2026, time.June, 1)
@@ -39,6 +41,22 @@ type tester interface {
 
 func open(t testing.TB) *Store { return openNew(t, Options{}) }
 
+// openWithPlot opens a new store in which each phone has one open plot.
+func openWithPlot(t testing.TB, phones ...Phone) *Store {
+	t.Helper()
+	s := open(t)
+	withPlot(t, s, phones...)
+	return s
+}
+
+// openWithTwoPlots opens a new store in which the phone of ana has two open plots.
+func openWithTwoPlots(t testing.TB) *Store {
+	t.Helper()
+	s := open(t)
+	withTwoPlots(t, s, ana)
+	return s
+}
+
 func openNew(t testing.TB, o Options) *Store {
 	t.Helper()
 	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"), o)
@@ -61,7 +79,7 @@ func openWith(t testing.TB, path string, o Options) *Store {
 			test.Parallel()
 		}
 	}
-	s, err := Open(context.Background(), path, o)
+	s, err := Open(ctx, path, o)
 	ok(t, err)
 	t.Cleanup(func() { s.Close() })
 	return s
@@ -86,7 +104,7 @@ func closed(t testing.TB, c io.Closer) {
 
 func intact(t testing.TB, s *Store) {
 	t.Helper()
-	err := s.IntegrityCheck(context.Background())
+	err := s.IntegrityCheck(ctx)
 	errorIf(t, err != nil, "%v", err)
 }
 
@@ -94,12 +112,12 @@ func intact(t testing.TB, s *Store) {
 // failures with Errorf, not Fatalf.
 func write(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
-	ok(t, s.InTx(context.Background(), fn))
+	ok(t, s.InTx(ctx, fn))
 }
 
 func view(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
-	ok(t, s.View(context.Background(), fn))
+	ok(t, s.View(ctx, fn))
 }
 
 // ok ends the test if err is not nil.
@@ -136,7 +154,7 @@ func execSQL(t tester, s *Store, query string, a ...any) {
 
 // try runs fn in a transaction on the ledger of a phone at the instant at, and returns the error.
 func try(s *Store, p Phone, at int64, fn func(*Ledger) error) error {
-	return s.InTx(context.Background(), func(tx *Tx) error {
+	return s.InTx(ctx, func(tx *Tx) error {
 		l, err := tx.Ledger(p, at)
 		if err != nil {
 			return err
@@ -230,10 +248,12 @@ func aPlot() engine.Plot {
 
 func aTool() engine.Tool { return engine.Tool{WidthCM: 15, MaxWidthCM: 18} }
 
-// withPlot stores the consent of a phone and adds one open plot.
-func withPlot(t tester, s *Store, p Phone) {
+// withPlot stores the consent of each phone and adds one open plot for each phone.
+func withPlot(t tester, s *Store, phones ...Phone) {
 	t.Helper()
-	ledger(t, s, p, noon, func(l *Ledger) error { return errors.Join(consent(l), addPlot(l)) })
+	for _, p := range phones {
+		ledger(t, s, p, noon, func(l *Ledger) error { return errors.Join(consent(l), addPlot(l)) })
+	}
 }
 
 func withTwoPlots(t tester, s *Store, p Phone) {

@@ -54,14 +54,8 @@ const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_sp
 
 // readWorked reads the passes (weedings) with hours of each grower, oldest first.
 func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
-	all := map[int64][]workedRow{}
-	err := tx.each(sqlWorked, args(ids(growers), engine.FollowUpDays), func(scan func(...any) error) error {
-		var r workedRow
-		var grower, means, way int64
-		err := scan(&grower, &r.plot, &means, &way, &r.AreaM2, &r.RowCM, &r.HillCM, &r.PersonHours)
-		r.With, r.Way = engine.Means(means), engine.Way(way)
-		all[grower] = append(all[grower], r)
-		return err
+	all, err := grouped(tx, sqlWorked, args(ids(growers), engine.FollowUpDays), func(r *workedRow) []any {
+		return args(&r.plot, &r.With, &r.Way, &r.AreaM2, &r.RowCM, &r.HillCM, &r.PersonHours)
 	})
 	return all, fail("worked", err)
 }

@@ -18,8 +18,7 @@ func TestHouseholdIsKept(t *testing.T) {
 		wantErr(t, l.SetHousehold(engine.Household{People: 2}), ErrUnknown, "of nobody")
 		return err
 	})
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	withPlot(t, s, ana, ben)
 	var full engine.Household
 	fillFields(reflect.ValueOf(&full).Elem())
 	full.Herbicide = 0 // stored with a plot, see TestHerbicideIsOfAPlot
@@ -166,8 +165,7 @@ func pulledBehind(before []deed, j deed) bool {
 
 // If a grower never logged hours, the grower's passes are not searched for hours.
 func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	has := func() int64 { return number(t, s, "SELECT has_hours FROM grower") }
 	ledger(t, s, ana, noon, logPass(1, aPass))
 	errorIf(t, has() != 0, "a pass without hours counts")
@@ -179,8 +177,7 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 
 // A herbicide price that the grower gave for one plot is not used for another plot.
 func TestHerbicideIsOfAPlot(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(2, 45.5) })
 	for no, want := range map[int]float64{1: 0, 2: 45.5} {
 		equal(t, season(t, s, ana, no).Home.Herbicide, want, "plot %d", no)

@@ -57,7 +57,7 @@ func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
 		return false, nil
 	}
 	today := place.today(now)
-	plots, err := tx.plotRows(sqlLearnPlots, args(placeID, int64(today)-learnDays, maxLearnPlots))
+	plots, err := tx.plotRows(sqlLearnPlots, placeID, int64(today)-learnDays, maxLearnPlots)
 	if err != nil {
 		return false, err
 	}
@@ -74,7 +74,7 @@ func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
 	if moved {
 		rate = l.Rate
 	}
-	if _, err := tx.exec(sqlLearned, rate, l.N, placeID); err != nil || !moved {
+	if err := tx.do(sqlLearned, rate, l.N, placeID); err != nil || !moved {
 		return false, err
 	}
 	return true, tx.LookAtPlace(placeID, now)
@@ -102,6 +102,5 @@ func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
 // LookAtPlace makes the bell (the reminder job) look at the plots that it watches at a place, because their
 // windows may have moved.
 func (tx *Tx) LookAtPlace(placeID, now int64) error {
-	_, err := tx.exec(sqlLookAtPlace, now, math.MaxInt32, placeID)
-	return fail("look at place", err)
+	return fail("look at place", tx.do(sqlLookAtPlace, now, math.MaxInt32, placeID))
 }

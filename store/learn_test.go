@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"testing"
 
@@ -70,7 +69,7 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	seers(t, s, 100, 30, 11)
 	execSQL(t, s, "UPDATE grower SET place_id = $1", anotherPlace(t, s, "hills", "UTC"))
 	errorIf(t, learn(t, s, noon), "a place learned from another's growers")
-	err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.LearnPlace(noSuch, noon)) })
+	err := s.InTx(ctx, func(tx *Tx) error { return second(tx.LearnPlace(noSuch, noon)) })
 	wantErr(t, err, ErrNoPlace, "of nowhere")
 }
 

@@ -106,7 +106,7 @@ func (l *Ledger) SetLanguage(language string) error {
 	if !l.Known() {
 		return ErrUnknown
 	}
-	if _, err := l.tx.exec(sqlSetLanguage, language, l.id); err != nil {
+	if err := l.do(sqlSetLanguage, language, l.id); err != nil {
 		return fail("set language", err)
 	}
 	if l.language == language {
@@ -130,14 +130,10 @@ func (l *Ledger) Visit() error {
 		return nil
 	}
 	l.seenAt = l.now
-	_, err := l.tx.exec(sqlVisit, l.now, l.id)
-	return fail("visit", err)
+	return fail("visit", l.do(sqlVisit, l.now, l.id))
 }
 
-func (l *Ledger) do(query string, a ...any) error {
-	_, err := l.tx.exec(query, a...)
-	return err
-}
+func (l *Ledger) do(query string, a ...any) error { return l.tx.do(query, a...) }
 
 // Weather returns the weather of the grower's place.
 func (l *Ledger) Weather() (engine.Weather, error) {
@@ -150,7 +146,7 @@ func (l *Ledger) Weather() (engine.Weather, error) {
 
 // Places returns the names of all places, and the index of the grower's place.
 func (l *Ledger) Places() (names []string, own int, err error) {
-	places, err := l.tx.readyPlaces()
+	places, err := l.tx.readyPlaces(sqlPlaces)
 	if err != nil {
 		return nil, 0, fail("places", err)
 	}

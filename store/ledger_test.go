@@ -132,8 +132,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 
 // If a caller changes a season that Season returned, the next call of Season does not return that change.
 func TestSeasonIsTheCallersOwn(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	ledger(t, s, ana, noon, logPass(1, aPass))
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		a, err := l.Season(1)
@@ -161,8 +160,7 @@ func TestNinePlotsAtMost(t *testing.T) {
 }
 
 func TestLedgerRefusesWhatCannotBe(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	wide := aPlot()
 	wide.RowSpacingCM = 250
 	for name, do := range map[string]func(*Ledger) error{
@@ -191,9 +189,7 @@ func TestTodayIsThePlacesOwn(t *testing.T) {
 }
 
 func TestSetLanguage(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		err := l.SetLanguage("sw")
 		errorIf(t, l.Language() != "sw", "language %q in the same transaction", l.Language())
@@ -206,8 +202,7 @@ func TestSetLanguage(t *testing.T) {
 }
 
 func TestVisitIsKeptToTheDay(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	for _, c := range []struct{ at, want int64 }{{noon + 60, noon}, {noon + day, noon + day},
 		{noon + day + 1, noon + day}} {
 		ledger(t, s, ana, c.at, (*Ledger).Visit)
@@ -216,8 +211,7 @@ func TestVisitIsKeptToTheDay(t *testing.T) {
 }
 
 func TestAGrowerMovesToAnotherPlace(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	hills := defaultPlace()
 	hills.Name, hills.Zone, hills.Latitude = "hills", "Asia/Tokyo", 30
 	for i := range hills.Normals {

@@ -1,18 +1,16 @@
 package store
 
 import (
-	"context"
 	"testing"
 )
 
 func TestIntegrityCheck(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	intact(t, s)
 	other := openPool(s.path, "_foreign_keys=0", hardening, 1)
 	defer other.Close()
 	ok(t, second(other.Exec("DELETE FROM grower")))
-	errorIf(t, s.IntegrityCheck(context.Background()) == nil, "a plot without its grower was not found")
+	errorIf(t, s.IntegrityCheck(ctx) == nil, "a plot without its grower was not found")
 }
 
 func TestTokenHashes(t *testing.T) {

@@ -57,13 +57,18 @@ func (m Message) Kind() string {
 	return m.Note
 }
 
-// setKind sets the field Reminder or the field Note from the value of the column kind.
-func (m *Message) setKind(kind string) {
-	if reminder, ok := engine.ParseKind(kind); ok {
+// kindColumn receives the value of the column kind.
+type kindColumn Message
+
+// Scan sets the field Reminder or the field Note of the message.
+func (m *kindColumn) Scan(value any) error {
+	name, _ := value.(string)
+	if reminder, ok := engine.ParseKind(name); ok {
 		m.Reminder = reminder
 	} else {
-		m.Note = kind
+		m.Note = name
 	}
+	return nil
 }
 
 // These are the two levels of urgency. Answers are claimed before reminders, because a person waits for an
@@ -101,7 +106,7 @@ func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 		return false, fail("enqueue", err)
 	}
 	for _, plot := range m.PlotIDs {
-		if _, err := tx.exec(sqlLinkPlot, id, plot); err != nil {
+		if err := tx.do(sqlLinkPlot, id, plot); err != nil {
 			return false, fail("enqueue", err)
 		}
 	}
@@ -112,26 +117,12 @@ const messageColumns = `id, key, coalesce(grower_id, 0), phone, kind, body, crea
 	useful_until, state, tries, coalesce(network_id, ''), reason,
 	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, charge_day IS NOT NULL`
 
-func (m *Message) scan(scan func(...any) error) error {
-	var phone, kind, state string
-	var tries int64
-	err := scan(&m.ID, &m.Key, &m.GrowerID, &phone, &kind, &m.Text, &m.CreatedAt, &m.DueAt,
-		&m.UsefulUntil, &state, &tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
-		&m.Gateway, &m.MaybeSent, &m.once, &m.charged)
-	m.To, m.State, m.Tries = Phone(phone), State(state), int(tries)
-	m.setKind(kind)
-	return err
-}
-
-func (tx *Tx) messages(query string, a []any) ([]Message, error) {
-	var list []Message
-	err := tx.each(query, a, func(scan func(...any) error) error {
-		var m Message
-		err := m.scan(scan)
-		list = append(list, m)
-		return err
+func (tx *Tx) messages(query string, a ...any) ([]Message, error) {
+	return rows(tx, query, a, func(m *Message) []any {
+		return args(&m.ID, &m.Key, &m.GrowerID, &m.To, (*kindColumn)(m), &m.Text, &m.CreatedAt, &m.DueAt,
+			&m.UsefulUntil, &m.State, &m.Tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
+			&m.Gateway, &m.MaybeSent, &m.once, &m.charged)
 	})
-	return list, err
 }
 
 const sqlStillClaimed = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed'
@@ -149,6 +140,6 @@ const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + a
 // Inbox returns the texts to a phone with ids greater than since, oldest first. Texts in every state are
 // included.
 func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
-	list, err := tx.messages(sqlInbox, args(phone.E164(), since))
+	list, err := tx.messages(sqlInbox, phone.E164(), since)
 	return list, fail("inbox", err)
 }

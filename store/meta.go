@@ -19,8 +19,7 @@ func (tx *Tx) meta(key string) (value []byte, ok bool, err error) {
 }
 
 func (tx *Tx) setMeta(key string, value []byte) error {
-	_, err := tx.exec(sqlSetMeta, key, blob(value))
-	return fail("meta", err)
+	return fail("meta", tx.do(sqlSetMeta, key, blob(value)))
 }
 
 // TokenHash returns the hash of the gateway's bearer token. The result ok is false if no token was set.

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"testing"
@@ -13,10 +12,7 @@ import (
 // texts stay ended. The bell (the reminder job) looks at the plots of unreachable growers again, because schema 3
 // does not store that a grower is unreachable.
 func TestTextsGoDownAndUpAgain(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 	ends := []func(Message) Settlement{
 		func(m Message) Settlement { return m.Took("n") },

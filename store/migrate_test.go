@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -34,9 +33,7 @@ func schema(t *testing.T, s *Store) []string {
 }
 
 func TestMigrationsGoDownAndUpAgain(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	before := schema(t, s)
 	p := provider(t, s)
 	ok(t, second(p.DownTo(ctx, 0)))
@@ -114,11 +111,10 @@ var impossibleRows = []string{
 
 // The database itself must refuse every statement that breaks a rule of the schema.
 func TestImpossibleRows(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	enqueue(t, s, text("k", ana, noon))
 	for _, statement := range impossibleRows {
-		err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.exec(statement)) })
+		err := s.InTx(ctx, func(tx *Tx) error { return second(tx.exec(statement)) })
 		var e sqlite3.Error
 		errorIf(t, !errors.As(err, &e) || e.Code != sqlite3.ErrConstraint, "%s: %v", statement, err)
 	}
@@ -131,7 +127,7 @@ func atFirst(t *testing.T) (path string, db *sql.DB) {
 	db = openPool(path, writerDSN, fmt.Sprintf("%s; PRAGMA application_id = %d", hardening, applicationID), 1)
 	p, err := migrations(db)
 	ok(t, err)
-	ok(t, second(p.UpTo(context.Background(), 1)))
+	ok(t, second(p.UpTo(ctx, 1)))
 	return path, db
 }
 
@@ -202,7 +198,7 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	withPlot(t, s, ben)
 	ledger(t, s, ana, noon, (*Ledger).Unlink)
 	p := provider(t, s)
-	ok(t, second(p.DownTo(context.Background(), 2)))
+	ok(t, second(p.DownTo(ctx, 2)))
 	wantRows(t, s, map[string]int64{"grower WHERE phone = '" + ben.E164() + "'": 1, "grower": 1,
 		"plot": 1, "message": 0, "message_plot": 0})
 }
@@ -223,8 +219,8 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	before := dump()
 	p, err := migrations(db)
 	ok(t, err)
-	ok(t, second(p.Up(context.Background())))
+	ok(t, second(p.Up(ctx)))
 	fatalIf(t, dump() == before, "going up changed nothing")
-	ok(t, second(p.DownTo(context.Background(), 1)))
+	ok(t, second(p.DownTo(ctx, 1)))
 	equal(t, dump(), before, "after the migration down")
 }

@@ -105,7 +105,7 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 		err = errors.Join(l.do(sqlWrongCode, l.hash(), l.now+wrongFor, l.now), l.do(sqlCountOfAll, dayOf(l.now)))
 		return false, left - 1, fail("take over", err)
 	}
-	var was string
+	var was Phone
 	var unlinked, stopped bool
 	if _, err := l.tx.one(sqlMoving, args(grower), &was, &unlinked, &stopped); err != nil {
 		return false, 0, fail("take over", err)
@@ -115,7 +115,7 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	}
 	err = l.reopen()
 	if !stopped {
-		l.former = Phone(was)
+		l.former = was
 	}
 	return true, 0, err
 }

@@ -75,8 +75,7 @@ func TestCodeIsInvalid(t *testing.T) {
 // After five wrong codes, even the right code is refused on that phone, until a day after the last wrong code.
 // Wrong codes from another phone are counted separately.
 func TestFiveWrongCodes(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	code := codeOf(t, s, ana, noon)
 	for i, left := range []int{4, 3, 2, 1, 0} {
 		wantTake(t, s, cleo, noon+int64(i), not(code), left)
@@ -93,8 +92,7 @@ func TestFiveWrongCodes(t *testing.T) {
 
 // At most five wrong codes from one phone are counted within a day, no matter when they are typed.
 func TestTriesAreBounded(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	phones := 0
 	rapid.Check(t, func(rt *rapid.T) {
 		phones++
@@ -123,8 +121,7 @@ func TestTriesAreBounded(t *testing.T) {
 // (NIST SP 800-63B clause 5.2.2 allows at most 100 failed tries). After that, even the right code is refused
 // until the next day.
 func TestWrongCodesOfAllPhones(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	last := (day0+1).At(0, time.UTC).Unix() - 1
 	code := codeOf(t, s, ana, last)
 	wantBlocked := func(at int64, want bool) {
@@ -148,8 +145,7 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 
 // An erasure deletes the count of wrong codes from this phone, but not the count for all phones.
 func TestEraseForgetsWrongCodes(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	wantTake(t, s, cleo, noon, "no code", 4)
 	withPlot(t, s, cleo)
 	ledger(t, s, cleo, noon, (*Ledger).Erase)
@@ -168,8 +164,7 @@ func drawing(t *testing.T, draws ...[]byte) *Store {
 func TestCodesAreDrawnUntilOneIsFree(t *testing.T) {
 	one, two := []byte{0, 0, 1}, []byte{0, 0, 2}
 	s := drawing(t, one, one, one, two, one)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	withPlot(t, s, ana, ben)
 	for i, c := range []struct {
 		p    Phone
 		at   int64
@@ -183,8 +178,7 @@ func TestCodesAreDrawnUntilOneIsFree(t *testing.T) {
 }
 
 func TestCodesAndTriesArePruned(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	wantTake(t, s, cleo, noon, not(codeOf(t, s, ana, noon)), 4)
 	for _, c := range []struct{ at, want int64 }{{codeFor, 0}, {codeFor + 1, 1}, {day, 1}, {day + 1, 1}} {
 		p := prune(t, s, noon+c.at)

@@ -44,8 +44,7 @@ func TestMove(t *testing.T) {
 // the dialogue that moves the records.
 func TestMoveTakesThePromptAlong(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
-		s := open(t)
-		withPlot(t, s, ana)
+		s := openWithPlot(t, ana)
 		write(t, s, func(tx *Tx) error {
 			return errors.Join(
 				tx.SavePrompt(Prompt{Phone: ana, Body: []byte("asked"), AskedAt: noon, Until: noon + 9}),

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"slices"
 	"testing"
@@ -46,8 +45,7 @@ func move(t *testing.T, s *Store, grower int64, to Phone, at int64) (stopped boo
 // After 90 days without use, only Confirm ends the silence. A call, a STOP or a START does not end it, because
 // the next owner of the number may have sent it.
 func TestSilent(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	want := func(p Phone, at int64, want bool) {
 		t.Helper()
 		got := read(t, s, p, at, func(l *Ledger) (bool, error) { return l.Silent(), nil })
@@ -137,9 +135,7 @@ func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
 }
 
 func TestMoveRefuses(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	code := codeOf(t, s, ana, noon)
 	for name, c := range map[string]struct {
 		do   func(*Tx) error
@@ -160,16 +156,14 @@ func TestMoveRefuses(t *testing.T) {
 			return err
 		}, ErrTaken},
 	} {
-		wantErr(t, s.InTx(context.Background(), c.do), c.want, "%s", name)
+		wantErr(t, s.InTx(ctx, c.do), c.want, "%s", name)
 	}
 }
 
 // The bell (the reminder job) ignores the plots of a number that does not exist, until somebody uses the number
 // or the records move to another number.
 func TestNoSuchNumber(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 	m := claim(t, s, noon)[0]
 	waiting := ring(t, s, ana, []int{1}, engine.KindLastDays, noon+1)

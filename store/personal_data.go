@@ -15,9 +15,7 @@ const (
 	sqlPersonConsent = `SELECT c.at, c.what, c.text_version, coalesce(t.body, ''), c.language, c.channel
 	FROM consent c LEFT JOIN consent_text t ON t.version = c.text_version
 	WHERE c.grower_id = ` + asID + ` ORDER BY c.id`
-	sqlPersonPlots = `SELECT ` + plotColumns + ` FROM plot p WHERE p.grower_id = ` + asID + ` ORDER BY p.id`
-	sqlPersonTold  = `SELECT t.plot_id, t.day, t.kind, t.window_no, t.edition FROM told t
-	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
+	sqlPersonPlots  = `SELECT ` + plotColumns + ` FROM plot p WHERE p.grower_id = ` + asID + ` ORDER BY p.id`
 	sqlPersonTrials = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, coalesce(t.ended_day, 0), t.bags_a,
 		t.bags_b
 	FROM trial t WHERE t.grower_id = ` + asID + ` ORDER BY t.id`
@@ -60,11 +58,10 @@ func (p PersonalData) Empty() bool {
 
 func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 	p := PersonalData{WrittenAt: Instant(now), Texts: []PersonText{}, Dialogues: []PersonDialogue{}}
-	records, err := tx.personRecords(phone)
-	if err != nil {
+	var err error
+	if p.Records, err = tx.personRecords(phone); err != nil {
 		return p, err
 	}
-	p.Records = records
 	hash := tx.hash(phone)
 	if _, err = tx.one(sqlOptedOut, args(hash), &p.NoTextsSince); err != nil {
 		return p, err
@@ -125,10 +122,10 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	r.Consent = append(r.Consent, consents...)
 	err = tx.each(sqlPersonTrials, args(r.ID), func(scan func(...any) error) error {
 		var t PersonTrial
-		var wayA, wayB, begun, ended int64
+		var wayA, wayB engine.TrialWay
+		var begun, ended engine.Day
 		err := scan(&t.PlotA, &t.PlotB, &wayA, &wayB, &begun, &ended, &t.BagsA, &t.BagsB)
-		t.WayA, t.WayB = engine.TrialWay(wayA).String(), engine.TrialWay(wayB).String()
-		t.BegunDay, t.EndedDay = dayText(engine.Day(begun)), dayText(engine.Day(ended))
+		t.WayA, t.WayB, t.BegunDay, t.EndedDay = wayA.String(), wayB.String(), dayText(begun), dayText(ended)
 		r.Trials = append(r.Trials, t)
 		return err
 	})
@@ -138,7 +135,7 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 // personPlots adds the grower's plots to r, with their passes (weedings), their sightings and the reminders sent
 // about them.
 func (tx *Tx) personPlots(r *PersonRecords) error {
-	plots, err := tx.plotRows(sqlPersonPlots, args(r.ID))
+	plots, err := tx.plotRows(sqlPersonPlots, r.ID)
 	if err != nil {
 		return err
 	}
@@ -147,15 +144,7 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 	if err != nil {
 		return err
 	}
-	told := map[int64][]PersonNotice{}
-	err = tx.each(sqlPersonTold, args(list), func(scan func(...any) error) error {
-		var plot, day, kind int64
-		var n PersonNotice
-		err := scan(&plot, &day, &kind, &n.Window, &n.Edition)
-		n.Day, n.Kind = dayText(engine.Day(day)), engine.Kind(kind).String()
-		told[plot] = append(told[plot], n)
-		return err
-	})
+	told, err := tx.readTold(list)
 	if err != nil {
 		return err
 	}
@@ -169,22 +158,23 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 			p.Sightings = append(p.Sightings, PersonSighting{dayText(x.On), x.Leaves.String(), x.Amount.String(),
 				x.Rows.String(), x.Water.String()})
 		}
-		p.Told = append(p.Told, told[p.ID]...)
+		for _, x := range told[p.ID] {
+			p.Told = append(p.Told, PersonNotice{dayText(x.On), x.Kind.String(), x.Window, x.Edition})
+		}
 		r.Plots = append(r.Plots, p)
 	}
 	return nil
 }
 
 func personPlot(r *plotRow) PersonPlot {
-	p := PersonPlot{ID: r.id, No: r.no, Name: r.plot.Label, RegisteredDay: dayText(r.since),
-		ClosedDay: dayText(r.closed),
-		Method:    r.plot.Method.String(), PlantedDay: dayText(r.plot.Planted), PuddledDay: dayText(r.plot.Puddled),
-		SeedlingAgeDays: r.plot.SeedlingAgeDays, PerHill: r.plot.SeedlingsPerHill, RowSpacingCM: r.plot.RowSpacingCM,
-		HillSpacingCM: r.plot.HillSpacingCM, AreaM2: r.plot.AreaM2,
-		Flood: r.plot.Flood.String(), Soil: r.plot.Soil.String(),
-		InflowLS: r.plot.InflowLS, DurationDays: r.plot.DurationDays,
-		ToolWidthCM: r.tool.WidthCM, ToolMaxWidthCM: r.tool.MaxWidthCM,
-		HerbicidePrice: r.herbicide, Passes: []PersonPass{}, Sightings: []PersonSighting{}, Told: []PersonNotice{}}
+	x := r.plot
+	p := PersonPlot{ID: r.id, No: r.no, Name: x.Label, RegisteredDay: dayText(r.since), ClosedDay: dayText(r.closed),
+		Method: x.Method.String(), PlantedDay: dayText(x.Planted), PuddledDay: dayText(x.Puddled),
+		SeedlingAgeDays: x.SeedlingAgeDays, PerHill: x.SeedlingsPerHill, RowSpacingCM: x.RowSpacingCM,
+		HillSpacingCM: x.HillSpacingCM, AreaM2: x.AreaM2, Flood: x.Flood.String(), Soil: x.Soil.String(),
+		InflowLS: x.InflowLS, DurationDays: x.DurationDays, ToolWidthCM: r.tool.WidthCM,
+		ToolMaxWidthCM: r.tool.MaxWidthCM, HerbicidePrice: r.herbicide, Passes: []PersonPass{},
+		Sightings: []PersonSighting{}, Told: []PersonNotice{}}
 	if w := r.announced; w.Exists() {
 		p.Announced = &PersonWindow{w.Number, w.Edition, dayText(w.Opens), dayText(w.Best), dayText(w.Closes)}
 	}

@@ -2,7 +2,6 @@ package store
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"errors"
 	"testing"
@@ -131,7 +130,7 @@ func TestPersonalDataUnlinked(t *testing.T) {
 	execSQL(t, s, sqlUnreachable, noon+50, 1)
 	ledger(t, s, ana, noon+100, (*Ledger).Unlink)
 	for id, want := range map[int64]error{1: nil, 2: ErrLinked, 3: ErrUnknown} {
-		err := s.View(context.Background(), func(tx *Tx) error {
+		err := s.View(ctx, func(tx *Tx) error {
 			p, err := tx.PersonalDataUnlinked(id, noon)
 			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) ||
 				p.Records.NoPhoneSince != Instant(noon+50) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {

@@ -158,7 +158,7 @@ func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 
 // Places returns all places, ordered by name.
 func (tx *Tx) Places() ([]Place, error) {
-	ready, err := tx.readyPlaces()
+	ready, err := tx.readyPlaces(sqlPlaces)
 	if err != nil {
 		return nil, fail("places", err)
 	}
@@ -169,9 +169,9 @@ func (tx *Tx) Places() ([]Place, error) {
 	return list, nil
 }
 
-func (tx *Tx) readyPlaces() ([]*readyPlace, error) {
+func (tx *Tx) readyPlaces(query string, a ...any) ([]*readyPlace, error) {
 	var list []*readyPlace
-	err := tx.each(sqlPlaces, nil, func(scan func(...any) error) error {
+	err := tx.each(query, a, func(scan func(...any) error) error {
 		var row placeRow
 		if err := scan(row.into()...); err != nil {
 			return err

@@ -15,8 +15,7 @@ import (
 // The figures that a place sets are stored unchanged. In a season at the place, they replace the figures of the
 // engine's table.
 func TestFiguresOfAPlace(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	rapid.Check(t, func(t *rapid.T) {
 		p := defaultPlace()
 		want := engine.NewLocal()
@@ -73,8 +72,7 @@ func fillFields(v reflect.Value) {
 
 // All prices of a place are stored. After the prices are removed, no price is left in the database.
 func TestPricesOfAPlace(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	p := defaultPlace()
 	fillFields(reflect.ValueOf(&p.Prices).Elem())
 	p.Prices.ToolSalvage, p.Prices.SeasonsYear = 0.5, 2
@@ -89,8 +87,7 @@ func TestPricesOfAPlace(t *testing.T) {
 // If the grower gave no soil for a plot, the plot has the soil of its place. When such a plot is changed, the
 // place's soil must not be stored as the grower's answer.
 func TestSoilOfThePlace(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	p := defaultPlace()
 	soil := func(of engine.Soil) {
 		t.Helper()
@@ -124,8 +121,7 @@ func TestSoilOfThePlace(t *testing.T) {
 
 // PutPlace does not change the learned rate of a place. The learned rate is used only while Learning is true.
 func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	execSQL(t, s, "UPDATE place SET weed_rate = 1.1, learned_n = 7, weather_version = 5")
 	for _, learning := range []bool{true, false, true} {
 		p := defaultPlace()

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"math"
 	"testing"
 
@@ -51,7 +50,7 @@ func TestPlacesThatCannotBe(t *testing.T) {
 		s := open(t)
 		p := defaultPlace()
 		spoil(&p)
-		errorIf(t, s.InTx(context.Background(), func(tx *Tx) error { return second(tx.PutPlace(p)) }) == nil,
+		errorIf(t, s.InTx(ctx, func(tx *Tx) error { return second(tx.PutPlace(p)) }) == nil,
 			"%s: was taken", name)
 	}
 }

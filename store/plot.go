@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"slices"
 
 	"rowbell/engine"
@@ -25,28 +26,20 @@ const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.pu
 	coalesce(p.closed_day, 0),
 	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide`
 
-func (r *plotRow) scan(scan func(...any) error) error {
-	var no, method, planted, puddled, age, seedlings, flood, duration, since int64
-	var soil, closed, window, edition, opens, best, closes int64
-	err := scan(&r.id, &r.growerID, &no, &r.plot.Label, &method, &planted, &puddled, &age,
-		&seedlings, &r.plot.RowSpacingCM, &r.plot.HillSpacingCM, &r.plot.AreaM2, &flood, &duration,
-		&r.tool.WidthCM, &r.tool.MaxWidthCM, &since, &r.lookAt,
-		&soil, &r.plot.InflowLS, &closed, &window, &edition, &opens, &best, &closes, &r.herbicide)
-	r.no, r.since, r.closed = int(no), engine.Day(since), engine.Day(closed)
-	r.plot.Method, r.plot.Flood, r.plot.Soil = engine.Method(method), engine.Flood(flood), engine.Soil(soil)
-	r.plot.Planted, r.plot.Puddled = engine.Day(planted), engine.Day(puddled)
-	r.plot.SeedlingAgeDays, r.plot.SeedlingsPerHill, r.plot.DurationDays = int(age), int(seedlings), int(duration)
-	r.announced = engine.Window{Number: int(window), Edition: int(edition),
-		Opens: engine.Day(opens), Best: engine.Day(best), Closes: engine.Day(closes)}
-	return err
+// into returns pointers to the fields, in the order of plotColumns.
+func (r *plotRow) into() []any {
+	p, w := &r.plot, &r.announced
+	return args(&r.id, &r.growerID, &r.no, &p.Label, &p.Method, &p.Planted, &p.Puddled, &p.SeedlingAgeDays,
+		&p.SeedlingsPerHill, &p.RowSpacingCM, &p.HillSpacingCM, &p.AreaM2, &p.Flood, &p.DurationDays,
+		&r.tool.WidthCM, &r.tool.MaxWidthCM, &r.since, &r.lookAt, &p.Soil, &p.InflowLS, &r.closed,
+		&w.Number, &w.Edition, &w.Opens, &w.Best, &w.Closes, &r.herbicide)
 }
 
 // plotValues returns the values of the columns with the grower's answers about a plot, in the order of the
 // columns in sqlAddPlot and sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
-	return args(p.Label, int64(p.Method), int64(p.Planted), int64(p.Puddled), p.SeedlingAgeDays,
-		p.SeedlingsPerHill, p.RowSpacingCM, p.HillSpacingCM, p.AreaM2, int64(p.Flood), p.DurationDays,
-		t.WidthCM, t.MaxWidthCM, int64(p.Soil), p.InflowLS)
+	return args(p.Label, p.Method, p.Planted, p.Puddled, p.SeedlingAgeDays, p.SeedlingsPerHill, p.RowSpacingCM,
+		p.HillSpacingCM, p.AreaM2, p.Flood, p.DurationDays, t.WidthCM, t.MaxWidthCM, p.Soil, p.InflowLS)
 }
 
 const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
@@ -57,7 +50,7 @@ func (l *Ledger) open() ([]plotRow, error) {
 	if l.plotsRead || !l.Known() {
 		return l.plots, nil
 	}
-	plots, err := l.tx.plotRows(sqlOpenPlots, args(l.id))
+	plots, err := l.tx.plotRows(sqlOpenPlots, l.id)
 	l.plots, l.plotsRead = plots, err == nil
 	return l.plots, err
 }
@@ -78,14 +71,11 @@ func (l *Ledger) find(no int) (*plotRow, error) {
 // Plots returns the numbers of the open plots in ascending order.
 func (l *Ledger) Plots() ([]int, error) {
 	plots, err := l.open()
-	if err != nil {
-		return nil, err
-	}
 	var nos []int
 	for _, r := range plots {
 		nos = append(nos, r.no)
 	}
-	return nos, nil
+	return nos, err
 }
 
 // PlotID returns the id of an open plot, for use in Message.PlotIDs.
@@ -295,24 +285,19 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := l.do(sqlHalveHours, half.id); err != nil {
+	err = errors.Join(
+		l.do(sqlHalveHours, half.id),
+		l.do(sqlCopyPasses, idB, half.id),
+		l.do(sqlCopySightings, idB, half.id),
+		l.do(sqlCopyTold, idB, half.id),
+		l.TellHerbicide(noB, half.herbicide/2),
+		l.TellHerbicide(no, half.herbicide/2),
+	)
+	if err == nil && half.announced.Exists() {
+		err = l.tx.Announce(idB, half.announced)
+	}
+	if err != nil {
 		return 0, fail("split plot", err)
-	}
-	for _, query := range []string{sqlCopyPasses, sqlCopySightings, sqlCopyTold} {
-		if err := l.do(query, idB, half.id); err != nil {
-			return 0, fail("split plot", err)
-		}
-	}
-	if half.announced.Exists() {
-		if err := l.tx.Announce(idB, half.announced); err != nil {
-			return 0, err
-		}
-	}
-	if err := l.TellHerbicide(noB, half.herbicide/2); err != nil {
-		return 0, err
-	}
-	if err := l.TellHerbicide(no, half.herbicide/2); err != nil {
-		return 0, err
 	}
 	l.forgetHistory()
 	half.plot.Label = labelA

@@ -55,8 +55,7 @@ func TestSplitPlotConserves(t *testing.T) {
 
 // A reminder that was recorded for the whole plot is recorded for both halves after the split.
 func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	told := engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}
 	write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
 	id := enqueue(t, s, Message{Key: "k", To: ana, Note: "reply", Text: "x", CreatedAt: noon, DueAt: noon,
@@ -70,8 +69,7 @@ func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 }
 
 func TestSplitsThatAreRefused(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrNoPlot, "of no plot")
 		for range 8 {

@@ -124,10 +124,10 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	if err != nil || len(old) == 0 {
 		return 0, err
 	}
-	if _, err := tx.exec(sqlPruneAbout, ids(old)); err != nil {
+	if err := tx.do(sqlPruneAbout, ids(old)); err != nil {
 		return 0, err
 	}
-	_, err = tx.exec(sqlPruneSeasons, ids(old)) // the row count is not used: it may include rows of other tables
+	err = tx.do(sqlPruneSeasons, ids(old)) // the row count is not used: it may include rows of other tables
 	return int64(len(old)), err
 }
 

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"testing"
@@ -9,7 +8,7 @@ import (
 
 func prune(t *testing.T, s *Store, at int64) Pruned {
 	t.Helper()
-	p, err := s.Prune(context.Background(), at)
+	p, err := s.Prune(ctx, at)
 	ok(t, err)
 	return p
 }
@@ -75,8 +74,7 @@ func TestPruneGrowers(t *testing.T) {
 // The text "ahead" was written with a wrong clock and has a date in the future, so it is not pruned, although it has
 // the lowest id. The older text after it must still be pruned.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	enqueue(t, s, text("ahead", ana, noon+3000*day))
 	enqueue(t, s, text("old", ana, noon))
 	execSQL(t, s, `UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = 1,
@@ -112,8 +110,7 @@ func TestPrune(t *testing.T) {
 // Texts to phones without records are stored for a week. Texts to growers are stored until the next season has
 // begun. Texts that may still be sent are never pruned.
 func TestPruneMessages(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	old, loose := noon-TextRetention-1, noon-LooseTextRetention-1
 	ids := map[string]int64{}
 	for _, m := range []struct {

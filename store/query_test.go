@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -151,7 +150,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	s := open(t)
 	for name, query := range readSource(t).queries(t) {
 		plan := ""
-		err := s.View(context.Background(), func(tx *Tx) error {
+		err := s.View(ctx, func(tx *Tx) error {
 			return tx.each("EXPLAIN QUERY PLAN "+query, nulls(query), func(row func(...any) error) error {
 				var detail string
 				err := row(new(int64), new(int64), new(int64), &detail)
@@ -182,11 +181,10 @@ var parsedAnew = strings.Fields(`
 // A cached statement must not be parsed again when other values are bound. The test counts how often SQLite calls
 // its authorizer, because SQLite calls the authorizer whenever it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	queries := readSource(t).queries(t)
 	parsed := 0
-	err := s.InTx(context.Background(), func(tx *Tx) error {
+	err := s.InTx(ctx, func(tx *Tx) error {
 		err := tx.conn.Raw(func(c any) error {
 			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string,
 				string) int {

@@ -38,7 +38,7 @@ var quietKinds = func() string {
 // (the reminder job) looks at their plots again, and writes reminders that are correct then. SuppressAtNight
 // withdraws at most limit texts. If n equals limit, more texts may need to be withdrawn.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
-	places, err := tx.readyPlaces()
+	places, err := tx.readyPlaces(sqlPlaces)
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool {
 		_, night := p.nextMorning(now, quietHour)
 		return !night

@@ -31,8 +31,7 @@ func TestSuppressAtNight(t *testing.T) {
 		"by night, a year later": {at(day0+365, 23), 1, at(day0+366, 7)},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t)
-			withPlot(t, s, ana)
+			s := openWithPlot(t, ana)
 			reminder := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			reply := enqueue(t, s, text("an answer", ana, noon))
 			equal(t, suppress(t, s, c.now, 10), c.n, "withdrawn")
@@ -52,8 +51,7 @@ func TestSuppressAtNight(t *testing.T) {
 // night.
 func TestEveryKindIsAReminder(t *testing.T) {
 	for _, kind := range engine.Kinds() {
-		s := open(t)
-		withPlot(t, s, ana)
+		s := openWithPlot(t, ana)
 		id := ring(t, s, ana, []int{1}, kind, noon)
 		wantNumber(t, s, urgencyReminder, "SELECT urgency FROM message")
 		suppress(t, s, day0.At(22, time.UTC).Unix(), 10)
@@ -65,10 +63,7 @@ func TestEveryKindIsAReminder(t *testing.T) {
 // If the next try of a reminder is at night, the reminder is withdrawn at the time of that try. Each place has
 // its own night. No more reminders are withdrawn than the limit allows.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
-	s := open(t)
-	for _, p := range []Phone{ana, ben, cleo} {
-		withPlot(t, s, p)
-	}
+	s := openWithPlot(t, ana, ben, cleo)
 	anotherPlace(t, s, "delta", "Asia/Dhaka", cleo)
 	ids := map[Phone]int64{}
 	for _, p := range []Phone{ana, ben, cleo} {
@@ -89,8 +84,7 @@ func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 // The sender of a reminder was cut off at night, so the reminder may have reached the phone. It must not be sent
 // again in the morning.
 func TestUncertainReminderIsNotRungAgain(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	at := noon + 8*3600 - 30
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
 	handOver(t, s, at, network("heron", "")) // claimed, but no result is stored

@@ -82,7 +82,7 @@ func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) 
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)
 	}
 	var row int64
-	var was string
+	var was State
 	known, err = tx.one(sqlFindReceipt, args(id, gateway), &row, &was)
 	if err != nil || !known {
 		if err == nil {
@@ -91,13 +91,13 @@ func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) 
 		return false, fail("receipt", err)
 	}
 	switch {
-	case State(was) == Delivered:
+	case was == Delivered:
 	case state == Delivered:
-		_, err = tx.exec(sqlDelivered, reason, at, row)
+		err = tx.do(sqlDelivered, reason, at, row)
 	case state == Accepted:
-		_, err = tx.exec(sqlTrying, at, row)
-	case State(was) == Queued, State(was) == Claimed, State(was) == Accepted, State(was) == Unknown:
-		if _, err = tx.exec(sqlFailed, string(state), reason, at, row); err == nil {
+		err = tx.do(sqlTrying, at, row)
+	case was == Queued, was == Claimed, was == Accepted, was == Unknown:
+		if err = tx.do(sqlFailed, string(state), reason, at, row); err == nil {
 			err = tx.notTold(row)
 		}
 	}

@@ -19,6 +19,5 @@ func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bo
 // contains data from the records of a phone, pass that phone, so that Erase also deletes the reply. Otherwise
 // pass "".
 func (tx *Tx) StoreReply(gateway, key string, phone Phone, reply []byte, now int64) error {
-	_, err := tx.exec(sqlStoreReply, gateway, key, orNull(phone.E164()), blob(reply), now)
-	return fail("store reply", err)
+	return fail("store reply", tx.do(sqlStoreReply, gateway, key, orNull(phone.E164()), blob(reply), now))
 }

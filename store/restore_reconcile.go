@@ -32,7 +32,7 @@ const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VA
 // had another hash key, such a row matches no number and does no harm.
 func (tx *Tx) takeSpent(old replaced) error {
 	for _, s := range old.spent {
-		if _, err := tx.exec(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
+		if err := tx.do(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
 			return err
 		}
 	}
@@ -72,7 +72,7 @@ func (tx *Tx) skipIDs(old replaced) error {
 			used = max(used, seq+skipped)
 		}
 		if err == nil && used > seq {
-			_, err = tx.exec(sqlSetSequence, used, name)
+			err = tx.do(sqlSetSequence, used, name)
 		}
 	}
 	return err
@@ -116,12 +116,7 @@ const (
 )
 
 func (tx *Tx) endDialogues() error {
-	for _, query := range []string{sqlEndSessions, sqlEndPrompts, sqlEndCodes} {
-		if _, err := tx.exec(query); err != nil {
-			return err
-		}
-	}
-	return nil
+	return errors.Join(tx.do(sqlEndSessions), tx.do(sqlEndPrompts), tx.do(sqlEndCodes))
 }
 
 // takeOperatorHold turns the operator hold on if it is on in the backup or in the replaced records. Sending that

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"testing"
@@ -17,14 +16,10 @@ func numbered(n int) Phone { return examplePhone(200 + n) }
 //
 //revive:disable-next-line:function-length one history before and after a restore
 func TestRestoreTakesDecisionsOver(t *testing.T) {
-	ctx := context.Background()
 	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=
 		numbered(1), numbered(2), numbered(3), numbered(4), numbered(5), numbered(6),
 		numbered(7), numbered(8), numbered(9), numbered(10), numbered(11), numbered(12)
-	s := open(t)
-	for _, p := range []Phone{stopped, started, erased, anew, moved, unlinked, untouched, staff, swapA, swapB} {
-		withPlot(t, s, p)
-	}
+	s := openWithPlot(t, stopped, started, erased, anew, moved, unlinked, untouched, staff, swapA, swapB)
 	ledger(t, s, started, noon, (*Ledger).Stop)
 	ledger(t, s, staff, noon, (*Ledger).Unlink)
 	id := func(s *Store, p Phone) int64 {
@@ -103,10 +98,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 // From damaged records a STOP is copied, but an erasure is not. A grower who is missing there may be in the part
 // that cannot be read.
 func TestRestoreOverDamagedRecords(t *testing.T) {
-	s := open(t)
-	for _, p := range []Phone{ana, ben} {
-		withPlot(t, s, p)
-	}
+	s := openWithPlot(t, ana, ben)
 	backup := backupOf(t, s)
 	ledger(t, s, ana, noon+day, (*Ledger).Stop)
 	ledger(t, s, ben, noon+day, (*Ledger).Erase)

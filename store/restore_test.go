@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"flag"
 	"fmt"
@@ -27,7 +26,7 @@ func overwriting(from, to string) RestoreOptions {
 // restoreTo replaces the records at to with a backup. No process may have these records open.
 func restoreTo(t testing.TB, from, to string) Restored {
 	t.Helper()
-	r, err := Restore(context.Background(), overwriting(from, to))
+	r, err := Restore(ctx, overwriting(from, to))
 	ok(t, err)
 	nothingUnfinished(t, filepath.Dir(to))
 	left, _ := filepath.Glob(to + "-[wsj]*")
@@ -49,7 +48,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		s := openAt(t, filepath.Join(dir, "rowbell.db"))
 		records(rt, t, s)
 		backup := filepath.Join(dir, "backup.db")
-		ok(t, second(Backup(context.Background(), s.path, backup, false)))
+		ok(t, second(Backup(ctx, s.path, backup, false)))
 		shut(t, s)
 		live, kept := dump(t, s.path), dump(t, backup)
 		fatalIf(rt, !reflect.DeepEqual(live, kept), "the backup is not what was backed up")
@@ -78,7 +77,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		// A second backup and a second restore must change nothing except the next ids.
 		delete(restored, "sqlite_sequence")
 		again := filepath.Join(dir, "again.db")
-		ok(t, second(Backup(context.Background(), to, filepath.Join(dir, "second.db"), false)))
+		ok(t, second(Backup(ctx, to, filepath.Join(dir, "second.db"), false)))
 		restoreTo(t, filepath.Join(dir, "second.db"), again)
 		twice := dump(t, again)
 		delete(twice, "sqlite_sequence")
@@ -180,8 +179,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 // A restore can replace records that cannot be read. The unreadable file and its write-ahead log are not deleted,
 // even if DiscardOld is set.
 func TestRestoreOverRuins(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	shut(t, s)
 	for _, c := range spoilt {
@@ -194,7 +192,7 @@ func TestRestoreOverRuins(t *testing.T) {
 			writeFile(t, to+"-wal", []byte("a log"))
 		}
 		before, _ := os.ReadFile(to)
-		r, err := Restore(context.Background(), RestoreOptions{From: backup, To: to, Now: noon,
+		r, err := Restore(ctx, RestoreOptions{From: backup, To: to, Now: noon,
 			Aside: to + ".aside", DiscardOld: true})
 		if c.name == "a directory" || errors.Is(c.is, ErrForeign) {
 			errorIf(t, err == nil, "%s was replaced", c.name)
@@ -207,15 +205,13 @@ func TestRestoreOverRuins(t *testing.T) {
 		log, err := os.ReadFile(to + ".aside-wal")
 		errorIf(t, logged && string(log) != "a log", "%s: its log is lost: %v", c.name, err)
 		errorIf(t, second(os.Stat(to+"-wal")) == nil, "%s: the old log would be played into the new records", c.name)
-		err = second(Inspect(context.Background(), to))
+		err = second(Inspect(ctx, to))
 		errorIf(t, err != nil, "%s: %v", c.name, err)
 	}
 }
 
 func TestRestoreRefuses(t *testing.T) {
-	ctx := context.Background()
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	o := RestoreOptions{From: backup, To: s.path, Now: noon + day, Aside: s.path + ".aside"}
 	wantErr(t, second(Restore(ctx, o)), ErrInUse, "while records are in use")
@@ -243,8 +239,7 @@ func TestRestoreRefuses(t *testing.T) {
 
 // If the path is a symbolic link, the file that the link points to is replaced, and the link is not changed.
 func TestRestoreBehindALink(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	shut(t, s)
 	link, from := filepath.Join(t.TempDir(), "link.db"), filepath.Join(t.TempDir(), "from.db")
@@ -261,10 +256,10 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 	putFirstRecords(t, db)
 	closed(t, db)
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	c, err := Backup(context.Background(), path, backup, false)
+	c, err := Backup(ctx, path, backup, false)
 	fatalIf(t, err != nil || c.Schema != 1 || c.Growers != 2, "%+v %v", c, err)
 	restoreTo(t, backup, path) // the replaced records have the old schema too
-	c, err = Inspect(context.Background(), path)
+	c, err = Inspect(ctx, path)
 	errorIf(t, err != nil || c.Schema != Schema() || c.Growers != 2 || c.OpenPlots != 2, "%+v %v", c, err)
 }
 
@@ -281,8 +276,7 @@ func TestKilledRestore(t *testing.T) {
 		restoreUntilKilled(t, dir, at)
 		return
 	}
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	withPlot(t, s, ben)
 	shut(t, s)
@@ -293,13 +287,13 @@ func TestKilledRestore(t *testing.T) {
 		child := exec.Command(os.Args[0], "-test.run=^TestKilledRestore$")
 		child.Env = append(os.Environ(), crashRestore+"="+dir, fmt.Sprintf("%s=%d", crashStep, at))
 		out, err := child.CombinedOutput()
-		c, whole := Inspect(context.Background(), to)
+		c, whole := Inspect(ctx, to)
 		fatalIf(t, whole != nil || c.Growers != 1 && c.Growers != 2, "killed at step %d: %+v %v", at, c, whole)
 		if err == nil {
 			errorIf(t, at < 8 || c.Growers != 1, "%d steps, %d growers: %s", at, c.Growers, out)
 			return
 		}
-		ok(t, second(Restore(context.Background(), overwriting(filepath.Join(dir, "backup.db"), to))))
+		ok(t, second(Restore(ctx, overwriting(filepath.Join(dir, "backup.db"), to))))
 		again := openAt(t, to)
 		wantNumber(t, again, 1, "SELECT count(*) FROM grower")
 		intact(t, again)
@@ -319,5 +313,5 @@ func restoreUntilKilled(t *testing.T, dir string, at int) {
 			select {} // wait until the process ends
 		}
 	}
-	ok(t, second(Restore(context.Background(), o)))
+	ok(t, second(Restore(ctx, o)))
 }

@@ -72,7 +72,7 @@ func (tx *Tx) rerouteWaiting() error {
 	})
 	for id, prefix := range move {
 		if err == nil {
-			_, err = tx.exec(sqlReroute, prefix, id)
+			err = tx.do(sqlReroute, prefix, id)
 		}
 	}
 	return err

@@ -19,29 +19,16 @@ const (
 	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
 )
 
-func (tx *Tx) readPasses(query string, a []any) (map[int64][]engine.Pass, error) {
-	byPlot := map[int64][]engine.Pass{}
-	err := tx.each(query, a, func(scan func(...any) error) error {
-		var plot, day, means, way, people, left int64
-		var p engine.Pass
-		err := scan(&plot, &day, &means, &way, &p.Hours, &people, &left)
-		p.On, p.With, p.Way = engine.Day(day), engine.Means(means), engine.Way(way)
-		p.People, p.Left = int(people), engine.Amount(left)
-		byPlot[plot] = append(byPlot[plot], p)
-		return err
+func (tx *Tx) readPasses(query string, a ...any) (map[int64][]engine.Pass, error) {
+	byPlot, err := grouped(tx, query, a, func(p *engine.Pass) []any {
+		return args(&p.On, &p.With, &p.Way, &p.Hours, &p.People, &p.Left)
 	})
 	return byPlot, fail("passes", err)
 }
 
-func (tx *Tx) readSightings(query string, a []any) (map[int64][]engine.Sighting, error) {
-	byPlot := map[int64][]engine.Sighting{}
-	err := tx.each(query, a, func(scan func(...any) error) error {
-		var plot, day, leaves, amount, rows, water int64
-		err := scan(&plot, &day, &leaves, &amount, &rows, &water)
-		byPlot[plot] = append(byPlot[plot], engine.Sighting{On: engine.Day(day),
-			Leaves: engine.Leaves(leaves), Amount: engine.Amount(amount),
-			Rows: engine.Rows(rows), Water: engine.Stands(water)})
-		return err
+func (tx *Tx) readSightings(query string, a ...any) (map[int64][]engine.Sighting, error) {
+	byPlot, err := grouped(tx, query, a, func(s *engine.Sighting) []any {
+		return args(&s.On, &s.Leaves, &s.Amount, &s.Rows, &s.Water)
 	})
 	return byPlot, fail("sightings", err)
 }
@@ -51,11 +38,11 @@ func (l *Ledger) history() error {
 	if l.passes != nil {
 		return nil
 	}
-	passes, err := l.tx.readPasses(sqlPassesOfGrower, args(l.id))
+	passes, err := l.tx.readPasses(sqlPassesOfGrower, l.id)
 	if err != nil {
 		return err
 	}
-	sightings, err := l.tx.readSightings(sqlSightingsOfGrower, args(l.id))
+	sightings, err := l.tx.readSightings(sqlSightingsOfGrower, l.id)
 	if err != nil {
 		return err
 	}
@@ -102,14 +89,8 @@ func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 }
 
 // plotRows returns the plots that a query selects.
-func (tx *Tx) plotRows(query string, a []any) ([]plotRow, error) {
-	var plots []plotRow
-	err := tx.each(query, a, func(scan func(...any) error) error {
-		var r plotRow
-		err := r.scan(scan)
-		plots = append(plots, r)
-		return err
-	})
+func (tx *Tx) plotRows(query string, a ...any) ([]plotRow, error) {
+	plots, err := rows(tx, query, a, (*plotRow).into)
 	return plots, fail("plots", err)
 }
 
@@ -124,11 +105,11 @@ func idsOf(plots []plotRow) string {
 
 // readSeen reads the passes (weedings) and sightings of plots. The keys of both maps are plot ids.
 func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engine.Sighting, error) {
-	passes, err := tx.readPasses(sqlPassesOf, args(plots))
+	passes, err := tx.readPasses(sqlPassesOf, plots)
 	if err != nil {
 		return nil, nil, err
 	}
-	sightings, err := tx.readSightings(sqlSightingsOf, args(plots))
+	sightings, err := tx.readSightings(sqlSightingsOf, plots)
 	return passes, sightings, err
 }
 
@@ -186,13 +167,12 @@ func (l *Ledger) UndoPass(no int) error {
 // See adds a sighting: what the grower saw on the plot on a day.
 func (l *Ledger) See(no int, s engine.Sighting) error {
 	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error {
-		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows), int64(s.Water))
+		return l.do(sqlSee, r.id, s.On, s.Leaves, s.Amount, s.Rows, s.Water)
 	})
 }
 
 func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
-	if err := l.do(sqlLogPass, r.id, int64(p.On), int64(p.With), int64(p.Way), p.Hours, p.People,
-		int64(p.Left)); err != nil {
+	if err := l.do(sqlLogPass, r.id, p.On, p.With, p.Way, p.Hours, p.People, p.Left); err != nil {
 		return err
 	}
 	return l.noteHours(p)

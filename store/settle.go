@@ -133,8 +133,7 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 		}
 		return tx.told(s, now)
 	case s.back:
-		_, err := tx.exec(sqlBack, s.text, s.at, s.id, s.try)
-		return err
+		return tx.do(sqlBack, s.text, s.at, s.id, s.try)
 	case s.state == Queued:
 		rows, err = tx.exec(sqlAgain, s.text, s.unsure, s.at, now, s.id, s.try)
 	case s.state == Refused, s.state == Expired, s.state == Unknown:
@@ -145,7 +144,7 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	switch {
 	case err != nil:
 	case rows == 0 && s.unsure:
-		_, err = tx.exec(sqlNotBack, s.text, s.id, s.try, s.key)
+		err = tx.do(sqlNotBack, s.text, s.id, s.try, s.key)
 	case rows > 0:
 		if err = tx.notTold(s.id); err == nil && s.number {
 			err = tx.noNumber(s.id, now)
@@ -158,11 +157,11 @@ const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID + ``
 
 // noNumber marks the grower of a text as unreachable.
 func (tx *Tx) noNumber(message, now int64) error {
-	var phone string
+	var phone Phone
 	if _, err := tx.one(sqlPhoneOf, args(message), &phone); err != nil {
 		return err
 	}
-	return tx.unreachable(Phone(phone), now)
+	return tx.unreachable(phone, now)
 }
 
 // If a lease ended and no result was stored, the network may have taken the text, so the text ends as unknown.

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"testing"
 )
 
@@ -43,7 +42,7 @@ func TestSettle(t *testing.T) {
 		})
 	}
 	s := open(t)
-	errorIf(t, s.InTx(context.Background(), func(tx *Tx) error { return tx.Settle(noon, Settlement{}) }) == nil,
+	errorIf(t, s.InTx(ctx, func(tx *Tx) error { return tx.Settle(noon, Settlement{}) }) == nil,
 		"the zero Settlement was taken")
 }
 

@@ -63,12 +63,12 @@ func (tx *Tx) Stats(now int64) (Stats, error) {
 	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
 	if err == nil {
 		err = tx.each(sqlStatsOutbox, nil, func(scan func(...any) error) error {
-			var state string
+			var state State
 			var n, oldest int64
 			err := scan(&state, &n, &oldest)
-			st.Outbox[State(state)] = n
+			st.Outbox[state] = n
 			if oldest > 0 {
-				st.Oldest[State(state)] = oldest
+				st.Oldest[state] = oldest
 			}
 			return err
 		})

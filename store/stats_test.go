@@ -35,9 +35,7 @@ func TestNewest(t *testing.T) {
 }
 
 func TestOverduePlaces(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	setLook(t, s, ana, 1, noon-7200)
 	setLook(t, s, ben, 1, noon-9000)
 	want := func(at int64, want ...OverduePlace) {
@@ -53,9 +51,7 @@ func TestOverduePlaces(t *testing.T) {
 }
 
 func TestStats(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	ledger(t, s, ben, noon, (*Ledger).Stop)
 	enqueue(t, s, text("a", ana, noon))
 	claim(t, s, noon)

@@ -36,9 +36,7 @@ func claim(t *testing.T, s *Store, at int64) []Message {
 }
 
 func TestStop(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
+	s := openWithPlot(t, ana, ben)
 	sending := ring(t, s, ana, []int{1}, engine.KindPrepare, noon)
 	claim(t, s, noon)
 	waiting := ring(t, s, ana, []int{1}, engine.KindOpen, noon+1)

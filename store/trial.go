@@ -33,15 +33,13 @@ func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
 	case running:
 		return ErrTrial
 	}
-	return fail("start trial", l.do(sqlStartTrial, l.id, a.id, b.id, int64(wayA), int64(wayB), int64(l.Today())))
+	return fail("start trial", l.do(sqlStartTrial, l.id, a.id, b.id, wayA, wayB, l.Today()))
 }
 
 // trialRow is a running trial in the table trial.
 type trialRow struct {
-	a, b         int64 // ids of the two plots
-	wayA, wayB   int64
-	begun        int64
-	bagsA, bagsB float64
+	a, b int64 // ids of the two plots
+	engine.Trial
 }
 
 const sqlTrial = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, t.bags_a, t.bags_b FROM trial t
@@ -51,7 +49,7 @@ func (l *Ledger) trial() (t trialRow, ok bool, err error) {
 	if !l.Known() {
 		return t, false, nil
 	}
-	ok, err = l.tx.one(sqlTrial, args(l.id), &t.a, &t.b, &t.wayA, &t.wayB, &t.begun, &t.bagsA, &t.bagsB)
+	ok, err = l.tx.one(sqlTrial, args(l.id), &t.a, &t.b, &t.A.Way, &t.B.Way, &t.Begun, &t.A.Bags, &t.B.Bags)
 	return t, ok, fail("trial", err)
 }
 
@@ -62,9 +60,7 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 	if err != nil || !ok {
 		return engine.TrialRecord{}, false, err
 	}
-	t.Begun = engine.Day(row.begun)
-	t.A.Way, t.B.Way = engine.TrialWay(row.wayA), engine.TrialWay(row.wayB)
-	t.A.Bags, t.B.Bags = row.bagsA, row.bagsB
+	t.Trial = row.Trial
 	if t.NoA, t.WasA, t.A.Season, err = l.seasonOf(row.a); err == nil {
 		t.NoB, t.WasB, t.B.Season, err = l.seasonOf(row.b)
 	}
@@ -86,7 +82,7 @@ func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) 
 			return no, no, s, err
 		}
 	}
-	if plots, err = l.tx.plotRows(sqlPlotsByID, args(ids([]int64{plot}))); err != nil || len(plots) == 0 {
+	if plots, err = l.tx.plotRows(sqlPlotsByID, ids([]int64{plot})); err != nil || len(plots) == 0 {
 		return 0, 0, s, err
 	}
 	if err := l.tx.seasons(plots, func(int) (*engine.Season, *readyPlace) { return &s, l.place }); err != nil {
@@ -114,7 +110,7 @@ func (l *Ledger) SetBags(a, b float64) error {
 
 // EndTrial ends the running trial. It returns ErrNoTrial if no trial is running.
 func (l *Ledger) EndTrial() error {
-	return l.ofTrial("end trial", sqlEndTrial, int64(l.Today()), l.id)
+	return l.ofTrial("end trial", sqlEndTrial, l.Today(), l.id)
 }
 
 func (l *Ledger) ofTrial(op, query string, a ...any) error {

@@ -58,8 +58,7 @@ func TestTrialFromStartToEnd(t *testing.T) {
 }
 
 func TestTrialsThatAreRefused(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	start := func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) }
 	for name, c := range map[string]struct {
 		do   func(*Ledger) error

@@ -23,6 +23,12 @@ func (tx *Tx) exec(query string, args ...any) (int64, error) {
 	return r.RowsAffected()
 }
 
+// do runs a statement. It is for callers that do not need the number of changed rows.
+func (tx *Tx) do(query string, args ...any) error {
+	_, err := tx.exec(query, args...)
+	return err
+}
+
 // one reads one row of a query into dest. It returns false if the query has no row.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
@@ -60,6 +66,22 @@ func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, 
 		return err
 	})
 	return list, err
+}
+
+// grouped returns all rows of a query by their first column, which is an integer. The function into returns pointers
+// to the variables that receive the other columns.
+func grouped[T any](tx *Tx, query string, a []any, into func(*T) []any) (map[int64][]T, error) {
+	all := map[int64][]T{}
+	err := tx.each(query, a, func(scan func(...any) error) error {
+		var key int64
+		var v T
+		err := scan(append(args(&key), into(&v)...)...)
+		if err == nil {
+			all[key] = append(all[key], v)
+		}
+		return err
+	})
+	return all, err
 }
 
 // column returns all values of a query that has one column.

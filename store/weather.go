@@ -27,15 +27,15 @@ const (
 func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
 	var y engine.Daily
 	err := tx.each(sqlWeather, args(placeID), func(scan func(...any) error) error {
-		var day int64
+		var day engine.Day
 		var low, high, rain sql.NullFloat64
 		if err := scan(&day, &low, &high, &rain); err != nil {
 			return err
 		}
 		if len(y.Days) == 0 {
-			y.From = engine.Day(day)
+			y.From = day
 		}
-		for y.From+engine.Day(len(y.Days)) < engine.Day(day) {
+		for y.From+engine.Day(len(y.Days)) < day {
 			y.Days = append(y.Days, engine.Unmeasured())
 		}
 		y.Days = append(y.Days, engine.Measured{MinC: orNaN(low), MaxC: orNaN(high), RainMM: orNaN(rain)})
@@ -62,9 +62,8 @@ func nanNull(v float64) any {
 // WeatherSpan returns the first and the last day with measurements, and the number of days with measurements. All
 // three results are 0 if nothing was measured.
 func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err error) {
-	var first, last, n int64
-	_, err = tx.one(sqlWeatherSpan, args(placeID), &first, &last, &n)
-	return engine.Day(first), engine.Day(last), int(n), fail("weather span", err)
+	_, err = tx.one(sqlWeatherSpan, args(placeID), &from, &to, &days)
+	return from, to, days, fail("weather span", err)
 }
 
 const (
@@ -104,7 +103,7 @@ func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 		if !d.HasTemperature() && !d.HasRain() {
 			continue
 		}
-		n, err := tx.exec(sqlPutWeather, placeID, int64(d.On), nanNull(d.MinC), nanNull(d.MaxC), nanNull(d.RainMM))
+		n, err := tx.exec(sqlPutWeather, placeID, d.On, nanNull(d.MinC), nanNull(d.MaxC), nanNull(d.RainMM))
 		if err != nil {
 			return fail("put weather", err)
 		}
@@ -115,11 +114,10 @@ func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	if !changed {
 		return nil
 	}
-	if _, err := tx.exec(sqlNewWeather, 1+rand.Int64N(math.MaxInt64), placeID); err != nil {
+	if err := tx.do(sqlNewWeather, 1+rand.Int64N(math.MaxInt64), placeID); err != nil {
 		return fail("put weather", err)
 	}
-	_, err = tx.exec(sqlLookAtPlace, now, int64(last)+engine.MaxPuddledBeforeDays, placeID)
-	return fail("put weather", err)
+	return fail("put weather", tx.do(sqlLookAtPlace, now, last+engine.MaxPuddledBeforeDays, placeID))
 }
 
 // validate returns an error for values that cannot be real measurements.

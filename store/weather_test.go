@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"math"
 	"testing"
@@ -37,8 +36,7 @@ func putWeather(t testing.TB, s *Store, at int64, days ...WeatherDay) {
 }
 
 func TestWeatherReachesTheSeason(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	w := weatherOf(t, s, ana)
 	errorIf(t, len(w.Daily.Days) != 0 || w.LatitudeDeg != 15, "weather where nothing was measured: %+v", w)
 	putWeather(t, s, noon, measured(day0, 20, 31, 4), measured(day0-3, 19, 30, nan), measured(day0-1, nan, nan, 0),
@@ -72,8 +70,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 
 // If weather is imported several times, the latest imported value of each day must be returned.
 func TestWeatherAgreesWithItsModel(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	rapid.Check(t, func(t *rapid.T) {
 		model := map[engine.Day]engine.Measured{}
 		execSQL(t, s, "DELETE FROM weather")
@@ -105,7 +102,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 			for i, m := range y.Days {
 				before[y.From+engine.Day(i)] = m
 			}
-			err := s.InTx(context.Background(), func(tx *Tx) error {
+			err := s.InTx(ctx, func(tx *Tx) error {
 				err := tx.PutWeather(1, days, noon)
 				l, err2 := tx.Ledger(ana, noon)
 				err = errors.Join(err, err2, second(l.Season(1))) // the weather is cached before a rollback
@@ -178,8 +175,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 
 // If another process imports weather, a store that is open must return the new weather at once.
 func TestWeatherOfAnotherProcess(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
+	s := openWithPlot(t, ana)
 	other := openAt(t, s.path)
 	for rain := 1.0; rain < 4; rain++ {
 		putWeather(t, other, noon, measured(day0, 20, 30, rain))
@@ -202,12 +198,12 @@ func TestWeatherThatCannotBe(t *testing.T) {
 		"long ago":        measured(engine.Date(1800, time.May, 1), 20, 30, 1),
 		"far ahead":       measured(engine.Date(2300, time.May, 1), 20, 30, 1),
 	} {
-		err := s.InTx(context.Background(), func(tx *Tx) error {
+		err := s.InTx(ctx, func(tx *Tx) error {
 			return tx.PutWeather(1, []WeatherDay{measured(day0-1, 20, 30, 0), d}, noon)
 		})
 		errorIf(t, err == nil, "%s: was taken", name)
 	}
-	if err := s.InTx(context.Background(), func(tx *Tx) error {
+	if err := s.InTx(ctx, func(tx *Tx) error {
 		return tx.PutWeather(noSuch, []WeatherDay{measured(day0, 20, 30, 0)}, noon)
 	}); !errors.Is(err, ErrNoPlace) {
 		t.Errorf("weather of nowhere: %v", err)

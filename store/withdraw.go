@@ -45,7 +45,7 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
 		return err
 	}
-	if _, err := tx.exec(sqlLastTry, now, plotID); err != nil {
+	if err := tx.do(sqlLastTry, now, plotID); err != nil {
 		return err
 	}
 	list, err := tx.withdraw(sqlPendingOfPlot, args(plotID), now, zone)
@@ -59,7 +59,7 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 // the look, in Unix seconds. The plot whose id is the argument but is left out.
 func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
-		if _, err := tx.exec(sqlLookAgain, at, but, m.ID); err != nil {
+		if err := tx.do(sqlLookAgain, at, but, m.ID); err != nil {
 			return err
 		}
 	}
@@ -70,33 +70,25 @@ func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 // as if its reminder had never been written: the grower may get that reminder again, and a weeding window that only
 // this text announced may move again. For a text that a network may have taken, both records stay.
 func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
-	var list []Message
-	err := tx.each(pending, of, func(scan func(...any) error) error {
-		var m Message
-		var kind string
-		err := scan(&m.ID, &kind, &m.CreatedAt, &m.MaybeSent)
-		m.setKind(kind)
-		list = append(list, m)
-		return err
+	list, err := rows(tx, pending, of, func(m *Message) []any {
+		return args(&m.ID, (*kindColumn)(m), &m.CreatedAt, &m.MaybeSent)
 	})
 	if err != nil {
 		return nil, err
 	}
 	for _, m := range list {
-		if _, err := tx.exec(sqlWithdraw, m.MaybeSent, now, m.ID); err != nil {
+		if err := tx.do(sqlWithdraw, m.MaybeSent, now, m.ID); err != nil {
 			return nil, err
 		}
-		if m.Reminder != 0 && !m.MaybeSent {
-			day := engine.DayOf(time.Unix(m.CreatedAt, 0), zone)
-			if _, err := tx.exec(sqlUntell, int64(day), int64(m.Reminder), m.ID); err != nil {
-				return nil, err
-			}
-			if !m.Reminder.Announces() {
-				continue
-			}
-			if _, err := tx.exec(sqlUnannounce, m.ID); err != nil {
-				return nil, err
-			}
+		if m.Reminder == 0 || m.MaybeSent {
+			continue
+		}
+		err := tx.do(sqlUntell, engine.DayOf(time.Unix(m.CreatedAt, 0), zone), m.Reminder, m.ID)
+		if err == nil && m.Reminder.Announces() {
+			err = tx.do(sqlUnannounce, m.ID)
+		}
+		if err != nil {
+			return nil, err
 		}
 	}
 	return list, nil

@@ -25,8 +25,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 		"ChangePlot day":   {func(l *Ledger) error { return l.ChangePlot(1, moved, aTool()) }, 0, 2},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t)
-			withTwoPlots(t, s, ana)
+			s := openWithTwoPlots(t)
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
 			sending := claim(t, s, noon-86400)[0] // must not be withdrawn, because the text is being sent
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
@@ -47,8 +46,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 // Newer information about a plot withdraws the waiting text about the plot. If this text was also about another
 // plot, the bell (the reminder job) looks at the other plot again.
 func TestSupersede(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
+	s := openWithTwoPlots(t)
 	both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 	answer := text("an answer", ana, noon)
 	answer.PlotIDs = []int64{1}

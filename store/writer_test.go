@@ -18,7 +18,7 @@ func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	errs := make([]error, len(fns))
 	var wg sync.WaitGroup
 	wg.Go(func() {
-		_ = s.InTx(context.Background(), func(*Tx) error {
+		_ = s.InTx(ctx, func(*Tx) error {
 			for i, fn := range fns {
 				wg.Go(func() { errs[i] = s.InTx(ctx, fn) })
 				for len(s.writer.jobs) < i+1 {
@@ -62,7 +62,7 @@ func remembered(t *testing.T, s *Store) string {
 
 func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 	s := open(t)
-	errs := together(s, context.Background(),
+	errs := together(s, ctx,
 		remember("a"),
 		func(tx *Tx) error { return errors.Join(remember("b")(tx), errBad) },
 		remember("c"),
@@ -89,13 +89,13 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 	var first sync.WaitGroup
 	answered := make(chan error, 1)
 	first.Add(1)
-	errs := together(s, context.Background(),
+	errs := together(s, ctx,
 		remember("a"),
 		func(tx *Tx) error {
 			// This job runs in the same batch as the job that stores a, and after it. No other connection may see
 			// a before the commit.
 			equal(t, remembered(t, s), "", "seen before the commit")
-			go func() { answered <- s.InTx(context.Background(), remember("c")); first.Done() }()
+			go func() { answered <- s.InTx(ctx, remember("c")); first.Done() }()
 			select {
 			case <-answered:
 				t.Error("answered before the commit")
@@ -116,7 +116,7 @@ func TestFailedCommitIsEveryonesError(t *testing.T) {
 		return errors.Join(second(tx.exec("PRAGMA defer_foreign_keys = ON")),
 			second(tx.exec("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)")))
 	}
-	errs := together(s, context.Background(), remember("a"), orphan, remember("b"), func(*Tx) error { return errBad })
+	errs := together(s, ctx, remember("a"), orphan, remember("b"), func(*Tx) error { return errBad })
 	for i, err := range errs {
 		errorIf(t, err == nil || !strings.Contains(err.Error(), "commit"), "job %d: %v", i, err)
 	}
@@ -132,7 +132,7 @@ func TestLostTransactionIsEveryonesError(t *testing.T) {
 		"said nothing": lose,
 		"said so":      func(tx *Tx) error { return errors.Join(lose(tx), errBad) },
 	} {
-		errs := together(s, context.Background(), remember("a"), last, remember("b"))
+		errs := together(s, ctx, remember("a"), last, remember("b"))
 		for i, err := range errs {
 			errorIf(t, err == nil, "%s: job %d heard of success", name, i)
 		}
@@ -152,7 +152,7 @@ func TestFullDisk(t *testing.T) {
 	pages := number(t, s, "PRAGMA page_count")
 	limit(pages)
 	big := func(tx *Tx) error { return tx.SetTokenHash("local", make([]byte, 1<<20)) }
-	err := s.InTx(context.Background(), big)
+	err := s.InTx(ctx, big)
 	fatalIf(t, err == nil || !Unavailable(err), "write to a full disk: %v", err)
 	limit(1 << 30)
 	write(t, s, big) // when the disk has room again, writes must work again
@@ -166,7 +166,7 @@ func TestLockedByAnotherProgram(t *testing.T) {
 	defer other.Close()
 	lock, err := other.Begin()
 	ok(t, err)
-	err = s.InTx(context.Background(), remember("a"))
+	err = s.InTx(ctx, remember("a"))
 	errorIf(t, err == nil || !Unavailable(err), "a write against a lock: %v", err)
 	ok(t, lock.Rollback())
 	write(t, s, remember("b"))
@@ -175,7 +175,7 @@ func TestLockedByAnotherProgram(t *testing.T) {
 
 func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
 	s := open(t)
-	ctx, leave := context.WithCancel(context.Background())
+	ctx, leave := context.WithCancel(ctx)
 	errs := together(s, ctx,
 		func(tx *Tx) error { leave(); return remember("a")(tx) },
 		remember("b"))
@@ -185,13 +185,13 @@ func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
 
 func TestCallerWhoLeavesTheDoorOfAFullQueue(t *testing.T) {
 	s := open(t)
-	ctx, leave := context.WithCancel(context.Background())
+	ctx, leave := context.WithCancel(ctx)
 	var wg sync.WaitGroup
 	late := make(chan error)
 	wg.Go(func() {
-		_ = s.InTx(context.Background(), func(*Tx) error {
+		_ = s.InTx(ctx, func(*Tx) error {
 			for range cap(s.writer.jobs) {
-				wg.Go(func() { _ = s.InTx(context.Background(), func(*Tx) error { return nil }) })
+				wg.Go(func() { _ = s.InTx(ctx, func(*Tx) error { return nil }) })
 			}
 			for len(s.writer.jobs) < cap(s.writer.jobs) {
 				runtime.Gosched()
@@ -212,9 +212,9 @@ func TestCloseDrains(t *testing.T) {
 	errs := make([]error, writers)
 	var wg sync.WaitGroup
 	wg.Go(func() {
-		_ = s.InTx(context.Background(), func(*Tx) error {
+		_ = s.InTx(ctx, func(*Tx) error {
 			for i := range errs {
-				wg.Go(func() { errs[i] = s.InTx(context.Background(), remember(fmt.Sprint(i))) })
+				wg.Go(func() { errs[i] = s.InTx(ctx, remember(fmt.Sprint(i))) })
 			}
 			for len(s.writer.jobs) < writers/2 {
 				runtime.Gosched()
@@ -225,7 +225,7 @@ func TestCloseDrains(t *testing.T) {
 	})
 	wg.Wait()
 	closed(t, s) // closing a second time must return no error
-	wantErr(t, s.InTx(context.Background(), remember("x")), ErrClosed, "a write after Close")
+	wantErr(t, s.InTx(ctx, remember("x")), ErrClosed, "a write after Close")
 	want := 0
 	for i, err := range errs {
 		if err == nil {
