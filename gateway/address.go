@@ -44,8 +44,7 @@ func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
-// withoutProxy returns r with the address of the connection as the client's address, whatever the headers of r
-// say.
+// withoutProxy returns r with the address of the connection as the client's address, whatever the headers of r say.
 func withoutProxy(r *http.Request) *http.Request {
 	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
 	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)

@@ -35,10 +35,9 @@ const (
 	benchRound   = time.Second
 )
 
-// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token, form, repeat, session,
-// menu, records, a durable commit, a log line. The gateway and the bare handlers (bench_bare_test.go) are
-// measured in turn on the same machine, because the ratio of their figures is stable and the figures themselves
-// are not.
+// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token, form, repeat, session, menu,
+// records, a durable commit, a log line. The gateway and the bare handlers (bench_bare_test.go) are measured in turn on
+// the same machine, because the ratio of their figures is stable and the figures themselves are not.
 //
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {

@@ -54,8 +54,7 @@ type answer struct {
 	repeat      bool // this is the stored reply of an earlier call
 }
 
-// render returns the answer in the network's own format. If the profile describes no format, render returns
-// ours.
+// render returns the answer in the network's own format. If the profile describes no format, render returns ours.
 func render(r *profile.Reply, s profile.ReplyValues, ours answer) (answer, error) {
 	if r == nil {
 		return ours, nil

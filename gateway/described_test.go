@@ -168,8 +168,7 @@ func TestEraseForgetsTraces(t *testing.T) {
 	h.play("by the well > +Home ")
 }
 
-// The stored reply is a screen, which is rendered again for a repeat. The repeat gets the same bytes as the
-// first call.
+// The stored reply is a screen, which is rendered again for a repeat. The repeat gets the same bytes as the first call.
 func TestRepeatIsRenderedAgain(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.ID = "new-session", "i" }))
 	h.play("with &i=1", " > +Home ", "with &i=2", "a<b > +You said a<b", "wait 24h", "a<b = +You said a<b")
@@ -238,8 +237,7 @@ func TestSigned(t *testing.T) {
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`)
 }
 
-// Only the kinds of calls that the profile describes are accepted, and only with the described method and
-// content type.
+// Only the kinds of calls that the profile describes are accepted, and only with the described method and content type.
 func TestOnlyWhatIsDescribed(t *testing.T) {
 	spec := profile.Spec{
 		USSD: &profile.USSDSpec{

@@ -93,9 +93,8 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 // minutes for a request).
 const silentUSSD = 10 * time.Minute
 
-// leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, so that another
-// channel can resume the dialogue. The state is nil if there is no such dialogue, or if the dialogue is still
-// open on ch.
+// leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, so that another channel
+// can resume the dialogue. The state is nil if there is no such dialogue, or if the dialogue is still open on ch.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {

@@ -36,8 +36,7 @@ func (f *fields) refuse(at profile.Field, detail string) {
 	f.bad = append(f.bad, problem.Field{Detail: detail, Pointer: at.At})
 }
 
-// value returns the value at a place in the request: a string, or any JSON value. ok is false if there is no
-// value.
+// value returns the value at a place in the request: a string, or any JSON value. ok is false if there is no value.
 func (f *fields) value(at profile.Field) (v any, ok bool) {
 	v, err := f.doc.Value(at)
 	if err != nil {

@@ -29,9 +29,8 @@ const (
 	phone = store.Phone("+447700900123")
 )
 
-// script is a Menu that records its calls. The entry "end" ends the dialogue, "note" sends two texts in
-// addition to the screen, and "yes" gives consent. The entry "erase" erases the records, "fail" returns an
-// error, and "panic" panics.
+// script is a Menu that records its calls. The entry "end" ends the dialogue, "note" sends two texts in addition to the
+// screen, and "yes" gives consent. The entry "erase" erases the records, "fail" returns an error, and "panic" panics.
 type script struct {
 	mu    sync.Mutex
 	steps []string

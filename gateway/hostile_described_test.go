@@ -28,8 +28,7 @@ const (
 	marlSecret = "grey-soil"
 )
 
-// sampleSecrets are words that the log must not contain: the secrets, and the signatures and addresses of the
-// callers.
+// sampleSecrets are words that the log must not contain: the secrets, and the signatures and addresses of the callers.
 var sampleSecrets = []string{
 	signingSecret, oldSecret, kilnSecret, adzeSecret, weirSecret, marlSecret, "v1,", "192.0.2.", "203.0.113.", "Basic ",
 }

@@ -158,8 +158,7 @@ func (f *wireFixture) sendEach(rows []hostile) {
 	}
 }
 
-// with returns a raw request with the token, a Content-Length, the header Connection: close, and these header
-// lines.
+// with returns a raw request with the token, a Content-Length, the header Connection: close, and these header lines.
 func with(method, path string, lines []string, body string) string {
 	all := slices.Concat([]string{
 		method + " " + path + " HTTP/1.1", "Host: rowbell.example", "Authorization: Bearer " + token,
@@ -204,8 +203,7 @@ func TestHostileRequests(t *testing.T) {
 	const first, chunked = "POST " + ussd + " HTTP/1.1", "Transfer-Encoding: chunked"
 	line := func(lines ...string) string { return strings.Join(lines, "\r\n") + "\r\n\r\n" }
 	length := fmt.Sprintf("Content-Length: %d", len(body))
-	// These bytes follow a request. If the server read them as a second request, their text would be in the
-	// records.
+	// These bytes follow a request. If the server read them as a second request, their text would be in the records.
 	smuggled := encode(m{"id": "smuggled", "phone": "+447700900111", "text": "menu"})
 	second := says("/in/local/sms", smuggled)
 	post := func(lines ...string) string {

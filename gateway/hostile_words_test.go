@@ -196,9 +196,8 @@ func (f *wireFixture) registered() *handset {
 	return u
 }
 
-// Two floods of ten thousand calls, each of which begins a session: first all from one number, then each from
-// another number. The gateway accepts as many calls as the limits allow. Other numbers and later calls are
-// still answered.
+// Two floods of ten thousand calls, each of which begins a session: first all from one number, then each from another
+// number. The gateway accepts as many calls as the limits allow. Other numbers and later calls are still answered.
 func TestHostileFloods(t *testing.T) {
 	t.Parallel()
 	limits := func(o *gateway.Options) {

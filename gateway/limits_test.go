@@ -39,8 +39,7 @@ func numberLimit(calls, sessions int) func(*gateway.Options) {
 	}
 }
 
-// While a number over its limit is paused, its calls cause no transaction and no text, and its phone shows an
-// apology.
+// While a number over its limit is paused, its calls cause no transaction and no text, and its phone shows an apology.
 func TestNumberThatFloods(t *testing.T) {
 	h := open(t, numberLimit(3, 0))
 	for i := range 3 {
@@ -167,8 +166,7 @@ func TestOpenSessions(t *testing.T) {
 // No more than MaxInFlight callbacks are handled at the same time. If a call misses its deadline, its
 // transaction still counts until the transaction ends.
 func TestMaxInFlight(t *testing.T) {
-	// Under synctest time passes at once when every goroutine waits, so the test does not really wait for the
-	// deadline.
+	// Under synctest time passes at once when every goroutine waits, so the test does not really wait for the deadline.
 	synctest.Test(t, func(t *testing.T) {
 		h := open(t, func(o *gateway.Options) { o.MaxInFlight = 1 })
 		hold := make(chan struct{})

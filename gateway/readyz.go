@@ -123,8 +123,7 @@ const (
 	// that is less.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell runs every minute. If a plot that is due has waited for two hours in the daytime, the bell is
-	// stuck.
+	// The bell runs every minute. If a plot that is due has waited for two hours in the daytime, the bell is stuck.
 	maxBellLag = 2 * time.Hour
 	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute

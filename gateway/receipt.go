@@ -45,8 +45,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if state == "" {
 		return accepted()
 	}
-	// If the network sent no time, or a time in the future because its clock is wrong, the present time is
-	// stored.
+	// If the network sent no time, or a time in the future because its clock is wrong, the present time is stored.
 	if when.IsZero() || when.After(c.now) {
 		when = c.now
 	}

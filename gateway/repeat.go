@@ -61,10 +61,9 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	}
 }
 
-// sessionTrace is stored for a session whose calls do not name their event, or whose calls contain the text of
-// the whole session. With the trace, the gateway can tell a first call, an entry and a repeat apart, and can
-// find what was added to the text. The trace contains only hashes of what was typed, and is erased together
-// with the phone's records.
+// sessionTrace is stored for a session whose calls do not name their event, or whose calls contain the text of the
+// whole session. With the trace, the gateway can tell a first call, an entry and a repeat apart, and can find what was
+// added to the text. The trace contains only hashes of what was typed, and is erased together with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
 	LastHash  []byte          `json:"sum"`             // hash of the last call's entry field

@@ -144,8 +144,7 @@ func TestEraseForgetsReplies(t *testing.T) {
 	// The stored reply to step 2 was erased, so this call is no repeat: a new dialogue begins.
 	h.ussd(m{"entry": "by the well", "step": 2}, "Home ", true)
 	h.ussd(m{"entry": "yes", "step": 4}, "You said yes", true)
-	// This step erases the records a second time. The reply to step 3 is not erased, because it belongs to no
-	// phone.
+	// This step erases the records a second time. The reply to step 3 is not erased, because it belongs to no phone.
 	h.ussd(m{"entry": "erase", "step": 5}, "Bye", false)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "erase"`)

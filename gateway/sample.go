@@ -36,8 +36,7 @@ type UnderstoodField struct {
 // maxSample bounds the bytes of a recorded request, head and body together.
 const maxSample = maxBody + 16<<10
 
-// ReadSample parses a recorded request: an HTTP/1.1 head with lines ended by CRLF
-// or LF, an empty line, and the body.
+// ReadSample parses a recorded request: an HTTP/1.1 head with lines ended by CRLF or LF, an empty line, and the body.
 func ReadSample(raw []byte) (*http.Request, error) {
 	if len(raw) > maxSample {
 		return nil, fmt.Errorf("the request is larger than %d KiB", maxSample>>10)

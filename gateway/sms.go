@@ -10,8 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// sms handles a text from a grower. The HTTP response only acknowledges the text; package push sends the answer
-// later.
+// sms handles a text from a grower. The HTTP response only acknowledges the text; package push sends the answer later.
 func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	at := &c.network.SMS
 	id := c.in.need(at.ID)

@@ -5,9 +5,8 @@
 //	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log, QuietHour: 20})
 //	go b.Run(ctx)
 //
-// Package bell sends no text (package push does) and composes no sentence (package menu does). It writes texts
-// in the morning of the plot's place. After an outage a plot gets the text that is true today, not the texts
-// that were missed.
+// Package bell sends no text (package push does) and composes no sentence (package menu does). It writes texts in the
+// morning of the plot's place. After an outage a plot gets the text that is true today, not the texts that were missed.
 package bell
 
 import (
@@ -210,9 +209,8 @@ type news struct {
 // look plans each due plot, sets the instant of the plot's next look, and writes the texts. It returns how many
 // texts it wrote.
 //
-// A phone number that has been silent for a long time gets texts too, because its grower may read texts and
-// never answer. Such texts name a plot only by its number, and the menu asks who is answering before it accepts
-// an answer.
+// A phone number that has been silent for a long time gets texts too, because its grower may read texts and never
+// answer. Such texts name a plot only by its number, and the menu asks who is answering before it accepts an answer.
 func (r *round) look() (texts int, err error) {
 	quiet := !r.now.Before(r.today.At(r.b.o.QuietHour, r.grower.Zone))
 	silent := r.grower.Silent(r.now.Unix())

@@ -111,8 +111,7 @@ func (v *valley) register(tx *store.Tx, number store.Phone, areaM2 float64, plan
 	return err
 }
 
-// days lets this number of days pass and rings the bell every hour. It returns the texts to a phone as "+day
-// kind".
+// days lets this number of days pass and rings the bell every hour. It returns the texts to a phone as "+day kind".
 func (v *valley) days(n, days int) []string {
 	v.t.Helper()
 	start := engine.DayOf(dawn, time.UTC)
@@ -229,9 +228,8 @@ func TestOutage(t *testing.T) {
 	equal(t, v.days(1, 1), "+23 missed")
 }
 
-// If a grower changed a plot today, the plot's text waits for the next morning, because the screen has just
-// told the plot's news. In quiet hours every text waits for the next morning, even if the plot was due this
-// morning.
+// If a grower changed a plot today, the plot's text waits for the next morning, because the screen has just told the
+// plot's news. In quiet hours every text waits for the next morning, even if the plot was due this morning.
 func TestNextMorning(t *testing.T) {
 	midnight := dawn.Truncate(24 * time.Hour)
 	for name, hours := range map[string][2]time.Duration{ // the hour of registration and the hour of ringing

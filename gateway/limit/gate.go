@@ -40,9 +40,8 @@ type Exceeded struct {
 	First bool
 }
 
-// Gate counts callbacks and refuses callbacks that are over a limit. It remembers a bounded number of phone
-// numbers and sessions, the most recent ones, and only in memory: a restart resets all counts. It is safe for
-// concurrent use.
+// Gate counts callbacks and refuses callbacks that are over a limit. It remembers a bounded number of phone numbers and
+// sessions, the most recent ones, and only in memory: a restart resets all counts. It is safe for concurrent use.
 //
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
@@ -179,8 +178,7 @@ func (g *Gate) gateway(name string) *minute {
 	return m
 }
 
-// countNumber counts a call of a number. If the number is over its limit, countNumber starts a pause for the
-// number.
+// countNumber counts a call of a number. If the number is over its limit, countNumber starts a pause for the number.
 func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 	// If the rest of a pause is longer than a whole pause, the clock was set back after the pause began. Such a
 	// pause is ignored.

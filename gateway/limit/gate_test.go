@@ -15,8 +15,7 @@ var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 func phone(n int) string { return fmt.Sprintf("+44%d", 7700900000+n) }
 
-// enter calls Enter and checks the result. want is "" for an allowed call, or "scope limit" for a call over
-// that limit.
+// enter calls Enter and checks the result. want is "" for an allowed call, or "scope limit" for a call over that limit.
 func enter(t *testing.T, g *Gate, c Call, now time.Time, want string) *Exceeded {
 	t.Helper()
 	e := g.Enter(c, now)
@@ -139,8 +138,7 @@ func TestNoLimits(t *testing.T) {
 	}
 }
 
-// The gate uses a bounded amount of memory. A number that keeps calling is remembered even if many other
-// numbers call.
+// The gate uses a bounded amount of memory. A number that keeps calling is remembered even if many other numbers call.
 func TestMemoryIsBounded(t *testing.T) {
 	before := heap()
 	g := NewGate(Incoming{Number: Set{CallsAMinute: 2}})

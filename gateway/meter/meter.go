@@ -192,9 +192,8 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	m.callbackTook.WithLabelValues(gateway, kind).Observe(took.Seconds())
 }
 
-// Limited counts a call or a text that is over a limit. scope says whose limit it is: number, gateway or all.
-// limit says which limit it is: calls, sessions, texts, money-day, money-month, or switch if the operator
-// stopped sending.
+// Limited counts a call or a text that is over a limit. scope says whose limit it is: number, gateway or all. limit
+// says which limit it is: calls, sessions, texts, money-day, money-month, or switch if the operator stopped sending.
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
 		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()

@@ -1,5 +1,4 @@
-// Package problem writes HTTP errors as RFC 9457 problem documents. The package does not depend on routes or
-// networks.
+// Package problem writes HTTP errors as RFC 9457 problem documents. The package does not depend on routes or networks.
 //
 //	problem.New(http.StatusBadRequest, "The phone number cannot be read.").At("/phone").Write(w)
 //
@@ -21,8 +20,7 @@ type Problem struct {
 	Title  string `json:"title"`
 	Status int    `json:"status"`
 	Detail string `json:"detail,omitempty"`
-	// Instance identifies the request (RFC 9457 section 3.1.5), so that the log lines of the request can be
-	// found.
+	// Instance identifies the request (RFC 9457 section 3.1.5), so that the log lines of the request can be found.
 	Instance string  `json:"instance,omitempty"`
 	Errors   []Field `json:"errors,omitempty"`
 	// Text is an extension member: a text that a network may show on the phone in place of a screen.

@@ -30,8 +30,7 @@ func (n *fickle) Push(_ context.Context, m store.Message) (string, error) {
 	return "", nil
 }
 
-// got returns the keys of the texts tried since the last call of got. A key with a "!" in front is a failed
-// try.
+// got returns the keys of the texts tried since the last call of got. A key with a "!" in front is a failed try.
 func (n *fickle) got() string {
 	s := strings.Join(n.keys, " ")
 	n.keys = nil
@@ -88,8 +87,7 @@ func TestFailover(t *testing.T) {
 	o.clock.Advance(10 * time.Second) // the failed texts are due again, and heron's breaker is open: tern gets them
 	o.send(s)
 	gotBoth(t, &heron, &tern, "", "k0 k1 k2 k3 k4")
-	// The first probe (p0) fails, so q0 goes through tern. The second probe (p1) succeeds, so heron gets q1
-	// too.
+	// The first probe (p0) fails, so q0 goes through tern. The second probe (p1) succeeds, so heron gets q1 too.
 	for i, want := range []string{"!p0", "p0 p1 q1"} {
 		o.clock.Advance(5 * time.Minute)
 		if i == 1 {

@@ -65,9 +65,8 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 	return taken
 }
 
-// logTrouble logs why texts do not go out, once for each reason. When texts go out again, trouble is "", and
-// logTrouble logs that once. While the breaker is open logTrouble logs nothing, because failed has already
-// logged the reason.
+// logTrouble logs why texts do not go out, once for each reason. When texts go out again, trouble is "", and logTrouble
+// logs that once. While the breaker is open logTrouble logs nothing, because failed has already logged the reason.
 func (w *worker) logTrouble(trouble string) {
 	switch {
 	case trouble == w.trouble:

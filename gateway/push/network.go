@@ -138,8 +138,7 @@ func (h *HTTP) understand(resp *http.Response) (string, error) {
 			Again: h.profile.Push.Idempotent, MaybeSent: true, After: after, Reason: reason + ", which leaves it open",
 		}
 	}
-	// The text counts as taken even if the body of the answer is incomplete, because the status already says
-	// so.
+	// The text counts as taken even if the body of the answer is incomplete, because the status already says so.
 	if resp.StatusCode/100 == 2 {
 		return id, nil
 	}

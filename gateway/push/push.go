@@ -9,11 +9,10 @@
 // The package decides neither what a text says nor who gets the text. Just before each try it checks again
 // whether the text should still go out. At night it sends no reminders.
 //
-// A text goes through the first network of its number's route (route.go) whose circuit breaker (breaker.go) is
-// closed. An idempotent network recognises a repeated text by its key. Such a network gets a text at least
-// once: if it did not answer, it gets the text again with the same key, and no other network gets the text. A
-// network that is not idempotent gets a text at most once, even if the service crashes; the final state of the
-// text may then be unknown.
+// A text goes through the first network of its number's route (route.go) whose circuit breaker (breaker.go) is closed.
+// An idempotent network recognises a repeated text by its key. Such a network gets a text at least once: if it did not
+// answer, it gets the text again with the same key, and no other network gets the text. A network that is not
+// idempotent gets a text at most once, even if the service crashes; the final state of the text may then be unknown.
 package push
 
 import (
@@ -137,9 +136,8 @@ func (s *Sender) Run(ctx context.Context) {
 	loops.Wait()
 }
 
-// Send sends all texts that are due now and that the rates allow, through one network after the other. It
-// returns how many texts the networks took. A text whose try failed is due again at a later instant of the
-// clock.
+// Send sends all texts that are due now and that the rates allow, through one network after the other. It returns how
+// many texts the networks took. A text whose try failed is due again at a later instant of the clock.
 func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	s.sending.Lock()
 	defer s.sending.Unlock()

@@ -117,8 +117,7 @@ func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	return push.New(o.options(gateways...))
 }
 
-// options returns the options of a sender with these networks. A network is idempotent only if its Gateway says
-// so.
+// options returns the options of a sender with these networks. A network is idempotent only if its Gateway says so.
 func (o *outbox) options(gateways ...push.Gateway) push.Options {
 	return push.Options{
 		Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways,

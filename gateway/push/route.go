@@ -17,8 +17,7 @@ type Route struct {
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
 
-// CheckRoutes returns an error that names the first mistake in the routes. gateways are the names that a route
-// may use.
+// CheckRoutes returns an error that names the first mistake in the routes. gateways are the names that a route may use.
 func CheckRoutes(routes []Route, gateways []string) error {
 	seen := map[string]bool{}
 	for i, r := range routes {

@@ -146,8 +146,7 @@ func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal 
 // final reports whether the network refused this text for good.
 func final(r *Refusal) bool { return !r.MaybeSent && (r.UnknownNumber || !r.Again) }
 
-// neverConnected reports whether no connection was made. Without a connection the network cannot have got the
-// text.
+// neverConnected reports whether no connection was made. Without a connection the network cannot have got the text.
 func neverConnected(err error) bool {
 	var op *net.OpError
 	return errors.As(err, &op) && op.Op == "dial"

@@ -110,8 +110,7 @@ func (u *unruly) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// impatient is a Network whose tries time out at once if u does not answer, so that the test does not have to
-// wait.
+// impatient is a Network whose tries time out at once if u does not answer, so that the test does not have to wait.
 type impatient struct {
 	push.Network
 	u *unruly
@@ -359,8 +358,7 @@ func (w *week) check(growers []int, asked int) {
 	spent := w.textsPaid()
 	t.Logf("%d texts (%d calls), %d restarts with %d texts claimed, %d forged receipts; states %v; heron %v, tern %v",
 		len(texts), asked, w.restarts, w.cut, w.forged, states, heron.went, tern.went)
-	// Each text that a network took is charged once. A text whose state is unknown may be charged, but at most
-	// once.
+	// Each text that a network took is charged once. A text whose state is unknown may be charged, but at most once.
 	if spent < int64(handed) || spent > int64(handed+states[store.Unknown]) {
 		t.Errorf("%d texts are charged, %d taken, %d unknown", spent, handed, states[store.Unknown])
 	}

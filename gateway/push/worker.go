@@ -16,9 +16,8 @@ const textsPerSender = 4
 // maxLease bounds how long texts stay claimed after their worker crashed.
 const maxLease = 5 * time.Minute
 
-// settleTime is the last part of a lease. No try is made in settleTime, so that the result of a slow try is
-// stored before another worker treats the text as lost. settleTime is twice as long as a write waits for a
-// locked database.
+// settleTime is the last part of a lease. No try is made in settleTime, so that the result of a slow try is stored
+// before another worker treats the text as lost. settleTime is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
 // maxSuppressed bounds how many reminders one transaction suppresses at night.
