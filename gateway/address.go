@@ -92,9 +92,7 @@ func within(allow []netip.Prefix, remote string) bool {
 
 // forwardingHeaders are the headers that a proxy adds to a request: Forwarded (RFC 7239), Via (RFC 9110 section
 // 7.6.3), and older headers (common practice, no source).
-var forwardingHeaders = []string{
-	forwardedFor, "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "X-Real-Ip", "Via",
-}
+var forwardingHeaders = []string{forwardedFor, "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "X-Real-Ip", "Via"}
 
 func wasForwarded(r *http.Request) bool {
 	return slices.ContainsFunc(forwardingHeaders, func(name string) bool { return r.Header.Values(name) != nil })

@@ -120,8 +120,7 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 // entry is the text that was added since the last call.
 func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known bool) (*sessionTrace, []byte, error) {
 	separator := c.network.USSD.Separator
-	continues := known && t.LastBytes <= len(u.sent) &&
-		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
+	continues := known && t.LastBytes <= len(u.sent) && string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == profile.Begin || !known || t.Ended {
 		// This call starts a dialogue: it begins a session, or the gateway has no trace of its session, or the
 		// session has ended. So the text may contain a dialled code, or entries of a session whose trace was deleted.

@@ -107,8 +107,7 @@ func New(o Options) *Meter {
 	m.pushes = m.counter("rowbell_push_tries_total",
 		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it.",
 		"gateway", "outcome")
-	m.retries = m.counter("rowbell_push_retries_total",
-		"Tries after which the text is to be sent again.", "gateway")
+	m.retries = m.counter("rowbell_push_retries_total", "Tries after which the text is to be sent again.", "gateway")
 	m.pushTook = m.histogram("rowbell_push_duration_seconds",
 		"Time that a network took for one text.", pushBuckets, "gateway")
 	m.breakers = prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "rowbell_breaker_open",
