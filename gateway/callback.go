@@ -47,31 +47,16 @@ type call struct {
 
 // answer is the response to a callback.
 type answer struct {
-	status      int
-	contentType string
-	body        []byte
-	header      http.Header
-	repeat      bool // this is the stored reply of an earlier call
+	profile.Rendered
+	repeat bool // this is the stored reply of an earlier call
 }
 
 // render returns the answer in the network's own format. If the profile describes no format, render returns ours.
-func render(r *profile.Reply, s profile.ReplyValues, ours answer) (answer, error) {
-	if r == nil {
-		return ours, nil
+func render(r *profile.Reply, v profile.ReplyValues, ours profile.Rendered, repeat bool) (a answer, err error) {
+	if r != nil {
+		ours, err = r.Render(v)
 	}
-	out, err := r.Render(s)
-	return answer{status: out.Status, body: out.Body, header: out.Header, repeat: ours.repeat}, err
-}
-
-func (a answer) write(w http.ResponseWriter) {
-	for name, v := range a.header {
-		w.Header()[name] = v
-	}
-	if a.contentType != "" {
-		w.Header().Set("Content-Type", a.contentType)
-	}
-	w.WriteHeader(a.status)
-	_, _ = w.Write(a.body) // fails only if the caller has disconnected; a repeat of the call gets the stored reply
+	return answer{ours, repeat}, err
 }
 
 // callback returns the handler for callbacks of a kind: it authenticates and
@@ -90,7 +75,7 @@ func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, 
 			return
 		}
 		resultOf(ctx).repeat = a.repeat
-		a.write(w)
+		a.Write(w)
 	}
 }
 

@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"net/http"
@@ -87,17 +88,12 @@ func (g *Gateway) apology(r *http.Request) string {
 // is then the one that the profile sets for failures.
 func (g *Gateway) writeProblem(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
-	if !known || network.USSD.Reply == nil || p.Text == "" {
-		p.Write(w)
-		return
+	if known && network.USSD.Reply != nil && p.Text != "" {
+		if out, err := network.USSD.Reply.Render(profile.ReplyValues{Text: p.Text}); err == nil {
+			out.Status = cmp.Or(network.USSD.TroubleStatus, p.Status)
+			out.Write(w)
+			return
+		}
 	}
-	out, err := network.USSD.Reply.Render(profile.ReplyValues{Text: p.Text})
-	if err != nil {
-		p.Write(w)
-		return
-	}
-	if out.Status = p.Status; network.USSD.TroubleStatus != 0 {
-		out.Status = network.USSD.TroubleStatus
-	}
-	out.Write(w)
+	p.Write(w)
 }

@@ -137,18 +137,14 @@ func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
 // missing or is not a string, note returns "".
 func (f *fields) note(at profile.Field) string {
 	v, _ := f.optional(at).(string)
-	var b strings.Builder
-	n := 0
-	for _, r := range strings.ToValidUTF8(v, "") {
-		if n++; n > maxID {
-			break
-		}
+	line := []rune(strings.ToValidUTF8(v, ""))
+	line = line[:min(len(line), maxID)]
+	for i, r := range line {
 		if !unicode.IsPrint(r) {
-			r = ' '
+			line[i] = ' '
 		}
-		b.WriteRune(r)
 	}
-	return strings.TrimSpace(b.String())
+	return strings.TrimSpace(string(line))
 }
 
 // optional returns the value at a place in the request. If the value is missing or unreadable, optional returns
@@ -161,10 +157,5 @@ func (f *fields) optional(at profile.Field) any {
 }
 
 func printable(s string) bool {
-	for _, r := range s {
-		if !unicode.IsPrint(r) {
-			return false
-		}
-	}
-	return true
+	return !strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) })
 }

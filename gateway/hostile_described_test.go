@@ -106,21 +106,22 @@ func TestHostileSignatures(t *testing.T) {
 	signed := func(path, id, body string, lines ...string) string {
 		return sends(path, id, stamp(morning), sign(id, morning, body), body, lines...)
 	}
-	at := func(off time.Duration) string {
-		when := morning.Add(off)
+	signedAt := func(when time.Time) string {
 		return sends(ussd, "time", stamp(when), sign("time", when, dial("time")), dial("time"))
 	}
-	now, body := stamp(morning), dial("v")
+	now, body, soon := stamp(morning), dial("v"), morning.Add(time.Minute)
+	later := stamp(soon)
 	good := sign("i", morning, body)
 	value := strings.TrimPrefix(good, "v1,")
 	raw := must(base64.StdEncoding.DecodeString(value))
-	const needed, wrong = "401 are needed", "401 not right for this body"
+	const needed, wrong, header = "401 are needed", "401 not right for this body", "webhook-signature: "
 	const noTime, tooFar = "401 not a time in whole Unix seconds", "401 too far from the time"
 	// by returns a call with the given signature, whether or not the signature matches the body.
 	by := func(signature string) string { return sends(ussd, "i", now, signature, body) }
 	f := openDescribedWire(t)
 	f.sendEach([]hostile{
 		{"nothing is signed", sends(ussd, "", "", "", body), needed},
+		{"nothing is signed, and no JSON", sends(ussd, "", "", "", "{"), needed},
 		{"no id", sends(ussd, "", now, good, body), needed},
 		{"no time", sends(ussd, "i", "", good, body), needed},
 		{"no signature", by(""), needed},
@@ -145,20 +146,17 @@ func TestHostileSignatures(t *testing.T) {
 		{"commas between signatures", by("v1,AAAA," + good), wrong},
 		{"seventeen signatures, the last right", by(strings.Repeat("v1,AAAA ", 16) + good), wrong},
 		{"a signature as long as headers may be", by("v1," + strings.Repeat("A", 12<<10)), wrong},
-		{"two headers, the first wrong",
-			sends(ussd, "i", now, "", body, "webhook-signature: v1,AAAA", "webhook-signature: "+good), wrong},
+		{"two headers, the first wrong", sends(ussd, "i", now, "", body, header+"v1,AAAA", header+good), wrong},
 		{"two ids, the first wrong", sends(ussd, "", now, good, body, "webhook-id: j", "webhook-id: i"), wrong},
 		{"a time with a plus", sends(ussd, "i", "+"+now, good, body), noTime},
 		{"a time with a zero before it", sends(ussd, "i", "0"+now, good, body), noTime},
 		{"a time with a point", sends(ussd, "i", now+".0", good, body), noTime},
 		{"a time past all bounds", sends(ussd, "i", strings.Repeat("9", 30), good, body), noTime},
 		{"a time in words", sends(ussd, "i", "2026-06-01T06:00:00Z", good, body), noTime},
-		{"a time in milliseconds, signed",
-			sends(ussd, "i", now+"000", sign("i", time.Unix(morning.Unix()*1000, 0), body), body), tooFar},
-		{"the least time, signed",
-			sends(ussd, "i", "-9223372036854775808", sign("i", time.Unix(-1<<63, 0), body), body), tooFar},
-		{"six minutes old", at(-6 * time.Minute), tooFar},
-		{"six minutes ahead", at(6 * time.Minute), tooFar},
+		{"a time in milliseconds, signed", signedAt(time.Unix(morning.Unix()*1000, 0)), tooFar},
+		{"the least time, signed", signedAt(time.Unix(-1<<63, 0)), tooFar},
+		{"six minutes old", signedAt(morning.Add(-6 * time.Minute)), tooFar},
+		{"six minutes ahead", signedAt(morning.Add(6 * time.Minute)), tooFar},
 		{"an id too long, signed", signed(ussd, strings.Repeat("i", 129), body), "400 webhook-id"},
 		{"an id that cannot be seen, signed", signed(ussd, "i\u200b", body), "400 webhook-id"},
 		{"an id with a dot, signed", signed(ussd, "i.j", body), wrong},
@@ -167,8 +165,7 @@ func TestHostileSignatures(t *testing.T) {
 		{"an empty body", signed(ussd, "empty", ""), "400 not a JSON object"},
 		{"a name twice", signed(ussd, "twice", swap(body, `"code"`, `"caller":"+447700900124","code"`)), "400 twice"},
 		{"UTF-16", signed(ussd, "utf16", "\xfe\xff\x00{\x00}"), "400 not UTF-8"},
-		{"a charset that was not agreed on",
-			swap(signed(ussd, "charset", body), typeJSON, typeJSON+"; charset=utf-7"), "415 utf-8"},
+		{"another charset", swap(signed(ussd, "charset", body), typeJSON, typeJSON+"; charset=utf-7"), "415 utf-8"},
 		{"a dialogue's call sent as a text", signed(sms, "i", body), "400 /note/ref"},
 		{"a text sent as a dialogue's call", signed(ussd, "i", words("r", "menu")), "400 /line/caller"},
 		{"a receipt sent as a text", signed(sms, "i", slip("r", "landed", "")), "400 /note/ref"},
@@ -178,17 +175,17 @@ func TestHostileSignatures(t *testing.T) {
 			signed(ussd, "point", swap(body, `"+447700900123"`, "447700900123.0")), "400 /line/caller"},
 		{"a giant step", signed(ussd, "giant", swap(body, `"no":0`, `"no":1e9`)), "400 /turn/no"},
 		{"a word that nobody described", signed(ussd, "word", swap(body, "opens", "begin")), "400 /turn/kind"},
-		{"values in the query",
-			swap(signed(ussd, "query", `{}`), ussd, ussd+"?caller=1&visit=v&kind=opens"), "400 /line/caller"},
+		{"values in the query", swap(signed(ussd, "q", `{}`), ussd, ussd+"?caller=1&visit=v"), "400 /line/caller"},
 
 		// Calls whose signature is correct and which must be accepted.
 		{"a call", signed(ussd, "first", dial("first")), `200 "hold":true`},
 		{"the call again", signed(ussd, "first", dial("first")), `same 200 "hold":true`},
+		{"the call again, signed later",
+			sends(ussd, "first", later, sign("first", soon, dial("first")), dial("first")), `same 200 "hold":true`},
 		{"its id with another body, signed", signed(ussd, "first", dial("other")), `same 200 "visit":"other"`},
 		{"two signatures, the last right",
 			sends(ussd, "first", now, "v1,AAAA v2,x "+sign("first", morning, body), body), `same 200 "hold":true`},
-		{"the secret before it",
-			sends(ussd, "old", now, sign("old", morning, body, oldSecret), body), `200 "hold":true`},
+		{"the old secret", sends(ussd, "old", now, sign("old", morning, body, oldSecret), body), `200 "hold":true`},
 		{"a text", signed(sms, "text", words("r1", "help")), `200 "kept":"r1"`},
 		{"the text again", signed(sms, "text", words("r1", "help")), `same 200 "kept":"r1"`},
 		{"the text's id with other words", signed(sms, "text", words("r1", "stop")), `same 200 "kept":"r1"`},
@@ -229,8 +226,8 @@ func TestHostileDescribed(t *testing.T) {
 	tern := func(query string, lines ...string) string {
 		return bare("GET", "/in/tern/ussd?"+query, lines, "")
 	}
-	fly := func(flight, track string) string {
-		return tern("bird=447700900123&flight="+flight+"&track="+track, from("192.0.2.9")...)
+	fly := func(flight, track string, address ...string) string {
+		return tern("bird=447700900123&flight="+flight+"&track="+track, from(append(address, "192.0.2.9")[0])...)
 	}
 	const inside, pool = "192.0.2.9", "bank=07700900123&pool=p&ripple=1"
 	start := "bird=447700900123&flight=x&track="
@@ -240,6 +237,7 @@ func TestHostileDescribed(t *testing.T) {
 	}
 	const asForm = "Content-Type: application/x-www-form-urlencoded"
 	as := func(charset string) string { return weir(asForm+charset, weirSecret, inside, pool) }
+	bank := func(phone string) string { return weir(asForm, weirSecret, inside, "bank="+phone+"&pool=p&ripple=1") }
 	drop := func(body string, lines ...string) string {
 		lines = append(lines, "Content-Type: text/plain; charset=iso-8859-1",
 			"Authorization: Bearer "+weirSecret, "X-Forwarded-For: 192.0.2.9")
@@ -315,11 +313,9 @@ func TestHostileDescribed(t *testing.T) {
 		{"address: in other headers",
 			tern(start, "Forwarded: for=192.0.2.9", "X-Real-IP: 192.0.2.9", "X-Client-IP: 192.0.2.9"), denied},
 		{"address: with the token of another", tern(start, "Authorization: Bearer "+token), denied},
-		{"address: through two proxies",
-			tern("bird=447700900123&flight=two&track=", from("192.0.2.9, 198.51.100.7")...), "200 X-Aloft: yes"},
-		{"address: IPv6", tern("bird=447700900123&flight=six&track=", from("2001:0DB8::0007")...), "200 X-Aloft: yes"},
-		{"address: IPv4 as IPv6",
-			tern("bird=447700900123&flight=map&track=", from("::ffff:192.0.2.9")...), "200 X-Aloft: yes"},
+		{"address: through two proxies", fly("two", "", "192.0.2.9, 198.51.100.7"), "200 X-Aloft: yes"},
+		{"address: IPv6", fly("six", "", "2001:0DB8::0007"), "200 X-Aloft: yes"},
+		{"address: IPv4 as IPv6", fly("map", "", "::ffff:192.0.2.9"), "200 X-Aloft: yes"},
 		{"address and token: only the token", weir(asForm, weirSecret, "203.0.113.5", pool), denied},
 		{"address and token: only the address", weir(asForm, "x", inside, pool), "401 Bearer"},
 
@@ -332,17 +328,17 @@ func TestHostileDescribed(t *testing.T) {
 		{"whole: it shrinks to what never was", fly("f1", "9"), notOn},
 		{"whole: it changes", fly("f1", "1*2*1"), notOn},
 		{"whole: it goes on without the separator", fly("f1", "1*11"), notOn},
-		{"whole: another phone in the session",
-			swap(fly("f1", "1*1*1"), "bird=447700900123", "bird=447700900124"), "200 X-Aloft: "},
+		{"whole: another phone in the session", swap(fly("f1", "1*1*1"), "0123", "0124"), "200 X-Aloft: "},
 		{"whole: the separator as an entry", fly("f1", "1*1**"), "200 X-Aloft: yes"},
 		{"whole: nothing but separators", fly("stars", strings.Repeat("*", 1_600)), "200 X-Aloft: "},
 		{"whole: as long as may be", fly("long", "1"+strings.Repeat("*1", 799)), "200 X-Aloft: "},
 		{"whole: longer than may be", fly("long", "1"+strings.Repeat("*1", 800)), "400 track"},
 		{"whole: a phone twice", tern(start+"&bird=447700900124", from("192.0.2.9")...), "400 more than one"},
+		{"whole: a bad percent", tern("bird=%zz", from("192.0.2.9")...), "400 not a form"},
+		{"whole: not UTF-8", fly("utf", "%ff"), "400 track"},
 		{"whole: in a body", bare("GET", "/in/tern/ussd", append(from("192.0.2.9"), asForm), start), "400 bird"},
 		{"whole: by POST", bare("POST", "/in/tern/ussd?"+start, from("192.0.2.9"), ""), "405 Use GET"},
-		{"whole: a text, which is not described",
-			bare("POST", "/in/tern/sms?"+start, from("192.0.2.9"), ""), "404 not set up"},
+		{"whole: a text, not described", bare("POST", "/in/tern/sms?"+start, from("192.0.2.9"), ""), "404 not set up"},
 		{"whole: begun by a word", marl("17", "enter", ""), "200 <wait/>"},
 		{"whole: an entry behind what never was", marl("17", "walk", "1~1"), "200 <wait/>"},
 		{"whole: it shrinks, with a word", marl("17", "walk", "2"), notOn},
@@ -352,16 +348,12 @@ func TestHostileDescribed(t *testing.T) {
 		{"latin-1: said to be UTF-8", as("; charset=utf-8"), "415 iso-8859-1"},
 		{"latin-1: said to be UTF-7", as("; charset=utf-7"), "415 iso-8859-1"},
 		{"latin-1: two charsets", as("; charset=iso-8859-1; charset=utf-8"), "415 iso-8859-1"},
-		{"latin-1: a phone in UTF-7",
-			weir(asForm, weirSecret, inside, "bank=%2BACs-447700900123&pool=p&ripple=1"), "400 bank"},
-		{"latin-1: an overlong plus",
-			weir(asForm, weirSecret, inside, "bank=%C0%AB447700900123&pool=p&ripple=1"), "400 bank"},
+		{"latin-1: a phone in UTF-7", bank("%2BACs-447700900123"), "400 bank"},
+		{"latin-1: an overlong plus", bank("%C0%AB447700900123"), "400 bank"},
 		{"text: no id", drop("aide", "X-Bank: 07700900123"), "400 header:X-Drop"},
 		{"text: two ids", drop("aide", "X-Bank: 07700900123", "X-Drop: a", "X-Drop: b"), "400 more than one"},
-		{"text: a phone that is not UTF-8",
-			drop("aide", "X-Bank: +44\xa07700900123", "X-Drop: a"), "400 header:X-Bank"},
-		{"text: the id in the query",
-			swap(drop("aide", "X-Bank: 07700900123"), "/sms", "/sms?X-Drop=a"), "400 header:X-Drop"},
+		{"text: a phone not in UTF-8", drop("aide", "X-Bank: +44\xa07700900123", "X-Drop: a"), "400 header:X-Bank"},
+		{"text: the id in the query", swap(drop("aide", "X-Bank: 07700900123"), "/sms", "/sms?X-Drop=a"), "400 X-Drop"},
 
 		// Texts in hexadecimal digits.
 		{"hex: half an octet", chop("003"), "400 hexadecimal"},

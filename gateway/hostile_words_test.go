@@ -44,6 +44,7 @@ func TestHostileValues(t *testing.T) {
 	f.registered()
 	f.h.enqueue("k1", morning.Add(-time.Hour))
 	long := strings.Repeat("x", 129)
+	deep := func(bracket string) string { return strings.Repeat(bracket, 20_000) }
 	f.sendEach([]hostile{
 		// Hostile bodies.
 		{"a field too large", begin(m{"entry": strings.Repeat("x", 1601)}), "400 /entry"},
@@ -57,8 +58,7 @@ func TestHostileValues(t *testing.T) {
 		{"JSON without end", says(ussd, `{"phone":"`), "400 not a JSON object"},
 		{"more after the JSON", says(ussd, encode(call(nil))+encode(call(nil))), "400 not a JSON object"},
 		{"JSON of great depth", says(ussd, strings.Repeat(`{"a":[`, 5_500)), `400 "status":400`},
-		{"JSON of great depth that ends",
-			says(ussd, `{"a":`+strings.Repeat("[", 20_000)+strings.Repeat("]", 20_000)+"}"), `400 "status":400`},
+		{"JSON of great depth that ends", says(ussd, `{"a":`+deep("[")+deep("]")+"}"), `400 "status":400`},
 		{"a number past all bounds", stepped("1e999"), "400 /step"},
 		{"a number as long as the body", stepped(strings.Repeat("9", 60_000)), "400 /step"},
 		{"a step just past its bound", begin(m{"step": 1<<20 + 1}), "400 /step"},
@@ -68,12 +68,10 @@ func TestHostileValues(t *testing.T) {
 			says(ussd, `{"phone":"+447700900123","session":"\ud800","event":"begin"}`), "200 more"},
 		{"a byte order mark", says(ussd, "\ufeff"+encode(call(nil))), "200 Plot 1"},
 		{"NUL as entry", entry("grower", "1\x00"), "400 /entry"},
-		{"a name of the prototype",
-			says(ussd, `{"__proto__":{"phone":"+447700900123"},"constructor":1}`), "400 /phone"},
+		{"a prototype's name", says(ussd, `{"__proto__":{"phone":"+447700900123"},"constructor":1}`), "400 /phone"},
 		{"a pointer as name", says(ussd, `{"/phone":"+447700900123","a/b":1,"m~n":2}`), "400 /phone"},
 		{"a form with a field twice", asks(ussd, form(call(nil))+"&phone=%2B447700900124"), "400 more than one"},
-		{"a form of too many fields",
-			asks(ussd, form(call(nil))+strings.Repeat("&a=1", 200)), "400 more than 100 fields"},
+		{"a form of too many fields", asks(ussd, form(call(nil))+strings.Repeat("&a=1", 200)), "400 100 fields"},
 		{"a form of nothing but marks", asks(ussd, strings.Repeat("&", 60_000)), "400 more than 100 fields"},
 		{"a form with semicolons", asks(ussd, strings.ReplaceAll(form(call(nil)), "&", ";")), "400 not a form"},
 		{"bad UTF-8 in a form", asks(ussd, form(call(nil))+"&dialled=%ff"), "400 /dialled"},
@@ -125,10 +123,9 @@ func TestHostileValues(t *testing.T) {
 		{"its id with other words", word("again", "stop"), "same 202"},
 		{"a step, first", begin(m{"session": "steps", "step": 0}), `200 "more":true`},
 		{"the step again", begin(m{"session": "steps", "step": 0}), `same 200 "more":true`},
-		{"a webhook-id, first",
-			says(ussd, encode(call(m{"session": "hook"})), "webhook-id: hook-1"), `200 "more":true`},
+		{"a webhook-id, first", says(ussd, encode(call(m{"session": "hook"})), "webhook-id: hook"), `200 "more":true`},
 		{"the webhook-id again",
-			says(ussd, encode(call(m{"session": "hook", "entry": "2"})), "webhook-id: hook-1"), `same 200 "more":true`},
+			says(ussd, encode(call(m{"session": "hook", "entry": "2"})), "webhook-id: hook"), `same 200 "more":true`},
 		{"the end of another's session",
 			says(ussd, encode(m{"phone": "+447700900124", "session": "steps", "event": "end"})),
 			`same 200 "more":false`},

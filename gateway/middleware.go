@@ -3,7 +3,6 @@ package gateway
 import (
 	"context"
 	"crypto/rand"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/http"
@@ -31,19 +30,13 @@ func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHead
 // lines of the request can be found.
 func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
-func newRequestID() string {
-	var b [12]byte
-	_, _ = rand.Read(b[:]) // never fails
-	return hex.EncodeToString(b[:])
-}
-
 // logRequest gives each request an id, counts the request and writes its log line. The line contains the
 // pattern of the route instead of the path, and nothing of the query, the headers or the body.
 func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
-		ww.Header().Set(requestHeader, newRequestID())
+		ww.Header().Set(requestHeader, rand.Text())
 		result := &callResult{}
 		r = r.WithContext(context.WithValue(r.Context(), callResultKey{}, result))
 		next.ServeHTTP(ww, r)
@@ -243,7 +236,6 @@ func checkHeaders(next http.Handler) http.Handler {
 	})
 }
 
-// notFound answers 404.
 func notFound(w http.ResponseWriter, _ *http.Request) {
 	problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
 }

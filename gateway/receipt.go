@@ -35,7 +35,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 		return answer{}, err
 	}
 	accepted := func() (answer, error) {
-		return render(at.Reply, profile.ReplyValues{ID: id}, answer{status: http.StatusNoContent})
+		return render(at.Reply, profile.ReplyValues{ID: id}, profile.Rendered{Status: http.StatusNoContent}, false)
 	}
 	if !described {
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unknownStates.Add(1)).

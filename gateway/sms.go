@@ -20,7 +20,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		return answer{}, err
 	}
 	accepted := func(repeat bool) (answer, error) {
-		return render(at.Reply, profile.ReplyValues{ID: id}, answer{status: http.StatusAccepted, repeat: repeat})
+		return render(at.Reply, profile.ReplyValues{ID: id}, profile.Rendered{Status: http.StatusAccepted}, repeat)
 	}
 	key := callbackKey("sms", phone.E164(), id)
 	if c.webhookID != "" {

@@ -90,18 +90,14 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if reply.queued {
 		g.o.Queued()
 	}
-	at := &c.network.USSD
-	if at.Reply == nil {
-		return answer{
-			status: http.StatusOK, contentType: "application/json", body: reply.body, repeat: reply.repeat,
-		}, nil
-	}
 	var s screen
 	if err := json.Unmarshal(reply.body, &s); err != nil {
 		return answer{}, err
 	}
 	said := profile.ReplyValues{Text: s.Text, More: s.More, Session: u.session}
-	return render(at.Reply, said, answer{repeat: reply.repeat})
+	header := http.Header{"Content-Type": {"application/json"}}
+	ours := profile.Rendered{Status: http.StatusOK, Header: header, Body: reply.body}
+	return render(c.network.USSD.Reply, said, ours, reply.repeat)
 }
 
 // ussdReply is the reply to a USSD callback before it is rendered.

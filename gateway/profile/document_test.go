@@ -139,6 +139,9 @@ func TestContentTypes(t *testing.T) {
 		JSON: "application/json application/hal+json text/plain", Text: "text/plain",
 		XML: "application/xml text/xml application/soap+xml text/plain",
 	} {
+		if got := (Call{Format: format}).AcceptsType(""); got != (format != Ours) {
+			t.Errorf("format %d without a content type: %v", format, got)
+		}
 		var accepted []string
 		for _, m := range strings.Fields(media) {
 			if (Call{Format: format}).AcceptsType(m) {

@@ -219,7 +219,12 @@ func TestUnderstand(t *testing.T) {
 		{"words, another", words, 200, "- n-1\n", Again, "n-1"},
 		{"pairs", pairs, 200, "e=7&id=3", Never, "3"},
 		{"pairs twice", pairs, 200, "e=7&e=8&id=3", ByStatus, "3"},
-		{"an id that cannot be kept", words, 200, "+ " + strings.Repeat("x", 129), Taken, ""},
+		{"a long id", words, 200, "+ " + strings.Repeat("x", 129), Taken, ""},
+		{"an id with NUL", js, 409, `{"ref":"a\u0000b"}`, Taken, ""},
+		{"an id that is an object", js, 409, `{"ref":{"n":1}}`, Taken, ""},
+		{"a list", js, 409, `["n-1"]`, Taken, ""},
+		{"cut JSON", js, 409, `{"ref":"n-1"`, Taken, ""},
+		{"ours", PushSpec{URL: "https://heron.example/"}, 200, `{"id":9007199254740993}`, ByStatus, "9007199254740993"},
 	} {
 		then, id := pushing(tt.spec).Push.Understand(Answer{Status: tt.status, Body: []byte(tt.body)})
 		if then != tt.then || id != tt.id {

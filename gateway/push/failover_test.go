@@ -162,14 +162,14 @@ func TestAtMostOnce(t *testing.T) {
 		err  error
 		want store.State
 	}{
-		"no answer":          {context.DeadlineExceeded, store.Unknown},
-		"no whole answer":    {&push.Refusal{Again: true, MaybeSent: true, Reason: "the answer broke off"}, store.Unknown},
-		"no connection":      {&net.OpError{Op: "dial", Err: errors.New("refused")}, store.Queued},
-		"a connection broke": {&net.OpError{Op: "read", Err: errors.New("reset")}, store.Unknown},
-		"surely not":         {busy, store.Queued},
-		"never":              {&push.Refusal{Reason: "the network answered 400"}, store.Refused},
-		"no such number":     {&push.Refusal{UnknownNumber: true, Again: true, Reason: "no such number"}, store.Refused},
-		"no clear answer":    {&push.Refusal{MaybeSent: true, Reason: "the answer cannot be read"}, store.Unknown},
+		"no answer":   {context.DeadlineExceeded, store.Unknown},
+		"cut answer":  {&push.Refusal{Again: true, MaybeSent: true, Reason: "the answer broke off"}, store.Unknown},
+		"unconnected": {&net.OpError{Op: "dial", Err: errors.New("refused")}, store.Queued},
+		"broken":      {&net.OpError{Op: "read", Err: errors.New("reset")}, store.Unknown},
+		"surely not":  {busy, store.Queued},
+		"never":       {&push.Refusal{Reason: "the network answered 400"}, store.Refused},
+		"no number":   {&push.Refusal{UnknownNumber: true, Again: true, Reason: "no such number"}, store.Refused},
+		"unclear":     {&push.Refusal{MaybeSent: true, Reason: "the answer cannot be read"}, store.Unknown},
 	} {
 		t.Run(name, func(t *testing.T) {
 			o := newOutbox(t)

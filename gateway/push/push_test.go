@@ -152,17 +152,6 @@ type networkFunc func(ctx context.Context, m store.Message) (string, error)
 
 func (f networkFunc) Push(ctx context.Context, m store.Message) (string, error) { return f(ctx, m) }
 
-func TestExpired(t *testing.T) {
-	o := newOutbox(t)
-	o.queue("k1", time.Hour)
-	o.clock.Advance(time.Hour + time.Second)
-	tried := false
-	o.send(o.worker(networkFunc(func(context.Context, store.Message) (string, error) { tried = true; return "", nil })))
-	if m := o.message("k1"); tried || m.State != store.Expired {
-		t.Errorf("tried %v, %s; want not tried, expired", tried, m.State)
-	}
-}
-
 // If a network never answers, the timeout ends the try.
 func TestHangs(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
