@@ -119,14 +119,7 @@ func seedOne(tx *store.Tx, i int, now int64) error {
 	if err != nil {
 		return err
 	}
-	if err := l.Consent("en", "1", "ussd"); err != nil {
-		return err
-	}
-	planted := l.Today() - engine.Day(5+i%40)
-	_, err = l.AddPlot(engine.Plot{
-		Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600,
-	}, engine.Tool{WidthCM: 15})
-	if err == nil && i%2 == 0 {
+	if err = register(l, "", engine.Day(5+i%40)); err == nil && i%2 == 0 {
 		err = l.LogPass(1, engine.Pass{On: l.Today() - 3, With: engine.ByTool, Left: engine.Few})
 	}
 	if err == nil && i%3 == 0 {

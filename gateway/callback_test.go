@@ -3,6 +3,7 @@ package gateway_test
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"strings"
 	"testing"
@@ -18,16 +19,6 @@ import (
 func TestRefused(t *testing.T) {
 	long := strings.Repeat("x", 129)
 	text := m{"id": "t1", "phone": phone.E164(), "text": "hello"}
-	with := func(base m, k string, v any) m {
-		c := m{}
-		for name, value := range base {
-			c[name] = value
-		}
-		if c[k] = v; v == nil {
-			delete(c, k)
-		}
-		return c
-	}
 	receipt := m{"id": "k1", "state": "delivered"}
 	tests := []struct {
 		name, path string
@@ -60,15 +51,15 @@ func TestRefused(t *testing.T) {
 		{"too large, without a length", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}),
 			func(r *http.Request) { r.ContentLength = -1 }, 413, ""},
 		{"plain text", "ussd", call(nil), header("Content-Type", "text/plain"), 415, ""},
-		{"sms without id", "sms", with(text, "id", nil), nil, 400, "/id"},
-		{"sms with a long id", "sms", with(text, "id", long), nil, 400, "/id"},
-		{"sms without phone", "sms", with(text, "phone", nil), nil, 400, "/phone"},
-		{"sms text too long", "sms", with(text, "text", strings.Repeat("x", 1601)), nil, 400, "/text"},
-		{"sms text is an object", "sms", with(text, "text", m{}), nil, 400, "/text"},
-		{"sms text with NUL", "sms", with(text, "text", "a\x00"), nil, 400, "/text"},
-		{"receipt without id", "receipt", with(receipt, "id", nil), nil, 400, "/id"},
-		{"receipt without state", "receipt", with(receipt, "state", nil), nil, 400, "/state"},
-		{"receipt with an unknown state", "receipt", with(receipt, "state", "lost"), nil, 400, "/state"},
+		{"sms without id", "sms", changed(text, m{"id": nil}), nil, 400, "/id"},
+		{"sms with a long id", "sms", changed(text, m{"id": long}), nil, 400, "/id"},
+		{"sms without phone", "sms", changed(text, m{"phone": nil}), nil, 400, "/phone"},
+		{"sms text too long", "sms", changed(text, m{"text": strings.Repeat("x", 1601)}), nil, 400, "/text"},
+		{"sms text is an object", "sms", changed(text, m{"text": m{}}), nil, 400, "/text"},
+		{"sms text with NUL", "sms", changed(text, m{"text": "a\x00"}), nil, 400, "/text"},
+		{"receipt without id", "receipt", changed(receipt, m{"id": nil}), nil, 400, "/id"},
+		{"receipt without state", "receipt", changed(receipt, m{"state": nil}), nil, 400, "/state"},
+		{"receipt with an unknown state", "receipt", changed(receipt, m{"state": "lost"}), nil, 400, "/state"},
 	}
 	h := open(t)
 	for _, tt := range tests {
@@ -142,9 +133,8 @@ func TestOptional(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			h := open(t)
 			sms, receipt := m{"id": "t1", "phone": phone.E164(), "text": "hello"}, m{"state": "failed"}
-			for k, v := range tt.extra {
-				sms[k], receipt[k] = v, v
-			}
+			maps.Copy(sms, tt.extra)
+			maps.Copy(receipt, tt.extra)
 			h.wants(http.StatusAccepted, h.post("/in/local/sms", sms))
 			receipt["id"] = h.outbox()[0].Key
 			h.sent("local", "")

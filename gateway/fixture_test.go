@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -15,6 +17,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
@@ -52,7 +55,7 @@ func (s *script) step(what string) {
 func (s *script) asked() []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return append([]string(nil), s.steps...)
+	return slices.Clone(s.steps)
 }
 
 func (s *script) Unfinished(menu.Book, []byte) bool { return false }
@@ -227,17 +230,29 @@ func asForm(r *http.Request) {
 
 type m = map[string]any
 
-// call returns a USSD callback in which these fields are changed. A field whose value is nil is removed.
+// call returns a USSD callback in which these fields are changed; see changed.
 func call(change m) m {
-	c := m{"phone": phone.E164(), "session": "s1", "event": "entry", "entry": "1"}
-	for k, v := range change {
-		if v == nil {
-			delete(c, k)
-			continue
-		}
-		c[k] = v
-	}
+	return changed(m{"phone": phone.E164(), "session": "s1", "event": "entry", "entry": "1"}, change)
+}
+
+// changed returns a copy of base in which these fields are changed. A field whose value is nil is removed.
+func changed(base, change m) m {
+	c := maps.Clone(base)
+	maps.Copy(c, change)
+	maps.DeleteFunc(c, func(_ string, v any) bool { return v == nil })
 	return c
+}
+
+// register gives l's grower consent and one plot, which was planted daysAgo days ago.
+func register(l *store.Ledger, label string, daysAgo engine.Day) error {
+	if err := l.Consent("en", "1", "ussd"); err != nil {
+		return err
+	}
+	_, err := l.AddPlot(engine.Plot{
+		Label: label, Method: engine.Transplanted, Planted: l.Today() - daysAgo,
+		RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600,
+	}, engine.Tool{WidthCM: 15})
+	return err
 }
 
 func form(fields m) string {

@@ -17,13 +17,7 @@ import (
 func TestHostileValues(t *testing.T) {
 	t.Parallel()
 	const ussd, sms, receipt = "/in/local/ussd", "/in/local/sms", "/in/local/receipt"
-	begin := func(change m) string {
-		c := call(m{"event": "begin"})
-		for k, v := range change {
-			c[k] = v
-		}
-		return says(ussd, encode(c))
-	}
+	begin := func(change m) string { return says(ussd, encode(changed(call(m{"event": "begin"}), change))) }
 	stepped := func(step string) string {
 		return says(ussd, `{"phone":"+447700900123","session":"s","event":"begin","step":`+step+`}`)
 	}
@@ -34,11 +28,7 @@ func TestHostileValues(t *testing.T) {
 		return says(sms, encode(m{"id": id, "phone": phone.E164(), "text": words}))
 	}
 	told := func(id, state any, more m) string {
-		r := m{"id": id, "state": state}
-		for k, v := range more {
-			r[k] = v
-		}
-		return says(receipt, encode(r))
+		return says(receipt, encode(changed(m{"id": id, "state": state}, more)))
 	}
 	f := openWire(t)
 	f.registered()

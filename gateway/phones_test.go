@@ -7,7 +7,6 @@ import (
 	"testing"
 	"time"
 
-	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/menu"
 	"rowbell/menu/text"
@@ -34,16 +33,7 @@ func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 func withMenu(t *testing.T) *fixture {
 	t.Helper()
 	h := open(t, func(o *gateway.Options) { o.Menu = realMenu(t, menu.Options{}, "en") })
-	h.ledger(phone, func(l *store.Ledger) error {
-		if err := l.Consent("en", "1", "ussd"); err != nil {
-			return err
-		}
-		_, err := l.AddPlot(engine.Plot{
-			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 20,
-			RowSpacingCM: 25, HillSpacingCM: 25,
-		}, engine.Tool{WidthCM: 15})
-		return err
-	})
+	h.ledger(phone, func(l *store.Ledger) error { return register(l, "wellside", 20) })
 	return h
 }
 

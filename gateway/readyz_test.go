@@ -14,7 +14,6 @@ import (
 	"testing"
 	"time"
 
-	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/meter"
 	"rowbell/store"
@@ -69,15 +68,7 @@ func (h *fixture) readyz(status int, name, line string) {
 // plot registers a plot at the default place. The plot is due at the instant due.
 func (h *fixture) plot(due time.Time) {
 	h.t.Helper()
-	h.ledger(phone, func(l *store.Ledger) error {
-		err := l.Consent("en", "1", "ussd")
-		if err == nil {
-			_, err = l.AddPlot(engine.Plot{
-				Method: engine.Transplanted, Planted: l.Today() - 9, RowSpacingCM: 20, HillSpacingCM: 20,
-			}, engine.Tool{WidthCM: 15})
-		}
-		return err
-	})
+	h.ledger(phone, func(l *store.Ledger) error { return register(l, "", 9) })
 	h.write(func(tx *store.Tx) error { return tx.SetLook(1, due.Unix()) })
 }
 
