@@ -130,7 +130,8 @@ func TestMarkedString(t *testing.T) {
 	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
 		t.Errorf("along: %+v", l)
 	}
-	if l := must(Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20}.Layout()); l.StringAcross || l.MarkEveryCM != 20 {
+	l = must(Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20}.Layout())
+	if l.StringAcross || l.MarkEveryCM != 20 {
 		t.Errorf("a square field: %+v", l)
 	}
 	// In a float64, 0.3/0.1 is a little less than 3. Layout must still count the third hill.

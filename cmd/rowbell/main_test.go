@@ -127,6 +127,7 @@ func TestCommandLine(t *testing.T) {
 		{"help", 0, "health"},
 		{"serve --help", 0, "--listen"},
 		{"help serve", 0, "--listen"},
+		{"--version", 0, "rowbell … , go1. … , SQLite 3."},
 		{"", 2, "Try: rowbell --help"},
 		{"wed", 2, "Try: rowbell --help"},
 		{"serve --config nowhere.toml", 1, "nowhere.toml"},
@@ -191,27 +192,5 @@ func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 	}
 	if _, err := os.Stat(db); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("records were made: %v", err)
-	}
-}
-
-// White space before and after a token in the environment is ignored.
-func TestTokenFromTheEnvironment(t *testing.T) {
-	t.Parallel()
-	p := bareProcess(t)
-	p.token = " river-stone\n"
-	p.run("serve", "--listen", "127.0.0.1:0")
-	p.token = "river-stone"
-	p.dial(1, http.StatusOK)
-	p.stop()
-	if strings.Contains(p.log.String(), "river-stone") || strings.Contains(p.log.String(), "Token") {
-		t.Errorf("a token is shown:\n%s", p.log.String())
-	}
-}
-
-func TestVersion(t *testing.T) {
-	out, errs, code := runCommand("--version")
-	if code != 0 || errs != "" || !strings.HasPrefix(out, "rowbell ") || !strings.Contains(out, ", go1.") ||
-		!strings.Contains(out, ", SQLite 3.") {
-		t.Errorf("%d, %q, %q", code, out, errs)
 	}
 }

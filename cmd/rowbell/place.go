@@ -23,7 +23,7 @@ type placeSeen struct {
 
 // Run prints all places.
 func (c *placeCmd) Run(w *world) error {
-	var places []placeSeen
+	var sections []plan.Section
 	err := c.view(w.ctx, func(tx *store.Tx) error {
 		list, err := tx.Places()
 		if err != nil {
@@ -37,20 +37,16 @@ func (c *placeCmd) Run(w *world) error {
 			if seen.daily, err = tx.Weather(p.ID); err != nil {
 				return err
 			}
-			places = append(places, seen)
+			section, err := seen.section()
+			if err != nil {
+				return err
+			}
+			sections = append(sections, section)
 		}
 		return nil
 	})
 	if err != nil {
 		return err
-	}
-	var sections []plan.Section
-	for _, p := range places {
-		section, err := p.section()
-		if err != nil {
-			return err
-		}
-		sections = append(sections, section)
 	}
 	return plan.Table(w.out, sections...)
 }

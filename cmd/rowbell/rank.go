@@ -196,9 +196,8 @@ func (p rankedPlot) object(rank int) (o plan.Object) {
 			bringM3 = plan.Round(p.Water.M3)
 		}
 	}
-	o.Put("rank", rank)
-	o.Put("phone", p.phone) // masked when it is written
-	o.Put("plot", p.no, "label", label, "state", p.State, "window_opens", opens, "window_closes", closes,
+	o.Put("rank", rank, "phone", p.phone, "plot", p.no, "label", label, "state", p.State, "window_opens", opens,
+		"window_closes", closes,
 		"risk_level", p.Risk.Level, "loss_low_pct", plan.Round(p.Risk.LowPct),
 		"loss_high_pct", plan.Round(p.Risk.HighPct), "score", plan.Round(p.Risk.Score), "work_hours", hours,
 		"bring_on", bringOn, "bring_mm", bringMM, "bring_m3", bringM3, "critical", p.Risk.Critical)

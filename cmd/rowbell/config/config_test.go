@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"rowbell/gateway/limit"
+	"rowbell/gateway/profile"
 	"rowbell/store"
 )
 
@@ -159,6 +160,15 @@ func TestNetworksNeedTheirSecrets(t *testing.T) {
 		if strings.Contains(fmt.Sprint(err), short) {
 			t.Errorf("%s: the secret is in the error", tt.name)
 		}
+	}
+}
+
+// White space before and after a token in the environment is ignored.
+func TestTokenFromTheEnvironment(t *testing.T) {
+	c := Default()
+	got, err := c.Networks(func(name string) string { return map[string]string{EnvToken: " river-stone\n"}[name] })
+	if err != nil || got[0].Token != profile.HashToken("river-stone") {
+		t.Errorf("the token is another one, %v", err)
 	}
 }
 

@@ -14,9 +14,7 @@ import (
 func described(t *testing.T) []string {
 	t.Helper()
 	var b bytes.Buffer
-	if err := Describe(&b); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, Describe(&b))
 	return strings.Split(b.String(), "\n")
 }
 
@@ -144,14 +142,9 @@ func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 	lines := described(t)
 	effect := func(lines []string, leave ...string) string {
 		t.Helper()
-		c, err := Parse([]byte(uncommented(lines, leave...)))
-		if err != nil {
-			t.Fatal(err)
-		}
+		c := parse(t, uncommented(lines, leave...))
 		networks, err := c.Networks(secret)
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		c.Gateways = nil // compared below as networks
 		b := *c.Backup
 		nights, hour := b.Nights(), b.DueHour()

@@ -107,28 +107,14 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	if s.Tool, err = parseTool(in.Tool); err != nil {
 		return s, "", err
 	}
-	for _, text := range in.Pass {
-		pass, err := parsePass(text)
-		if err == nil {
-			err = inSeason("--pass", pass.On, s.Plot.Planted, today)
-		}
-		if err != nil {
-			return s, "", err
-		}
-		s.Passes = append(s.Passes, pass)
+	passDay := func(p engine.Pass) engine.Day { return p.On }
+	sightingDay := func(x engine.Sighting) engine.Day { return x.On }
+	if s.Passes, err = inSeason("--pass", in.Pass, parsePass, passDay, s.Plot.Planted, today); err != nil {
+		return s, "", err
 	}
-	for _, text := range in.Saw {
-		seen, err := parseSighting(text)
-		if err == nil {
-			err = inSeason("--saw", seen.On, s.Plot.Planted, today)
-		}
-		if err != nil {
-			return s, "", err
-		}
-		s.Sightings = append(s.Sightings, seen)
+	if s.Sightings, err = inSeason("--saw", in.Saw, parseSighting, sightingDay, s.Plot.Planted, today); err != nil {
+		return s, "", err
 	}
-	slices.SortStableFunc(s.Passes, func(a, b engine.Pass) int { return cmp.Compare(a.On, b.On) })
-	slices.SortStableFunc(s.Sightings, func(a, b engine.Sighting) int { return cmp.Compare(a.On, b.On) })
 	if s.Local, err = in.local(); err != nil {
 		return s, "", err
 	}
@@ -140,15 +126,24 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	return s, weather, withoutPackage(s.Validate())
 }
 
-// inSeason returns an error if a pass or a sighting of weeds is dated before the planting day or after today.
-func inSeason(flag string, on, planted, today engine.Day) error {
-	switch {
-	case on < planted:
-		return fmt.Errorf("%s %s is before the planting day %s", flag, on, planted)
-	case on > today:
-		return fmt.Errorf("%s %s is after the day of the plan, %s", flag, on, today)
+// inSeason parses the passes or sightings of a flag and sorts them by day. A day before planting or after today is an
+// error.
+func inSeason[T any](flag string, texts []string, parse func(string) (T, error), day func(T) engine.Day,
+	planted, today engine.Day) (list []T, err error) {
+	for _, text := range texts {
+		x, err := parse(text)
+		switch on := day(x); {
+		case err != nil:
+			return nil, err
+		case on < planted:
+			return nil, fmt.Errorf("%s %s is before the planting day %s", flag, on, planted)
+		case on > today:
+			return nil, fmt.Errorf("%s %s is after the day of the plan, %s", flag, on, today)
+		}
+		list = append(list, x)
 	}
-	return nil
+	slices.SortStableFunc(list, func(a, b T) int { return cmp.Compare(day(a), day(b)) })
+	return list, nil
 }
 
 func (in *Input) plot() (p engine.Plot, err error) {

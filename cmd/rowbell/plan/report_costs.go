@@ -72,8 +72,7 @@ func toolCosts(s *Section, c engine.Costs) {
 	if c.ToolPrice > 0 {
 		s.Say("To buy", "%s", price)
 	}
-	s.PutSet("tool_money", Round(c.ToolPrice))
-	s.PutSet("share_money", Round(c.SharePrice)) // what one household pays for its share
+	s.PutSet("tool_money", Round(c.ToolPrice), "share_money", Round(c.SharePrice))
 	s.Put("sharers", c.Sharers)
 	for _, x := range []struct {
 		label, key string

@@ -26,8 +26,7 @@ func (r Report) risk() Section {
 	s.Say("Critical period", "%s: day %d to %d after planting", now, period.From, period.To)
 	s.Put("critical", k.Critical, "weeds_low_per_m2", Round(k.WeedsPerM2Low),
 		"weeds_high_per_m2", Round(k.WeedsPerM2High), "head_start_days", k.HeadStartDays)
-	s.Put("score", Round(k.Score)) // rowbell rank sorts plots by this score
-	s.Put("note", RiskNote)
+	s.Put("score", Round(k.Score), "note", RiskNote) // rowbell rank sorts plots by the score
 	if r.closed() {
 		return s.onlyJSON()
 	}
@@ -83,12 +82,10 @@ func (r Report) soFar() Section {
 		s.Say("Hours", "%s, of all people together, told for %d of %d", Figures(m.Hours), m.LoggedHours, m.Passes)
 		s.Put("hours", Round(m.Hours)) // person-hours, only of the passes with known hours
 	}
-	s.Put("passes_with_hours", m.LoggedHours)
-	s.Put("rounds", m.Rounds) // how many times workers went over the plot
+	s.Put("passes_with_hours", m.LoggedHours, "rounds", m.Rounds)
 	if m.Cost > 0 {
 		s.Say("Cost", "about %s, with your own work",
 			strings.TrimSpace(aboutMoney(m.Cost)+" "+r.Season.Local.Prices.Currency))
-		// The cost is the value of the family's hours of work, plus the part of the tool's price for one season.
 		s.Put("cost_money", Round(m.Cost))
 	}
 	if m.HandHours > 0 {

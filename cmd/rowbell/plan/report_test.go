@@ -13,16 +13,11 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/engine"
 )
 
-// must ends the test if err is not nil.
-func must(t *testing.T, err error) {
-	t.Helper()
-	if err != nil {
-		t.Fatal(err)
-	}
-}
+var must = configtest.OK
 
 var update = flag.Bool("update", false, "write the golden files anew")
 

@@ -25,9 +25,7 @@ func (r Report) water() Section {
 	} else {
 		s.Say("At planting", "about %s", Depth(w.DepthMM))
 	}
-	s.Put("depth_mm", Round(w.DepthMM))
-	s.Put("from", w.From) // the first day of the water balance
-	s.Put("from_seen", w.FromSeen)
+	s.Put("depth_mm", Round(w.DepthMM), "from", w.From, "from_seen", w.FromSeen) // from: first day of the balance
 
 	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
 	if toolPass && w.ShortOn != 0 && (w.ShortOn > r.On || w.DepthMM < w.LeastMM) {
@@ -43,8 +41,8 @@ func (r Report) water() Section {
 	if toolPass {
 		s.Say("For the pass", "%s", letInWords(w, r.On))
 	}
-	s.Put("on", w.On) // the day of the next pass; bring_mm is the water to let in for that day
-	s.Put("on_depth_mm", Round(w.OnDepthMM), "bring_mm", Round(w.BringMM))
+	// The member on is the day of the next pass; bring_mm is the water to let in for that day.
+	s.Put("on", w.On, "on_depth_mm", Round(w.OnDepthMM), "bring_mm", Round(w.BringMM))
 	if plot.AreaM2 > 0 {
 		s.Put("bring_m3", Round(w.M3), "bring_litres", Round(w.Litres))
 		if plot.InflowLS > 0 {
@@ -118,8 +116,7 @@ func (r Report) work() Section {
 	if w.OneWay != engine.WayUnknown {
 		s.Put("one_way", w.OneWay) // along or across the rows: the direction of a pass in one direction only
 	}
-	s.PutSet("total_hours", Round(w.Total())) // hours of the work in "do" and of pulling weeds by hand after it
-	s.PutSet("days", w.Days)
+	s.PutSet("total_hours", Round(w.Total()), "days", w.Days) // the hours include pulling weeds by hand afterwards
 	r.workInTime(&s)
 
 	switch {
@@ -148,8 +145,7 @@ func (r Report) workInTime(s *Section) {
 	}
 	s.PutSet("start_by", w.StartBy)
 	if w.Fits || w.Instead != engine.NoAlternative { // the plot has a next window
-		s.Put("fits", w.Fits)
-		s.Put("done_share", Round(w.Share)) // the share of the plot that will be weeded when the window closes
+		s.Put("fits", w.Fits, "done_share", Round(w.Share)) // done_share: weeded when the window closes
 	}
 	if w.Instead != engine.NoAlternative {
 		var o Object
@@ -169,9 +165,7 @@ func paceWords(p engine.Pace) string {
 }
 
 func paceObject(p engine.Pace) (o Object) {
-	o.Put("factor", Round(p.Factor)) // the hours that the grower takes, divided by the usual hours
-	o.Put("logged", p.Logged)        // the number of passes from which the factor was learned
-	o.Put("low", Round(p.Low), "high", Round(p.High))
+	o.Put("factor", Round(p.Factor), "logged", p.Logged, "low", Round(p.Low), "high", Round(p.High))
 	return o
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -166,10 +167,4 @@ func TestValleyWasTold(t *testing.T) {
 	}
 }
 
-// ok stops the test if err is not nil.
-func ok(t testing.TB, err error) {
-	t.Helper()
-	if err != nil {
-		t.Fatal(err)
-	}
-}
+var ok = configtest.OK

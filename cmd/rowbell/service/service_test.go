@@ -354,10 +354,4 @@ func (l *fullListener) Accept() (net.Conn, error) {
 func (l *fullListener) Close() error   { return nil }
 func (l *fullListener) Addr() net.Addr { return &net.TCPAddr{} }
 
-// ok stops the test if err is not nil.
-func ok(t testing.TB, err error) {
-	t.Helper()
-	if err != nil {
-		t.Fatal(err)
-	}
-}
+var ok = configtest.OK

@@ -33,9 +33,7 @@ func Samples() string {
 func Sample(t testing.TB, name string) string {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(Samples(), name))
-	if err != nil {
-		t.Fatal(err)
-	}
+	OK(t, err)
 	return string(b)
 }
 
@@ -56,9 +54,15 @@ func Secrets(t testing.TB) func(string) string {
 func Fresh(t testing.TB, file string) config.Config {
 	t.Helper()
 	c, err := config.Parse([]byte(file))
+	OK(t, err)
+	c.DB = filepath.Join(t.TempDir(), config.DefaultDB)
+	return c
+}
+
+// OK ends the test if err is not nil.
+func OK(t testing.TB, err error) {
+	t.Helper()
 	if err != nil {
 		t.Fatal(err)
 	}
-	c.DB = filepath.Join(t.TempDir(), config.DefaultDB)
-	return c
 }
