@@ -96,15 +96,6 @@ func (c Choice) option() Option {
 	return Option{Digit: c.Digit, Key: c.Label, To: c.To}
 }
 
-// ScreenOf returns the name of the screen in a state. It is much faster than Inspect, because it renders no screen.
-func ScreenOf(state []byte) (ScreenID, error) {
-	s, err := decodeSession(state)
-	if err != nil {
-		return "", err
-	}
-	return s.Screen, nil
-}
-
 // Screens lists all screens in the order in which the code declares them.
 func (m *Menu) Screens() []ScreenInfo {
 	infos := make([]ScreenInfo, 0, len(m.order))

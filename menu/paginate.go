@@ -26,13 +26,22 @@ func (m *Menu) Encode(lang, body string) text.Encoded {
 
 // stack joins the parts with line breaks and skips empty parts.
 func stack(parts ...string) string {
-	var lines []string
+	n := 0
 	for _, p := range parts {
-		if p != "" {
-			lines = append(lines, p)
-		}
+		n += len(p) + len("\n")
 	}
-	return strings.Join(lines, "\n")
+	var b strings.Builder
+	b.Grow(n)
+	for _, p := range parts {
+		if p == "" {
+			continue
+		}
+		if b.Len() > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(p)
+	}
+	return b.String()
 }
 
 // paginate lays out a screen on as few pages as possible: prose, then lines with one choice each, then keys, a line
@@ -53,9 +62,12 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 	if keys != "" {
 		turn = c.t("keys.more-back", nil)
 	}
-	if whole := stack(stack(rest...), c.t("keys.back", nil)); keys != "" && !c.fits(stack(stack(rest...), keys)) &&
-		c.fits(whole) {
-		return []string{whole}
+	body := stack(rest...)
+	if last := stack(body, keys); c.fits(last) {
+		return []string{last}
+	}
+	if last := stack(body, c.t("keys.back", nil)); keys != "" && c.fits(last) {
+		return []string{last}
 	}
 	var pages []string
 	for {

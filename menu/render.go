@@ -1,6 +1,8 @@
 package menu
 
 import (
+	"slices"
+
 	"rowbell/menu/text"
 )
 
@@ -10,6 +12,7 @@ func (c *scene) choices(s *Screen) []Choice {
 	if s.List != nil {
 		out = s.List(c)
 	}
+	out = slices.Grow(out, len(s.Choices))
 	for _, choice := range s.Choices {
 		if choice.If == nil || choice.If(c) {
 			out = append(out, choice)
@@ -32,7 +35,7 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	pages := c.pages(refused)
 	c.s.Page = min(c.s.Page, len(pages)-1) // a list may have grown shorter
 	c.s.Refused = refused != nil && len(pages) > 1
-	r := Reply{Text: pages[c.s.Page], More: !c.screen().Last, Send: c.send}
+	r := Reply{Text: pages[c.s.Page], Screen: c.s.Screen, More: !c.screen().Last, Send: c.send}
 	if c.err != nil {
 		return nil, Reply{}, c.err
 	}

@@ -105,9 +105,10 @@ type Note struct {
 
 // Reply is what the phone shows next.
 type Reply struct {
-	Text string
-	More bool   // false if the network should end the session after Text
-	Send []Note // texts that the caller must put into the outbox
+	Text   string
+	Screen ScreenID // the screen that Text shows
+	More   bool     // false if the network should end the session after Text
+	Send   []Note   // texts that the caller must put into the outbox
 
 	Resumed bool // the reply asks whether to resume the dialogue that the caller passed in
 }

@@ -24,6 +24,7 @@ type Inbound struct {
 // Outcome is the answer to a text, and what the caller must store.
 type Outcome struct {
 	Reply     string     // "" if no answer is sent
+	Screen    ScreenID   // the screen that Reply shows; "" if it shows none
 	Kind      string     // kind of the message
 	State     []byte     // state of the SMS dialogue; nil if it has ended
 	Spoke     bool       // the dialogue showed a screen: the caller stores State with the current time
@@ -76,8 +77,10 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		// No question is open, or the time to answer has passed. The menu does not guess what the digit means.
 		t.out.Prompt, t.out.State = nil, nil
 		return t.says("sms.late", text.Args{"code": m.opt.DialCode})
-	case live, movedAway(b, in.State):
+	case movedAway(b, in.State):
 		return t.spoke(m.Enter(b, SMS, in.State, in.Text))
+	case live:
+		return t.spoke(t.answerScreen(b, in.Text))
 	}
 	return t.offer(in.Elsewhere)
 }
@@ -222,6 +225,6 @@ func (t *texting) spoke(state []byte, r Reply, err error) (Outcome, error) {
 		return Outcome{}, err
 	}
 	t.out.State, t.out.Spoke = state, true
-	t.out.Reply, t.out.Send, t.out.TakenUp = r.Text, r.Send, r.Resumed
+	t.out.Reply, t.out.Screen, t.out.Send, t.out.TakenUp = r.Text, r.Screen, r.Send, r.Resumed
 	return t.out, nil
 }

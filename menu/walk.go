@@ -153,9 +153,13 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	if err != nil {
 		return m.Dial(b, ch, state, "")
 	}
-	c := m.scene(b, ch, s)
+	return m.scene(b, ch, s).answerScreen(b, entry)
+}
+
+// answerScreen reads one entry of the scene's dialogue. b has the records of the scene.
+func (c *scene) answerScreen(b Book, entry string) ([]byte, Reply, error) {
 	if c.unasked() {
-		return m.Dial(b, ch, nil, "")
+		return c.m.Dial(b, c.ch, nil, "")
 	}
 	if c.orphaned() {
 		c.begin()

@@ -104,9 +104,7 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 			}
 			to := try.end
 			if r.More {
-				if to, err = menu.ScreenOf(state); err != nil {
-					return err
-				}
+				to = r.Screen
 				cost := at.cost + stepCost
 				if v.Screen != menu.ScreenHome { // on the home screen all choices have the same cost
 					cost += skipCost * i

@@ -48,11 +48,7 @@ const (
 // copy.
 func (n *Book) Clone() *Book {
 	c := *n
-	c.Seasons = map[int]engine.Season{}
-	for no, s := range n.Seasons {
-		s.Passes, s.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
-		c.Seasons[no] = s
-	}
+	c.Seasons = maps.Clone(n.Seasons) // both books have the same slices of passes and sightings: see edit
 	return &c
 }
 
@@ -123,13 +119,15 @@ func (n *Book) AddPlot(p engine.Plot, t engine.Tool) (int, error) {
 	return 0, engine.ErrNoPlot
 }
 
-// edit calls f with a copy of the season of plot no, and stores the copy if f returns no error. It returns
-// engine.ErrNoPlot if there is no such plot.
+// edit calls f with a copy of the season of plot no, and stores the copy if f returns no error. A clone of the book may
+// have the same slices of passes and sightings, so the copy has its own. edit returns engine.ErrNoPlot if there is no
+// such plot.
 func (n *Book) edit(no int, f func(*engine.Season) error) error {
 	s, ok := n.Seasons[no]
 	if !ok {
 		return engine.ErrNoPlot
 	}
+	s.Passes, s.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
 	if err := f(&s); err != nil {
 		return err
 	}

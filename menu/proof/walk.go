@@ -73,7 +73,7 @@ func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Repl
 		w.problem("the answer %q is a word that works at any moment", entry)
 	}
 	out, err := w.m.Text(g, menu.Inbound{Text: entry, State: state})
-	return out.State, menu.Reply{Text: out.Reply, More: out.State != nil, Send: out.Send}, err
+	return out.State, menu.Reply{Text: out.Reply, Screen: out.Screen, More: out.State != nil, Send: out.Send}, err
 }
 
 // menuWord returns the first of the language's words that open the menu.
@@ -151,8 +151,8 @@ func (w *walker) follow(at place, entry string) (next place, more bool, err erro
 		next.Screen = w.ending(at, entry)
 		return next, false, nil
 	}
-	next.Screen, err = menu.ScreenOf(state)
-	return next, true, err
+	next.Screen = r.Screen
+	return next, true, nil
 }
 
 // look fills in the whole view of a place.

@@ -132,10 +132,11 @@ func (e Encoding) cut(s string, ref Reference) iter.Seq2[string, int] {
 		if s == "" {
 			return
 		}
-		room := e.capacity(len(e.header(ref, 1, 1)))
-		if n, _ := e.units(s); n > room {
-			room = e.capacity(len(e.header(ref, 1, 2)))
+		if n, _ := e.units(s); n <= e.capacity(len(e.header(ref, 1, 1))) {
+			yield(s, n)
+			return
 		}
+		room := e.capacity(len(e.header(ref, 1, 2)))
 		start, used := 0, 0
 		for i, r := range s {
 			w := e.width(r)
