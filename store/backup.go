@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -256,7 +255,7 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	}
 	db := openPool(path, probeDSN, hardening, 1)
 	defer db.Close()
-	err = withTx(ctx, db, func(tx *Tx) error {
+	err = inView(ctx, db, nil, func(tx *Tx) error {
 		if c, err = tx.contents(c); err != nil {
 			return err
 		}
@@ -292,18 +291,4 @@ func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 		err = errors.New("there are no records in it")
 	}
 	return c, err
-}
-
-// withTx runs fn in a read transaction on a database that was not opened as a Store.
-func withTx(ctx context.Context, db *sql.DB, fn func(*Tx) error) error {
-	conn, err := db.Conn(ctx)
-	if err != nil {
-		return err
-	}
-	defer conn.Close()
-	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
-		return err
-	}
-	defer func() { _, _ = conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK") }()
-	return fn(&Tx{ctx: ctx, conn: conn})
 }

@@ -126,8 +126,7 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 		if content != "" {
 			writeFile(t, from, []byte(content))
 		}
-		errorIf(t, second(Backup(ctx, from, filepath.Join(dir, "backup.db"), false)) == nil,
-			"%s was backed up", name)
+		errorIf(t, second(Backup(ctx, from, filepath.Join(dir, "backup.db"), false)) == nil, "%s was backed up", name)
 		errorIf(t, second(os.Stat(filepath.Join(dir, "backup.db"))) == nil, "there is a backup of nothing")
 	}
 	errorIf(t, second(os.Stat(filepath.Join(dir, "nowhere.db"))) == nil, "the records were made")

@@ -96,8 +96,6 @@ type budgets struct {
 	deferred []Deferred
 }
 
-func (tx *Tx) budgets(now int64, c Claimant) *budgets { return &budgets{tx: tx, now: now, c: c} }
-
 const (
 	sqlSpentDay   = `SELECT texts, micros FROM spend WHERE scope = $1 AND day = $2`
 	sqlSpentMonth = `SELECT coalesce(sum(micros), 0) FROM spend WHERE scope = $1 AND day >= $2`

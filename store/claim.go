@@ -47,17 +47,13 @@ const maxLook = 500
 // two networks that may both have it, even after a crash.
 //
 // A text that would exceed a limit is deferred to the next day or month of that limit.
-func (tx *Tx) Claim(now int64, c Claimant) (Claims, error) {
-	out, err := tx.claim(now, c)
-	return out, fail("claim", err)
-}
-
-func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
+func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
+	defer func() { err = fail("claim", err) }()
 	if _, out.OperatorHold, err = tx.SendingHeld(); err != nil || out.OperatorHold {
 		return out, err
 	}
 	out.Until = now + int64((c.Lease+time.Second-1)/time.Second)
-	p := tx.budgets(now, c)
+	p := &budgets{tx: tx, now: now, c: c}
 	for looked := 0; len(out.Texts) < c.Max && looked < maxLook; {
 		list, err := tx.due(now, c, c.Max-len(out.Texts))
 		if err != nil {

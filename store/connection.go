@@ -37,31 +37,20 @@ const (
 	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
 )
 
-// dsn returns the URI of the database file. The path is escaped because it may contain spaces, '?', '%' and '#'.
-func dsn(path, params string) string {
-	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + params
-}
-
 // connector opens connections with one DSN and runs the same pragmas on each connection.
 type connector struct {
 	dsn    string
 	driver *sqlite3.SQLiteDriver
 }
 
-func newConnector(path, params, pragmas string) connector {
-	return connector{dsn(path, params), &sqlite3.SQLiteDriver{
-		ConnectHook: func(c *sqlite3.SQLiteConn) error {
-			_, err := c.Exec(pragmas, nil)
-			return err
-		},
-	}}
-}
-
 func (c connector) Connect(context.Context) (driver.Conn, error) { return c.driver.Open(c.dsn) }
 func (c connector) Driver() driver.Driver                        { return c.driver }
 
 func openPool(path, params, pragmas string, conns int) *sql.DB {
-	db := sql.OpenDB(newConnector(path, params, pragmas))
+	// The path is escaped because it may contain spaces, '?', '%' and '#'.
+	dsn := "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + params
+	tune := func(c *sqlite3.SQLiteConn) error { return second(c.Exec(pragmas, nil)) }
+	db := sql.OpenDB(connector{dsn, &sqlite3.SQLiteDriver{ConnectHook: tune}})
 	db.SetMaxOpenConns(conns)
 	db.SetMaxIdleConns(conns)
 	return db

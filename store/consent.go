@@ -3,15 +3,7 @@ package store
 import (
 	"crypto/sha256"
 	"encoding/hex"
-)
-
-// These constants name the decisions of a grower in the column consent.what.
-const (
-	consentGiven    = "given"
-	consentRenewed  = "renewed"
-	consentStopped  = "stopped"
-	consentStarted  = "started"
-	consentLanguage = "language"
+	"errors"
 )
 
 // Via sets the channel ("ussd" or "sms") that the grower is using. The channel is stored with each decision of
@@ -44,28 +36,25 @@ const (
 // Consent creates the grower's records, or renews the consent, and allows texts to the phone. The argument words
 // is the exact text that the grower agreed to. Each such text is stored once for all growers who agreed to it.
 func (l *Ledger) Consent(language, words, channel string) error {
-	what := consentGiven
+	what := "given"
 	if l.Known() {
-		what = consentRenewed
+		what = "renewed"
 	}
 	l.Via(channel)
 	version := ConsentVersion(language, words)
-	if err := l.do(sqlKeepWords, version, language, words); err != nil {
-		return fail("consent", err)
+	err := l.do(sqlKeepWords, version, language, words)
+	if err == nil {
+		_, err = l.tx.one(sqlConsent, args(l.phone.E164(), language, l.place.ID, l.now, version, channel), &l.id)
 	}
-	var id int64
-	_, err := l.tx.one(sqlConsent, args(l.phone.E164(), language, l.place.ID, l.now, version, channel), &id)
 	if err != nil {
 		return fail("consent", err)
 	}
-	l.id, l.language, l.seenAt = id, language, l.now
-	if err := l.decided(what); err != nil {
-		return err
-	}
-	return l.start()
+	l.language, l.seenAt = language, l.now
+	return errors.Join(l.decided(what), l.start())
 }
 
-// decided adds a decision to the grower's consent history. If the phone has no records, decided does nothing.
+// decided adds a decision to the grower's consent history: "given", "renewed", "stopped", "started" or "language".
+// If the phone has no records, decided does nothing.
 // Call decided only if the decision changed something.
 func (l *Ledger) decided(what string) error {
 	if !l.Known() {

@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"syscall"
 
 	"github.com/mattn/go-sqlite3"
@@ -67,45 +68,35 @@ type PanicError struct {
 
 func (e *PanicError) Error() string { return fmt.Sprintf("store: a write panicked: %v", e.Value) }
 
+// code returns the SQLite code of an error, or 0 if the error does not come from SQLite.
+func code(err error) sqlite3.ErrNo {
+	var e sqlite3.Error
+	errors.As(err, &e)
+	return e.Code
+}
+
 // isNotDatabase reports whether the error means that the file is not a SQLite database, or is damaged.
 func isNotDatabase(err error) bool {
-	var e sqlite3.Error
-	return errors.As(err, &e) && (e.Code == sqlite3.ErrNotADB || e.Code == sqlite3.ErrCorrupt)
+	return code(err) == sqlite3.ErrNotADB || code(err) == sqlite3.ErrCorrupt
 }
 
-func isBusy(err error) bool {
-	var e sqlite3.Error
-	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
-}
+func isBusy(err error) bool { return code(err) == sqlite3.ErrBusy || code(err) == sqlite3.ErrLocked }
 
 // noRoom reports whether the error means that the disk is full.
-func noRoom(err error) bool {
-	var e sqlite3.Error
-	return errors.Is(err, syscall.ENOSPC) || errors.As(err, &e) && e.Code == sqlite3.ErrFull
-}
+func noRoom(err error) bool { return errors.Is(err, syscall.ENOSPC) || code(err) == sqlite3.ErrFull }
 
 // Unavailable reports whether the error is temporary: the database is locked by another process, the disk is full
 // or fails, or the file is read-only. The same work may succeed later.
 func Unavailable(err error) bool {
-	var e sqlite3.Error
-	if !errors.As(err, &e) {
-		return false
-	}
-	switch e.Code {
-	case sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull,
-		sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen:
-		return true
-	}
-	return false
+	return slices.Contains([]sqlite3.ErrNo{sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull, sqlite3.ErrIoErr,
+		sqlite3.ErrReadonly, sqlite3.ErrCantOpen}, code(err))
 }
 
 // Advice tells an operator what to do about a database error. It returns "" for any other error.
 func Advice(err error) string {
-	var e sqlite3.Error
-	if !errors.As(err, &e) {
+	switch code(err) {
+	case 0:
 		return ""
-	}
-	switch e.Code {
 	case sqlite3.ErrFull:
 		return "the disk is full: make room on it"
 	case sqlite3.ErrIoErr:

@@ -201,9 +201,6 @@ func setLook(t tester, s *Store, p Phone, no int, at int64) {
 	})
 }
 
-// second returns the second result of a call, which is an error.
-func second[T any](_ T, err error) error { return err }
-
 // number returns the integer that a query selects.
 func number(t tester, s *Store, query string, a ...any) int64 {
 	t.Helper()

@@ -39,12 +39,8 @@ const (
 // learnStep, the new rate is stored, changed is true, and the bell (the reminder job) looks at once at all plots
 // that it watches at the place. If Learning is switched off for the place, LearnPlace changes nothing. For an
 // unknown id, it returns ErrNoPlace.
-func (tx *Tx) LearnPlace(placeID int64, now int64) (changed bool, err error) {
-	changed, err = tx.learnPlace(placeID, now)
-	return changed, fail("learn place", err)
-}
-
-func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
+func (tx *Tx) LearnPlace(placeID, now int64) (changed bool, err error) {
+	defer func() { err = fail("learn place", err) }()
 	places, err := tx.placesByID([]int64{placeID})
 	if err != nil {
 		return false, err

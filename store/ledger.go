@@ -113,7 +113,7 @@ func (l *Ledger) SetLanguage(language string) error {
 		return nil
 	}
 	l.language = language
-	return l.decided(consentLanguage)
+	return l.decided("language")
 }
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
@@ -147,22 +147,16 @@ func (l *Ledger) Weather() (engine.Weather, error) {
 // Places returns the names of all places, and the index of the grower's place.
 func (l *Ledger) Places() (names []string, own int, err error) {
 	places, err := l.tx.readyPlaces(sqlPlaces)
-	if err != nil {
-		return nil, 0, fail("places", err)
-	}
 	for i, p := range places {
 		names = append(names, p.Name)
 		if p.ID == l.place.ID {
 			own = i
 		}
 	}
-	return names, own, nil
+	return names, own, fail("places", err)
 }
 
-const (
-	sqlPlaceNamed = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.name = ` + asText
-	sqlMove       = `UPDATE grower SET place_id = $1 WHERE id = $2`
-)
+const sqlMove = `UPDATE grower SET place_id = $1 WHERE id = $2`
 
 // SetPlace moves the grower to another place, whose weather, morning hour and prices are used from now on. The
 // bell (the reminder job) looks at every plot of the grower again. Announced windows stay unchanged until a text
@@ -171,22 +165,17 @@ func (l *Ledger) SetPlace(name string) error {
 	if !l.Known() {
 		return ErrUnknown
 	}
-	var row placeRow
-	ok, err := l.tx.one(sqlPlaceNamed, args(name), row.into()...)
+	places, err := l.tx.readyPlaces(sqlPlaceByName, name)
 	switch {
 	case err != nil:
 		return fail("set place", err)
-	case !ok:
+	case len(places) == 0:
 		return ErrNoPlace
 	}
-	place, err := l.tx.s.places.place(row)
-	if err != nil {
-		return err
-	}
-	if err := l.do(sqlMove, place.ID, l.id); err != nil {
+	l.place = places[0]
+	if err := l.do(sqlMove, l.place.ID, l.id); err != nil {
 		return fail("set place", err)
 	}
-	l.place = place
 	plots, err := l.open()
 	for i := range plots {
 		if err == nil {

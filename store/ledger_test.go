@@ -105,8 +105,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 			return nil
 		}, []int{1, 2}, []engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
 		{"first plot closed", closePlot(1), []int{2}, nil},
-		{"its number is free again", addPlot,
-			[]int{1, 2}, nil},
+		{"its number is free again", addPlot, []int{1, 2}, nil},
 	}
 	ledger(t, s, ana, noon, consent)
 	for _, step := range steps {

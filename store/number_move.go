@@ -118,13 +118,11 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 	return stopped, fail("move", err)
 }
 
-const sqlIsUnlinked = `SELECT unlinked_at IS NOT NULL FROM grower WHERE id = ` + asID
-
 // MoveUnlinked moves the records of a grower without a number. If the grower has a number, it returns ErrLinked,
 // so that a mistyped id does not take the records of another grower.
 func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var unlinked bool
-	known, err := tx.one(sqlIsUnlinked, args(growerID), &unlinked)
+	known, err := tx.one(sqlMoving, args(growerID), new(string), &unlinked, new(bool))
 	switch {
 	case err != nil:
 		return false, fail("move", err)

@@ -7,7 +7,6 @@ import (
 )
 
 const (
-	sqlPersonID      = `SELECT unlinked_at IS NOT NULL, phone FROM grower WHERE id = ` + asID
 	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0),
 		coalesce(g.unlinked_at, 0), coalesce(g.unreachable_at, 0), g.household,
 		coalesce((SELECT m.until FROM move_code m WHERE m.grower_id = g.id), 0)
@@ -36,8 +35,8 @@ func (tx *Tx) PersonalData(phone Phone, now int64) (PersonalData, error) {
 // number, it returns ErrLinked, so that a mistyped id does not show the data of another grower.
 func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	var unlinked bool
-	var phone string
-	known, err := tx.one(sqlPersonID, args(growerID), &unlinked, &phone)
+	var phone Phone
+	known, err := tx.one(sqlMoving, args(growerID), &phone, &unlinked, new(bool))
 	switch {
 	case err != nil:
 		return PersonalData{}, fail("person", err)
@@ -46,7 +45,7 @@ func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	case !unlinked:
 		return PersonalData{}, ErrLinked
 	}
-	p, err := tx.person(Phone(phone), now)
+	p, err := tx.person(phone, now)
 	return p, fail("person", err)
 }
 
@@ -58,42 +57,29 @@ func (p PersonalData) Empty() bool {
 
 func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 	p := PersonalData{WrittenAt: Instant(now), Texts: []PersonText{}, Dialogues: []PersonDialogue{}}
-	var err error
-	if p.Records, err = tx.personRecords(phone); err != nil {
-		return p, err
-	}
-	hash := tx.hash(phone)
-	if _, err = tx.one(sqlOptedOut, args(hash), &p.NoTextsSince); err != nil {
-		return p, err
-	}
-	if _, err = tx.one(sqlPersonTries, args(hash), &p.WrongCodes, &p.WrongCodesUntil); err != nil {
-		return p, err
-	}
-	texts, err := tx.Inbox(phone, 0)
-	if err != nil {
-		return p, err
-	}
-	for _, m := range texts {
-		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind(), m.Text, m.State, m.Reason, m.Gateway, m.Tries,
-			Instant(m.CreatedAt), Instant(m.DueAt),
-			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
-	}
-	dialogues, err := rows(tx, sqlPersonDialogues, args(phone.E164()), func(t *PersonDialogue) []any {
+	number, hash := phone.E164(), tx.hash(phone)
+	var errs [7]error
+	var texts []Message
+	var dialogues []PersonDialogue
+	p.Records, errs[0] = tx.personRecords(phone)
+	_, errs[1] = tx.one(sqlOptedOut, args(hash), &p.NoTextsSince)
+	_, errs[2] = tx.one(sqlPersonTries, args(hash), &p.WrongCodes, &p.WrongCodesUntil)
+	_, errs[3] = tx.one(sqlPersonReplies, args(number), &p.RepliesKept)
+	texts, errs[4] = tx.Inbox(phone, 0)
+	dialogues, errs[5] = rows(tx, sqlPersonDialogues, args(number), func(t *PersonDialogue) []any {
 		return args(&t.Channel, &t.SavedAt, &t.Until)
 	})
-	if err != nil {
-		return p, err
+	asked, waits, err := tx.Prompt(phone)
+	errs[6] = err
+	for _, m := range texts {
+		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind(), m.Text, m.State, m.Reason, m.Gateway, m.Tries,
+			Instant(m.CreatedAt), Instant(m.DueAt), Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
 	}
 	p.Dialogues = append(p.Dialogues, dialogues...)
-	asked, ok, err := tx.Prompt(phone)
-	if err != nil {
-		return p, err
-	}
-	if ok {
+	if waits {
 		p.Question = &PersonQuestion{Instant(asked.AskedAt), Instant(asked.Until)}
 	}
-	_, err = tx.one(sqlPersonReplies, args(phone.E164()), &p.RepliesKept)
-	return p, err
+	return p, errors.Join(errs[:]...)
 }
 
 // personRecords returns the records of a phone, or nil if the phone has no records.

@@ -136,7 +136,7 @@ const placeColumns = `pl.id, pl.name, pl.zone, pl.latitude, pl.elevation_m, pl.n
 	pl.soil, pl.figures, pl.prices, pl.learning, pl.weed_rate, pl.learned_n, pl.weather_version`
 
 const (
-	sqlPlaceByName  = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.name = $1`
+	sqlPlaceByName  = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.name = ` + asText
 	sqlDefaultPlace = `SELECT ` + placeColumns + ` FROM place pl ORDER BY pl.id LIMIT 1`
 	sqlPlaces       = `SELECT ` + placeColumns + ` FROM place pl ORDER BY pl.name`
 	sqlPlacesByID   = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.id IN ` + idList
@@ -144,29 +144,21 @@ const (
 
 // PlaceByName returns the place with this name. The bool is false if no place has the name.
 func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
-	var row placeRow
-	ok, err := tx.one(sqlPlaceByName, args(name), row.into()...)
-	if err != nil || !ok {
+	list, err := tx.readyPlaces(sqlPlaceByName, name)
+	if err != nil || len(list) == 0 {
 		return Place{}, false, fail("place", err)
 	}
-	known, err := tx.s.places.place(row)
-	if err != nil {
-		return Place{}, false, err
-	}
-	return known.Place, true, nil
+	return list[0].Place, true, nil
 }
 
 // Places returns all places, ordered by name.
 func (tx *Tx) Places() ([]Place, error) {
 	ready, err := tx.readyPlaces(sqlPlaces)
-	if err != nil {
-		return nil, fail("places", err)
-	}
 	var list []Place
 	for _, p := range ready {
 		list = append(list, p.Place)
 	}
-	return list, nil
+	return list, fail("places", err)
 }
 
 func (tx *Tx) readyPlaces(query string, a ...any) ([]*readyPlace, error) {

@@ -10,21 +10,16 @@ import (
 	"rowbell/engine"
 )
 
-// placeRow is a row of the table place.
+// placeRow is a row of the table place. Its fields Normals, Figures and Prices are not set: the row has them as JSON.
 type placeRow struct {
-	id, morning           int64
-	name, zone, normals   string
-	latitude, elevationIn float64
-
-	soil, learnedN, weatherVersion int64
-	figures, prices                string
-	learning                       bool
-	weedRate                       float64
+	Place
+	normals, figures, prices string
+	weatherVersion           int64
 }
 
 func (r *placeRow) into() []any {
-	return args(&r.id, &r.name, &r.zone, &r.latitude, &r.elevationIn, &r.normals, &r.morning,
-		&r.soil, &r.figures, &r.prices, &r.learning, &r.weedRate, &r.learnedN, &r.weatherVersion)
+	return args(&r.ID, &r.Name, &r.Zone, &r.Latitude, &r.ElevationM, &r.normals, &r.MorningHour,
+		&r.Soil, &r.figures, &r.prices, &r.Learning, &r.WeedRate, &r.LearnedN, &r.weatherVersion)
 }
 
 // readyPlace is a place whose database row is fully decoded. Several goroutines share one readyPlace, so it must
@@ -43,7 +38,7 @@ type placeCache struct{ known sync.Map } // key: id of the place, value: *readyP
 
 func (c *placeCache) place(row placeRow) (*readyPlace, error) {
 	var had *readyPlace
-	if p, ok := c.known.Load(row.id); ok {
+	if p, ok := c.known.Load(row.ID); ok {
 		had = p.(*readyPlace)
 		if had.row == row {
 			return had, nil
@@ -51,23 +46,21 @@ func (c *placeCache) place(row placeRow) (*readyPlace, error) {
 	}
 	p, err := row.ready()
 	if err != nil {
-		return nil, fmt.Errorf("store: place %s: %w", row.name, err)
+		return nil, fmt.Errorf("store: place %s: %w", row.Name, err)
 	}
 	if had != nil && had.row.weatherVersion == row.weatherVersion {
 		p.daily.Store(had.daily.Load())
 	}
-	c.known.Store(row.id, p)
+	c.known.Store(row.ID, p)
 	return p, nil
 }
 
 func (r placeRow) ready() (*readyPlace, error) {
-	loc, err := time.LoadLocation(r.zone)
+	loc, err := time.LoadLocation(r.Zone)
 	if err != nil {
 		return nil, err
 	}
-	p := &readyPlace{row: r, loc: loc, Place: Place{ID: r.id, Name: r.name, Zone: r.zone, Latitude: r.latitude,
-		ElevationM: r.elevationIn, MorningHour: int(r.morning), Soil: engine.Soil(r.soil),
-		Learning: r.learning, WeedRate: r.weedRate, LearnedN: int(r.learnedN)}}
+	p := &readyPlace{Place: r.Place, row: r, loc: loc}
 	var months []month
 	if err := json.Unmarshal([]byte(r.normals), &months); err != nil {
 		return nil, fmt.Errorf("normals: %w", err)

@@ -50,12 +50,6 @@ func TestFiguresThatAreRefused(t *testing.T) {
 	errorIf(t, json.Unmarshal([]byte(`{"KcMiddle": "much"}`), &f) == nil, "a word was taken for a number")
 }
 
-// The field Figures.set must have a bit for each figure of the engine.
-func TestFiguresHaveABitEach(t *testing.T) {
-	n := len(engine.Settings())
-	errorIf(t, n >= 64, "%d figures do not fit 64 bits", n)
-}
-
 // fillFields sets every field of a struct to a different value.
 func fillFields(v reflect.Value) {
 	for i := range v.NumField() {

@@ -28,14 +28,6 @@ func TestPlaces(t *testing.T) {
 	}
 }
 
-func TestDefaultPlaceIsUsable(t *testing.T) {
-	p := defaultPlace()
-	ok(t, p.Validate())
-	for m, n := range p.Normals {
-		errorIf(t, n.MinC < 15 || n.MaxC > 40 || n.MinC >= n.MaxC, "month %d is not one of a warm lowland: %+v", m+1, n)
-	}
-}
-
 func TestPlacesThatCannotBe(t *testing.T) {
 	for name, spoil := range map[string]func(*Place){
 		"no name":      func(p *Place) { p.Name = "" },
@@ -50,7 +42,6 @@ func TestPlacesThatCannotBe(t *testing.T) {
 		s := open(t)
 		p := defaultPlace()
 		spoil(&p)
-		errorIf(t, s.InTx(ctx, func(tx *Tx) error { return second(tx.PutPlace(p)) }) == nil,
-			"%s: was taken", name)
+		errorIf(t, s.InTx(ctx, func(tx *Tx) error { return second(tx.PutPlace(p)) }) == nil, "%s: was taken", name)
 	}
 }

@@ -186,8 +186,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 	parsed := 0
 	err := s.InTx(ctx, func(tx *Tx) error {
 		err := tx.conn.Raw(func(c any) error {
-			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string,
-				string) int {
+			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string, string) int {
 				parsed++
 				return sqlite3.SQLITE_OK
 			})

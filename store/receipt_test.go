@@ -81,6 +81,7 @@ var receiptCases = []struct {
 	{"expired after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Expired, true}}, Refused},
 	{"before we heard that the network took it", Claimed, []receipt{{"k", Delivered, true}}, Delivered},
 	{"failed while waiting for the next try", Queued, []receipt{{"k", Refused, true}}, Refused},
+	{"still trying, while waiting for the next try", Queued, []receipt{{"k", Accepted, true}}, Accepted},
 	{"of one lost track of", Unknown, []receipt{{"k", Delivered, true}}, Delivered},
 	{"failed, of one lost track of", Unknown, []receipt{{"k", Refused, true}}, Refused},
 	{"of one that we gave up", Expired, []receipt{{"k", Delivered, true}}, Delivered},
@@ -152,18 +153,6 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		wantState(t, s, a, r.a)
 		wantState(t, s, b, r.b)
 	}
-}
-
-// A receipt with the state Accepted means that the network is still trying to deliver the text. The text must not
-// be sent again.
-func TestStillTrying(t *testing.T) {
-	s := open(t)
-	id := enqueue(t, s, text("k", ana, noon))
-	_, list := handOver(t, s, noon, local(1))
-	settle(t, s, noon, list[0].Unsure(noon+10, "no answer in time"))
-	report(t, s, "local", "k", Accepted, noon+5)
-	wantClaim(t, s, noon+60, local(1))
-	wantState(t, s, id, Accepted)
 }
 
 // A network said that it did not take a text, and the next try was deferred by a limit. Then a receipt says that

@@ -73,7 +73,7 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	}
 	db := openPool(path, probeDSN, hardening, 1)
 	defer db.Close()
-	if err := withTx(ctx, db, old.read); err != nil {
+	if err := inView(ctx, db, nil, old.read); err != nil {
 		old.damaged = err
 	}
 	return old, ctx.Err()

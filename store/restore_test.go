@@ -192,8 +192,7 @@ func TestRestoreOverRuins(t *testing.T) {
 			writeFile(t, to+"-wal", []byte("a log"))
 		}
 		before, _ := os.ReadFile(to)
-		r, err := Restore(ctx, RestoreOptions{From: backup, To: to, Now: noon,
-			Aside: to + ".aside", DiscardOld: true})
+		r, err := Restore(ctx, RestoreOptions{From: backup, To: to, Now: noon, Aside: to + ".aside", DiscardOld: true})
 		if c.name == "a directory" || errors.Is(c.is, ErrForeign) {
 			errorIf(t, err == nil, "%s was replaced", c.name)
 			continue

@@ -60,19 +60,14 @@ const (
 
 // rerouteWaiting stores in every waiting text the route prefix of its phone number.
 func (tx *Tx) rerouteWaiting() error {
-	move := map[int64]string{}
-	err := tx.each(sqlWaiting, nil, func(scan func(...any) error) error {
-		var id int64
-		var phone, prefix string
-		err := scan(&id, &phone, &prefix)
-		if now := tx.s.routePrefixOf(phone); now != prefix {
-			move[id] = now
-		}
-		return err
-	})
-	for id, prefix := range move {
-		if err == nil {
-			err = tx.do(sqlReroute, prefix, id)
+	type waiting struct {
+		id            int64
+		phone, prefix string
+	}
+	list, err := rows(tx, sqlWaiting, nil, func(w *waiting) []any { return args(&w.id, &w.phone, &w.prefix) })
+	for _, w := range list {
+		if now := tx.s.routePrefixOf(w.phone); err == nil && now != w.prefix {
+			err = tx.do(sqlReroute, now, w.id)
 		}
 	}
 	return err

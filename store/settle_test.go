@@ -46,28 +46,6 @@ func TestSettle(t *testing.T) {
 		"the zero Settlement was taken")
 }
 
-func TestExpireStale(t *testing.T) {
-	s := open(t)
-	a := enqueue(t, s, text("sending", ana, noon))
-	b := enqueue(t, s, text("accepted", ana, noon))
-	list := claim(t, s, noon+3590) // lease until noon+3650
-	settle(t, s, noon+3591, list[1].Took(""))
-	c := enqueue(t, s, text("waiting", ana, noon))
-	for _, step := range []struct {
-		at, n int64
-		want  []State
-	}{
-		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // nothing ends: noon+3600 is the last useful second
-		{noon + 3601, 1, []State{Claimed, Accepted, Expired}},
-		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // the lease ended: the text may have been sent
-		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
-	} {
-		n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(step.at) })
-		equal(t, n, step.n, "expired at +%d", step.at-noon)
-		equal(t, []State{stateOf(t, s, a), stateOf(t, s, b), stateOf(t, s, c)}, step.want, "at +%d", step.at-noon)
-	}
-}
-
 // If a claimed text was not tried, it waits as before. A receipt for the text is ignored.
 func TestBack(t *testing.T) {
 	s := open(t)
@@ -88,28 +66,6 @@ var unsureEnds = []struct {
 	do   func(*testing.T, *Store, Message)
 	want State
 }{
-	{"useful time over", false, func(t *testing.T, s *Store, m Message) {
-		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-		write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
-	}, Unknown},
-	{"next try too late", false, func(t *testing.T, s *Store, m Message) {
-		settle(t, s, noon, m.Unsure(m.UsefulUntil+1, "no answer in time"))
-	}, Unknown},
-	{"surely not, next try too late", false, func(t *testing.T, s *Store, m Message) {
-		settle(t, s, noon, m.Again(m.UsefulUntil+1, "busy"))
-	}, Expired},
-	{"stopped while it waits", false, func(t *testing.T, s *Store, m Message) {
-		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-		ledger(t, s, ana, noon+1, (*Ledger).Stop)
-	}, Unknown},
-	{"stopped while it is on its way", false, func(t *testing.T, s *Store, m Message) {
-		ledger(t, s, ana, noon+1, (*Ledger).Stop)
-		settle(t, s, noon+2, m.Unsure(noon+10, "no answer in time"))
-	}, Unknown},
-	{"stopped while it is on its way, surely not", false, func(t *testing.T, s *Store, m Message) {
-		ledger(t, s, ana, noon+1, (*Ledger).Stop)
-		settle(t, s, noon+2, m.Again(noon+10, "busy"))
-	}, Withdrawn},
 	{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
 		_, list := handOver(t, s, noon+60, network("local", ""))
 		errorIf(t, len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2, "claimed anew: %+v", list)
@@ -120,19 +76,12 @@ var unsureEnds = []struct {
 	{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
 		wantClaim(t, s, noon+60, network("local", ""))
 	}, Unknown},
-	{"sender gone for good", true, func(t *testing.T, s *Store, m Message) {
-		write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
-	}, Unknown},
 	{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
 		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
 		c := network("local", "")
 		c.AtMostOnce = true
 		wantClaim(t, s, noon+60, c)
 	}, Unknown},
-	{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
-		settle(t, s, noon, m.LostTrack("no answer in time"))
-		report(t, s, "local", m.Key, Delivered, noon+9)
-	}, Delivered},
 }
 
 // TestUncertainTextEnds checks the end state of a text that a network may have taken in an earlier try.

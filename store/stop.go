@@ -28,7 +28,7 @@ func (l *Ledger) Stop() error {
 		_, err = l.tx.withdraw(sqlPendingOfPhone, args(l.phone.E164()), l.now, l.Zone())
 	}
 	if err == nil && !was {
-		err = l.decided(consentStopped)
+		err = l.decided("stopped")
 	}
 	return fail("stop", err)
 }
@@ -38,7 +38,7 @@ func (l *Ledger) Start() error {
 	was := l.stopped
 	err := l.start()
 	if err == nil && was {
-		err = l.decided(consentStarted)
+		err = l.decided("started")
 	}
 	return err
 }

@@ -115,12 +115,8 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 		}
 		return s.setRoutePrefixes(tx, o.RoutePrefixes)
 	})
-	batch := []*job{first}
-	if err := s.writer.group(&batch); err != nil {
+	if err := errors.Join(s.writer.group(&[]*job{first}), first.err); err != nil {
 		return refuse("open", err)
-	}
-	if first.err != nil {
-		return refuse("open", first.err)
 	}
 	s.readDB = openPool(s.path, readerDSN, hardening, o.ReadConns)
 	if err := s.readDB.PingContext(ctx); err != nil {
@@ -131,12 +127,12 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 
 // seed inserts the default place and the hash key when the file is first opened.
 func (s *Store) seed(tx *Tx) error {
-	if _, ok, err := tx.PlaceByName(DefaultPlace); err != nil {
+	_, ok, err := tx.PlaceByName(DefaultPlace)
+	if err == nil && !ok {
+		_, err = tx.PutPlace(defaultPlace())
+	}
+	if err != nil {
 		return err
-	} else if !ok {
-		if _, err := tx.PutPlace(defaultPlace()); err != nil {
-			return err
-		}
 	}
 	key, ok, err := tx.meta(metaHashKey)
 	if err == nil && !ok {
@@ -212,8 +208,13 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 
 // View runs fn on a connection that cannot write. All queries of fn see the records as of one instant. After ctx
 // has ended, these queries fail.
-func (s *Store) View(ctx context.Context, fn func(*Tx) error) (err error) {
-	conn, err := s.readDB.Conn(ctx)
+func (s *Store) View(ctx context.Context, fn func(*Tx) error) error {
+	return inView(ctx, s.readDB, s, fn)
+}
+
+// inView runs fn in a read transaction. The store s is nil if the database was not opened as a Store.
+func inView(ctx context.Context, db *sql.DB, s *Store, fn func(*Tx) error) error {
+	conn, err := db.Conn(ctx)
 	if err != nil {
 		return fail("view", err)
 	}

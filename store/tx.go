@@ -25,8 +25,7 @@ func (tx *Tx) exec(query string, args ...any) (int64, error) {
 
 // do runs a statement. It is for callers that do not need the number of changed rows.
 func (tx *Tx) do(query string, args ...any) error {
-	_, err := tx.exec(query, args...)
-	return err
+	return second(tx.exec(query, args...))
 }
 
 // one reads one row of a query into dest. It returns false if the query has no row.
@@ -90,6 +89,9 @@ func column[T any](tx *Tx, query string, a []any) ([]T, error) {
 }
 
 func args(a ...any) []any { return a }
+
+// second returns the second result of a call, which is an error.
+func second[T any](_ T, err error) error { return err }
 
 // fail adds the name of the failed operation to an error.
 func fail(op string, err error) error {
