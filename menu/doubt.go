@@ -87,9 +87,7 @@ func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]
 // sDoubt is the screen that asks whether a doubted entry is right.
 const sDoubt ScreenID = "doubt"
 
-func doubtScreens() []Screen {
-	return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}}
-}
+func doubtScreens() []Screen { return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}} }
 
 // askDoubt shows the screen that asks whether a doubted entry is right. The session gets back its answers from before
 // the entry. The answers of the entry are stored only after the grower has confirmed them or has chosen the other value
@@ -166,9 +164,7 @@ func (c *scene) typedAgain(entry string) bool {
 func (f Field) in(a map[Field]string) float64 { return (&session{Answers: a}).float(f) }
 
 func sayCM(f Field) func(*scene, map[Field]string) string {
-	return func(c *scene, a map[Field]string) string {
-		return c.t("word.cm", text.Args{"cm": number(f.in(a))})
-	}
+	return func(c *scene, a map[Field]string) string { return c.t("word.cm", text.Args{"cm": number(f.in(a))}) }
 }
 
 // sayRange writes the length in the field from. If the field to holds a longer length, sayRange writes both lengths.

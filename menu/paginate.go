@@ -20,9 +20,7 @@ func (c *scene) fits(page string) bool {
 
 // Encode chooses the SMS alphabet of a text: GSM 7-bit, with the national language shift tables that the operator
 // allows for the language, or UCS-2.
-func (m *Menu) Encode(lang, body string) text.Encoded {
-	return m.encoders[lang].Encode(body)
-}
+func (m *Menu) Encode(lang, body string) text.Encoded { return m.encoders[lang].Encode(body) }
 
 // stack joins the parts with line breaks and skips empty parts.
 func stack(parts ...string) string {

@@ -87,9 +87,7 @@ func (p *speech) label(no int, plot engine.Plot) string {
 }
 
 // writes reports whether the language can write every letter of a name.
-func (p *speech) writes(name string) bool {
-	return !strings.Contains(p.cat.Written(p.lang, name), "?")
-}
+func (p *speech) writes(name string) bool { return !strings.Contains(p.cat.Written(p.lang, name), "?") }
 
 // both joins the names of one or two plots: "Upper", or "Upper and River".
 func (p *speech) both(names []string) string {

@@ -64,9 +64,7 @@ func (c *scene) stillAsked(plots []subject) bool {
 
 // changed replies that the records have changed since the question was asked. Nothing is stored and no question is
 // asked.
-func (c *scene) changed() answered {
-	return answered{kind: "reply", text: c.t("sms.changed", nil)}
-}
+func (c *scene) changed() answered { return answered{kind: "reply", text: c.t("sms.changed", nil)} }
 
 // answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big. For two plots: 1 both
 // done, 2 only the first, 3 only the second, 4 not yet. If the only plot is weeded by hand, 3 is not a possible answer,

@@ -11,8 +11,7 @@ func TestMovedTexts(t *testing.T) {
 	m := newMenu(t)
 	planted := wednesday - 14
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20,
-		HillSpacingCM: 20},
-		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}
+		HillSpacingCM: 20}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}
 	ring := func(s engine.Season) Ringing {
 		t.Helper()
 		p := must(s.Plan(wednesday))
@@ -33,15 +32,13 @@ func TestMovedTexts(t *testing.T) {
 		}
 		return s
 	}
-	if cool := ring(with(16, 26)); cool.Prompt != nil ||
-		cool.Text != "Plot 1: our dates have changed: "+
-			"weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
+	if cool := ring(with(16, 26)); cool.Prompt != nil || cool.Text != "Plot 1: our dates have changed: "+
+		"weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
 		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
 	}
-	if hot := ring(with(28, 36)); hot.Prompt == nil ||
-		hot.Text != "Plot 1: our dates have changed: "+
-			"weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. "+
-			"1 done, 2 not yet, 3 too big." {
+	if hot := ring(with(28, 36)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: "+
+		"weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. "+
+		"1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}
 }

@@ -10,9 +10,7 @@ import (
 // plot: language, place, stopping texts, erasing the records.
 func homeScreens() []Screen {
 	return []Screen{
-		{ID: sWelcome, Root: true,
-			Head: func(c *scene) string { return c.t("welcome.head", nil) },
-			Ask:  "welcome.ask",
+		{ID: sWelcome, Root: true, Head: func(c *scene) string { return c.t("welcome.head", nil) }, Ask: "welcome.ask",
 			Choices: []Choice{
 				{Digit: '1', Label: "welcome.yes", Do: consent, To: sHome},
 				{Digit: '2', Label: "welcome.no", To: "declined"},
@@ -21,17 +19,14 @@ func homeScreens() []Screen {
 			}},
 		{ID: "declined", Last: true, Ask: "declined.text",
 			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
-		{ID: sHome, Root: true,
-			Head: homeHead,
-			Ask:  "home.ask",
-			Choices: []Choice{
-				{Digit: '1', Label: "home.new", To: "new.method"},
-				{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", fPage: "0"}, To: "plots"},
-				{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", fPage: "0"}, To: "plots"},
-				{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", fPage: "0"}, To: "plots"},
-				{Digit: '5', Label: "home.tools", To: "tools"},
-				{Digit: '6', Label: "home.more", To: "more"},
-			}},
+		{ID: sHome, Root: true, Head: homeHead, Ask: "home.ask", Choices: []Choice{
+			{Digit: '1', Label: "home.new", To: "new.method"},
+			{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", fPage: "0"}, To: "plots"},
+			{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", fPage: "0"}, To: "plots"},
+			{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", fPage: "0"}, To: "plots"},
+			{Digit: '5', Label: "home.tools", To: "tools"},
+			{Digit: '6', Label: "home.more", To: "more"},
+		}},
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
 			{Digit: '1', Label: "more.help", To: "help"},
 			{Digit: '2', Label: "more.language", If: severalLanguages, To: sLanguage},
@@ -121,8 +116,7 @@ func languages(c *scene) []Choice {
 	var out []Choice
 	for i, l := range c.cat.Languages() {
 		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
-			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
-			Do: func(c *scene) (*Refusal, error) {
+			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore, Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
 				if !c.grower.Known() || c.numbers.Silent() { // no consent, or maybe another person: nothing is stored
 					return nil, nil

@@ -12,9 +12,7 @@ import (
 
 // moneyScreens compare the costs of ways of weeding, ask for prices, and help growers to share a tool or to hire it
 // out.
-func moneyScreens() []Screen {
-	return slices.Concat(costsScreens(), priceScreens(), hireScreens())
-}
+func moneyScreens() []Screen { return slices.Concat(costsScreens(), priceScreens(), hireScreens()) }
 
 // costs calculates what each way of weeding the plot costs in one season.
 func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs) {

@@ -37,9 +37,8 @@ func numberScreens() []Screen {
 		{ID: "number.code", Last: true, Ask: "number.code", Args: func(c *scene) text.Args {
 			return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 		}},
-		{ID: "number.type", Ask: "number.type",
-			Typed: &Typed{Read: readCode, Do: takeOver, To: "number.done",
-				Samples: []string{sampleCode, "123 456", "999999"}}},
+		{ID: "number.type", Ask: "number.type", Typed: &Typed{Read: readCode, Do: takeOver, To: "number.done",
+			Samples: []string{sampleCode, "123 456", "999999"}}},
 		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
 			if c.grower.Stopped() {
 				return c.t("stopped.text", nil)
@@ -77,9 +76,7 @@ func (c *scene) unasked() bool {
 // movedAway reports whether the records were moved to another number during the dialogue. The store marks such a
 // dialogue by an empty state (length 0, not nil), and the number has no records any more. A nil state means that there
 // is no dialogue.
-func movedAway(b Book, state []byte) bool {
-	return state != nil && len(state) == 0 && !b.Known()
-}
+func movedAway(b Book, state []byte) bool { return state != nil && len(state) == 0 && !b.Known() }
 
 func showCode(c *scene) (*Refusal, error) {
 	code, err := c.numbers.MoveCode()

@@ -205,8 +205,7 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 		x.ring(1)
 		for range rapid.IntRange(1, 12).Draw(rt, "steps") {
 			e := rapid.SampledFrom([]string{"0", "00", "000", "1", "2", "3", "4", "6", "9", "123456", "3h", "x",
-				"lowland",
-				"MENU", "LANGUAGE", "HELP", "STOP", "START"}).Draw(rt, "entry")
+				"lowland", "MENU", "LANGUAGE", "HELP", "STOP", "START"}).Draw(rt, "entry")
 			shown := ""
 			switch rapid.IntRange(0, 3).Draw(rt, "way") {
 			case 0:

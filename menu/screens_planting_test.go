@@ -160,9 +160,8 @@ func TestPlansFitTheScreen(t *testing.T) {
 			b.Climate = w
 			on := numberEN(float64(b.Day - ago))
 			fitsScreen(t, m, lang, b, &session{Screen: "nursery.ready", Answers: map[Field]string{fSown: on}})
-			fitsScreen(t, m, lang, b,
-				&session{Screen: "planting.flood",
-					Answers: map[Field]string{fPlanted: numberEN(float64(b.Day - 30 + ago))}})
+			fitsScreen(t, m, lang, b, &session{Screen: "planting.flood",
+				Answers: map[Field]string{fPlanted: numberEN(float64(b.Day - 30 + ago))}})
 		}
 	}
 }

@@ -92,9 +92,7 @@ func (c *scene) goal() ScreenID {
 
 // noteShown stores the numbers of the plots that the list is about to show. A digit then means the plot that was shown
 // beside the digit, even if another plot was closed before the grower answered.
-func noteShown(c *scene) {
-	c.s.put(fShown, strings.Trim(fmt.Sprint(c.openPlots()), "[]"))
-}
+func noteShown(c *scene) { c.s.put(fShown, strings.Trim(fmt.Sprint(c.openPlots()), "[]")) }
 
 // plotList lists one page of plots. The digits begin at 1 on each page.
 func plotList(c *scene) []Choice {
@@ -107,8 +105,7 @@ func plotList(c *scene) []Choice {
 	var out []Choice
 	for i, no := range nos[from:end] {
 		line := Choice{Digit: digit(i + 1), Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)},
-			To: c.goal(),
-			Prep: func(c *scene) *Refusal {
+			To: c.goal(), Prep: func(c *scene) *Refusal {
 				if !slices.Contains(open, no) {
 					return &Refusal{Key: "refuse.plot-gone"}
 				}

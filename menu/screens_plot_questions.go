@@ -25,8 +25,7 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 					Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), Do: do, To: to},
 				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
 				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
-			},
-			Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,
+			}, Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,
 				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
 			Typed: &Typed{Read: readDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
@@ -81,8 +80,7 @@ func rowQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "word.cm", Args: text.Args{"cm": "25"}, Set: row("25"), Do: do, To: to},
 				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
 				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
-			},
-			Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
+			}, Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
 		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
 			Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"30", "22.5"}}},
 		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
@@ -93,15 +91,13 @@ func rowQuestion(in string, to ScreenID, do Act) []Screen {
 func hillQuestion(in string, to ScreenID, do Act) []Screen {
 	return []Screen{
 		{ID: ScreenID(in + ".hills"), When: func(c *scene) bool { return c.method() == engine.Transplanted }, Else: to,
-			Ask:  "new.hills.ask",
-			Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
+			Ask: "new.hills.ask", Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
 			Choices: []Choice{
 				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }),
 					Do: do, To: to},
 				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
 				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
-			},
-			Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
+			}, Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
 		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
 			Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"15", "22.5"}}},
 	}
@@ -134,15 +130,13 @@ func (c *scene) spacing(p engine.Plot) string {
 
 func toolQuestion(in string, to ScreenID, do Act) []Screen {
 	return []Screen{
-		{ID: ScreenID(in + ".tool"), Head: rowsHead, Ask: "new.tool.ask",
-			Choices: []Choice{
-				{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "15"},
-					Set: map[Field]string{fTool: "15", fToolMax: "0"}, Do: do, To: to},
-				{Digit: '2', Label: "new.tool.other", To: ScreenID(in + ".tool.other")},
-				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
-				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
-			},
-			Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
+		{ID: ScreenID(in + ".tool"), Head: rowsHead, Ask: "new.tool.ask", Choices: []Choice{
+			{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "15"},
+				Set: map[Field]string{fTool: "15", fToolMax: "0"}, Do: do, To: to},
+			{Digit: '2', Label: "new.tool.other", To: ScreenID(in + ".tool.other")},
+			{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
+			{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
+		}, Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
 			Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "17.5"}}},
 		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
@@ -180,32 +174,28 @@ func (c *scene) fitSentence(f engine.Fit, row float64) string {
 
 func areaQuestion(in string, to ScreenID, do Act) []Screen {
 	return []Screen{
-		{ID: ScreenID(in + ".area"), Head: fitHead, Ask: "new.area.ask",
-			Choices: []Choice{
-				{Digit: '1', Label: "new.area.steps", To: ScreenID(in + ".area.steps")},
-				{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
-				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
-					To: ScreenID(in + ".area.unit")},
-			},
-			Typed: &Typed{Read: readArea(inMetres), Sides: true, Do: do, To: to,
-				Samples: []string{"600", "20x30", "999x999"}}},
+		{ID: ScreenID(in + ".area"), Head: fitHead, Ask: "new.area.ask", Choices: []Choice{
+			{Digit: '1', Label: "new.area.steps", To: ScreenID(in + ".area.steps")},
+			{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
+			{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
+				To: ScreenID(in + ".area.unit")},
+		}, Typed: &Typed{Read: readArea(inMetres), Sides: true, Do: do, To: to,
+			Samples: []string{"600", "20x30", "999x999"}}},
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
 			Typed: &Typed{Read: readArea(inSteps), Sides: true, Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask", List: func(c *scene) []Choice {
 			var out []Choice
 			for i, u := range c.m.opt.Units {
-				out = append(out,
-					Choice{Digit: digit(i + 1), Label: "language.name",
-						Args: text.Args{"name": text.Verbatim(u.Name)},
-						Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
+				out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
+					Args: text.Args{"name": text.Verbatim(u.Name)},
+					Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
 			}
 			return out
 		}},
 		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
-			Args: func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
-			Typed: &Typed{Read: readArea(inLocalUnit), Do: do, To: to,
-				Samples: []string{"2", "12.5"}}},
+			Args:  func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
+			Typed: &Typed{Read: readArea(inLocalUnit), Do: do, To: to, Samples: []string{"2", "12.5"}}},
 	}
 }
 
@@ -217,9 +207,7 @@ func (c *scene) unit() AreaUnit {
 }
 
 // prep makes a Prep from a function that never refuses.
-func prep(f func(*scene)) func(*scene) *Refusal {
-	return func(c *scene) *Refusal { f(c); return nil }
-}
+func prep(f func(*scene)) func(*scene) *Refusal { return func(c *scene) *Refusal { f(c); return nil } }
 
 // draft returns the plot with the answers that were given so far.
 func (c *scene) draft() engine.Plot {

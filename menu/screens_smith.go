@@ -21,9 +21,8 @@ func smithScreens() []Screen {
 		{ID: "smith", When: hasRows, Else: "smith.rows", Ask: "smith.ask", List: ownRows,
 			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
 			Typed:   &Typed{Read: readRows, To: "smith.soil", Samples: []string{"22.5"}}},
-		{ID: "smith.rows", Ask: "smith.rows-ask",
-			Typed: &Typed{Read: readRows, To: "smith.soil",
-				Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
+		{ID: "smith.rows", Ask: "smith.rows-ask", Typed: &Typed{Read: readRows, To: "smith.soil",
+			Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
 		{ID: "smith.narrow", Rest: true, Head: narrowHead,
 			Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
 		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask",
@@ -101,8 +100,7 @@ func roomForTool(c *scene) bool {
 func narrowHead(c *scene) string {
 	row := c.s.float(fRow)
 	return c.t("smith.narrow", text.Args{"row": number(row), "tool": number(row - 2*engine.SideClearanceCM),
-		"least": engine.NarrowestMadeCM,
-		"need":  number(engine.NarrowestMadeCM + 2*engine.SideClearanceCM)})
+		"least": engine.NarrowestMadeCM, "need": number(engine.NarrowestMadeCM + 2*engine.SideClearanceCM)})
 }
 
 func orderRowsHead(c *scene) string {

@@ -44,8 +44,7 @@ func (c *scene) work() (engine.Season, engine.Plan, engine.Work) {
 func hoursHead(c *scene) string {
 	s, p, w := c.work()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours),
-		"both": duration(w.BothHours),
-		"pull": duration(w.PullHours), "hand": duration(w.HandHours)}
+		"both": duration(w.BothHours), "pull": duration(w.PullHours), "hand": duration(w.HandHours)}
 	k := text.Key("work.hours-along")
 	switch {
 	case p.Fit.Hand(), w.Do == engine.WeedByHand:
@@ -64,8 +63,7 @@ func hoursHead(c *scene) string {
 func daysHead(c *scene) string {
 	s, p, w := c.work()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w),
-		"start":  c.date(w.StartBy),
-		"closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
+		"start": c.date(w.StartBy), "closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
 	head := c.t("work.team-days", args)
 	switch {
 	case !p.Next.Exists(), c.today() > p.Next.Closes, p.Next.Why == engine.WhySeenBig:

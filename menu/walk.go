@@ -137,8 +137,7 @@ func (m *Menu) Unfinished(b Book, state []byte) bool {
 // unfinished reports whether the dialogue of a decoded session can be resumed.
 func (m *Menu) unfinished(b Book, s *session) bool {
 	screen := m.screens[s.Screen]
-	return !screen.Root && !screen.Rest && !screen.Last &&
-		b.Known() && !b.Silent() && len(s.Trail) > 0
+	return !screen.Root && !screen.Rest && !screen.Last && b.Known() && !b.Silent() && len(s.Trail) > 0
 }
 
 // Enter reads one entry of a running dialogue. If the state cannot be read, a new dialogue begins. If an older version

@@ -47,8 +47,7 @@ func TestDoubts(t *testing.T) {
 		{gaps, map[string]string{"22": "22 corrected", "2200": "22 corrected", "520": "52 unusual, 25?", "220": "22",
 			"2,2 m": "22", "22 cm": "refuse.gaps-range"}},
 		{hill, map[string]string{"52": "52 unusual, 25?", "150": "15 corrected", "45": "45 unusual", "10": "10",
-			"25": "25",
-			"40": "40"}},
+			"25": "25", "40": "40"}},
 		{tool, map[string]string{
 			"51": "{51 51} no fit, {15 15}?", "25": "{25 25} no fit", "20": "{20 20} no fit", "20-25": "{20 25} no fit",
 			"150": "{15 15} corrected", "1.5": "{15 15} corrected", "100-150": "{10 15} corrected", "18": "{18 18}",

@@ -17,9 +17,7 @@ type Range struct{ From, To float64 }
 func (r Range) Contains(x float64) bool { return x >= r.From && x <= r.To }
 
 // args returns the two limits as values for the text of a refusal.
-func (r Range) args() text.Args {
-	return text.Args{"from": oneDecimal(r.From), "to": oneDecimal(r.To)}
-}
+func (r Range) args() text.Args { return text.Args{"from": oneDecimal(r.From), "to": oneDecimal(r.To)} }
 
 // numberForm matches a number as typed, with a comma or a point before the decimals.
 const numberForm = `(\d{1,7}(?:[.,]\d{1,3})?|[.,]\d{1,3})`

@@ -22,8 +22,7 @@ var unitSigns = map[string]string{
 	"h":   "hr hrs hour hours heure heures saa masaa घंटा घंटे घंटों घंटो hora horas jam",
 	"min": "mins minute minutes dakika dk मिनट minuto minutos menit",
 	"d":   "day days jour jours siku दिन दिनों dia dias hari",
-	"p": "people person persons personne personnes gens watu mtu लोग लोगों आदमी व्यक्ति जन " +
-		"pessoa pessoas orang",
+	"p":   "people person persons personne personnes gens watu mtu लोग लोगों आदमी व्यक्ति जन " + "pessoa pessoas orang",
 	"l":   "litre litres liter liters lita लीटर litro litros",
 	"s":   "sec secs second seconds seconde secondes sekunde सेकंड सेकेंड segundo segundos detik",
 	"bag": "bags sac sacs gunia magunia बोरी बोरियां बोरा बोरे saco sacos karung",

@@ -24,9 +24,7 @@ func TextProblems(m *menu.Menu) []string {
 func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) {
 	cat := m.SMSCatalogue()
 	long := longestValues(m, lang)
-	problem := func(format string, a ...any) {
-		problems = append(problems, lang+": "+fmt.Sprintf(format, a...))
-	}
+	problem := func(format string, a ...any) { problems = append(problems, lang+": "+fmt.Sprintf(format, a...)) }
 	for _, k := range cat.Keys(lang) {
 		group, _, _ := strings.Cut(string(k), ".")
 		if group != "ring" && group != "sms" {

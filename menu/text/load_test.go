@@ -76,8 +76,7 @@ func TestLoadOverRefuses(t *testing.T) {
 	wantRefused(t, over, []refusal{
 		{"syntax", fileSet{"sw.toml": "[a]\nb ="}, "texts/sw.toml:2:"},
 		{"unknown key", fileSet{"sw.toml": "[a]\nx = \"y\""}, "texts/sw.toml:2: a.x: is not in en.toml"},
-		{"unknown key, source", fileSet{"en.toml": "[a]\nx = \"y\""},
-			"texts/en.toml:2: a.x: is not in en.toml"},
+		{"unknown key, source", fileSet{"en.toml": "[a]\nx = \"y\""}, "texts/en.toml:2: a.x: is not in en.toml"},
 		{"value", fileSet{"en.toml": "[a]\n\nb = \"{polt}\""}, "texts/en.toml:3: a.b: {polt} is not given"},
 		{"letter", fileSet{"sw.toml": "[a]\nb = \"ŋ\""}, "texts/sw.toml:2: a.b|'ŋ'"},
 		{"half a plural", fileSet{"en.toml": "[a]\nd = { other = \"x\" }"},

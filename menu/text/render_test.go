@@ -30,8 +30,7 @@ func TestDecimalPoint(t *testing.T) {
 }
 
 func TestNumbers(t *testing.T) {
-	c := catalogue(map[string]string{"en.toml": sound + "[a]\nb = \"{x} m\"", "fr.toml": sound +
-		"[a]\nb = \"{x} m\""})
+	c := catalogue(map[string]string{"en.toml": sound + "[a]\nb = \"{x} m\"", "fr.toml": sound + "[a]\nb = \"{x} m\""})
 	for _, x := range []struct {
 		v      any
 		en, fr string
@@ -106,9 +105,7 @@ func TestCalendarIsCLDR(t *testing.T) {
 				t.Errorf("%s: "+format, append([]any{lang}, a...)...)
 			}
 		}
-		fold := func(s string) string {
-			return l.inAlphabet(strings.ToLower(strings.ReplaceAll(s, ".", "")))
-		}
+		fold := func(s string) string { return l.inAlphabet(strings.ToLower(strings.ReplaceAll(s, ".", ""))) }
 		for m := time.January; m <= time.December; m++ {
 			got := l.calendar.months[m-1].proper
 			short, wide := from.MonthAbbreviated(m), from.MonthWide(m)
