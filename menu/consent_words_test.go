@@ -22,7 +22,7 @@ func (b *consentBook) Consent(language, words, channel string) error {
 
 // Checks that a consent is stored with the exact words that the screen showed, and with its language and channel.
 func TestConsentIsToTheWordsShown(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	seen := map[string]bool{}
 	for i, lang := range m.cat.Languages() {
 		for _, ch := range []Channel{USSD, SMS} {
@@ -30,10 +30,7 @@ func TestConsentIsToTheWordsShown(t *testing.T) {
 			state, _, err := m.Dial(b, ch, nil, "")
 			shown := Reply{}
 			for _, e := range []string{string(digit(i + 1)), "1"} {
-				if err != nil {
-					t.Fatal(err)
-				}
-				before := shown
+				before := must(shown, err)
 				state, shown, err = m.Enter(b, ch, state, e)
 				if b.Registered && !strings.HasPrefix(before.Text, b.words+"\n") {
 					t.Errorf("%s by %v: shown was\n%s\nkept was\n%s", lang, ch, before.Text, b.words)

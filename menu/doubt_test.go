@@ -214,7 +214,7 @@ func TestNothingUsualIsAskedBack(t *testing.T) {
 
 // Checks that a grower can type an amount in the form in which the screens write it, in every language.
 func TestWhatIsWrittenIsRead(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
 		a := map[Field]string{fRow: "22.5", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5",

@@ -42,7 +42,7 @@ func TestStopAtAnyMoment(t *testing.T) {
 	heard := words[:len(words)-1] // without "please stop", because STOP must be the first word
 	for k, kind := range keywordTexts {
 		if kind == wordStop {
-			for w := range newMenu(t).cat.AllWords(k) {
+			for w := range newMenu().cat.AllWords(k) {
 				heard = append(heard, w, w+".")
 			}
 		}
@@ -136,7 +136,7 @@ func TestEndAsAName(t *testing.T) {
 
 // Checks that Stops recognises a STOP in every language and every spelling.
 func TestStops(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for entry, want := range map[string]bool{
 		"STOP": true, "stop": true, " Stop. ": true, "(stop)": true, "stop please": true, "STOP!": true, "quit": true,
 		"sitisha": true,
@@ -154,7 +154,7 @@ func FuzzKeyword(f *testing.F) {
 	for _, s := range append(append(good, bad...), "", "\x00", "\xff") {
 		f.Add(s)
 	}
-	m := newMenu(f)
+	m := newMenu()
 	f.Fuzz(func(t *testing.T, s string) {
 		e := answer.Digits(s)
 		kind := m.word(e)

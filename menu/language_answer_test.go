@@ -18,13 +18,13 @@ func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	t.Helper()
 	b := bookOf(plots...)
 	b.Lang = lang
-	return dials(t, everyMenu(t), b, "*123#")
+	return dials(t, everyMenu(), b, "*123#")
 }
 
 // Checks that a date can be typed in the form in which the menu and the texts write it, with the weekday, in every
 // language. Growers copy dates from texts, and the text may be in another language than the menu.
 func TestRowbellsOwnDatesAreRead(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
 		reach := answer.PlantedReach
@@ -54,7 +54,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 
 // Checks that hari alone is refused, because hari means only "day". "hari ini" is today.
 func TestDaysInWords(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range []string{"en", "id"} {
 		if day, _, r := plantedOn(m, lang, "hari ini"); r != nil || day != wednesday {
 			t.Errorf("%s: hari ini is %s, %v", lang, day, r)
@@ -98,7 +98,7 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 func TestNamesInEveryLanguage(t *testing.T) {
 	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
-	m := everyMenu(t)
+	m := everyMenu()
 	plot := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20,
 		HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}
 	for _, lang := range m.cat.Languages() {
@@ -133,7 +133,7 @@ func TestNamesInEveryLanguage(t *testing.T) {
 // plots.
 func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
-	x.m = everyMenu(t)
+	x.m = everyMenu()
 	for no, label := range map[int]string{1: "नदी", 2: "खेत"} {
 		edit(x.b, no, func(s *engine.Season) { s.Plot.Label = label })
 	}
@@ -171,7 +171,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		if err != nil || string(s.Screen) != name {
 			t.Fatalf("%s is not reached: %+v, %v", name, s, err)
 		}
-		whole := everyMenu(t).scene(at.b, USSD, s).pages(nil)
+		whole := everyMenu().scene(at.b, USSD, s).pages(nil)
 		if whole[0] != at.last.Text {
 			t.Fatalf("%s shows\n%s", name, at.last.Text)
 		}
@@ -210,7 +210,7 @@ func TestPicturesFitThePage(t *testing.T) {
 			t.Errorf("%q is read back with %d signs", entry, n)
 		}
 	}
-	for _, lang := range everyMenu(t).cat.Languages() {
+	for _, lang := range everyMenu().cat.Languages() {
 		for _, way := range [][]string{{}, {"1"}, {"1", "1"}, {"1", "1", "3"}, {"1", "1", "2"}, {"1", "1", "1"},
 			{"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"}, {"2", "4", "2"},
 			{"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"},

@@ -10,7 +10,7 @@ import (
 
 // Checks that an unknown caller chooses the language first, and then reads everything in that language.
 func TestLanguageComesFirst(t *testing.T) {
-	p := dials(t, everyMenu(t), newcomer(), "*123#")
+	p := dials(t, everyMenu(), newcomer(), "*123#")
 	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
 	p.plays("7 => Not 7: type 1-6.", "0 => 1 English", "2 => 1 oui\n2 non\n3 langue", "1 => 1 nouvelle parcelle")
 	if p.b.Lang != "fr" {
@@ -20,11 +20,11 @@ func TestLanguageComesFirst(t *testing.T) {
 
 // Checks that the first language of the operator is used until the grower chooses another one.
 func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
-	m := must(menuIn("sw", "en"))
+	m := menuIn("sw", "en")
 	p := dials(t, m, newcomer(), "*123#")
 	p.wants("1 Kiswahili\n2 English")
 	p.plays("9 => Si 9")
-	one := must(menuIn("sw"))
+	one := menuIn("sw")
 	q := dials(t, one, newcomer(), "*123#")
 	q.wants("1 ndiyo")
 	q.lacks("Kiswahili", "lugha")
@@ -34,7 +34,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 // tries 000 on a question, on a screen that asks whether an entry was a slip, on a second page, and on the offer to
 // resume a dialogue.
 func TestLanguageFromAnywhere(t *testing.T) {
-	known := func() *phone { return dials(t, everyMenu(t), knownBook(), "*123#") }
+	known := func() *phone { return dials(t, everyMenu(), knownBook(), "*123#") }
 	french := func(p *phone, shows ...string) {
 		t.Helper()
 		p.plays("000 => 1 English\n2 Français | 6 Kiswahili\n0 back")
@@ -61,7 +61,7 @@ func TestLanguageFromAnywhere(t *testing.T) {
 }
 
 func TestLanguageByText(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, word := range []string{"LANGUAGE", "langue", "Língua", "000", "भाषा", "lugha", "bahasa"} {
 		b := knownBook()
 		out := must(m.Text(b, Inbound{Text: word}))
@@ -78,7 +78,7 @@ func TestLanguageByText(t *testing.T) {
 
 // Checks that the keywords of every language work in every other language, in any case and with or without accents.
 func TestWordsOfEveryLanguage(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		for key, want := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart,
 			"words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage} {
@@ -104,7 +104,7 @@ func TestWordsOfEveryLanguage(t *testing.T) {
 // Checks a dialogue that an older version of the menu saved: the dialogue begins again, and the grower is told so.
 func TestDialogueOfAnOlderMenu(t *testing.T) {
 	old := []byte("\x01" + `{"l":"en","s":"new.rows","t":["home","new.method","new.when"],"a":{"method":"1"}}`)
-	m := newMenu(t)
+	m := newMenu()
 	const told = "The menu is new, so we begin again."
 	p := &phone{t: t, m: m, b: knownBook(), state: old}
 	p.enter("1").wants(told, "What now?")
@@ -129,12 +129,12 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"},
 		{"“arrêt”", "rowbell"}, {"STOP…", "START"}, {"stop,ok", "START"}, {"menyu", "1 ndiyo"}, {"menu", "1 English"},
 	} {
-		out, err := everyMenu(t).Text(newcomer(), Inbound{Text: c.typed})
+		out, err := everyMenu().Text(newcomer(), Inbound{Text: c.typed})
 		if err != nil || !strings.Contains(out.Reply, c.shows) {
 			t.Errorf("%q: %v\n%s", c.typed, err, out.Reply)
 		}
 	}
-	m := must(menuIn("sw", "en"))
+	m := menuIn("sw", "en")
 	for _, typed := range []string{"ARRÊT", "parar", "बंद"} {
 		b := knownBook()
 		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.NoTexts ||

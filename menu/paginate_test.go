@@ -13,7 +13,7 @@ import (
 // Every page must be short enough to be shown whole (160 octets: TS 29.002 clause 17.7.4). Every page but the last must
 // name the key for the next page.
 func TestPagesLoseNothing(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	rapid.Check(t, func(t *rapid.T) {
 		c := m.scene(knownBook(), rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel"), &session{Screen: sHome})
 		c.lang = "en"
@@ -56,7 +56,7 @@ func TestPagesLoseNothing(t *testing.T) {
 // Checks that 9 shows the next page and 0 the page before, that a choice works on every page, and that a refused entry
 // shows the first page.
 func TestTurningPages(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	long := *m
 	long.screens = map[ScreenID]*Screen{}
 	for id, s := range m.screens {

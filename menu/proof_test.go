@@ -76,10 +76,7 @@ func problemsOf(t *testing.T, mistake, was, is string) []string {
 	if was == "" && mistake != "nothing" {
 		menu.Breaks[mistake](m)
 	}
-	p, err := proof.Prove(m, proof.Options{Growers: 4})
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := must(proof.Prove(m, proof.Options{Growers: 4}))
 	return slices.DeleteFunc(p.Problems, func(p string) bool {
 		return strings.Contains(p, "cannot be reached") && !strings.Contains(p, "island")
 	})
@@ -89,23 +86,21 @@ func problemsOf(t *testing.T, mistake, was, is string) []string {
 // once.
 func menuOf(t *testing.T, was, is string) *menu.Menu {
 	t.Helper()
-	cat, err := text.Load(fstest.MapFS{"en.toml": {Data: english(t, was, is)}})
+	cat := must(text.Load(fstest.MapFS{"en.toml": {Data: english(t, was, is)}}))
+	return must(menu.New(cat, menu.Options{Units: []menu.AreaUnit{{Name: "bigha", M2: 1337.8}}}))
+}
+
+// must returns the value v, or panics if there is an error.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	m, err := menu.New(cat, menu.Options{Units: []menu.AreaUnit{{Name: "bigha", M2: 1337.8}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
+	return v
 }
 
 func english(t *testing.T, was, is string) []byte {
 	t.Helper()
-	source, err := os.ReadFile("text/en.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	source := must(os.ReadFile("text/en.toml"))
 	if n := strings.Count(string(source), was); was != "" && n != 1 {
 		t.Fatalf("%q stands %d times in en.toml", was, n)
 	}

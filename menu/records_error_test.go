@@ -157,14 +157,11 @@ type step struct {
 // everyStep walks through the menu as each grower of variedBooks. On each different screen it calls f once with each
 // entry that is possible there. A screen with other options or about another plot counts as a different screen.
 // everyStep returns the names of the screens that it reached.
-func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
-	t.Helper()
+func everyStep(m *Menu, f func(step)) map[ScreenID]bool {
 	screens := map[ScreenID]bool{}
 	for _, book := range variedBooks() {
 		state, _, err := m.Dial(book.Clone(), USSD, nil, "")
-		if err != nil {
-			t.Fatal(err)
-		}
+		must(0, err)
 		seen := map[string]bool{}
 		for queue := []step{{book, state, ""}}; len(queue) > 0; queue = queue[1:] {
 			at := queue[0]
@@ -182,9 +179,8 @@ func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 			for _, e := range append(entries, BackKey) {
 				f(step{at.book, at.state, e})
 				next := step{book: at.book.Clone()}
-				if next.state, _, err = m.Enter(next.book, USSD, at.state, e); err != nil {
-					t.Fatal(err)
-				}
+				next.state, _, err = m.Enter(next.book, USSD, at.state, e)
+				must(0, err)
 				if next.state != nil {
 					queue = append(queue, next)
 				}
@@ -197,13 +193,11 @@ func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 // TestRecordErrorsReachTheCaller lets each call to the records fail once, at every step of the menu. The step must
 // return that error. It must not continue as if the plot had no rows or no area, or did not exist.
 func TestRecordErrorsReachTheCaller(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	swallowed, tested := map[string]int{}, map[string]bool{}
 	eachCallFails := func(what string, book *notebook.Book, step func(Book) error) {
 		counted := &failing{Book: book.Clone()}
-		if err := step(counted); err != nil {
-			t.Fatal(err)
-		}
+		must(0, step(counted))
 		for n := 1; n <= counted.calls; n++ {
 			f := &failing{Book: book.Clone(), failAt: n}
 			if err := step(f); !errors.Is(err, errRecords) {
@@ -211,7 +205,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 			}
 		}
 	}
-	screens := everyStep(t, m, func(at step) {
+	screens := everyStep(m, func(at step) {
 		s := must(decodeSession(at.state))
 		what := fmt.Sprintf("screen %s, entry %q", s.Screen, at.entry)
 		kind := fmt.Sprint(what, s.Answers[fPlot], len(at.book.Seasons), at.book.NoTexts, at.book.OpenTrial != nil)
@@ -258,9 +252,9 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 
 // TestRenderingWritesNothing renders every screen and checks that this changes neither the session nor the records.
 func TestRenderingWritesNothing(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	wrote := map[ScreenID]bool{}
-	everyStep(t, m, func(at step) {
+	everyStep(m, func(at step) {
 		s := must(decodeSession(at.state))
 		delete(s.Answers, fShown) // fShown is missing in a dialled path, because no list was shown
 		book, before := &failing{Book: at.book}, fmt.Sprint(*s)

@@ -8,7 +8,7 @@ import (
 
 // Checks that a text about changed dates asks a question only if the window is already open.
 func TestMovedTexts(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	planted := wednesday - 14
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20,
 		HillSpacingCM: 20}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}

@@ -38,22 +38,15 @@ func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *p
 }
 
 // engineCosts returns the costs that the engine calculates for the plot.
-func (p *phone) engineCosts() engine.Costs {
-	p.t.Helper()
-	f := must(p.b.Seasons[1].Full(p.b.Day))
-	return f.Costs
-}
+func (p *phone) engineCosts() engine.Costs { return must(p.b.Seasons[1].Full(p.b.Day)).Costs }
 
 func TestCheapestFirst(t *testing.T) {
 	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Home.Herbicide = 40_000 })
 	p.plays("4 => Upper: one season costs about\n |  Tk\n | \n9 more 0 back")
 	first := strings.Split(p.last.Text, "\n")[1]
 	costs := p.engineCosts()
-	way, err := p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)),
-		text.Args{"households": engine.DefaultSharers})
-	if err != nil {
-		t.Fatal(err)
-	}
+	way := must(p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)),
+		text.Args{"households": engine.DefaultSharers}))
 	if line := way + " " + estimatedEN(costs.Of(costs.Cheapest).Season) + " Tk"; first != line {
 		t.Fatalf("first is %q, want %q", first, line)
 	}
@@ -65,7 +58,7 @@ func TestCheapestFirst(t *testing.T) {
 
 // Checks for random prices that all ways of weeding with a known cost are listed, the cheapest first.
 func TestWaysInOrder(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	rapid.Check(t, func(t *rapid.T) {
 		price := func(name string, most float64) float64 {
 			if !rapid.Bool().Draw(t, name+" told") {
@@ -246,15 +239,13 @@ func TestAskForADay(t *testing.T) {
 func TestPriceForgottenMeanwhile(t *testing.T) {
 	p := moneyPhone(t, nil, nil).enter("5", "2", "900", "4")
 	p.b.Home.ToolPrice = 0
-	if err := p.b.SetHousehold(p.b.Home); err != nil {
-		t.Fatal(err)
-	}
+	must(0, p.b.SetHousehold(p.b.Home))
 	p.plays("12 => Tell the price of a tool first.")
 }
 
 // Checks that an area below a tenth of a hectare is written in m2.
 func TestRoughArea(t *testing.T) {
-	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
+	c := newMenu().scene(knownBook(), USSD, &session{Lang: "en"})
 	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha",
 		0.0432: "430 m2", 0.000001: "1 m2", 0.09999: "1000 m2"} {
 		if got := c.roughArea(ha); got != want {
@@ -266,7 +257,7 @@ func TestRoughArea(t *testing.T) {
 // Checks that the sentence about the break-even area names the ways of weeding that it compares, and that the sentence
 // is left out if no such area is known.
 func TestTurningSentence(t *testing.T) {
-	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
+	c := newMenu().scene(knownBook(), USSD, &session{Lang: "en"})
 	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4},
 		engine.BreakEvenArea{When: engine.AnyArea}, engine.BreakEvenArea{When: engine.NoArea}
 	for _, tt := range []struct {

@@ -93,7 +93,7 @@ func TestNotMeUnlinks(t *testing.T) {
 // Checks that a new holder who cannot read the grower's language can choose another language on the screen that asks
 // who uses the phone. The language is stored only after the answer yes.
 func TestWhoInAnotherLanguage(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	key := func(lang string) string { return fmt.Sprint(slices.Index(m.Languages(), lang) + 1) }
 	const hindi = "rowbell वाले किसान"
 	p := dials(t, m, silentBook(), "*123#")
@@ -125,7 +125,7 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 // Checks that the question who uses the phone fits on one page with all its choices, in every language (160 octets:
 // maxUSSD-StringLength, TS 29.002 clause 17.7.4). Nobody turns the pages of a question in a foreign language.
 func TestWhoFitsOnePage(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		for _, ch := range []Channel{USSD, SMS} {
 			for screen, choices := range map[ScreenID]int{sWho: 3, sWhoSure: 2} {
@@ -143,7 +143,7 @@ func TestWhoFitsOnePage(t *testing.T) {
 
 // Checks that a reminder to a silent number calls the plots by their numbers, not by their names.
 func TestRingOnASilentNumber(t *testing.T) {
-	m, s := everyMenu(t), silentBook().Seasons[1]
+	m, s := everyMenu(), silentBook().Seasons[1]
 	plan := must(s.Windows(wednesday))
 	for _, lang := range m.cat.Languages() {
 		for kind := engine.KindPrepare; kind <= engine.KindMoved; kind++ {
@@ -198,7 +198,7 @@ func TestPromptWaitsForWho(t *testing.T) {
 // Checks that a silent number reveals and changes no records, whatever is dialled, typed or texted, until somebody says
 // yes.
 func TestSilentNumberTellsNothing(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	rapid.Check(t, func(rt *rapid.T) {
 		b := silentBook()
 		p, x := &phone{t: t, m: m, b: b}, texts(t, b)
@@ -255,7 +255,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 		}
 		p.plays("0 => What now?")
 	}
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		p := dials(t, m, newBook(), "*123#").enter("1", "4") // this phone uses the menu's first language
 		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, notebook.Code)
@@ -317,7 +317,7 @@ func TestWrongCodes(t *testing.T) {
 // Checks a dialogue whose records were moved to another number: the store has emptied its state.
 func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	const says = "1 => with another number now | May we keep your number and plots?"
-	p := &phone{t: t, m: newMenu(t), b: newBook(), state: []byte{}}
+	p := &phone{t: t, m: newMenu(), b: newBook(), state: []byte{}}
 	x := texts(t, newBook())
 	x.state, x.at = []byte{}, 50
 	p.plays(says)

@@ -28,12 +28,10 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 // Checks a dialled path through a list of plots. The list is not shown, so a digit means the plot that the list would
 // have at that digit.
 func TestADialledPathGoesThroughAList(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p := &phone{t: t, m: newMenu(), b: knownBook()}
 	for range 2 {
-		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.Day - 20, RowSpacingCM: 20,
-			HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
-			t.Fatal(err)
-		}
+		must(p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.Day - 20, RowSpacingCM: 20,
+			HillSpacingCM: 20}, engine.Tool{WidthCM: 15}))
 	}
 	p.dial("*123*3*2*1*1*1#").wants("Logged: Plot 2")
 	if len(p.b.Seasons[1].Passes) != 0 || len(p.b.Seasons[2].Passes) != 1 {
@@ -44,9 +42,7 @@ func TestADialledPathGoesThroughAList(t *testing.T) {
 // Checks that hours can be added later to a weeding that was logged by text.
 func TestHoursOfALoggedPass(t *testing.T) {
 	p := wet(t, 20)
-	if err := p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}); err != nil {
-		t.Fatal(err)
-	}
+	must(0, p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}))
 	p.dial("*123*2*6*3*1*4*2#").wants("Noted: 4 h, 2 people.")
 	if pass := p.b.Seasons[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
 		t.Errorf("%+v", pass)

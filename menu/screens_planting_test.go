@@ -139,7 +139,7 @@ func TestWaterAfterPlanting(t *testing.T) {
 
 // Checks that plans with the longest numbers fit the screen in every language.
 func TestPlansFitTheScreen(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	w := engine.Steady(22, 32)
 	for _, lang := range m.cat.Languages() {
 		for _, answers := range []map[Field]string{

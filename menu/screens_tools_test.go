@@ -34,7 +34,7 @@ func TestTroubles(t *testing.T) {
 
 // Checks that every cure of the engine has a text in every language, and that the menu lists every cure.
 func TestEveryCureHasWords(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		for _, trouble := range engine.Troubles() {
 			c := m.scene(knownBook(), USSD, &session{})
@@ -147,7 +147,7 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 // Checks orders with many rows and people. The text must take one segment in English and at most two segments in any
 // other language. The screen that shows the order again must fit on one page.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
-	m := everyMenu(t)
+	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		limit := MaxSegments(m.cat.Alphabet(lang), false)
 		if lang == "en" {
@@ -183,7 +183,7 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 
 // Checks that the tool screens need no plot, and that they give an answer for any saved session.
 func TestToolsNeedNoPlot(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed",
 		"planting.spacing", "planting.rows", "nursery.ready", "planting.flood"} {
 		for _, answers := range []map[Field]string{nil,

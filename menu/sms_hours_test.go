@@ -148,9 +148,7 @@ func TestLateHoursAreToldSo(t *testing.T) {
 // Checks that a digit logs both halves of a trial, each with its own way of weeding.
 func TestADigitLogsATrialsWays(t *testing.T) {
 	x := withPlots(t, 2)
-	if err := x.b.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly); err != nil {
-		t.Fatal(err)
-	}
+	must(0, x.b.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly))
 	x.ring(1, 2)
 	x.text("1")
 	a, b := x.b.Seasons[1].Passes[0], x.b.Seasons[2].Passes[0]

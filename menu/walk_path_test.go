@@ -32,7 +32,7 @@ func TestSidesInADialledPath(t *testing.T) {
 		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // 0 leads back to the question "tool", 20 is its width
 		{toArea + "*200*300#", 0, "60000 m2. Is that right?"},
 	} {
-		p := dials(t, newMenu(t), knownBook(), c.dialled)
+		p := dials(t, newMenu(), knownBook(), c.dialled)
 		if !p.has(c.shows) {
 			t.Errorf("%s shows\n%s\nand not %q", c.dialled, p.last.Text, c.shows)
 		}
@@ -48,7 +48,7 @@ func TestSidesInADialledPath(t *testing.T) {
 	}
 	for dialled, shows := range map[string]string{"*123*5*2*1*20*30#": "20 m long, 30 m wide.",
 		"*123*5*2*1*1*20*40#": "15 m long, 30 m wide.", "*123*5*2*1*20*30*1#": "Rows 20 cm."} {
-		p := dials(t, newMenu(t), knownBook(), dialled)
+		p := dials(t, newMenu(), knownBook(), dialled)
 		if !p.has(shows) {
 			t.Errorf("%s shows\n%s\nand not %q", dialled, p.last.Text, shows)
 		}
@@ -57,7 +57,7 @@ func TestSidesInADialledPath(t *testing.T) {
 
 // Checks a path with one entry too many: the screen must still say what was saved.
 func TestSavedIsTold(t *testing.T) {
-	p := dials(t, newMenu(t), knownBook(), "*123*1*1*5/11*1*1*1*20*30*77*1#")
+	p := dials(t, newMenu(), knownBook(), "*123*1*1*5/11*1*1*1*20*30*77*1#")
 	p.wants("Saved: Plot 1, 600 m2.")
 	p.lacks("Not 77")
 	p.enter("77") // the same entry, typed and not dialled, is refused with the reason
@@ -66,7 +66,7 @@ func TestSavedIsTold(t *testing.T) {
 
 // A doubt stops a dialled path: the entries after it do not answer the doubt.
 func TestDoubtStopsADialledPath(t *testing.T) {
-	p := dials(t, newMenu(t), knownBook(), "*123*1*1*5/11*52*1*1*600#")
+	p := dials(t, newMenu(), knownBook(), "*123*1*1*5/11*52*1*1*600#")
 	p.wants("1 yes, 52 cm", "2 no: 25 cm")
 	if len(p.b.Seasons) != 0 {
 		t.Error("a plot was saved")

@@ -101,7 +101,7 @@ func TestDialledPath(t *testing.T) {
 		{"*123*1*7*1#", "How is the rice planted?", "When"},
 		{"*999*1#", "What now?", ""},
 	} {
-		p := dials(t, newMenu(t), knownBook(), c.code)
+		p := dials(t, newMenu(), knownBook(), c.code)
 		p.wants(c.shows)
 		if c.not != "" && strings.Contains(p.last.Text, c.not) {
 			t.Errorf("%s went too far:\n%s", c.code, p.last.Text)
@@ -161,7 +161,7 @@ func TestUnreadableSessionStartsAgain(t *testing.T) {
 		states = append(states, string(rune(sessionVersion))+s)
 	}
 	for _, state := range states {
-		p := &phone{t: t, m: newMenu(t), b: knownBook(), state: []byte(state)}
+		p := &phone{t: t, m: newMenu(), b: knownBook(), state: []byte(state)}
 		again, x := *p, texts(t, knownBook())
 		p.plays("1 => What now?")
 		again.dial("*123#")
@@ -182,13 +182,11 @@ func TestNinePlotsAndNoMore(t *testing.T) {
 
 // Checks random entries: the menu must always show a screen with words, and a state that can be read again.
 func TestWalkAtRandom(t *testing.T) {
-	m := newMenu(t)
+	m := newMenu()
 	rapid.Check(t, func(r *rapid.T) {
 		b := knownBook()
 		state, _, err := m.Dial(b, USSD, nil, "")
-		if err != nil {
-			r.Fatal(err)
-		}
+		must(0, err)
 		for range rapid.IntRange(1, 40).Draw(r, "steps") {
 			e := rapid.OneOf(rapid.SampledFrom([]string{"1", "2", "3", "4", "5", "6", "0", "00", "20", "5/11",
 				"20x30", "10-15"}), rapid.String()).Draw(r, "entry")
@@ -202,9 +200,7 @@ func TestWalkAtRandom(t *testing.T) {
 			if state = next; !reply.More {
 				return
 			}
-			if _, err := decodeSession(state); err != nil {
-				r.Fatal(err)
-			}
+			must(decodeSession(state))
 			for no, s := range b.Seasons {
 				if _, err := s.Plan(b.Day); err != nil {
 					r.Fatalf("plot %d cannot be planned: %v", no, err)
@@ -218,7 +214,7 @@ func FuzzDecodeSession(f *testing.F) {
 	good := must((&session{Screen: "home", Trail: []ScreenID{"home"}, Answers: map[Field]string{fRow: "20"}}).encode())
 	f.Add(good)
 	f.Add([]byte{1, '{', '}'})
-	m := newMenu(f)
+	m := newMenu()
 	f.Fuzz(func(t *testing.T, b []byte) {
 		s, err := decodeSession(b)
 		if err != nil {
