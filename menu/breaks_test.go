@@ -15,23 +15,23 @@ var Breaks = map[string]func(*Menu){
 		m.order = append(m.order, "island")
 	},
 	"a choice without a text": func(m *Menu) {
-		home := m.screens[sHome]
+		home := m.screens[ScreenHome]
 		home.Choices = slices.Clone(home.Choices)
 		home.Choices[3].Label, home.Choices[3].Args = "language.name", text.Args{"name": ""}
 	},
 	"a screen that shows nothing":               func(m *Menu) { m.screens["declined"].Ask = "" },
 	"a screen that ends a dialogue unannounced": func(m *Menu) { m.screens["plots.none"].Last = true },
 	"a language that does not lead back": func(m *Menu) {
-		m.screens[sLanguage].List = func(c *scene) []Choice {
+		m.screens[ScreenLanguage].List = func(c *scene) []Choice {
 			list := languages(c)
 			for i := range list {
-				list[i].To = sHome
+				list[i].To = ScreenHome
 			}
 			return list
 		}
 	},
 	"too many choices": func(m *Menu) {
-		home := m.screens[sHome]
+		home := m.screens[ScreenHome]
 		home.Choices = append(slices.Clone(home.Choices), Choice{Digit: '7', Label: "home.new", To: "new.method"})
 	},
 	"two choices of one digit": func(m *Menu) {

@@ -84,10 +84,10 @@ func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]
 	return doubted{about: k, mend: fields(*d.Meant)}
 }
 
-// sDoubt is the screen that asks whether a doubted entry is right.
-const sDoubt ScreenID = "doubt"
+// ScreenDoubt is the screen that asks whether a doubted entry is right.
+const ScreenDoubt ScreenID = "doubt"
 
-func doubtScreens() []Screen { return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}} }
+func doubtScreens() []Screen { return []Screen{{ID: ScreenDoubt, Head: doubtHead, List: doubtChoices}} }
 
 // askDoubt shows the screen that asks whether a doubted entry is right. The session gets back its answers from before
 // the entry. The answers of the entry are stored only after the grower has confirmed them or has chosen the other value
@@ -101,7 +101,7 @@ func (c *scene) askDoubt(before *session, what doubted) {
 	}
 	c.s.Answers, c.s.Doubt = before.Answers, d
 	c.s.push(c.s.Screen)
-	c.s.Screen = sDoubt
+	c.s.Screen = ScreenDoubt
 }
 
 func doubtHead(c *scene) string {

@@ -11,41 +11,11 @@ import (
 // through the menu with Dial, Enter and Text, as a phone does, and look at each screen with Inspect. These functions
 // are all that both programs use.
 
-// Entries that mean the same on every screen.
-const (
-	BackKey     = backKey
-	HomeKey     = homeKey
-	LanguageKey = languageKey
-	MoreKey     = moreKey // shows the next page
-	GoOnKey     = goOnKey // resumes a dialogue after a dropped connection
-)
-
-// Screens for which the proof or the booklet has a special rule.
-const (
-	ScreenHome          = sHome
-	ScreenSaved         = sSaved    // confirms a new plot
-	ScreenDoubt         = sDoubt    // asks whether an entry is right that is likely a typing mistake
-	ScreenLanguage      = sLanguage // asks for the language
-	ScreenFirstLanguage = sTongue   // asks for the language at first contact
-)
-
-// FieldPage is the field of View.Answers that holds the shown page of a list. Unlike the other answers, it may change
-// when the grower goes back to the screen before, because it is not an answer of the grower.
-const FieldPage = fPage
-
-// ScreenInfo is what can be said about a screen without records.
-type ScreenInfo struct {
-	ID      ScreenID
-	Root    bool     // a dialogue begins here, so the back key leads nowhere
-	Last    bool     // the dialogue ends here
-	Choices []Option // only the choices that are declared with the screen, not choices made from records, such as plots
-}
-
 // Option is one choice of a screen.
 type Option struct {
 	Digit byte
 	Key   text.Key // catalogue key of the label
-	Label string   // the words beside the digit; "" in ScreenInfo
+	Label string   // the words beside the digit
 	To    ScreenID // screen to which the choice leads; "" if the screen is not known before the choice is made
 	Back  bool     // leads to the screen before
 }
@@ -78,8 +48,10 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	v := View{Screen: s.Screen, Root: screen.Root, Trail: s.Trail, Answers: s.Answers, Page: s.Page, Refused: s.Refused,
 		Paused: s.Paused, Resumes: m.unfinished(b, s), Question: c.question(screen)}
 	for _, choice := range c.choices(screen) {
-		o := choice.option()
-		o.Label = c.t(choice.Label, choice.Args)
+		o := Option{choice.Digit, choice.Label, c.t(choice.Label, choice.Args), choice.To, choice.To == sBefore}
+		if o.Back {
+			o.To = ""
+		}
 		v.Options = append(v.Options, o)
 	}
 	if screen.Typed != nil {
@@ -89,25 +61,12 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	return v, c.err
 }
 
-func (c Choice) option() Option {
-	if c.To == sBefore {
-		return Option{Digit: c.Digit, Key: c.Label, Back: true}
-	}
-	return Option{Digit: c.Digit, Key: c.Label, To: c.To}
-}
-
 // Screens lists all screens in the order in which the code declares them.
-func (m *Menu) Screens() []ScreenInfo {
-	infos := make([]ScreenInfo, 0, len(m.order))
+func (m *Menu) Screens() (screens []Screen) {
 	for _, id := range m.order {
-		s := m.screens[id]
-		info := ScreenInfo{ID: id, Root: s.Root, Last: s.Last}
-		for _, c := range s.Choices {
-			info.Choices = append(info.Choices, c.option())
-		}
-		infos = append(infos, info)
+		screens = append(screens, *m.screens[id])
 	}
-	return infos
+	return screens
 }
 
 // Languages lists the tags of the offered languages. The first language is used until the grower chooses one.

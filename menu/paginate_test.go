@@ -15,7 +15,7 @@ import (
 func TestPagesLoseNothing(t *testing.T) {
 	m := newMenu()
 	rapid.Check(t, func(t *rapid.T) {
-		c := m.scene(knownBook(), rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel"), &session{Screen: sHome})
+		c := m.scene(knownBook(), rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel"), &session{Screen: ScreenHome})
 		c.lang = "en"
 		word := rapid.SampledFrom([]string{"weed", "the", "rows,", "now.", "निराई", "करें।", "धान", "água", "maji",
 			"[2-3]", "€"})
@@ -37,7 +37,7 @@ func TestPagesLoseNothing(t *testing.T) {
 			rows := strings.Split(page, "\n")
 			switch last := rows[len(rows)-1]; {
 			case i < len(pages)-1:
-				if !strings.HasPrefix(last, moreKey+" ") {
+				if !strings.HasPrefix(last, MoreKey+" ") {
 					t.Fatalf("page %d of %d does not say how to go on:\n%s", i+1, len(pages), page)
 				}
 				rows = rows[:len(rows)-1]

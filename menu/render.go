@@ -66,7 +66,7 @@ func (c *scene) pages(refused *Refusal) []string {
 	}
 	if c.s.Paused {
 		return c.paginate([]string{head, question},
-			[]string{goOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
+			[]string{GoOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
 	}
 	var lines []string
 	for _, choice := range c.choices(screen) {

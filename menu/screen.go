@@ -76,8 +76,11 @@ const (
 	fAmount  Field = "amount"  // engine.Amount
 	fRows    Field = "rows"    // engine.Rows
 	fHours   Field = "hours"
-	fPage    Field = "page" // page of a list made of records, from 0
 	fGoal    Field = "goal" // the purpose for which a plot is being chosen
+
+	// FieldPage is the shown page of a list made of records, counted from 0. It may change when the grower goes back to
+	// the screen before, because it is not an answer of the grower.
+	FieldPage Field = "page"
 )
 
 // Channel is the way in which a dialogue reaches the phone: USSD or SMS.

@@ -12,24 +12,24 @@ func homeScreens() []Screen {
 	return []Screen{
 		{ID: sWelcome, Root: true, Head: func(c *scene) string { return c.t("welcome.head", nil) }, Ask: "welcome.ask",
 			Choices: []Choice{
-				{Digit: '1', Label: "welcome.yes", Do: consent, To: sHome},
+				{Digit: '1', Label: "welcome.yes", Do: consent, To: ScreenHome},
 				{Digit: '2', Label: "welcome.no", To: "declined"},
-				{Digit: '3', Label: "welcome.language", If: severalLanguages, To: sLanguage},
+				{Digit: '3', Label: "welcome.language", If: severalLanguages, To: ScreenLanguage},
 				{Digit: '4', Label: "welcome.code", To: "number.type"},
 			}},
 		{ID: "declined", Last: true, Ask: "declined.text",
 			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
-		{ID: sHome, Root: true, Head: homeHead, Ask: "home.ask", Choices: []Choice{
+		{ID: ScreenHome, Root: true, Head: homeHead, Ask: "home.ask", Choices: []Choice{
 			{Digit: '1', Label: "home.new", To: "new.method"},
-			{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", fPage: "0"}, To: "plots"},
-			{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", fPage: "0"}, To: "plots"},
-			{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", fPage: "0"}, To: "plots"},
+			{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", FieldPage: "0"}, To: "plots"},
+			{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", FieldPage: "0"}, To: "plots"},
+			{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", FieldPage: "0"}, To: "plots"},
 			{Digit: '5', Label: "home.tools", To: "tools"},
 			{Digit: '6', Label: "home.more", To: "more"},
 		}},
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
 			{Digit: '1', Label: "more.help", To: "help"},
-			{Digit: '2', Label: "more.language", If: severalLanguages, To: sLanguage},
+			{Digit: '2', Label: "more.language", If: severalLanguages, To: ScreenLanguage},
 			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.grower.Stopped() }, To: "stop"},
 			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start,
 				To: "started"},
@@ -38,17 +38,17 @@ func homeScreens() []Screen {
 			{Digit: '6', Label: "more.number", To: "number"},
 		}},
 		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
-		{ID: sTongue, When: severalLanguages, Else: sWelcome, Root: true, Ask: "language.first", List: languages},
-		{ID: sLanguage, List: languages},
+		{ID: ScreenFirstLanguage, When: severalLanguages, Else: sWelcome, Root: true, Ask: "language.first", List: languages},
+		{ID: ScreenLanguage, List: languages},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
-			{Digit: '2', Label: "stop.no", To: sHome},
+			{Digit: '2', Label: "stop.no", To: ScreenHome},
 		}},
 		{ID: "stopped", Rest: true, Ask: "stopped.text"},
 		{ID: "started", Rest: true, Ask: "started.text"},
 		{ID: "erase", Ask: "erase.ask", Args: storedArgs, Choices: []Choice{
 			{Digit: '1', Label: "erase.yes", Do: erase, To: "erased"},
-			{Digit: '2', Label: "erase.no", To: sHome},
+			{Digit: '2', Label: "erase.no", To: ScreenHome},
 		}},
 		{ID: "erased", Last: true, Ask: "erased.text",
 			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
@@ -153,7 +153,7 @@ func placeList(c *scene) []Choice {
 		if i == own {
 			label = "place.own"
 		}
-		out = append(out, Choice{Digit: digit(i + 1), Label: label, Args: text.Args{"name": shown}, To: sHome,
+		out = append(out, Choice{Digit: digit(i + 1), Label: label, Args: text.Args{"name": shown}, To: ScreenHome,
 			Do: func(c *scene) (*Refusal, error) { return nil, c.places.SetPlace(name) }})
 	}
 	return out

@@ -22,7 +22,7 @@ func newScreens() []Screen {
 				Prep: beginPlot, To: "new.when"},
 		}},
 	}
-	saved := Screen{ID: "saved", Rest: true, Head: savedHead, Choices: []Choice{
+	saved := Screen{ID: ScreenSaved, Rest: true, Head: savedHead, Choices: []Choice{
 		{Digit: '1', Label: "saved.mend", To: "change"},
 		{Digit: '2', Label: "saved.tell", To: "tell"},
 	}}

@@ -20,14 +20,14 @@ const sampleCode = "271828"
 func numberScreens() []Screen {
 	return []Screen{
 		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
-			{Digit: '1', Label: "who.yes", Do: confirm, To: sHome},
+			{Digit: '1', Label: "who.yes", Do: confirm, To: ScreenHome},
 			{Digit: '2', Label: "who.no", To: sWhoSure},
-			{Digit: '3', Label: "welcome.language", If: severalLanguages, To: sLanguage},
+			{Digit: '3', Label: "welcome.language", If: severalLanguages, To: ScreenLanguage},
 		}},
 		// This second question is needed because one wrong digit must not separate a grower from the records.
 		{ID: sWhoSure, Ask: "who.sure", Choices: []Choice{
-			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: sTongue},
-			{Digit: '2', Label: "who.sure-no", Do: confirm, To: sHome},
+			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: ScreenFirstLanguage},
+			{Digit: '2', Label: "who.sure-no", Do: confirm, To: ScreenHome},
 		}},
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
 			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
@@ -67,7 +67,7 @@ func unlink(c *scene) (*Refusal, error) {
 // silent for long, and nobody has answered that question. It is false on the screens that belong to the question.
 func (c *scene) unasked() bool {
 	switch c.s.Screen {
-	case sWho, sWhoSure, sLanguage, sTongue:
+	case sWho, sWhoSure, ScreenLanguage, ScreenFirstLanguage:
 		return false
 	}
 	return c.numbers.Silent()

@@ -124,7 +124,7 @@ func plotList(c *scene) []Choice {
 // listPage returns the shown page of a list of n plots, and the page's bounds. If the list has become too short for
 // that page, listPage returns the first page.
 func (c *scene) listPage(n int) (page, from, end int) {
-	page = c.s.int(fPage)
+	page = c.s.int(FieldPage)
 	from = page * plotsPerPage
 	if from < 0 || from >= n {
 		from, page = 0, 0
@@ -139,13 +139,13 @@ func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choi
 		return list
 	}
 	return append(list, Choice{Digit: digit(len(list) + 1), Label: "plots.more",
-		Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: id})
+		Set: map[Field]string{FieldPage: strconv.Itoa(page + 1)}, To: id})
 }
 
 // forget deletes all answers except the chosen plot, the purpose and the page of the list, because the other answers
 // may be about another plot.
 func forget(c *scene) {
-	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], fPage: c.s.Answers[fPage]}
+	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], FieldPage: c.s.Answers[FieldPage]}
 }
 
 func hasPlots(c *scene) bool { return len(c.openPlots()) > 0 }

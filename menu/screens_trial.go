@@ -25,7 +25,7 @@ func trialScreens() []Screen {
 			Choices: []Choice{
 				{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"},
 					To: "trial.way-a"},
-				{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"},
+				{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{FieldPage: "0"},
 					To: "trial.which"},
 			}},
 		{ID: "trial.which", Ask: "trial.which", List: otherPlots},

@@ -75,7 +75,7 @@ func TestNamesOfHalves(t *testing.T) {
 		{"en", "WWWWWWWWWW", "WWWWWWWW A", "WWWWWWWW B"},
 		{"fr", "", "2 A", "2 B"}, // not "Parcelle A", which would leave out the plot's number
 	} {
-		scene := everyMenu().scene(knownBook(), USSD, &session{Screen: sHome})
+		scene := everyMenu().scene(knownBook(), USSD, &session{Screen: ScreenHome})
 		scene.lang = c.lang
 		if a, b := scene.halves(2, engine.Plot{Label: c.label}); a != c.a || b != c.b {
 			t.Errorf("%s %q: %q and %q", c.lang, c.label, a, b)

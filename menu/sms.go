@@ -96,7 +96,7 @@ func (t *texting) keyword() keyword {
 	}
 	asksName := t.live && t.screen().Typed != nil && t.screen().Typed.Name
 	switch {
-	case t.entry == languageKey:
+	case t.entry == LanguageKey:
 		return wordLanguage
 	case asksName && strings.ContainsAny(t.entry, " \n\t") && !mustStop(t.entry, word):
 		return wordNone
@@ -135,10 +135,10 @@ func (t *texting) answerKeyword(word keyword) (Outcome, error) {
 		return t.says("sms.help", code)
 	case wordLanguage:
 		if t.live {
-			return t.spoke(t.m.Enter(t.book, SMS, t.in.State, languageKey))
+			return t.spoke(t.m.Enter(t.book, SMS, t.in.State, LanguageKey))
 		}
 		t.begin()
-		return t.spoke(t.reply(t.enter(languageKey)))
+		return t.spoke(t.reply(t.enter(LanguageKey)))
 	}
 	return t.offer(t.in.Elsewhere) // wordMenu
 }

@@ -10,24 +10,24 @@ import (
 	"rowbell/menu/answer"
 )
 
-// The screens that the code of the walk uses by name.
+// Screens that the code names. The proof or the booklet has a special rule for each exported one.
 const (
-	sWelcome  ScreenID = "welcome"
-	sHome     ScreenID = "home"
-	sTongue   ScreenID = "tongue"   // asks for the language at first contact
-	sLanguage ScreenID = "language" // asks for the language at any other time
-	sSaved    ScreenID = "saved"    // says that a new plot was saved
-	sBefore   ScreenID = "(before)" // not a screen of its own: the screen that the dialogue came from
+	sWelcome            ScreenID = "welcome"
+	ScreenHome          ScreenID = "home"
+	ScreenFirstLanguage ScreenID = "tongue"   // asks for the language at first contact
+	ScreenLanguage      ScreenID = "language" // asks for the language at any other time
+	ScreenSaved         ScreenID = "saved"    // confirms a new plot
+	sBefore             ScreenID = "(before)" // stands for the screen that the dialogue came from
 )
 
-// The entries that mean the same on every screen.
+// Entries that mean the same on every screen.
 const (
-	backKey     = "0"
-	homeKey     = "00"
-	languageKey = "000"
-	moreKey     = "9" // the next page of a screen
-	goOnKey     = "1" // when asked whether to resume: goes on with the dialogue
-	restartKey  = "2" // when asked whether to resume: starts again
+	BackKey     = "0"
+	HomeKey     = "00"
+	LanguageKey = "000"
+	MoreKey     = "9" // shows the next page of a screen
+	GoOnKey     = "1" // resumes a dialogue after a dropped connection
+	restartKey  = "2" // starts again after a dropped connection
 )
 
 // scene is everything that the functions of a screen need for one step of a dialogue: the records, the session and the
@@ -103,7 +103,7 @@ func (c *scene) enterPath(entries []string) *Refusal {
 		switch {
 		case refused != nil && saysSaved:
 			return nil
-		case refused != nil, c.err != nil, c.screen().Last, c.s.Screen == sDoubt:
+		case refused != nil, c.err != nil, c.screen().Last, c.s.Screen == ScreenDoubt:
 			return refused
 		}
 	}
@@ -205,9 +205,9 @@ func (c *scene) first() ScreenID {
 	case c.numbers.Silent():
 		return sWho
 	case c.grower.Known():
-		return sHome
+		return ScreenHome
 	case c.s.Lang == "" && len(c.cat.Languages()) > 1:
-		return sTongue
+		return ScreenFirstLanguage
 	}
 	return sWelcome
 }
@@ -224,18 +224,18 @@ func (c *scene) enter(entry string) *Refusal {
 		return nil
 	}
 	switch {
-	case e == homeKey:
+	case e == HomeKey:
 		c.begin()
 		return nil
-	case e == languageKey:
+	case e == LanguageKey:
 		c.askLanguage()
 		return nil
-	case e == moreKey && c.s.Refused: // shows the whole screen, without the reason of the refusal
+	case e == MoreKey && c.s.Refused: // shows the whole screen, without the reason of the refusal
 		return nil
-	case e == moreKey && c.s.Page+1 < len(c.pages(nil)):
+	case e == MoreKey && c.s.Page+1 < len(c.pages(nil)):
 		c.s.Page++
 		return nil
-	case e == backKey && c.s.Page > 0:
+	case e == BackKey && c.s.Page > 0:
 		c.s.Page--
 		return nil
 	}
@@ -243,7 +243,7 @@ func (c *scene) enter(entry string) *Refusal {
 	switch {
 	case c.s.Paused:
 		return c.enterPaused(e)
-	case e == backKey:
+	case e == BackKey:
 		return c.back()
 	}
 	offered := make([]byte, len(choices))
@@ -254,7 +254,7 @@ func (c *scene) enter(entry string) *Refusal {
 	switch {
 	case refused == nil:
 		return c.choose(choices[bytes.IndexByte(offered, digit)])
-	case c.s.Screen == sDoubt && c.typedAgain(entry):
+	case c.s.Screen == ScreenDoubt && c.typedAgain(entry):
 		return nil
 	case screen.Typed == nil, len(choices) > 0 && isDigit(e):
 		// On a screen with choices, a single digit is a choice or a typing mistake, never a typed answer.
@@ -283,7 +283,7 @@ func (c *scene) enterTyped(typed *Typed, entry string) *Refusal {
 
 func (c *scene) choose(choice Choice) *Refusal {
 	before := c.s.clone()
-	if c.s.Screen == sDoubt {
+	if c.s.Screen == ScreenDoubt {
 		return c.settleDoubt(choice)
 	}
 	c.s.putAll(choice.Set)
@@ -299,16 +299,16 @@ func (c *scene) choose(choice Choice) *Refusal {
 // askLanguage asks for the language. After the answer, the dialogue returns to the screen where it was.
 func (c *scene) askLanguage() {
 	c.s.Page, c.s.Paused = 0, false
-	if id := c.s.Screen; id != sLanguage && id != sTongue {
+	if id := c.s.Screen; id != ScreenLanguage && id != ScreenFirstLanguage {
 		c.s.push(id)
-		c.s.Screen = sLanguage
+		c.s.Screen = ScreenLanguage
 	}
 }
 
 func (c *scene) enterPaused(e string) *Refusal {
-	digit, refused := answer.Choice(e, []byte(goOnKey+restartKey))
+	digit, refused := answer.Choice(e, []byte(GoOnKey+restartKey))
 	switch string(digit) {
-	case goOnKey:
+	case GoOnKey:
 		c.s.Paused = false
 	case restartKey:
 		c.begin()
@@ -326,11 +326,11 @@ func (c *scene) back() *Refusal {
 		return &Refusal{Key: "refuse.no-back"}
 	}
 	to := c.s.Trail[n-1]
-	if page := c.s.int(fPage); to == c.s.Screen && page > 0 {
-		c.s.put(fPage, strconv.Itoa(page-1)) // back from a later page of a list leads to the page before
+	if page := c.s.int(FieldPage); to == c.s.Screen && page > 0 {
+		c.s.put(FieldPage, strconv.Itoa(page-1)) // back from a later page of a list leads to the page before
 	}
 	c.s.Screen, c.s.Trail = to, c.s.Trail[:n-1]
-	if to != sDoubt {
+	if to != ScreenDoubt {
 		c.s.Doubt = nil
 	}
 	return nil
@@ -368,7 +368,7 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	case c.m.screens[to].Root:
 		c.s.Trail = nil
 	case do != nil:
-		c.s.push(sHome)
+		c.s.push(ScreenHome)
 	default:
 		c.s.push(from)
 	}

@@ -13,7 +13,7 @@ import (
 type tour struct {
 	m        *menu.Menu
 	lang     string
-	declared map[menu.ScreenID][]menu.Option
+	declared map[menu.ScreenID][]menu.Choice
 	screens  map[menu.ScreenID]*sight
 }
 
@@ -44,7 +44,7 @@ type target struct {
 
 // walk visits every screen that one of the sample growers can reach.
 func walk(m *menu.Menu, lang string) (*tour, error) {
-	t := &tour{m: m, lang: lang, declared: map[menu.ScreenID][]menu.Option{}, screens: map[menu.ScreenID]*sight{}}
+	t := &tour{m: m, lang: lang, declared: map[menu.ScreenID][]menu.Choice{}, screens: map[menu.ScreenID]*sight{}}
 	for _, s := range m.Screens() {
 		t.declared[s.ID] = s.Choices
 	}
@@ -166,13 +166,13 @@ func (t *tour) note(v menu.View) []trial {
 }
 
 // answerTo returns the answer for an option, and makes a new one if there is none yet.
-func (s *sight) answerTo(declared []menu.Option, o menu.Option) *answer {
+func (s *sight) answerTo(declared []menu.Choice, o menu.Option) *answer {
 	for _, a := range s.answers {
 		if a.key == o.Key && a.digit == o.Digit {
 			return a
 		}
 	}
-	isSame := func(d menu.Option) bool { return d.Digit == o.Digit && d.Key == o.Key }
+	isSame := func(d menu.Choice) bool { return d.Digit == o.Digit && d.Label == o.Key }
 	a := &answer{key: o.Key, digit: o.Digit, listed: !slices.ContainsFunc(declared, isSame), shown: line(o)}
 	s.answers = append(s.answers, a)
 	return a

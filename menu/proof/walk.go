@@ -17,7 +17,7 @@ type walker struct {
 	m       *menu.Menu
 	lang    string
 	ch      menu.Channel
-	screens []menu.ScreenInfo // all screens of the menu m, in the menu's order
+	screens []menu.Screen // all screens of the menu m, in the menu's order
 	last    map[menu.ScreenID]bool
 
 	seen           map[way]bool
