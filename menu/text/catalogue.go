@@ -13,30 +13,18 @@ import (
 type Key string
 
 // Args has the values for the placeholders of a text; the key is the placeholder's name. A value is a string, an int, a
-// Decimal, a Verbatim, a Phrase, a Date or a DayMonth.
+// Decimal, a Verbatim or a Date.
 type Args map[string]any
 
 // Verbatim is a value that is not converted to the alphabet of the text in which it is used, such as another language's
 // own name.
 type Verbatim string
 
-// Phrase is a value that is itself a text of the catalogue, in the same language as the text in which it is used.
-type Phrase struct {
-	Key  Key
-	Args Args
-}
-
-// Date is a value that is written with the language's pattern for dates with a weekday.
+// Date is a value that is written with the language's pattern for dates.
 type Date struct {
 	Weekday time.Weekday
 	Day     int
 	Month   time.Month
-}
-
-// DayMonth is a value that is written with the language's pattern for dates without a weekday.
-type DayMonth struct {
-	Day   int
-	Month time.Month
 }
 
 // Errors that Text and Only return. Use errors.Is to check for them.
@@ -86,7 +74,7 @@ func (l *language) render(lang string, k Key, a Args) (string, error) {
 		return "", fmt.Errorf("text: %q: %w", lang, ErrLanguage)
 	}
 	var b strings.Builder
-	if err := l.write(&b, k, a, 0); err != nil {
+	if err := l.write(&b, k, a); err != nil {
 		return "", fmt.Errorf("text: %s in %s: %w", k, lang, err)
 	}
 	return b.String(), nil
@@ -144,20 +132,20 @@ func (c *Catalogue) Reviewed(lang string) bool { return c.language(lang).reviewe
 // Date writes a date in a language. It returns "" for an unknown language, or for a weekday or month that does not
 // exist.
 func (c *Catalogue) Date(lang string, w time.Weekday, day int, m time.Month) string {
-	s, _ := c.language(lang).value(Date{w, day, m}, 0)
+	s, _ := c.language(lang).value(Date{w, day, m})
 	return s
 }
 
 // Written converts a string value as Text does. A letter that the alphabet lacks becomes "?". Written returns "" for an
 // unknown language.
 func (c *Catalogue) Written(lang, v string) string {
-	s, _ := c.language(lang).value(v, 0)
+	s, _ := c.language(lang).value(v)
 	return s
 }
 
 // Decimal writes a number in a language. It returns "" for an unknown language, for NaN, and for an infinite number.
 func (c *Catalogue) Decimal(lang string, d Decimal) string {
-	s, _ := c.language(lang).value(d, 0)
+	s, _ := c.language(lang).value(d)
 	return s
 }
 

@@ -184,7 +184,7 @@ func (s *compiler) checkNames(in string, t map[string]any, names ...string) {
 // usable reports whether the language is complete enough to be part of a draft.
 func (s *compiler) usable() bool {
 	c := s.lang.calendar
-	return s.lang.alphabet != 0 && c.weekdays != nil && c.months != nil && c.date != nil && c.dayMonth != nil
+	return s.lang.alphabet != 0 && c.weekdays != nil && c.months != nil && c.date != nil
 }
 
 // missingText replaces, in a draft, a text that is missing or faulty. It is as short as possible, so that it never
@@ -234,12 +234,11 @@ func (s *compiler) calendar(t map[string]any) {
 	if t == nil {
 		return
 	}
-	s.checkNames("calendar", t, "weekdays", "months", "month_words", "date", "day_month", "today", "yesterday")
+	s.checkNames("calendar", t, "weekdays", "months", "month_words", "date", "today", "yesterday")
 	c := &s.lang.calendar
 	c.weekdays = s.list(t, "weekdays", 7)
 	c.months = s.list(t, "months", 12)
-	c.date = s.pattern(t, "date", "weekday", "day", "month")
-	c.dayMonth = s.pattern(t, "day_month", "day", "month")
+	c.date = s.datePattern(t)
 	s.monthWords(c.months, "months")
 	if _, ok := t["month_words"]; ok {
 		s.monthWords(s.list(t, "month_words", 12), "month_words")
@@ -264,27 +263,22 @@ func (s *compiler) list(t map[string]any, name string, n int) template {
 	return out
 }
 
-func (s *compiler) pattern(t map[string]any, name string, allowed ...string) template {
-	key := "calendar." + name
-	words, ok := t[name].(string)
+func (s *compiler) datePattern(t map[string]any) template {
+	const key = "calendar.date"
+	words, ok := t["date"].(string)
 	if !ok {
 		s.fail(Faulty, key, "must be a pattern such as {day} {month}")
 		return nil
 	}
 	pattern := s.template(key, words)
-	var args []string
+	known := []string{"weekday", "day", "month"}
 	for _, p := range pattern {
-		if p.arg != "" {
-			args = append(args, p.arg)
+		if p.arg != "" && !slices.Contains(known, p.arg) {
+			s.fail(Faulty, key, "{%s} is not known here; known are %s", p.arg, strings.Join(known, ", "))
 		}
 	}
-	for _, a := range args {
-		if !slices.Contains(allowed, a) {
-			s.fail(Faulty, key, "{%s} is not known here; known are %s", a, strings.Join(allowed, ", "))
-		}
-	}
-	for _, need := range []string{"day", "month"} {
-		if !slices.Contains(args, need) {
+	for _, need := range known[1:] {
+		if !pattern.uses(need) {
 			s.fail(Faulty, key, "{%s} is missing", need)
 		}
 	}

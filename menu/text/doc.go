@@ -16,7 +16,6 @@
 //	weekdays = [...]      # seven, Sunday first
 //	months = [...]        # twelve
 //	date = "{weekday} {day} {month}"
-//	day_month = "{day} {month}"
 //	month_words = [...]   # optional: twelve strings, other spellings that growers type
 //	today = "today tod"   # optional: words that growers type for the day
 //	yesterday = "yesterday"

@@ -36,7 +36,7 @@ var twoLanguages = map[string]string{
 // TestLoadOver checks that files in an operator's folder can replace single texts and add whole languages.
 func TestLoadOver(t *testing.T) {
 	c := must(loadOver(folder(twoLanguages), folder(map[string]string{
-		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\n" +
+		"sw.toml": "[meta]\nreviewed = false\n[calendar]\ndate = \"{day}.{month}\"\n" +
 			"yesterday = \"jana\"\n[a]\nb = \"Salamu {plot}\"",
 		"en.toml": "[a]\nd = { one = \"one day\", other = \"{n} days\" }",
 		"id.toml": sound + "[a]\nb = \"Halo {plot}\"\nc = \"ya\"\nd = { other = \"{n} hari\" }",
@@ -61,7 +61,7 @@ func TestLoadOver(t *testing.T) {
 	if c.Name("sw") != "Kiswahili" || c.Reviewed("sw") || !c.Reviewed("en") {
 		t.Errorf("sw: %q, reviewed %v", c.Name("sw"), c.Reviewed("sw"))
 	}
-	if got := c.Date("sw", time.Wednesday, 25, time.November); got != "Wed 25 Nov" {
+	if got := c.Date("sw", time.Wednesday, 25, time.November); got != "25.Nov" {
 		t.Errorf("a date of sw is %q", got)
 	}
 	if got := c.AllDayWords("sw"); len(got) != 1 || got["jana"] != -1 {
@@ -87,7 +87,7 @@ func TestLoadOverRefuses(t *testing.T) {
 		{"meta is no table", fileSet{"sw.toml": "meta = 3"},
 			"texts/sw.toml|meta: is a number: it must be a table [meta]"},
 		{"half a language", fileSet{"id.toml": sound + "[a]\nb = \"Halo\""},
-			"texts/id.toml: a.c: is missing; en.toml:15 has it"},
+			"texts/id.toml: a.c: is missing; en.toml:14 has it"},
 		{"new without head", fileSet{"id.toml": "[a]\nb = \"Halo\""},
 			"texts/id.toml: meta: the table [meta] is missing|[calendar] is missing"},
 		{"no tag", fileSet{"Swahili.txt.toml": sound}, "texts/Swahili.txt.toml|not a language tag"},
@@ -209,11 +209,11 @@ c = { one = "{plot}: one day", other = "{plot}: {n} days {what}" }
 d = "{n} cm"`
 	const b, c, d = `b = "{cm}{plot}"`, `c = { one = "{plot}", other = "{plot}{what}" }`, `d = "{n}"`
 	for _, own := range []struct{ b, c, d, want string }{
-		{`b = "{plot}"`, c, d, "sw.toml:14: a.b: leaves out {cm}, which en.toml has"},
-		{b, `c = { one = "x", other = "{plot}{what}" }`, d, "sw.toml:15: a.c: leaves out {plot}, which en.toml has"},
-		{b, `c = { one = "{plot}", other = "{n}{plot}" }`, d, "sw.toml:15: a.c: leaves out {what}, which en.toml has"},
-		{b, `c = "{plot}"`, d, "sw.toml:15: a.c: leaves out {what}, which en.toml has"},
-		{b, `c = "{plot}{what}"`, `d = "x"`, "sw.toml:16: a.d: leaves out {n}, which en.toml has"},
+		{`b = "{plot}"`, c, d, "sw.toml:13: a.b: leaves out {cm}, which en.toml has"},
+		{b, `c = { one = "x", other = "{plot}{what}" }`, d, "sw.toml:14: a.c: leaves out {plot}, which en.toml has"},
+		{b, `c = { one = "{plot}", other = "{n}{plot}" }`, d, "sw.toml:14: a.c: leaves out {what}, which en.toml has"},
+		{b, `c = "{plot}"`, d, "sw.toml:14: a.c: leaves out {what}, which en.toml has"},
+		{b, `c = "{plot}{what}"`, `d = "x"`, "sw.toml:15: a.d: leaves out {n}, which en.toml has"},
 		{b, `c = "{plot}{what}"`, `d = { one = "one", other = "many" }`, ""},
 		{b, c, d, ""},
 	} {

@@ -13,10 +13,6 @@ import (
 	"golang.org/x/text/number"
 )
 
-// maxDepth limits how deep a Phrase may be inside other Phrases. More than maxDepth levels mean that a Phrase contains
-// itself, which is an error.
-const maxDepth = 8
-
 // entry is one text after compilation.
 type entry struct {
 	single template
@@ -112,7 +108,7 @@ func (r pluralRule) form(n int) plural.Form {
 // calendar has the words and patterns that a language uses for dates.
 type calendar struct {
 	weekdays, months template // one piece for each weekday and each month
-	date, dayMonth   template
+	date             template
 }
 
 // wordsOf returns the words of a piece: in the language's own spelling if l.spelled is true, otherwise in the spelling
@@ -124,7 +120,7 @@ func (l *language) wordsOf(p piece) string {
 	return p.words
 }
 
-func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
+func (l *language) write(b *strings.Builder, k Key, a Args) error {
 	e, ok := l.texts[k]
 	if !ok {
 		return fmt.Errorf("%s: %w", k, ErrKey)
@@ -148,7 +144,7 @@ func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
 		if !ok {
 			return fmt.Errorf("{%s} is not given: %w", p.arg, ErrArg)
 		}
-		s, err := l.value(v, depth)
+		s, err := l.value(v)
 		if err != nil {
 			return fmt.Errorf("{%s}: %w", p.arg, err)
 		}
@@ -158,7 +154,7 @@ func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
 }
 
 // value writes one value of Args as text.
-func (l *language) value(v any, depth int) (string, error) {
+func (l *language) value(v any) (string, error) {
 	switch v := v.(type) {
 	case string:
 		return l.inAlphabet(v), nil
@@ -168,31 +164,20 @@ func (l *language) value(v any, depth int) (string, error) {
 		return strconv.Itoa(v), nil
 	case Decimal:
 		return l.number(v)
-	case Phrase:
-		if depth == maxDepth {
-			return "", fmt.Errorf("phrases within phrases, more than %d deep: %w", maxDepth, ErrArg)
-		}
-		var b strings.Builder
-		if err := l.write(&b, v.Key, v.Args, depth+1); err != nil {
-			return "", err
-		}
-		return b.String(), nil
 	case Date:
-		return l.date(l.calendar.date, v)
-	case DayMonth:
-		return l.date(l.calendar.dayMonth, Date{Day: v.Day, Month: v.Month})
+		return l.date(v)
 	}
 	return "", fmt.Errorf("%T cannot be written: %w", v, ErrArg)
 }
 
-// date writes a date with the pattern t.
-func (l *language) date(t template, d Date) (string, error) {
+// date writes a date with the language's pattern for dates.
+func (l *language) date(d Date) (string, error) {
 	c := &l.calendar
 	if d.Weekday < 0 || int(d.Weekday) >= len(c.weekdays) || d.Month < 1 || int(d.Month) > len(c.months) {
 		return "", fmt.Errorf("weekday %d, month %d do not exist: %w", d.Weekday, d.Month, ErrArg)
 	}
 	var b strings.Builder
-	for _, p := range t {
+	for _, p := range c.date {
 		switch p.arg {
 		case "":
 			b.WriteString(l.wordsOf(p))

@@ -76,7 +76,7 @@ func (rs rules) write(s string) string {
 
 // eachPiece calls do for each piece of text between placeholders, in the language's own spelling.
 func (l *language) eachPiece(do func(words string)) {
-	all := []template{l.calendar.date, l.calendar.dayMonth, l.calendar.weekdays, l.calendar.months}
+	all := []template{l.calendar.date, l.calendar.weekdays, l.calendar.months}
 	for _, e := range l.texts {
 		all = append(all, e.templates()...)
 	}

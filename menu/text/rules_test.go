@@ -40,8 +40,7 @@ func TestRules(t *testing.T) {
 		{c, "a.b", Args{"plot": "cha\u0303o ŵ ধ"}, "Nao: chao w ?, é a estacao"},
 		{c, "a.c", nil, "poi"}, // there are rules for õ and õe; the longer one must be applied
 		{c, "a.d", Args{"n": 2}, "maos2..."},
-		{c, "a.b", Args{"plot": Phrase{"a.c", nil}}, "Nao: poi, é a estacao"},
-		{c, "a.b", Args{"plot": DayMonth{5, time.March}}, "Nao: 5 marco, é a estacao"},
+		{c, "a.b", Args{"plot": Date{time.Saturday, 5, time.March}}, "Nao: sab 5 marco, é a estacao"},
 		{c, "a.b", Args{"plot": Verbatim("Português")}, "Nao: Português, é a estacao"},
 	} {
 		if got, err := x.c.Text("pt", x.key, x.args); err != nil || got != x.want {
