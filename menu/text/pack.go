@@ -11,9 +11,7 @@ var ErrAlphabet = errors.New("not in the GSM 7-bit alphabet")
 // ErrPacked is the error for octets that are too few for the given number of septets.
 var ErrPacked = errors.New("fewer octets than septets need")
 
-// Pack, Unpack, PackUSSD and UnpackUSSD are for networks that want texts as packed octets, for example in hexadecimal.
-
-// Pack packs s into octets as an SMS does: seven bits for each septet, the lowest bits first (3GPP TS 23.038, clause
+// Pack is for networks that want texts as packed octets. It packs s into octets as an SMS does: seven bits for each septet, the lowest bits first (3GPP TS 23.038, clause
 // 6.1.2.1). The number of septets must be sent in addition to the octets. Pack returns ErrAlphabet if the alphabet
 // lacks a character of s.
 func Pack(s string) ([]byte, error) {
@@ -32,24 +30,8 @@ func Unpack(packed []byte, n int) (string, error) {
 	return unshifted.decode(unpack(packed, 0, n)), nil
 }
 
-// PackUSSD packs s as a USSD string (TS 23.038, clause 6.1.2.3.1). A USSD string has no number of septets. If seven
-// bits of the last octet are free, PackUSSD fills them with a carriage return, because seven zero bits would be read as
-// "@". If s ends with a carriage return that fills the last octet, PackUSSD adds a second one, because a single one
-// would be read as padding.
-func PackUSSD(s string) ([]byte, error) {
-	septets, err := unshifted.encode(s)
-	if err != nil {
-		return nil, err
-	}
-	n := len(septets)
-	if n%8 == 7 || n > 0 && n%8 == 0 && septets[n-1] == '\r' {
-		septets = append(septets, '\r')
-	}
-	return pack(septets, 0), nil
-}
-
-// UnpackUSSD reads a packed USSD string. A carriage return that fills the last octet is padding, and UnpackUSSD removes
-// it.
+// UnpackUSSD reads a packed USSD string (TS 23.038, clause 6.1.2.3.1). A carriage return that fills the last octet is
+// padding, and UnpackUSSD removes it.
 func UnpackUSSD(packed []byte) string {
 	septets := unpack(packed, 0, len(packed)*8/7)
 	n := len(septets)

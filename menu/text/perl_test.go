@@ -3,7 +3,6 @@ package text
 import (
 	"encoding/hex"
 	"fmt"
-	"math/rand/v2"
 	"os/exec"
 	"strings"
 	"testing"
@@ -88,18 +87,10 @@ func agree(t *testing.T, s, perl string) bool {
 }
 
 func TestPerlEncodesTexts(t *testing.T) {
-	random := rand.New(rand.NewPCG(23, 38))
-	letters := unshifted.letters()
-	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f"}
-	for range 500 {
-		s := make([]rune, random.IntN(300))
-		for i := range s {
-			s[i] = letters[random.IntN(len(letters))]
-		}
-		texts = append(texts, string(s))
-	}
-	for range 100 { // these texts have a character that neither alphabet has
-		texts = append(texts, "a"+string(rune(0x400+random.IntN(0x1000)))+"b")
+	letters := string(unshifted.letters())
+	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f", "a\u0400b"} // the last is in neither alphabet
+	for n := range []rune(letters) {
+		texts = append(texts, string([]rune(letters + letters)[n:2*n]))
 	}
 	in := make([]string, len(texts))
 	for i, s := range texts {
@@ -110,8 +101,8 @@ func TestPerlEncodesTexts(t *testing.T) {
 	}
 }
 
-// The test decodes every code alone, every code after an escape, and texts of several codes. The implementations differ
-// where a code has no character. Perl then reads U+FFFD. Clause 6.2.1.1 requires the character of the main table after
+// The test decodes every code alone, between two letters, and after an escape. The implementations differ where a code
+// has no character. Perl then reads U+FFFD. Clause 6.2.1.1 requires the character of the main table after
 // an escape, and a space for a second escape. This package follows the standard.
 func TestPerlDecodes(t *testing.T) {
 	var in [][]byte
@@ -120,21 +111,6 @@ func TestPerlDecodes(t *testing.T) {
 			in = append(in, []byte{c}, []byte{'a', c, 'b'})
 		}
 		in = append(in, []byte{escape, c})
-	}
-	random := rand.New(rand.NewPCG(38, 23))
-	for range 500 {
-		s := make([]byte, 0, 300)
-		for range random.IntN(150) {
-			c := byte(random.IntN(128))
-			if c == escape {
-				for c = byte(random.IntN(128)); extended[c] == 0; {
-					c = byte(random.IntN(128))
-				}
-				s = append(s, escape)
-			}
-			s = append(s, c)
-		}
-		in = append(in, s)
 	}
 	lines := make([]string, len(in))
 	for i, b := range in {
