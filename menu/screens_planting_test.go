@@ -122,13 +122,9 @@ func TestSeedlingsInTheCold(t *testing.T) {
 func TestWaterAfterPlanting(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
 		{"1", "from Sat 28 Nov, in 3 days"}, // 5 cm three days after transplanting: rkmp.co.in, water-management-6
-		{"0512", "from Tue 8 Dec, in 13 days"},
-		{"22/11", "from today, Wed 25 Nov"},
-		{"15/11", "from Wed 18 Nov, 7 days ago"},
-		{"7", "type 1"},
-		{"28", "28 is not a date."},
-		{"31/2", "There is no day 31/2."},
-		{"8/8/2027", "is over 120 days ahead"},
+		{"0512", "from Tue 8 Dec, in 13 days"}, {"22/11", "from today, Wed 25 Nov"},
+		{"15/11", "from Wed 18 Nov, 7 days ago"}, {"7", "type 1"}, {"28", "28 is not a date."},
+		{"31/2", "There is no day 31/2."}, {"8/8/2027", "is over 120 days ahead"},
 	} {
 		p := caller(t, knownBook()).enter("5", "2", "4", c.entry)
 		p.wants(c.shows)

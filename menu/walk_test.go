@@ -46,11 +46,8 @@ func TestNoIsNo(t *testing.T) {
 func TestReadBacks(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{
-		{"1", "How is the rice planted?"},
-		{"1", "When was it planted?"},
-		{"0511", "Planted Thu 5 Nov, 20 days ago."},
-		{"4", "ten gaps"},
-		{"2.25 m", "also 22.5 cm apart?"},
+		{"1", "How is the rice planted?"}, {"1", "When was it planted?"}, {"0511", "Planted Thu 5 Nov, 20 days ago."},
+		{"4", "ten gaps"}, {"2.25 m", "also 22.5 cm apart?"},
 		{"1", "Rows 22.5, plants 22.5 cm: 19.8 plants a m2."},
 		{"18", "18 cm is too wide: it needs 23 cm rows"},
 		{"0", "How wide is your weeder?"},

@@ -10,7 +10,11 @@
 // is asked and what happens after the answer.
 package answer
 
-import "rowbell/menu/text"
+import (
+	"maps"
+
+	"rowbell/menu/text"
+)
 
 // Refusal is the reason why an entry cannot be used, as a text of the catalogue with its values. The texts are:
 //
@@ -51,18 +55,13 @@ type Refusal struct {
 	Args text.Args
 }
 
-// Error is for developers. The grower gets the text that Key names.
-func (r *Refusal) Error() string { return "answer refused: " + string(r.Key) }
-
 // Refuse makes the refusal of an entry and adds {read} to args. An empty entry always gets refuse.empty, not key.
 func Refuse(key text.Key, entry string, args text.Args) *Refusal {
 	if Clean(entry) == "" {
 		return &Refusal{Key: "refuse.empty"}
 	}
 	all := text.Args{"read": Shown(entry)}
-	for name, v := range args {
-		all[name] = v
-	}
+	maps.Copy(all, args)
 	return &Refusal{Key: key, Args: all}
 }
 

@@ -53,17 +53,12 @@ func TestSeptetsAndUnits(t *testing.T) {
 		units   int
 		bad     string
 	}{
-		{"", 0, 0, ""},
-		{"hello", 5, 5, ""},
-		{"@£ÆΩ\n", 5, 5, ""},
+		{"", 0, 0, ""}, {"hello", 5, 5, ""}, {"@£ÆΩ\n", 5, 5, ""},
 		{"^{}\\[~]|€\f", 20, 10, ""}, // each character needs two septets (clause 6.2.1.1)
 		{"Ça", 2, 2, ""},
 		{"ça", -1, 2, "ç"}, // refused: the alphabet has only the capital Ç
-		{"it’s – “so”…", -1, 12, "’–“”…"},
-		{"a\tb\u00a0c`", -1, 6, "\t\u00a0`"},
-		{"áíóú", -1, 4, "áíóú"},
-		{"ধান", -1, 3, "ধান"},
-		{"😀😀", -1, 4, "😀"},
+		{"it’s – “so”…", -1, 12, "’–“”…"}, {"a\tb\u00a0c`", -1, 6, "\t\u00a0`"}, {"áíóú", -1, 4, "áíóú"},
+		{"ধান", -1, 3, "ধান"}, {"😀😀", -1, 4, "😀"},
 	} {
 		n, ok := Septets(c.text)
 		if ok != (c.septets >= 0) || ok && n != c.septets || IsGSM7(c.text) != ok {
@@ -90,12 +85,10 @@ func TestFitsUSSD(t *testing.T) {
 		{strings.Repeat("a", 8), 7, true},        // 56 bits are exactly 7 octets
 		{strings.Repeat("a", 7) + "\r", 8, true}, // the last \r fills the last octet, so a second \r is added
 		{strings.Repeat("a", 182), 160, true},    // 182 characters are the most in 160 octets (clause 6.1.2.3)
-		{strings.Repeat("a", 183), 161, false},
-		{strings.Repeat("€", 91), 160, true},
+		{strings.Repeat("a", 183), 161, false}, {strings.Repeat("€", 91), 160, true},
 		{strings.Repeat("€", 92), 161, false},
 		{strings.Repeat("ж", 80), 160, true}, // UCS-2: 80 units of two octets
-		{strings.Repeat("ж", 81), 162, false},
-		{strings.Repeat("😀", 40), 160, true},
+		{strings.Repeat("ж", 81), 162, false}, {strings.Repeat("😀", 40), 160, true},
 		{strings.Repeat("a", 80) + "ж", 162, false},
 	} {
 		if n := USSDOctets(c.text); n != c.octets || FitsUSSD(c.text) != c.fits {
@@ -114,9 +107,7 @@ func TestSegments(t *testing.T) {
 		parts int
 		in    Alphabet
 	}{
-		{"", 0, GSM7},
-		{strings.Repeat("a", 307), 3, GSM7},
-		{strings.Repeat("€", 80), 1, GSM7},
+		{"", 0, GSM7}, {strings.Repeat("a", 307), 3, GSM7}, {strings.Repeat("€", 80), 1, GSM7},
 		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 151), 2, GSM7},
 		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // € must not be divided: 3 parts
 		{strings.Repeat("a", 39015), 255, GSM7},                              // 255 x 153 septets is the most
@@ -135,16 +126,13 @@ func TestSegments(t *testing.T) {
 
 func TestToGSM7(t *testing.T) {
 	for in, want := range map[string]string{
-		"upper":         "upper",
-		"Rió Bá":        "Rio Ba",
-		"e\u0300":       "è", // NFC makes one character è of e and the accent; GSM7 has è
-		"ruộng":         "ruong",
-		"ধান 1":         "??? 1",
-		"g\u0303a":      "ga", // no Unicode character is g with tilde: the tilde is dropped
-		"it’s":          "it?s",
-		"a\xffb":        "a?b",
-		"{€}":           "{€}",
-		"Ça va, garçon": "Ça va, garcon",
+		"upper":    "upper",
+		"Rió Bá":   "Rio Ba",
+		"e\u0300":  "è", // NFC makes one character è of e and the accent; GSM7 has è
+		"ruộng":    "ruong",
+		"ধান 1":    "??? 1",
+		"g\u0303a": "ga", // no Unicode character is g with tilde: the tilde is dropped
+		"it’s":     "it?s", "a\xffb": "a?b", "{€}": "{€}", "Ça va, garçon": "Ça va, garcon",
 	} {
 		if got := ToGSM7(in); got != want {
 			t.Errorf("ToGSM7(%q) = %q, want %q", in, got, want)

@@ -97,19 +97,14 @@ func TestText(t *testing.T) {
 		{"ar", "home.next", Args{"plot": "Rió ধ", "what": "{x}"}, "{x}: Rió ধ"},
 		{"en", "home.name", Args{"name": Verbatim("العربية")}, "العربية"},
 		{"en", "home.on", Args{"date": Date{time.Thursday, 5, time.November}}, "On Thu 5 Nov."},
-		{"en", "day.ago", Args{"n": 0}, "0 days ago"},
-		{"en", "day.ago", Args{"n": 1}, "1 day ago"},
-		{"en", "day.ago", Args{"n": -1}, "-1 day ago"},
-		{"en", "day.ago", Args{"n": 2}, "2 days ago"},
+		{"en", "day.ago", Args{"n": 0}, "0 days ago"}, {"en", "day.ago", Args{"n": 1}, "1 day ago"},
+		{"en", "day.ago", Args{"n": -1}, "-1 day ago"}, {"en", "day.ago", Args{"n": 2}, "2 days ago"},
 		{"en", "rows.other", nil, "other"}, // [rows] is a table of texts, because it has other names than "other"
 		// The plural rules of the Unicode CLDR for Arabic: zero for 0, one for 1, two for 2, few for 3-10, many for
 		// 11-99, other for 100-102.
-		{"ar", "day.ago", Args{"n": 0}, "0:0"},
-		{"ar", "day.ago", Args{"n": 1}, "1"},
-		{"ar", "day.ago", Args{"n": 2}, "2"},
-		{"ar", "day.ago", Args{"n": 3}, "few 3"},
-		{"ar", "day.ago", Args{"n": 11}, "many 11"},
-		{"ar", "day.ago", Args{"n": 100}, "other 100"},
+		{"ar", "day.ago", Args{"n": 0}, "0:0"}, {"ar", "day.ago", Args{"n": 1}, "1"},
+		{"ar", "day.ago", Args{"n": 2}, "2"}, {"ar", "day.ago", Args{"n": 3}, "few 3"},
+		{"ar", "day.ago", Args{"n": 11}, "many 11"}, {"ar", "day.ago", Args{"n": 100}, "other 100"},
 		{"ar", "day.ago", Args{"n": 103}, "few 103"},
 	} {
 		if got, err := c.Text(x.lang, x.key, x.args); err != nil || got != x.want {
@@ -126,11 +121,8 @@ func TestTextFails(t *testing.T) {
 		args Args
 		want error
 	}{
-		{"xx", "home.ask", nil, ErrLanguage},
-		{"", "home.ask", nil, ErrLanguage},
-		{"en", "home.nothing", nil, ErrKey},
-		{"en", "home", nil, ErrKey},
-		{"en", "home.next", Args{"plot": "A"}, ErrArg},
+		{"xx", "home.ask", nil, ErrLanguage}, {"", "home.ask", nil, ErrLanguage}, {"en", "home.nothing", nil, ErrKey},
+		{"en", "home", nil, ErrKey}, {"en", "home.next", Args{"plot": "A"}, ErrArg},
 		{"en", "home.next", Args{"plot": "A", "what": 1.5}, ErrArg},
 		{"en", "home.next", Args{"plot": "A", "what": nil}, ErrArg},
 		{"en", "day.ago", nil, ErrArg},

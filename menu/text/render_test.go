@@ -35,15 +35,11 @@ func TestNumbers(t *testing.T) {
 		v      any
 		en, fr string
 	}{
-		{Decimal{2.5, 1}, "2.5", "2,5"},
-		{Decimal{2, 1}, "2", "2"},
-		{Decimal{2.04, 1}, "2", "2"},
+		{Decimal{2.5, 1}, "2.5", "2,5"}, {Decimal{2, 1}, "2", "2"}, {Decimal{2.04, 1}, "2", "2"},
 		{Decimal{2.25, 1}, "2.3", "2,3"}, // a half is rounded up, away from zero
 		{Decimal{-0.01, 1}, "0", "0"},
 		{Decimal{1234567.8, 1}, "1234567.8", "1234567,8"}, // thousands are not separated
-		{Decimal{2.345, 2}, "2.35", "2,35"},
-		{Decimal{2.5, 2}, "2.5", "2,5"},
-		{Decimal{2.5, 0}, "3", "3"},
+		{Decimal{2.345, 2}, "2.35", "2,35"}, {Decimal{2.5, 2}, "2.5", "2,5"}, {Decimal{2.5, 0}, "3", "3"},
 		{Decimal{math.MaxFloat64, 9}, strconv.FormatFloat(math.MaxFloat64, 'f', -1, 64),
 			strconv.FormatFloat(math.MaxFloat64, 'f', -1, 64)},
 		{3, "3", "3"},

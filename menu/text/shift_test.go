@@ -69,18 +69,10 @@ func TestShiftTables(t *testing.T) {
 		script          *unicode.RangeTable
 		locking, single int
 	}{
-		{Turkish, unicode.Latin, 8, 7},
-		{Spanish, unicode.Latin, 0, 9},
-		{Portuguese, unicode.Latin, 30, 27},
-		{Bengali, unicode.Bengali, 67, 24},
-		{Gujarati, unicode.Gujarati, 73, 12},
-		{Hindi, unicode.Devanagari, 80, 30},
-		{Kannada, unicode.Kannada, 73, 15},
-		{Malayalam, unicode.Malayalam, 73, 24},
-		{Oriya, unicode.Oriya, 69, 17},
-		{Punjabi, unicode.Gurmukhi, 63, 18},
-		{Tamil, unicode.Tamil, 55, 19},
-		{Telugu, unicode.Telugu, 73, 20},
+		{Turkish, unicode.Latin, 8, 7}, {Spanish, unicode.Latin, 0, 9}, {Portuguese, unicode.Latin, 30, 27},
+		{Bengali, unicode.Bengali, 67, 24}, {Gujarati, unicode.Gujarati, 73, 12}, {Hindi, unicode.Devanagari, 80, 30},
+		{Kannada, unicode.Kannada, 73, 15}, {Malayalam, unicode.Malayalam, 73, 24}, {Oriya, unicode.Oriya, 69, 17},
+		{Punjabi, unicode.Gurmukhi, 63, 18}, {Tamil, unicode.Tamil, 55, 19}, {Telugu, unicode.Telugu, 73, 20},
 		{Urdu, unicode.Arabic, 80, 32},
 	} {
 		latin := c.shift <= Portuguese
@@ -127,44 +119,29 @@ func TestShiftSymbols(t *testing.T) {
 		code   byte
 		want   rune
 	}{
-		{"A.2.1", singlePages[Turkish], 0x47, 'Ğ'},
-		{"A.2.1", singlePages[Turkish], 0x69, 'ı'},
-		{"A.2.2", singlePages[Spanish], 0x09, 'ç'},
-		{"A.2.2", singlePages[Spanish], 0x75, 'ú'},
-		{"A.2.3", singlePages[Portuguese], 0x7B, 'ã'},
-		{"A.2.3", singlePages[Portuguese], 0x14, '^'},
-		{"A.2.4", singlePages[Bengali], 0x19, '০'},
-		{"A.2.4", singlePages[Bengali], 0x23, '৯'},
-		{"A.2.5", singlePages[Gujarati], 0x1C, '૦'},
-		{"A.2.6", singlePages[Hindi], 0x19, '।'},
-		{"A.2.6", singlePages[Hindi], 0x25, '९'},
-		{"A.2.7", singlePages[Kannada], 0x26, 'ೞ'},
-		{"A.2.8", singlePages[Malayalam], 0x34, 'ൿ'},
-		{"A.2.9", singlePages[Oriya], 0x2C, 'ୱ'},
+		{"A.2.1", singlePages[Turkish], 0x47, 'Ğ'}, {"A.2.1", singlePages[Turkish], 0x69, 'ı'},
+		{"A.2.2", singlePages[Spanish], 0x09, 'ç'}, {"A.2.2", singlePages[Spanish], 0x75, 'ú'},
+		{"A.2.3", singlePages[Portuguese], 0x7B, 'ã'}, {"A.2.3", singlePages[Portuguese], 0x14, '^'},
+		{"A.2.4", singlePages[Bengali], 0x19, '০'}, {"A.2.4", singlePages[Bengali], 0x23, '৯'},
+		{"A.2.5", singlePages[Gujarati], 0x1C, '૦'}, {"A.2.6", singlePages[Hindi], 0x19, '।'},
+		{"A.2.6", singlePages[Hindi], 0x25, '९'}, {"A.2.7", singlePages[Kannada], 0x26, 'ೞ'},
+		{"A.2.8", singlePages[Malayalam], 0x34, 'ൿ'}, {"A.2.9", singlePages[Oriya], 0x2C, 'ୱ'},
 		{"A.2.10", singlePages[Punjabi], 0x2C, 0x0A5E},
 		{"A.2.11", singlePages[Tamil], 0x24, 0x0BEE}, // version 9.1.1 has the misprint 0BEF
 		{"A.2.11", singlePages[Tamil], 0x25, 0x0BEF},
 		{"A.2.12", singlePages[Telugu], 0x22, 0x0C6C}, // version 9.1.1 has the misprint 06CC
 		{"A.2.12", singlePages[Telugu], 0x23, 0x0C6D}, // version 9.1.1 has the misprint 06CD
 		{"A.2.12", singlePages[Telugu], 0x19, 0},      // no character; other Indian languages have a danda here
-		{"A.2.13", singlePages[Urdu], 0x1C, '۰'},
-		{"A.2.13", singlePages[Urdu], 0x3F, '۔'},
-		{"A.3.1", lockingPages[Turkish], 0x04, '€'},
-		{"A.3.1", lockingPages[Turkish], 0x60, 'ç'},
-		{"A.3.1", lockingPages[Turkish], 0x41, 'A'},
-		{"A.3.3", lockingPages[Portuguese], 0x15, '∞'},
-		{"A.3.3", lockingPages[Portuguese], 0x7D, '`'},
-		{"A.3.4", lockingPages[Bengali], 0x14, 'ঔ'},
-		{"A.3.5", lockingPages[Gujarati], 0x15, 'ક'},
-		{"A.3.6", lockingPages[Hindi], 0x15, 'क'},
+		{"A.2.13", singlePages[Urdu], 0x1C, '۰'}, {"A.2.13", singlePages[Urdu], 0x3F, '۔'},
+		{"A.3.1", lockingPages[Turkish], 0x04, '€'}, {"A.3.1", lockingPages[Turkish], 0x60, 'ç'},
+		{"A.3.1", lockingPages[Turkish], 0x41, 'A'}, {"A.3.3", lockingPages[Portuguese], 0x15, '∞'},
+		{"A.3.3", lockingPages[Portuguese], 0x7D, '`'}, {"A.3.4", lockingPages[Bengali], 0x14, 'ঔ'},
+		{"A.3.5", lockingPages[Gujarati], 0x15, 'ક'}, {"A.3.6", lockingPages[Hindi], 0x15, 'क'},
 		{"A.3.6", lockingPages[Hindi], 0x4D, 'ह'},
 		{"A.3.7", lockingPages[Kannada], 0x24, 0x0CA1}, // version 9.1.1 has the misprint 0CAA
-		{"A.3.8", lockingPages[Malayalam], 0x15, 'ക'},
-		{"A.3.9", lockingPages[Oriya], 0x15, 'କ'},
-		{"A.3.10", lockingPages[Punjabi], 0x15, 'ਕ'},
-		{"A.3.11", lockingPages[Tamil], 0x15, 'க'},
-		{"A.3.12", lockingPages[Telugu], 0x15, 'క'},
-		{"A.3.13", lockingPages[Urdu], 0x00, 'ا'},
+		{"A.3.8", lockingPages[Malayalam], 0x15, 'ക'}, {"A.3.9", lockingPages[Oriya], 0x15, 'କ'},
+		{"A.3.10", lockingPages[Punjabi], 0x15, 'ਕ'}, {"A.3.11", lockingPages[Tamil], 0x15, 'க'},
+		{"A.3.12", lockingPages[Telugu], 0x15, 'క'}, {"A.3.13", lockingPages[Urdu], 0x00, 'ا'},
 		{"A.3.13", lockingPages[Urdu], 0x5B, 'ے'},
 		{"A.3.6", lockingPages[Hindi], 0x28, ')'}, // the codes of the brackets are swapped compared with ASCII
 		{"A.3.6", lockingPages[Hindi], 0x29, '('},
@@ -217,10 +194,8 @@ func TestEscapes(t *testing.T) {
 		septets []byte
 		want    string
 	}{
-		{unshifted, []byte{escape, 0x41}, "A"},
-		{unshifted, []byte{escape, escape}, " "},
-		{unshifted, []byte{escape}, " "},
-		{unshifted, []byte{escape, 0x65, 0x65}, "€e"},
+		{unshifted, []byte{escape, 0x41}, "A"}, {unshifted, []byte{escape, escape}, " "},
+		{unshifted, []byte{escape}, " "}, {unshifted, []byte{escape, 0x65, 0x65}, "€e"},
 		{Encoding{GSM7, Hindi, 0}, []byte{escape, 0x15}, "क"},
 		{Encoding{GSM7, Hindi, Hindi}, []byte{escape, 0x19}, "।"},
 		{Encoding{GSM7, 0, Turkish}, []byte{escape, 0x42}, "B"},
@@ -241,9 +216,7 @@ func TestChoose(t *testing.T) {
 		want    string
 		parts   int
 	}{
-		{"", nil, "gsm7", 0},
-		{"", all, "gsm7", 0},
-		{"weed", all, "gsm7", 1},
+		{"", nil, "gsm7", 0}, {"", all, "gsm7", 0}, {"weed", all, "gsm7", 1},
 		{strings.Repeat("^", 80), all, "gsm7", 1}, // fewer septets in Portuguese, but GSM7 has ^ too
 		{"ça", nil, "ucs2", 1},
 		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // the single shift table would need 3 septets

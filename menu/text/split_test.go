@@ -265,15 +265,11 @@ func TestRoom(t *testing.T) {
 		header string
 		room   int
 	}{
-		{plain, Ref8(0x6F), 1, "", 160},
-		{wide, Ref8(0x6F), 1, "", 70},
-		{plain, Ref8(0x6F), 2, "0500036f0202", 153},
+		{plain, Ref8(0x6F), 1, "", 160}, {wide, Ref8(0x6F), 1, "", 70}, {plain, Ref8(0x6F), 2, "0500036f0202", 153},
 		{wide, Ref8(0x6F), 2, "0500036f0202", 67},
 		{plain, ref16(0x016F), 2, "060804016f0202", 152},
-		{wide, ref16(0x016F), 2, "060804016f0202", 66},
-		{single, Ref8(0x6F), 1, "03240101", 155},
-		{locking, Ref8(0x6F), 1, "03250106", 155},
-		{both, Ref8(0x6F), 1, "06240106250106", 152},
+		{wide, ref16(0x016F), 2, "060804016f0202", 66}, {single, Ref8(0x6F), 1, "03240101", 155},
+		{locking, Ref8(0x6F), 1, "03250106", 155}, {both, Ref8(0x6F), 1, "06240106250106", 152},
 		{single, Ref8(0x6F), 2, "0800036f0202240101", 149},
 		{both, Ref8(0x6F), 2, "0b00036f0202240106250106", 146},
 		{single, ref16(0x016F), 2, "090804016f0202240101", 148},
@@ -326,10 +322,8 @@ func TestReadHeader(t *testing.T) {
 
 func TestReadHeaderRefuses(t *testing.T) {
 	for _, c := range []struct{ header, tells string }{
-		{"05", "a header of 0 octets says 5"},
-		{"0400036f0302", "a header of 5 octets says 4"},
-		{"0100", "element 00 is cut short"},
-		{"0400036f03", "element 00 is cut short"},
+		{"05", "a header of 0 octets says 5"}, {"0400036f0302", "a header of 5 octets says 4"},
+		{"0100", "element 00 is cut short"}, {"0400036f03", "element 00 is cut short"},
 		{"0400026f03", "element 00 has 2 octets, not 3"},
 		{"050803000302", "element 08 has 3 octets, not 4"},
 		{"0224 00", "element 24 has 0 octets, not 1"},

@@ -53,9 +53,7 @@ func TestAllWords(t *testing.T) {
 		}
 	}
 	for first, want := range map[string]map[string]int{
-		"en": {"now": 0, "lune": -1},
-		"fr": {"la": 0},
-		"id": {"la": -1, "now": -1, "moon": -1},
+		"en": {"now": 0, "lune": -1}, "fr": {"la": 0}, "id": {"la": -1, "now": -1, "moon": -1},
 		"sw": {"lune": -1, "moon": -1},
 	} {
 		if got := c.AllDayWords(first); !maps.Equal(got, want) {
@@ -75,10 +73,8 @@ func TestCommandWords(t *testing.T) {
 	})
 	only := must(c.Only("sw"))
 	for k, want := range map[Key]map[string]string{
-		"words.stop":  {"stop": "", "end": "en", "arret": "fr", "ŋola": "sw", "ngola": "sw"},
-		"words.help":  {"help": "en", "aide": ""},
-		"words.start": {},
-		"home.ask":    nil,
+		"words.stop": {"stop": "", "end": "en", "arret": "fr", "ŋola": "sw", "ngola": "sw"},
+		"words.help": {"help": "en", "aide": ""}, "words.start": {}, "home.ask": nil,
 	} {
 		for _, c := range []*Catalogue{c, only, only.Spelled(nil)} {
 			if got := c.AllWords(k); !maps.Equal(got, want) {
@@ -139,13 +135,8 @@ func TestFold(t *testing.T) {
 		{"aout", "août", "Aout"},
 		{"marco", "março", "MARÇO"},
 		{"फ़रवरी", "फरवरी", "फ\u093Cरवरी", "फरवरि", "फरबरी"},
-		{"सितंबर", "सितम्बर", "सितँबर"},
-		{"दिसंबर", "दिसम्बर"},
-		{"नवंबर", "नवम्बर"},
-		{"अक्टूबर", "अक्तूबर", "अक्टुबर"},
-		{"अप्रैल", "अप्रेल"},
-		{"मई", "मइ"},
-		{"घंटे", "घण्टे", "घन्टे"},
+		{"सितंबर", "सितम्बर", "सितँबर"}, {"दिसंबर", "दिसम्बर"}, {"नवंबर", "नवम्बर"}, {"अक्टूबर", "अक्तूबर", "अक्टुबर"},
+		{"अप्रैल", "अप्रेल"}, {"मई", "मइ"}, {"घंटे", "घण्टे", "घन्टे"},
 	} {
 		for _, s := range same[1:] {
 			if Fold(s) != Fold(same[0]) {
