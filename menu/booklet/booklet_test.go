@@ -14,58 +14,29 @@ import (
 	"rowbell/menu/text"
 )
 
-// menuIn returns the menu in the given languages, or in all languages if none is given. The menu has no local units of
-// area.
-func menuIn(t *testing.T, langs ...string) *menu.Menu {
-	t.Helper()
-	cat, err := text.Default()
-	if err == nil && len(langs) > 0 {
-		cat, err = cat.Only(langs...)
-	}
+// must returns the value v, or panics if there is an error.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	m, err := menu.New(cat, menu.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
+	return v
 }
 
-func bookletOf(t *testing.T, m *menu.Menu, langs ...string) Booklet {
-	t.Helper()
-	b, err := Make(m, langs...)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
+// menuIn returns the menu in the given languages. The menu has no local units of area.
+func menuIn(langs ...string) *menu.Menu {
+	return must(menu.New(must(must(text.Default()).Only(langs...)), menu.Options{}))
 }
 
 // hostileUnit is the name of a local unit of area. It would break an HTML page that does not escape the name.
 const hostileUnit = `<b>&"acre`
 
-// whole returns the booklet of the whole menu in every language. All tests share one booklet, because making it takes
-// long. So no test may change it.
-var whole = sync.OnceValues(func() (Booklet, error) {
-	cat, err := text.Default()
-	if err != nil {
-		return Booklet{}, err
-	}
-	m, err := menu.New(cat, menu.Options{Units: []menu.AreaUnit{{Name: hostileUnit, M2: 1337.8}}})
-	if err != nil {
-		return Booklet{}, err
-	}
-	return Make(m, m.Languages()...)
+// wholeBooklet returns the booklet of the whole menu in every language. All tests share one booklet, because making it
+// takes long. So no test may change it.
+var wholeBooklet = sync.OnceValue(func() Booklet {
+	units := []menu.AreaUnit{{Name: hostileUnit, M2: 1337.8}}
+	m := must(menu.New(must(text.Default()), menu.Options{Units: units}))
+	return must(Make(m, m.Languages()...))
 })
-
-func wholeBooklet(t *testing.T) Booklet {
-	t.Helper()
-	b, err := whole()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
 
 // sideOf returns the index of a language among the languages of the booklet.
 func sideOf(b Booklet, lang string) int {
@@ -94,19 +65,19 @@ func numbersOf(b Booklet) map[menu.ScreenID]int {
 // that the booklet has every screen to which an answer leads. It uses several languages, because the menu shows its
 // lists of languages only then.
 func TestBookletIsWhole(t *testing.T) {
-	m, b := menuIn(t), wholeBooklet(t)
+	b := wholeBooklet()
 	all := screensOf(b)
 	count := map[menu.ScreenID]int{}
 	for i, s := range all {
 		count[s.ID]++
-		if s.Number != i+1 || len(s.Faces) != len(m.Languages()) {
+		if s.Number != i+1 || len(s.Faces) != len(b.Languages) {
 			t.Errorf("%s: number %d in place %d, in %d languages", s.ID, s.Number, i+1, len(s.Faces))
 		}
 		for _, f := range s.Faces {
 			wantFace(t, s.ID, f, len(all))
 		}
 	}
-	for _, s := range m.Screens() {
+	for _, s := range menuIn("en", "sw").Screens() {
 		if count[s.ID] != 1 {
 			t.Errorf("%s stands %d times in the booklet: 0 means that no sample grower comes to it", s.ID, count[s.ID])
 			continue
@@ -155,7 +126,7 @@ func wantFace(t *testing.T, id menu.ScreenID, f Face, screens int) {
 // TestAnswersLeadWhereTheMenuLeads checks answers of three kinds: always offered, offered only to some growers, and
 // lines of a list.
 func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
-	b := wholeBooklet(t)
+	b := wholeBooklet()
 	numbers, side := numbersOf(b), sideOf(b, "en")
 	for _, c := range []struct {
 		on   menu.ScreenID
@@ -192,7 +163,7 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 // TestChaptersFollowTheMenu checks that the booklet begins with dialling and then with registering a plot. The chapter
 // titles must be words of the menu, and no chapter may be empty or too long.
 func TestChaptersFollowTheMenu(t *testing.T) {
-	b := wholeBooklet(t)
+	b := wholeBooklet()
 	numbers := numbersOf(b)
 	order := []menu.ScreenID{"tongue", "welcome", "home", "new.method", "new.when", "new.rows", "saved", "plot",
 		"pass.when", "see.leaves", "tools", "more", "help"}
@@ -217,9 +188,9 @@ func TestChaptersFollowTheMenu(t *testing.T) {
 // TestNumbersAreTheSameInEveryLanguage checks that a screen has the same number in the booklets of all languages. A
 // trainer may say "look at number 12" to growers of different languages.
 func TestNumbersAreTheSameInEveryLanguage(t *testing.T) {
-	m := menuIn(t)
-	want := numbersOf(bookletOf(t, m, "en"))
-	for id, n := range numbersOf(bookletOf(t, m, "hi")) { // in Hindi some screens have more pages than in English
+	m := menuIn("en", "hi")
+	want := numbersOf(must(Make(m, "en")))
+	for id, n := range numbersOf(must(Make(m, "hi"))) { // in Hindi some screens have more pages than in English
 		if want[id] != n {
 			t.Errorf("%s is %d in hi and %d in en", id, n, want[id])
 		}
@@ -230,8 +201,8 @@ func TestNumbersAreTheSameInEveryLanguage(t *testing.T) {
 }
 
 func TestMakeInOneLanguageAndInNone(t *testing.T) {
-	m := menuIn(t, "en")
-	if n := numbersOf(bookletOf(t, m, "en")); n["tongue"] != 0 || n["language"] != 0 || n["welcome"] != 1 {
+	m := menuIn("en")
+	if n := numbersOf(must(Make(m, "en"))); n["tongue"] != 0 || n["language"] != 0 || n["welcome"] != 1 {
 		t.Errorf("where there is one language, none is chosen: %v", n)
 	}
 	if _, err := Make(m, "sw"); err == nil || !strings.Contains(err.Error(), `no language "sw"; it has en`) {
@@ -248,12 +219,9 @@ type page struct {
 	text   string
 }
 
-func read(t *testing.T, b Booklet) page {
-	t.Helper()
+func read(b Booklet) page {
 	var out strings.Builder
-	if err := b.HTML(&out); err != nil {
-		t.Fatal(err)
-	}
+	must(0, b.HTML(&out))
 	p := page{ids: map[string]int{}, frames: map[string]int{}, index: map[string][]int{}}
 	indexed := ""
 	for d := xml.NewDecoder(strings.NewReader(out.String())); ; { // strict: fails if the page is not well-formed
@@ -261,9 +229,7 @@ func read(t *testing.T, b Booklet) page {
 		if errors.Is(err, io.EOF) {
 			return p
 		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		must(token, err)
 		switch e := token.(type) {
 		case xml.CharData:
 			p.text += string(e)
@@ -300,8 +266,8 @@ func read(t *testing.T, b Booklet) page {
 // TestPage checks that the page is well-formed, that each screen is in it once for each language, that every link has a
 // target, that the index has every screen once, and that names which an operator has set are escaped.
 func TestPage(t *testing.T) {
-	b := wholeBooklet(t)
-	p := read(t, b)
+	b := wholeBooklet()
+	p := read(b)
 	n := len(screensOf(b))
 	for _, l := range b.Languages {
 		lang := l.Tag
@@ -332,7 +298,7 @@ func TestPage(t *testing.T) {
 
 // TestIndexIsInAlphabeticalOrder checks the order of the titles. It ignores accents and capitals.
 func TestIndexIsInAlphabeticalOrder(t *testing.T) {
-	b := wholeBooklet(t)
+	b := wholeBooklet()
 	var titles []string
 	for _, e := range b.Languages[sideOf(b, "en")].Index {
 		titles = append(titles, strings.ToLower(e.Title))
@@ -347,11 +313,9 @@ func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 }
 
 func TestOutline(t *testing.T) {
-	b := wholeBooklet(t)
+	b := wholeBooklet()
 	var out strings.Builder
-	if err := b.Outline(&out); err != nil {
-		t.Fatal(err)
-	}
+	must(0, b.Outline(&out))
 	n := numbersOf(b)
 	for _, want := range []string{
 		"\n2. new plot | ",

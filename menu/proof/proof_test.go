@@ -8,37 +8,32 @@ import (
 	"rowbell/menu/text"
 )
 
-// units are local units of area. With these units the menu has screens that ask for a unit, so these screens are proved
-// too.
+// raced reports whether the race detector is on.
+var raced bool
+
+// units are local units of area. With them, the menu has screens that ask for a unit, and the proof reaches them.
 var units = []menu.AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}
 
-// menuIn returns the menu in all languages that are built into the program.
-func menuIn(t *testing.T) *menu.Menu {
-	t.Helper()
-	cat, err := text.Default()
+// wholeMenu is the menu in all languages that are built into the program.
+var wholeMenu = must(menu.New(must(text.Default()), menu.Options{Units: units}))
+
+// must returns the value v, or panics if there is an error.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	m, err := menu.New(cat, menu.Options{Units: units})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
+	return v
 }
 
 // TestProof walks every screen in every language on both channels. Each USSD page must fit into 160 octets (TS 29.002,
 // clause 17.7.4: maxUSSD-StringLength 160). Each screen must be reachable and leavable, and must be shown again after a
 // dropped connection.
 func TestProof(t *testing.T) {
-	m := menuIn(t)
-	langs := m.Languages()
+	langs := wholeMenu.Languages()
 	if raced { // the race detector is slow; two languages already run all of the code
 		langs = []string{"en", "hi"}
 	}
-	p, err := proof.Prove(m, proof.Options{Languages: langs})
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := must(proof.Prove(wholeMenu, proof.Options{Languages: langs}))
 	for _, problem := range p.Problems {
 		t.Error(problem)
 	}
@@ -62,7 +57,7 @@ func TestProgress(t *testing.T) {
 		}
 		last, all = done, total
 	}
-	p, err := proof.Prove(menuIn(t), proof.Options{Languages: []string{"en"}, Growers: 1, Progress: note})
+	p, err := proof.Prove(wholeMenu, proof.Options{Languages: []string{"en"}, Growers: 1, Progress: note})
 	if err != nil || len(p.Walks) != 2 || last != all || all != 4 { // two parts on each channel
 		t.Errorf("%d of %d parts, %d walks, %v", last, all, len(p.Walks), err)
 	}

@@ -2,4 +2,4 @@
 
 package proof_test
 
-const raced = true
+func init() { raced = true }
