@@ -2,7 +2,6 @@ package menu
 
 import (
 	"strconv"
-	"strings"
 	"testing"
 	"time"
 
@@ -198,18 +197,6 @@ func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p.wants("also 22 cm apart?")
 	p.plays("0 => How far apart are the rows?")
 	p.enter("52", "00").wants("What now?")
-}
-
-// Checks that usual answers are not doubted.
-func TestNothingUsualIsAskedBack(t *testing.T) {
-	p := caller(t, knownBook())
-	for _, entry := range strings.Fields("1 1 0511 20 1 15 20*30") {
-		p.enter(entry)
-		if p.has("1 yes, ") {
-			t.Fatalf("%q is asked back:\n%s", entry, p.last.Text)
-		}
-	}
-	p.wants("Saved: Plot 1, 600 m2")
 }
 
 // Checks that a grower can type an amount in the form in which the screens write it, in every language.

@@ -15,7 +15,8 @@ import (
 func TestPagesLoseNothing(t *testing.T) {
 	m := newMenu()
 	rapid.Check(t, func(t *rapid.T) {
-		c := m.scene(knownBook(), rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel"), &session{Screen: ScreenHome})
+		ch := rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel")
+		c := m.scene(knownBook(), ch, &session{Screen: ScreenHome})
 		c.lang = "en"
 		word := rapid.SampledFrom([]string{"weed", "the", "rows,", "now.", "निराई", "करें।", "धान", "água", "maji",
 			"[2-3]", "€"})

@@ -38,7 +38,8 @@ func homeScreens() []Screen {
 			{Digit: '6', Label: "more.number", To: "number"},
 		}},
 		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
-		{ID: ScreenFirstLanguage, When: severalLanguages, Else: sWelcome, Root: true, Ask: "language.first", List: languages},
+		{ID: ScreenFirstLanguage, When: severalLanguages, Else: sWelcome, Root: true, Ask: "language.first",
+			List: languages},
 		{ID: ScreenLanguage, List: languages},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},

@@ -145,7 +145,8 @@ func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choi
 // forget deletes all answers except the chosen plot, the purpose and the page of the list, because the other answers
 // may be about another plot.
 func forget(c *scene) {
-	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], FieldPage: c.s.Answers[FieldPage]}
+	a := c.s.Answers
+	c.s.Answers = map[Field]string{fPlot: a[fPlot], fGoal: a[fGoal], FieldPage: a[FieldPage]}
 }
 
 func hasPlots(c *scene) bool { return len(c.openPlots()) > 0 }

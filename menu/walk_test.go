@@ -259,12 +259,6 @@ func TestBackGoesThroughThePages(t *testing.T) {
 	p.plays("0 => 1 Plot 1")
 }
 
-func TestKeypadsWithoutLetters(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5*11")
-	p.wants("Planted Thu 5 Nov")
-	p.enter("1", "1", "10*15", "20*30").wants("Saved: Plot 1, 600 m2")
-}
-
 func TestTwoPlotsNeedTwoNames(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "600", "1", "6", "plot 1")

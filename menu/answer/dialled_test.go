@@ -4,8 +4,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	"pgregory.net/rapid"
 )
 
 func TestDialled(t *testing.T) {
@@ -24,18 +22,6 @@ func TestDialled(t *testing.T) {
 			t.Errorf("%q under %q: %q, %v; want %q", c.dialled, c.code, got, ok, c.want)
 		}
 	}
-}
-
-// Checks that Dialled returns the entries unchanged if they are appended to a code.
-func TestDialledRoundTrip(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		entries := rapid.SliceOfN(rapid.StringMatching(`[0-9]{1,4}`), 1, 8).Draw(t, "entries")
-		code := rapid.SampledFrom([]string{"*123#", "*1*2#", "#9#"}).Draw(t, "code")
-		dialled := strings.TrimSuffix(code, "#") + "*" + strings.Join(entries, "*") + "#"
-		if got, ok := Dialled(dialled, code); !ok || !slices.Equal(got, entries) {
-			t.Fatalf("%q: %q, %v; want %q", dialled, got, ok, entries)
-		}
-	})
 }
 
 func FuzzDialled(f *testing.F) {

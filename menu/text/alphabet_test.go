@@ -157,28 +157,3 @@ func TestToGSM7(t *testing.T) {
 func gsm7() *rapid.Generator[string] {
 	return rapid.StringOfN(rapid.SampledFrom(unshifted.letters()), 0, 400, -1)
 }
-
-// The number of parts is at least the text's length divided by the capacity of a part. It is at most the length divided
-// by that capacity minus one, because one septet or unit of each part may stay unused.
-func TestSegmentsBounds(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")
-		plain := Encoder{}.Encode(s)
-		n, e := plain.Segments, plain.Encoding
-		a := e.Alphabet
-		size, whole, part := UCS2Units(s), 70, 67
-		if e.Alphabet == GSM7 {
-			size, _ = Septets(s)
-			whole, part = 160, 153
-		}
-		if size <= whole {
-			if n > 1 {
-				t.Fatalf("%d in %d parts", size, n)
-			}
-			return
-		}
-		if least, most := (size+part-1)/part, (size+part-2)/(part-1); n < least || n > most {
-			t.Fatalf("%d %s in %d parts, not %d to %d", size, a, n, least, most)
-		}
-	})
-}

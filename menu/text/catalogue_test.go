@@ -7,8 +7,6 @@ import (
 	"sync"
 	"testing"
 	"time"
-
-	"pgregory.net/rapid"
 )
 
 const sound = `
@@ -34,6 +32,7 @@ two"""
 next = "{plot}: {what}"
 on = "On {date}."
 name = "{name}"
+braces = "}}{{}} {n}{{"
 
 [day]
 ago = { one = "{n} day ago", other = "{n} days ago" }
@@ -69,6 +68,7 @@ two-lines = "?"
 next = "{what}: {plot}"
 on = "{date}"
 name = "{name}"
+braces = "{n}"
 [day.ago]
 zero = "0:{n}"
 one = "1"
@@ -92,6 +92,7 @@ func TestText(t *testing.T) {
 	}{
 		{"en", "home.ask", nil, "What now?"},
 		{"en", "home.two-lines", nil, "One {brace}\ntwo"},
+		{"en", "home.braces", Args{"n": 2}, "}{} 2{"},
 		{"en", "home.next", Args{"plot": "Upper", "what": "weed"}, "Upper: weed"},
 		{"en", "home.next", Args{"plot": "Rió ধ", "what": 3}, "Rio ?: 3"}, // ó loses its accent, ধ becomes "?"
 		{"ar", "home.next", Args{"plot": "Rió ধ", "what": "{x}"}, "{x}: Rió ধ"},
@@ -141,8 +142,8 @@ func TestCatalogueTells(t *testing.T) {
 	if got := c.Languages(); !slices.Equal(got, []string{"en"}) {
 		t.Errorf("languages %v", got)
 	}
-	want := []Key{"day.ago", "home.ask", "home.name", "home.next", "home.on", "home.two-lines", "rows.measure",
-		"rows.other"}
+	want := []Key{"day.ago", "home.ask", "home.braces", "home.name", "home.next", "home.on", "home.two-lines",
+		"rows.measure", "rows.other"}
 	if got := c.Keys("en"); !slices.Equal(got, want) {
 		t.Errorf("keys %v, want %v", got, want)
 	}
@@ -294,7 +295,8 @@ func TestLoadRefusesMetaAndCalendar(t *testing.T) {
 		{"one word two months", whole(`"february"`, `"jan"`), `"jan" stands for month 1 and month 2`},
 		{"date without day", whole(`date = "{weekday} {day} {month}"`, `date = "{weekday} {month}"`),
 			"en.toml:10: calendar.date: {day} is missing"},
-		{"date with year", whole(`{day} {month}"`, `{day} {month} {year}"`), "en.toml:10: calendar.date: {year} is not known"},
+		{"date with year", whole(`{day} {month}"`, `{day} {month} {year}"`),
+			"en.toml:10: calendar.date: {year} is not known"},
 		{"no date", whole(`date = "{weekday} {day} {month}"`, ``), "calendar.date: must be a pattern"},
 	})
 }
@@ -317,45 +319,6 @@ func TestCRLF(t *testing.T) {
 	if got, err := c.Text("en", "home.two-lines", nil); err != nil || got != "One {brace}\ntwo" {
 		t.Errorf("%q, %v", got, err)
 	}
-}
-
-// The built-in languages must load, and each text must accept any value for its placeholders.
-func TestDefault(t *testing.T) {
-	c := must(Default())
-	if !slices.Contains(c.Languages(), Source) {
-		t.Fatalf("languages %v lack %s", c.Languages(), Source)
-	}
-	for _, lang := range c.Languages() {
-		for _, k := range c.Keys(lang) {
-			args := Args{}
-			for _, name := range c.Args(lang, k) {
-				args[name] = "x"
-			}
-			args["n"] = 2
-			if s, err := c.Text(lang, k, args); err != nil || s == "" {
-				t.Errorf("%s %s: %q, %v", lang, k, s, err)
-			}
-		}
-	}
-}
-
-// Double braces in a file must become single braces in the text.
-func TestBracesRoundTrip(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		words := rapid.StringOfN(rapid.SampledFrom([]rune("ab {}\n")), 1, 20, -1).Draw(t, "words")
-		if strings.TrimSpace(words) == "" {
-			return
-		}
-		doubled := strings.NewReplacer("{", "{{", "}", "}}").Replace(words)
-		s := &compiler{lang: &language{alphabet: GSM7}}
-		var got strings.Builder
-		for _, p := range s.template("k", doubled) {
-			got.WriteString(p.proper)
-		}
-		if len(s.problems) > 0 || got.String() != words {
-			t.Fatalf("%q: %q, %v", doubled, got.String(), s.problems)
-		}
-	})
 }
 
 // For any file, either the error names the file, or all texts of the file can be written.

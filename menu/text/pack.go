@@ -11,9 +11,9 @@ var ErrAlphabet = errors.New("not in the GSM 7-bit alphabet")
 // ErrPacked is the error for octets that are too few for the given number of septets.
 var ErrPacked = errors.New("fewer octets than septets need")
 
-// Pack is for networks that want texts as packed octets. It packs s into octets as an SMS does: seven bits for each septet, the lowest bits first (3GPP TS 23.038, clause
-// 6.1.2.1). The number of septets must be sent in addition to the octets. Pack returns ErrAlphabet if the alphabet
-// lacks a character of s.
+// Pack packs s into octets as an SMS does: seven bits for each septet, the lowest bits first (3GPP TS 23.038, clause
+// 6.1.2.1). The receiver must also be told the number of septets. Pack returns ErrAlphabet if the alphabet lacks a
+// character of s.
 func Pack(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
 	if err != nil {
