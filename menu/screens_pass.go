@@ -82,7 +82,7 @@ func (c *scene) passDay() *Refusal {
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
-	s, err := c.plots.Season(no)
+	s, err := c.book.Season(no)
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +90,7 @@ func logPass(c *scene) (*Refusal, error) {
 		return refused, nil
 	}
 	c.s.put(fMade, strconv.Itoa(len(s.Passes)+1))
-	return nil, c.passes.LogPass(no, pass)
+	return nil, c.book.LogPass(no, pass)
 }
 
 // passDoneHead confirms the weeding with plot and day, and says what to do next.
@@ -102,7 +102,7 @@ func passDoneHead(c *scene) string {
 // loggedHere returns the pass that this dialogue logged. It refuses if another pass was logged or a pass was removed
 // since.
 func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
-	s, err := c.plots.Season(c.s.int(fPlot))
+	s, err := c.book.Season(c.s.int(fPlot))
 	if err != nil {
 		return engine.Pass{}, nil, err
 	}
@@ -117,7 +117,7 @@ func undoPass(c *scene) (*Refusal, error) {
 	if _, refused, err := c.loggedHere(); refused != nil || err != nil {
 		return refused, err
 	}
-	return nil, c.passes.UndoPass(c.s.int(fPlot))
+	return nil, c.book.UndoPass(c.s.int(fPlot))
 }
 
 func amendLeft(c *scene) (*Refusal, error) {
@@ -126,7 +126,7 @@ func amendLeft(c *scene) (*Refusal, error) {
 		return refused, err
 	}
 	pass.Left = engine.Amount(c.s.int(fLeft))
-	return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
+	return nil, c.book.AmendPass(c.s.int(fPlot), pass)
 }
 
 func amendPass(c *scene) (*Refusal, error) {
@@ -135,7 +135,7 @@ func amendPass(c *scene) (*Refusal, error) {
 		return refused, err
 	}
 	pass.Hours, pass.People = c.s.float(fHours), c.s.int(fPeople)
-	return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
+	return nil, c.book.AmendPass(c.s.int(fPlot), pass)
 }
 
 func notedHead(c *scene) string {

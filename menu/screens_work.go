@@ -95,12 +95,12 @@ func insteadKey(w engine.Work) string {
 }
 
 func setHands(c *scene) (*Refusal, error) {
-	h, err := c.household.Household()
+	h, err := c.book.Household()
 	if err != nil {
 		return nil, err
 	}
 	h.People, h.HoursADay = c.s.int(fPeople), c.s.float(fDayHours)
-	return nil, c.household.SetHousehold(h)
+	return nil, c.book.SetHousehold(h)
 }
 
 // riskHead says how much of the harvest weeds may cost if they are not removed. The text gives a range that was

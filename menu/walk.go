@@ -37,26 +37,15 @@ type scene struct {
 	m    *Menu
 	ch   Channel
 	s    *session
+	book Book
 	send []Note
-
-	grower    GrowerRecords
-	consents  ConsentRecords
-	numbers   NumberRecords
-	places    PlaceRecords
-	plots     PlotRecords
-	passes    PassRecords
-	household HouseholdRecords
-	trials    TrialRecords
 
 	entering bool // an entry is being read: lists offer the plots that the grower was shown, and write no labels
 	acted    bool // the latest entry changed the records
 }
 
 func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
-	c := &scene{
-		speech: speech{cat: m.cat}, m: m, ch: ch, s: s,
-		grower: b, consents: b, numbers: b, places: b, plots: b, passes: b, household: b, trials: b,
-	}
+	c := &scene{speech: speech{cat: m.cat}, m: m, ch: ch, s: s, book: b}
 	if ch == SMS {
 		c.cat = m.texts
 	}
@@ -182,16 +171,16 @@ func (c *scene) orphaned() bool {
 // language. If the number was silent for long, the language chosen in this dialogue comes first, because another person
 // may use the phone.
 func (c *scene) setLanguage() {
-	if c.numbers.Silent() {
-		c.lang = c.m.language(c.s.Lang, c.grower.Language())
+	if c.book.Silent() {
+		c.lang = c.m.language(c.s.Lang, c.book.Language())
 		return
 	}
-	c.lang = c.m.language(c.grower.Language(), c.s.Lang)
+	c.lang = c.m.language(c.book.Language(), c.s.Lang)
 }
 
 func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
 
-func (c *scene) today() engine.Day { return c.grower.Today() }
+func (c *scene) today() engine.Day { return c.book.Today() }
 
 // begin goes to the first screen and forgets all answers.
 func (c *scene) begin() {
@@ -202,9 +191,9 @@ func (c *scene) begin() {
 // first is the screen that a dialogue begins with.
 func (c *scene) first() ScreenID {
 	switch {
-	case c.numbers.Silent():
+	case c.book.Silent():
 		return sWho
-	case c.grower.Known():
+	case c.book.Known():
 		return ScreenHome
 	case c.s.Lang == "" && len(c.cat.Languages()) > 1:
 		return ScreenFirstLanguage
