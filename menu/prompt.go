@@ -56,13 +56,7 @@ const promptVersion = 1
 
 var errPrompt = errors.New("menu: not a prompt of this version")
 
-func (p prompt) encode() ([]byte, error) {
-	b, err := json.Marshal(p)
-	if err != nil {
-		return nil, err
-	}
-	return append([]byte{promptVersion}, b...), nil
-}
+func (p prompt) encode() ([]byte, error) { return encode(promptVersion, p) }
 
 func decodePrompt(b []byte) (prompt, error) {
 	var p prompt

@@ -52,10 +52,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 func (c *scene) stillAsked(plots []subject) bool {
 	open := c.openPlots()
 	for _, u := range plots {
-		if !slices.Contains(open, u.No) {
-			return false
-		}
-		if !u.is(c.plotNo(u.No)) {
+		if !slices.Contains(open, u.No) || !u.is(c.plotNo(u.No)) {
 			return false
 		}
 	}

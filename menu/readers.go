@@ -221,10 +221,8 @@ func readName(c *scene, entry string) (doubted, *Refusal) {
 
 // nameTaken refuses a name that another plot has, because texts call plots by their names.
 func (c *scene) nameTaken(name string) *Refusal {
-	nos := c.openPlots()
-	for _, no := range nos {
-		s := c.plotNo(no)
-		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, s.Plot), name) {
+	for _, no := range c.openPlots() {
+		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, c.plotNo(no).Plot), name) {
 			return &Refusal{Key: "refuse.name-taken"}
 		}
 	}
@@ -241,8 +239,7 @@ func readNumber(f Field, parse func(string) (float64, *Refusal)) reader {
 }
 
 func readHours(c *scene, entry string) (doubted, *Refusal) {
-	s := c.plot()
-	h, d, refused := answer.Hours(entry, s.Plot.AreaM2)
+	h, d, refused := answer.Hours(entry, c.plot().Plot.AreaM2)
 	c.putNumber(fHours, h)
 	return doubtAbout(doubtHours, d, fHours.with), refused
 }

@@ -105,23 +105,19 @@ func changePlot(c *scene) (*Refusal, error) {
 		}
 		p.RowSpacingCM = c.s.float(fRow)
 	}
-	if given(fHill) {
-		p.HillSpacingCM = c.s.float(fHill)
+	for f, into := range map[Field]*float64{fHill: &p.HillSpacingCM, fArea: &p.AreaM2} {
+		if given(f) {
+			*into = c.s.float(f)
+		}
 	}
-	if given(fArea) {
-		p.AreaM2 = c.s.float(fArea)
-	}
-	if given(fAge) {
-		p.SeedlingAgeDays = c.s.int(fAge)
-	}
-	if given(fSeedlings) {
-		p.SeedlingsPerHill = c.s.int(fSeedlings)
+	for f, into := range map[Field]*int{fAge: &p.SeedlingAgeDays, fSeedlings: &p.SeedlingsPerHill,
+		fDuration: &p.DurationDays} {
+		if given(f) {
+			*into = c.s.int(f)
+		}
 	}
 	if given(fFlood) {
 		p.Flood = engine.Flood(c.s.int(fFlood))
-	}
-	if given(fDuration) {
-		p.DurationDays = c.s.int(fDuration)
 	}
 	if given(fPuddled) {
 		p.Puddled = p.Planted - day(c.s.int(fPuddled))

@@ -78,12 +78,7 @@ func (c *scene) wageMissing() bool {
 }
 
 func setSharers(c *scene) (*Refusal, error) {
-	h, err := c.book.Household()
-	if err != nil {
-		return nil, err
-	}
-	h.Neighbours = c.s.int(fSharers)
-	return nil, c.book.SetHousehold(h)
+	return nil, c.changeHome(func(h *engine.Household) { h.Neighbours = c.s.int(fSharers) })
 }
 
 // sharedHead shows the price of one share, the cost of a share in a season, and when the share is paid back.

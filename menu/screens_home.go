@@ -68,7 +68,7 @@ func homeHead(c *scene) string {
 	best, at := "", -1
 	for _, no := range nos {
 		s, p := c.season(no)
-		if u := urgency(p); u > at {
+		if u := urgency[p.State]; u > at {
 			label := c.label(no, s.Plot)
 			at, best = u, c.t("home.plot", text.Args{"plot": label, "next": c.next(p)})
 			if !c.homeFits(best) {

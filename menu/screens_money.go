@@ -36,7 +36,7 @@ func costsHead(c *scene) string {
 	}
 	lines := []string{c.t("costs.head", label)}
 	for _, cost := range ways {
-		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKey(cost.Way)),
+		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKeys[cost.Way]),
 			text.Args{"households": costs.Sharers}), "cost": c.money(estimated(cost.Season))}))
 	}
 	if turn := c.breakEven(costs.Own); turn != "" {
@@ -65,24 +65,10 @@ func byPrice(costs engine.Costs) []engine.Cost {
 	return known
 }
 
-// wayKey is the catalogue key for the name of a way of weeding.
-func wayKey(b engine.Buying) string {
-	switch b {
-	case engine.OwnTool:
-		return "own"
-	case engine.SharedTool:
-		return "shared"
-	case engine.HiredTool:
-		return "hired"
-	case engine.HiredService:
-		return "service"
-	case engine.HandFamily:
-		return "hand"
-	case engine.HandPaid:
-		return "paid"
-	}
-	return "herbicide"
-}
+// wayKeys are the last parts of the keys of the texts that name the ways of weeding.
+var wayKeys = map[engine.Buying]string{engine.OwnTool: "own", engine.SharedTool: "shared", engine.HiredTool: "hired",
+	engine.HiredService: "service", engine.HandFamily: "hand", engine.HandPaid: "paid",
+	engine.HerbicideOption: "herbicide"}
 
 // breakEven says from which area an own tool is cheaper than the other ways of weeding whose prices are known: weeding
 // by hand, and a hired tool or a hired service. It returns "" if that area is unknown.

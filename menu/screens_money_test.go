@@ -45,7 +45,7 @@ func TestCheapestFirst(t *testing.T) {
 	p.plays("4 => Upper: one season costs about\n |  Tk\n | \n9 more 0 back")
 	first := strings.Split(p.last.Text, "\n")[1]
 	costs := p.engineCosts()
-	way := must(p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)),
+	way := must(p.m.cat.Text("en", text.Key("costs.way."+wayKeys[costs.Cheapest]),
 		text.Args{"households": engine.DefaultSharers}))
 	if line := way + " " + estimatedEN(costs.Of(costs.Cheapest).Season) + " Tk"; first != line {
 		t.Fatalf("first is %q, want %q", first, line)
@@ -98,7 +98,7 @@ func TestWaysInOrder(t *testing.T) {
 		pages := c.pages(nil)
 		shown := strings.Split(strings.Join(pages, "\n"), "\n")
 		for _, way := range ways {
-			line, err := m.cat.Text("en", text.Key("costs.way."+wayKey(way.Way)),
+			line, err := m.cat.Text("en", text.Key("costs.way."+wayKeys[way.Way]),
 				text.Args{"households": engine.DefaultSharers})
 			if err != nil || !slices.Contains(shown, line+" "+estimatedEN(way.Season)+" WWWW") {
 				t.Fatalf("%s is not in %q", line, pages)

@@ -38,9 +38,9 @@ func passScreens() []Screen {
 					To: "pass.left"},
 			}},
 		{ID: "pass.left", Ask: "pass.left.ask", Choices: []Choice{
-			{Digit: '1', Label: "word.few", Set: left(engine.Few), Do: amendLeft, To: "pass.done"},
-			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: amendLeft, To: "pass.done"},
-			{Digit: '3', Label: "word.many", Set: left(engine.Many), Do: amendLeft, To: "pass.done"},
+			{Digit: '1', Label: "word.few", Set: left(engine.Few), Do: amendPass(setLeft), To: "pass.done"},
+			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: amendPass(setLeft), To: "pass.done"},
+			{Digit: '3', Label: "word.many", Set: left(engine.Many), Do: amendPass(setLeft), To: "pass.done"},
 		}},
 		{ID: "pass.done", Rest: true, Head: passDoneHead, Choices: []Choice{
 			{Digit: '1', Label: "pass.done.hours", To: "pass.hours"},
@@ -49,7 +49,7 @@ func passScreens() []Screen {
 		{ID: "pass.hours", Ask: "pass.hours.ask",
 			Typed: &Typed{Read: readHours, To: "pass.people", Samples: []string{"3", "2h30", "12.5", "499.5"}}},
 		{ID: "pass.people", Ask: "pass.people.ask",
-			Typed: &Typed{Read: readPeople, Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
+			Typed: &Typed{Read: readPeople, Do: amendPass(setHours), To: "pass.noted", Samples: []string{"2", "12"}}},
 		{ID: "pass.noted", Rest: true, Head: notedHead},
 		{ID: "pass.undone", Rest: true, Ask: "pass.undone.text", Args: plotArgs},
 	}
@@ -120,23 +120,20 @@ func undoPass(c *scene) (*Refusal, error) {
 	return nil, c.book.UndoPass(c.s.int(fPlot))
 }
 
-func amendLeft(c *scene) (*Refusal, error) {
-	pass, refused, err := c.loggedHere()
-	if refused != nil || err != nil {
-		return refused, err
+// amendPass changes the pass that this dialogue logged.
+func amendPass(change func(*scene, *engine.Pass)) Act {
+	return func(c *scene) (*Refusal, error) {
+		pass, refused, err := c.loggedHere()
+		if refused != nil || err != nil {
+			return refused, err
+		}
+		change(c, &pass)
+		return nil, c.book.AmendPass(c.s.int(fPlot), pass)
 	}
-	pass.Left = engine.Amount(c.s.int(fLeft))
-	return nil, c.book.AmendPass(c.s.int(fPlot), pass)
 }
 
-func amendPass(c *scene) (*Refusal, error) {
-	pass, refused, err := c.loggedHere()
-	if refused != nil || err != nil {
-		return refused, err
-	}
-	pass.Hours, pass.People = c.s.float(fHours), c.s.int(fPeople)
-	return nil, c.book.AmendPass(c.s.int(fPlot), pass)
-}
+func setLeft(c *scene, p *engine.Pass)  { p.Left = engine.Amount(c.s.int(fLeft)) }
+func setHours(c *scene, p *engine.Pass) { p.Hours, p.People = c.s.float(fHours), c.s.int(fPeople) }
 
 func notedHead(c *scene) string {
 	return c.t("pass.noted.head", text.Args{"hours": number(c.s.float(fHours)), "n": c.s.int(fPeople)})

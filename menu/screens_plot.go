@@ -152,9 +152,7 @@ func forget(c *scene) {
 func hasPlots(c *scene) bool { return len(c.openPlots()) > 0 }
 
 func plotArgs(c *scene) text.Args {
-	no := c.s.int(fPlot)
-	s := c.plotNo(no)
-	return text.Args{"plot": c.label(no, s.Plot)}
+	return text.Args{"plot": c.label(c.s.int(fPlot), c.plot().Plot)}
 }
 
 func plotHead(c *scene) string {
@@ -207,18 +205,5 @@ func closedHead(c *scene) string {
 }
 
 // urgency orders plots for the home screen, which shows the plot with the highest number first.
-func urgency(p engine.Plan) int {
-	switch p.State {
-	case engine.LastDays:
-		return 6
-	case engine.Open:
-		return 5
-	case engine.Missed:
-		return 4
-	case engine.Prepare:
-		return 3
-	case engine.TooEarly, engine.FollowUp:
-		return 2
-	}
-	return 1
-}
+var urgency = map[engine.State]int{engine.LastDays: 5, engine.Open: 4, engine.Missed: 3, engine.Prepare: 2,
+	engine.TooEarly: 1, engine.FollowUp: 1}

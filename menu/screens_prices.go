@@ -143,16 +143,12 @@ func readPrice(c *scene, entry string) (doubted, *Refusal) {
 
 func tellPrice(k priceKind) Act {
 	return func(c *scene) (*Refusal, error) {
-		h, err := c.book.Household()
-		if err != nil {
-			return nil, err
-		}
-		*k.home(&h) = c.s.float(fPrice)
+		price := c.s.float(fPrice)
 		c.s.put(fPriced, k.name)
 		if k.name == "herbicide" { // this price is stored with the plot, not with the household
-			return nil, c.book.TellHerbicide(c.s.int(fPlot), h.Herbicide)
+			return nil, c.book.TellHerbicide(c.s.int(fPlot), price)
 		}
-		return nil, c.book.SetHousehold(h)
+		return nil, c.changeHome(func(h *engine.Household) { *k.home(h) = price })
 	}
 }
 

@@ -60,11 +60,9 @@ func (c *scene) plotRows() (from, to float64) {
 
 // seasons reads the records of all open plots.
 func (c *scene) seasons() []engine.Season {
-	nos := c.openPlots()
 	var out []engine.Season
-	for _, no := range nos {
-		s := c.plotNo(no)
-		out = append(out, s)
+	for _, no := range c.openPlots() {
+		out = append(out, c.plotNo(no))
 	}
 	return out
 }

@@ -30,9 +30,8 @@ func lastPassAgain(c *scene) *Refusal {
 }
 
 func soFarHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s := c.plotNo(no)
-	return c.summary(c.label(no, s.Plot), s)
+	s := c.plot()
+	return c.summary(c.label(c.s.int(fPlot), s.Plot), s)
 }
 
 // summary sums up a season.

@@ -96,18 +96,9 @@ func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 // comparable returns the numbers of the grower's other open plots that are so similar to this plot that a trial can
 // compare them (engine.Compared).
 func (c *scene) comparable() []int {
-	nos := c.openPlots()
-	var others []int
-	for _, no := range nos {
-		if no == c.s.int(fPlot) {
-			continue
-		}
-		s := c.plotNo(no)
-		if engine.Compared(c.half(false).Plot, s.Plot) == engine.Alike {
-			others = append(others, no)
-		}
-	}
-	return others
+	return slices.DeleteFunc(c.openPlots(), func(no int) bool {
+		return no == c.s.int(fPlot) || engine.Compared(c.half(false).Plot, c.plotNo(no).Plot) != engine.Alike
+	})
 }
 
 // otherPlots lists the plots that can be compared with this plot, one page at a time.
@@ -116,33 +107,29 @@ func otherPlots(c *scene) []Choice {
 	page, from, end := c.listPage(len(others))
 	var out []Choice
 	for i, no := range others[from:end] {
-		s := c.plotNo(no)
-		out = append(out, Choice{Digit: digit(i + 1), Label: "trial.name", Args: text.Args{"plot": c.label(no, s.Plot)},
-			Set: map[Field]string{fOther: strconv.Itoa(no)}, To: "trial.way-a"})
+		out = append(out, Choice{Digit: digit(i + 1), Label: "trial.name", To: "trial.way-a",
+			Args: text.Args{"plot": c.label(no, c.plotNo(no).Plot)}, Set: map[Field]string{fOther: strconv.Itoa(no)}})
 	}
 	return c.withMore(out, end < len(others), page, "trial.which")
 }
 
 // half reads the season of the plot that will be the first or the second half of a trial.
-func (c *scene) half(second bool) engine.Season {
-	no := c.s.int(fPlot)
+func (c *scene) half(second bool) engine.Season { return c.plotNo(c.halfNo(second)) }
+
+func (c *scene) halfNo(second bool) int {
 	if other := c.s.int(fOther); second && other != 0 {
-		no = other
+		return other
 	}
-	s := c.plotNo(no)
-	return s
+	return c.s.int(fPlot)
 }
 
 // trialHalf returns the name of the half that the question is about.
 func trialHalf(second bool) func(*scene) text.Args {
 	return func(c *scene) text.Args {
-		no, other := c.s.int(fPlot), c.s.int(fOther)
-		if second && other != 0 {
-			no = other
-		}
-		plot := c.half(second).Plot
+		no := c.halfNo(second)
+		plot := c.plotNo(no).Plot
 		name := c.label(no, plot)
-		if other == 0 {
+		if c.s.int(fOther) == 0 {
 			a, b := c.halves(no, plot)
 			if name = a; second {
 				name = b

@@ -95,12 +95,19 @@ func insteadKey(w engine.Work) string {
 }
 
 func setHands(c *scene) (*Refusal, error) {
+	return nil, c.changeHome(func(h *engine.Household) {
+		h.People, h.HoursADay = c.s.int(fPeople), c.s.float(fDayHours)
+	})
+}
+
+// changeHome changes the stored data of the household.
+func (c *scene) changeHome(change func(*engine.Household)) error {
 	h, err := c.book.Household()
 	if err != nil {
-		return nil, err
+		return err
 	}
-	h.People, h.HoursADay = c.s.int(fPeople), c.s.float(fDayHours)
-	return nil, c.book.SetHousehold(h)
+	change(&h)
+	return c.book.SetHousehold(h)
 }
 
 // riskHead says how much of the harvest weeds may cost if they are not removed. The text gives a range that was

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"maps"
 	"math"
+	"slices"
 	"strconv"
 )
 
@@ -37,12 +38,15 @@ var (
 	errVersion = errors.New("menu: a session of another version of the menu")
 )
 
-func (s *session) encode() ([]byte, error) {
-	b, err := json.Marshal(s)
+func (s *session) encode() ([]byte, error) { return encode(sessionVersion, s) }
+
+// encode writes a version byte and then v as JSON.
+func encode(version byte, v any) ([]byte, error) {
+	b, err := json.Marshal(v)
 	if err != nil {
 		return nil, err
 	}
-	return append([]byte{sessionVersion}, b...), nil
+	return append([]byte{version}, b...), nil
 }
 
 func decodeSession(b []byte) (*session, error) {
@@ -76,12 +80,7 @@ func (m *Menu) session(state []byte) (*session, error) {
 	return s, nil
 }
 
-func (s *session) put(f Field, v string) {
-	if s.Answers == nil {
-		s.Answers = map[Field]string{}
-	}
-	s.Answers[f] = v
-}
+func (s *session) put(f Field, v string) { s.putAll(map[Field]string{f: v}) }
 
 func (s *session) putAll(m map[Field]string) {
 	if s.Answers == nil {
@@ -115,7 +114,7 @@ func (s *session) push(id ScreenID) {
 // clone returns a copy of the session, which the walk restores after a refusal.
 func (s *session) clone() *session {
 	t := *s
-	t.Trail = append([]ScreenID(nil), s.Trail...)
+	t.Trail = slices.Clone(s.Trail)
 	t.Answers = nil
 	t.putAll(s.Answers)
 	return &t

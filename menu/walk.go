@@ -163,8 +163,7 @@ func (c *scene) orphaned() bool {
 	if no == 0 {
 		return false
 	}
-	open := c.openPlots()
-	return !slices.Contains(open, no)
+	return !slices.Contains(c.openPlots(), no)
 }
 
 // setLanguage uses the grower's stored language, else the language chosen before consent, else the first offered
