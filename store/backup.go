@@ -276,17 +276,10 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 
 // contents fills in the counts of c that can be read. In a damaged file, some counts may be unreadable.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
-	for _, q := range []struct {
-		query string
-		into  []any
-	}{
-		{sqlSchema, args(&c.Schema)},
-		{sqlContents, args(&c.Growers, &c.Stopped, &c.OpenPlots)},
-		{sqlNewest, args(&c.Newest)},
-	} {
-		_, one := tx.one(q.query, nil, q.into...)
-		err = errors.Join(err, one)
-	}
+	err = errors.Join(
+		second(tx.one(sqlSchema, nil, &c.Schema)),
+		second(tx.one(sqlContents, nil, &c.Growers, &c.Stopped, &c.OpenPlots)),
+		second(tx.one(sqlNewest, nil, &c.Newest)))
 	if err == nil && c.Schema == 0 {
 		err = errors.New("there are no records in it")
 	}

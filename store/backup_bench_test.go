@@ -50,16 +50,10 @@ func BenchmarkBackup(b *testing.B) {
 	}
 	for i := range b.N {
 		to := filepath.Join(b.TempDir(), fmt.Sprintf("%d.db", i))
-		writes, took := during(func() {
-			if _, err := Backup(ctx, s.path, to, false); err != nil {
-				b.Error(err)
-			}
-		})
+		writes, took := during(func() { ok(b, second(Backup(ctx, s.path, to, false))) })
 		quiet, _ := during(func() { <-time.After(took) })
 		info, err := os.Stat(to)
-		if err != nil {
-			b.Fatal(err)
-		}
+		ok(b, err)
 		ms := func(list []time.Duration, part float64) float64 {
 			return float64(list[int(part*float64(len(list)-1))].Microseconds()) / 1000
 		}

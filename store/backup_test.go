@@ -182,42 +182,38 @@ func execAt(t testing.TB, path, query string) {
 	ok(t, second(db.Exec(query)))
 }
 
+// changed returns a function that replaces the content of a file by the result of change.
+func changed(change func([]byte) []byte) func(*testing.T, string) string {
+	return func(t *testing.T, path string) string { spoil(t, path, change); return path }
+}
+
 // spoilt lists ways to damage a backup file, each with the error that checking the file must return; nil means
 // any *OpenError.
 var spoilt = []struct {
 	name  string
-	spoil func(testing.TB, string)
+	spoil func(*testing.T, string) string
 	is    error
 }{
-	{"the head overwritten", func(t testing.TB, p string) {
-		spoil(t, p, func(b []byte) []byte { copy(b, strings.Repeat("x", 100)); return b })
-	}, ErrNotDatabase},
-	{"bytes in the middle overwritten", func(t testing.TB, p string) {
-		spoil(t, p, func(b []byte) []byte {
-			for i := 4096; i < len(b); i += 4096 {
-				copy(b[i:], strings.Repeat("\xff", 16))
-			}
-			return b
-		})
-	}, ErrNotDatabase},
-	{"one page of zeros", func(t testing.TB, p string) {
-		spoil(t, p, func(b []byte) []byte { clear(b[8192:12288]); return b })
-	}, ErrDamaged},
-	{"cut off", func(t testing.TB, p string) { spoil(t, p, func(b []byte) []byte { return b[:len(b)/2] }) }, nil},
-	{"cut off in its head", func(t testing.TB, p string) { spoil(t, p, func(b []byte) []byte { return b[:50] }) }, nil},
-	{"empty", func(t testing.TB, p string) { spoil(t, p, func([]byte) []byte { return nil }) }, nil},
-	{"a letter", func(t testing.TB, p string) {
-		spoil(t, p, func([]byte) []byte { return []byte(strings.Repeat("Dear sir, ", 500)) })
-	}, ErrNotDatabase},
-	{"another program's", func(t testing.TB, p string) { execAt(t, p, "PRAGMA application_id = 7") }, ErrForeign},
-	{"of a newer version", func(t testing.TB, p string) {
-		execAt(t, p, "INSERT INTO "+versionTable+" (version_id, is_applied) VALUES (9999, 1)")
-	}, ErrNewer},
-	{"a plot of nobody", func(t testing.TB, p string) {
-		execAt(t, p, "PRAGMA foreign_keys = OFF; DELETE FROM grower")
-	}, ErrDamaged},
-	{"a directory", func(t testing.TB, p string) { ok(t, errors.Join(os.Remove(p), os.Mkdir(p, 0o700))) }, nil},
-	{"not there", func(t testing.TB, p string) { ok(t, os.Remove(p)) }, os.ErrNotExist},
+	{"the head overwritten", changed(func(b []byte) []byte { clear(b[:100]); return b }), ErrNotDatabase},
+	{"bytes in the middle overwritten", changed(func(b []byte) []byte {
+		for i := 4096; i < len(b); i += 4096 {
+			copy(b[i:], strings.Repeat("\xff", 16))
+		}
+		return b
+	}), ErrNotDatabase},
+	{"one page of zeros", changed(func(b []byte) []byte { clear(b[8192:12288]); return b }), ErrDamaged},
+	{"cut off", changed(func(b []byte) []byte { return b[:len(b)/2] }), nil},
+	{"cut off in its head", changed(func(b []byte) []byte { return b[:50] }), nil},
+	{"empty", with(""), nil},
+	{"a letter", with(strings.Repeat("Dear sir, ", 500)), ErrNotDatabase},
+	{"another program's", withSQL("PRAGMA application_id = 7"), ErrForeign},
+	{"of a newer version", withSQL("INSERT INTO schema_version (version_id, is_applied) VALUES (9999, 1)"), ErrNewer},
+	{"a plot of nobody", withSQL("PRAGMA foreign_keys = OFF; DELETE FROM grower"), ErrDamaged},
+	{"a directory", func(t *testing.T, p string) string {
+		ok(t, errors.Join(os.Remove(p), os.Mkdir(p, 0o700)))
+		return p
+	}, nil},
+	{"not there", func(t *testing.T, p string) string { ok(t, os.Remove(p)); return p }, os.ErrNotExist},
 }
 
 // A restore refuses a damaged backup file, and the records stay unchanged.

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 )
@@ -43,6 +42,8 @@ func TestConsentHistory(t *testing.T) {
 	}
 	equal(t, decisions(t, s, ana), want, "history")
 	equal(t, decisions(t, s, ben), nil, "of another phone")
+	wantNumber(t, s, noon+9, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'",
+		ConsentVersion("en", "May we, please?"))
 	// The function reopen does not change the channel that Via set.
 	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
@@ -83,18 +84,4 @@ func TestConsentBeforeItsHistory(t *testing.T) {
 		}
 		equal(t, got, want, "%v", p)
 	}
-}
-
-func TestConsentAgainKeepsTheRecords(t *testing.T) {
-	s := openWithPlot(t, ana)
-	ledger(t, s, ana, noon+100, func(l *Ledger) error {
-		id := l.GrowerID()
-		err := errors.Join(l.Stop(), l.Consent("fr", "v4", "sms"))
-		errorIf(t, l.GrowerID() != id || l.Stopped() || l.Language() != "fr",
-			"id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
-		return err
-	})
-	wantNumber(t, s, noon+100, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'",
-		ConsentVersion("fr", "v4"))
-	equal(t, read(t, s, ana, noon, (*Ledger).Plots), []int{1}, "plots")
 }

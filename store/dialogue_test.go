@@ -34,15 +34,16 @@ func TestSessions(t *testing.T) {
 
 func TestPrompts(t *testing.T) {
 	s := open(t)
-	find := func(tx *Tx) (Prompt, bool, error) { return tx.Prompt(ana) }
 	one := Prompt{Phone: ana, Body: []byte("window 1"), AskedAt: noon, Until: noon + 60}
 	two := Prompt{Phone: ana, Body: []byte{}, AskedAt: noon + 1, Until: noon + 70}
-	for _, p := range []Prompt{one, two} {
-		write(t, s, func(tx *Tx) error { return tx.SavePrompt(p) })
-		got, there := lookUp(t, s, find)
-		errorIf(t, !there || !reflect.DeepEqual(got, p), "prompt %+v, want %+v", got, p)
+	for _, p := range []*Prompt{&one, &two, nil} {
+		write(t, s, func(tx *Tx) error {
+			if p == nil {
+				return tx.DropPrompt(ana)
+			}
+			return tx.SavePrompt(*p)
+		})
+		got, there := lookUp(t, s, func(tx *Tx) (Prompt, bool, error) { return tx.Prompt(ana) })
+		errorIf(t, there != (p != nil) || there && !reflect.DeepEqual(got, *p), "prompt %+v, want %+v", got, p)
 	}
-	write(t, s, func(tx *Tx) error { return tx.DropPrompt(ana) })
-	_, there := lookUp(t, s, find)
-	errorIf(t, there, "the prompt was not dropped")
 }

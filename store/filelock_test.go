@@ -7,37 +7,27 @@ import (
 	"testing"
 )
 
-// TestWhoMayWorkTogether takes two locks on one file, for every pair of lock levels.
+// The test takes two locks on one file, for every pair of lock levels. Commands (visiting) may work together and
+// beside one service (serving). A restore works alone.
 func TestWhoMayWorkTogether(t *testing.T) {
-	for _, c := range []struct {
-		first, second string
-		together      bool
-	}{
-		{visiting, visiting, true},
-		{serving, visiting, true},
-		{visiting, serving, true},
-		{serving, serving, false},
-		{visiting, alone, false},
-		{serving, alone, false},
-		{alone, visiting, false},
-		{alone, serving, false},
-		{alone, alone, false},
-	} {
-		t.Run(c.first+" and "+c.second, func(t *testing.T) {
-			t.Parallel() // takeLock waits a second before it refuses, so the cases run in parallel
-			path := filepath.Join(t.TempDir(), "rowbell.db")
-			h, err := takeLock(ctx, path, c.first)
-			ok(t, err)
-			defer h.release()
-			other, err := takeLock(ctx, path, c.second)
-			defer other.release()
-			errorIf(t, c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse),
-				"%q beside %q: %v", c.second, c.first, err)
-			info, err := os.Stat(path + lockSuffix)
-			errorIf(t, err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600,
-				"the file of the claims: %v %v", info, err)
-			errorIf(t, second(os.Stat(path+lockSuffix+"-journal")) == nil, "a journal is left beside it")
-		})
+	levels := map[string]string{"visiting": visiting, "serving": serving, "alone": alone}
+	for first, a := range levels {
+		for next, b := range levels {
+			together := a != alone && b != alone && (a == visiting || b == visiting)
+			t.Run(first+" and "+next, func(t *testing.T) {
+				t.Parallel() // takeLock waits a second before it refuses, so the cases run in parallel
+				path := filepath.Join(t.TempDir(), "rowbell.db")
+				h, err := takeLock(ctx, path, a)
+				ok(t, err)
+				defer h.release()
+				other, err := takeLock(ctx, path, b)
+				defer other.release()
+				errorIf(t, together != (err == nil) || !together && !errors.Is(err, ErrInUse), "second lock: %v", err)
+				info, err := os.Stat(path + lockSuffix)
+				errorIf(t, err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600, "lock file: %v %v", info, err)
+				errorIf(t, second(os.Stat(path+lockSuffix+"-journal")) == nil, "a journal is left beside it")
+			})
+		}
 	}
 }
 

@@ -2,7 +2,6 @@ package store
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -80,6 +79,8 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	pass := func(d engine.Day, left engine.Amount) engine.Pass {
 		return engine.Pass{On: d, With: engine.ByTool, Left: left}
 	}
+	few, late, some := pass(day0, engine.Few), pass(day0-3, engine.Many), pass(day0, engine.Some)
+	amended, both := pass(day0-1, engine.Many), []int{1, 2}
 	steps := []struct {
 		name   string
 		do     func(*Ledger) error
@@ -87,25 +88,18 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 		passes []engine.Pass // of plot 1
 	}{
 		{"first plot", addPlot, []int{1}, nil},
-		{"second plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) }, []int{1, 2}, nil},
-		{"a pass", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Few)) }, []int{1, 2},
-			[]engine.Pass{pass(day0, engine.Few)}},
-		{"a pass told late", func(l *Ledger) error { return l.LogPass(1, pass(day0-3, engine.Many)) }, []int{1, 2},
-			[]engine.Pass{pass(day0-3, engine.Many), pass(day0, engine.Few)}},
-		{"another the same day", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Some)) }, []int{1, 2},
-			[]engine.Pass{pass(day0-3, engine.Many), pass(day0, engine.Few), pass(day0, engine.Some)}},
-		{"amended", func(l *Ledger) error { return l.AmendPass(1, pass(day0-1, engine.Many)) }, []int{1, 2},
-			[]engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many), pass(day0, engine.Few)}},
-		{"undone", func(l *Ledger) error { return l.UndoPass(1) }, []int{1, 2},
-			[]engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
-		{"the other plot is left alone", func(l *Ledger) error {
-			if err := l.UndoPass(2); !errors.Is(err, ErrNoPass) {
-				return fmt.Errorf("UndoPass of a plot without passes: %v", err)
-			}
+		{"second plot", addPlot, both, nil},
+		{"a pass", logPass(1, few), both, []engine.Pass{few}},
+		{"a pass told late", logPass(1, late), both, []engine.Pass{late, few}},
+		{"another the same day", logPass(1, some), both, []engine.Pass{late, few, some}},
+		{"amended", func(l *Ledger) error { return l.AmendPass(1, amended) }, both, []engine.Pass{late, amended, few}},
+		{"undone", func(l *Ledger) error { return l.UndoPass(1) }, both, []engine.Pass{late, amended}},
+		{"nothing to undo on plot 2", func(l *Ledger) error {
+			wantErr(t, l.UndoPass(2), ErrNoPass, "UndoPass of a plot without passes")
 			return nil
-		}, []int{1, 2}, []engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
+		}, both, []engine.Pass{late, amended}},
 		{"first plot closed", closePlot(1), []int{2}, nil},
-		{"its number is free again", addPlot, []int{1, 2}, nil},
+		{"its number is free again", addPlot, both, nil},
 	}
 	ledger(t, s, ana, noon, consent)
 	for _, step := range steps {

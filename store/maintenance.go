@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -33,21 +34,14 @@ func (s *Store) IntegrityCheck(ctx context.Context) error {
 
 // damage returns what is damaged in the file, one item for each problem.
 func (tx *Tx) damage() (found []string, err error) {
-	err = tx.each("PRAGMA integrity_check", nil, func(scan func(...any) error) error {
-		var line string
-		err := scan(&line)
-		if line != "ok" {
-			found = append(found, line)
-		}
-		return err
-	})
+	lines, err := column[string](tx, "PRAGMA integrity_check", nil)
+	found = slices.DeleteFunc(lines, func(line string) bool { return line == "ok" })
 	if err != nil {
 		return found, err
 	}
 	err = tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
 		var table, parent string
-		var row, key any // the row is NULL if the table has no rowids
-		err := scan(&table, &row, &parent, &key)
+		err := scan(&table, new(any), &parent, new(any))
 		found = append(found, fmt.Sprintf("a row of %s names a missing %s", table, parent))
 		return err
 	})

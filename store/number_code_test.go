@@ -143,15 +143,6 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 	wantTake(t, s, cleo, last+1, code, -1)
 }
 
-// An erasure deletes the count of wrong codes from this phone, but not the count for all phones.
-func TestEraseForgetsWrongCodes(t *testing.T) {
-	s := openWithPlot(t, ana)
-	wantTake(t, s, cleo, noon, "no code", 4)
-	withPlot(t, s, cleo)
-	ledger(t, s, cleo, noon, (*Ledger).Erase)
-	wantRows(t, s, map[string]int64{"move_try": 0, "move_wrong WHERE wrong = 1": 1})
-}
-
 // drawing opens a store that creates its codes from the given bytes instead of random bytes. Each code needs
 // three bytes.
 func drawing(t *testing.T, draws ...[]byte) *Store {

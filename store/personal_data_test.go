@@ -44,6 +44,7 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 			l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: noon, Until: noon + 3600}),
 			l.tx.StoreReply("local", "of "+p.String(), p, []byte("by the well"), noon),
 			l.do(sqlWrongCode, l.hash(), noon+wrongFor, noon),
+			l.do(sqlCountOfAll, dayOf(noon)),
 		)
 	})
 	ledger(t, s, p, noon+61, func(l *Ledger) error {

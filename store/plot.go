@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 
@@ -106,7 +107,7 @@ func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	case len(plots) >= maxPlots:
 		return 0, ErrFull
 	}
-	if err := validate(p, t); err != nil {
+	if err := cmp.Or(p.Validate(), t.Validate()); err != nil {
 		return 0, err
 	}
 	no, err = l.insertPlot(plotRow{plot: p, tool: t, since: l.Today()})
@@ -147,7 +148,7 @@ func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	if err != nil {
 		return err
 	}
-	if err := validate(p, t); err != nil {
+	if err := cmp.Or(p.Validate(), t.Validate()); err != nil {
 		return err
 	}
 	if r.plot.Soil == engine.SoilUnknown && p.Soil == l.place.Soil {
@@ -195,13 +196,6 @@ func (l *Ledger) ClosePlot(no int) error {
 	id := r.id
 	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
 	return fail("close plot", l.withdraw(id))
-}
-
-func validate(p engine.Plot, t engine.Tool) error {
-	if err := p.Validate(); err != nil {
-		return err
-	}
-	return t.Validate()
 }
 
 // withdraw withdraws the waiting texts about a plot, because the plot has changed.

@@ -128,13 +128,9 @@ func TestPruneMessages(t *testing.T) {
 		msg := text(m.key, m.to, m.at)
 		msg.GrowerID, msg.UsefulUntil = m.grower, noon+1
 		ids[m.key] = enqueue(t, s, msg)
-		if !m.end {
-			continue
+		if m.end {
+			execSQL(t, s, "UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = 1 WHERE key = $1", m.key)
 		}
-		list := claim(t, s, m.at)
-		took := list[len(list)-1]
-		fatalIf(t, took.ID != ids[m.key], "claimed %s for %s", took.Key, m.key)
-		settle(t, s, m.at, took.Took(""))
 	}
 	for _, want := range []int64{2, 0} {
 		equal(t, prune(t, s, noon).Messages, want, "texts pruned")

@@ -2,9 +2,11 @@ package store
 
 import (
 	"go/ast"
+	"go/constant"
 	"go/parser"
 	"go/token"
-	"os"
+	"go/types"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -14,77 +16,40 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// source contains the string constants of this package, with their names as keys, and all other string literals of
-// the package.
-type source struct {
-	consts map[string]ast.Expr
-	loose  []string // string literals that are not constants
-}
-
-func readSource(t *testing.T) source {
+// readSource returns the package's queries, which are the string constants whose names begin with sql. The result
+// loose contains all string literals of the package that are not in a constant.
+func readSource(t *testing.T) (queries map[string]string, loose []string) {
 	t.Helper()
-	src := source{consts: map[string]ast.Expr{}}
-	files, err := os.ReadDir(".")
+	set := token.NewFileSet()
+	var files []*ast.File
+	names, err := filepath.Glob("*.go")
 	ok(t, err)
-	for _, f := range files {
-		if !strings.HasSuffix(f.Name(), ".go") || strings.HasSuffix(f.Name(), "_test.go") {
+	for _, name := range names {
+		if strings.HasSuffix(name, "_test.go") {
 			continue
 		}
-		file, err := parser.ParseFile(token.NewFileSet(), f.Name(), nil, 0)
+		file, err := parser.ParseFile(set, name, nil, 0)
 		ok(t, err)
+		files = append(files, file)
 		ast.Inspect(file, func(n ast.Node) bool {
-			switch n := n.(type) {
-			case *ast.GenDecl:
-				if n.Tok != token.CONST {
-					return true
-				}
-				for _, spec := range n.Specs {
-					v := spec.(*ast.ValueSpec)
-					for i, name := range v.Names {
-						if i < len(v.Values) {
-							src.consts[name.Name] = v.Values[i]
-						}
-					}
-				}
-				return false
-			case *ast.BasicLit:
-				if n.Kind == token.STRING {
-					s, _ := strconv.Unquote(n.Value)
-					src.loose = append(src.loose, s)
-				}
+			if lit, is := n.(*ast.BasicLit); is && lit.Kind == token.STRING {
+				s, _ := strconv.Unquote(lit.Value)
+				loose = append(loose, s)
 			}
-			return true
+			decl, is := n.(*ast.GenDecl)
+			return !is || decl.Tok != token.CONST
 		})
 	}
-	return src
-}
-
-func (s source) text(t *testing.T, e ast.Expr) string {
-	switch e := e.(type) {
-	case *ast.BasicLit:
-		text, _ := strconv.Unquote(e.Value)
-		return text
-	case *ast.BinaryExpr:
-		return s.text(t, e.X) + s.text(t, e.Y)
-	case *ast.Ident:
-		if v, ok := s.consts[e.Name]; ok {
-			return s.text(t, v)
+	// The imports are not found, so there are errors. The queries are still computed, because they need no import.
+	pkg, _ := (&types.Config{Error: func(error) {}}).Check("store", set, files, nil)
+	queries = map[string]string{}
+	for _, name := range pkg.Scope().Names() {
+		if c, is := pkg.Scope().Lookup(name).(*types.Const); is && strings.HasPrefix(name, "sql") {
+			queries[name] = constant.StringVal(c.Val())
 		}
 	}
-	t.Fatalf("cannot read the constant at %v", e)
-	return ""
-}
-
-// queries returns the constants whose names begin with sql.
-func (s source) queries(t *testing.T) map[string]string {
-	all := map[string]string{}
-	for name, e := range s.consts {
-		if strings.HasPrefix(name, "sql") {
-			all[name] = s.text(t, e)
-		}
-	}
-	fatalIf(t, len(all) < 50, "found only %d queries", len(all))
-	return all
+	fatalIf(t, len(queries) < 50, "found only %d queries", len(queries))
+	return queries, loose
 }
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
@@ -117,12 +82,12 @@ func TestInOrder(t *testing.T) {
 }
 
 func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
-	src := readSource(t)
-	for name, query := range src.queries(t) {
+	queries, loose := readSource(t)
+	for name, query := range queries {
 		bad, ok := inOrder(query)
 		errorIf(t, !ok, "%s uses %s before its turn", name, bad)
 	}
-	for _, s := range src.loose {
+	for _, s := range loose {
 		errorIf(t, placeholder.MatchString(s),
 			"a query stands outside of the constants, where it is not checked: %q", s)
 	}
@@ -148,7 +113,8 @@ var indexes = map[string][]string{
 
 func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	s := open(t)
-	for name, query := range readSource(t).queries(t) {
+	queries, _ := readSource(t)
+	for name, query := range queries {
 		plan := ""
 		err := s.View(ctx, func(tx *Tx) error {
 			return tx.each("EXPLAIN QUERY PLAN "+query, nulls(query), func(row func(...any) error) error {
@@ -182,7 +148,7 @@ var parsedAnew = strings.Fields(`
 // its authorizer, because SQLite calls the authorizer whenever it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {
 	s := openWithPlot(t, ana)
-	queries := readSource(t).queries(t)
+	queries, _ := readSource(t)
 	parsed := 0
 	err := s.InTx(ctx, func(tx *Tx) error {
 		err := tx.conn.Raw(func(c any) error {

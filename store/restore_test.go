@@ -107,38 +107,24 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 		for n := range rapid.IntRange(0, 3).Draw(rt, "texts") {
 			m := text(fmt.Sprintf("%d/%d", i, n), p, noon)
 			m.GrowerID = number(t, s, "SELECT id FROM grower WHERE phone = $1", p.E164())
-			if m.Reminder = rapid.SampledFrom([]engine.Kind{0, engine.KindOpen, engine.KindMoved}).Draw(rt,
-				"reminder"); m.Reminder != 0 {
-				m.Note = ""
+			kinds := rapid.SampledFrom([]engine.Kind{0, engine.KindOpen, engine.KindMoved})
+			if kind := kinds.Draw(rt, "reminder"); kind != 0 {
+				m = reminder(m, kind, m.GrowerID)
 			}
 			enqueue(t, s, m)
 		}
-		switch rapid.IntRange(0, 4).Draw(rt, "then") {
-		case 0:
-			ledger(t, s, p, noon, (*Ledger).Stop)
-		case 1:
-			ledger(t, s, p, noon, (*Ledger).Unlink)
-		case 2:
-			ledger(t, s, p, noon, (*Ledger).Erase)
-		case 3:
-			write(t, s, func(tx *Tx) error {
-				return errors.Join(tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"),
-					ExpiresAt: noon + 5*day}),
-					tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 5*day}),
-					tx.StoreReply("local", "k"+p.E164(), p, []byte("r"), noon))
-			})
-		}
+		ends := []func(*Ledger) error{(*Ledger).Stop, (*Ledger).Unlink, (*Ledger).Erase, func(l *Ledger) error {
+			return errors.Join(
+				l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"), ExpiresAt: noon + 5*day}),
+				l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 5*day}),
+				l.tx.StoreReply("local", "k"+p.E164(), p, []byte("r"), noon))
+		}, func(*Ledger) error { return nil }}
+		ledger(t, s, p, noon, ends[rapid.IntRange(0, 4).Draw(rt, "then")])
 	}
 	write(t, s, func(tx *Tx) error {
 		list, err := tx.Claim(noon, local(rapid.IntRange(0, 3).Draw(rt, "claimed")))
-		for i, m := range list.Texts {
-			switch {
-			case err != nil:
-			case i == 0:
-				err = tx.Settle(noon, m.Took("net"))
-			case i == 1:
-				err = tx.Settle(noon, m.Refuse("no"))
-			}
+		for i, m := range list.Texts[:min(2, len(list.Texts))] { // a third text stays claimed
+			err = errors.Join(err, tx.Settle(noon, []Settlement{m.Took("net"), m.Refuse("no")}[i]))
 		}
 		return err
 	})

@@ -66,12 +66,3 @@ func TestStop(t *testing.T) {
 	errorIf(t, len(list) != 1 || list[0].Phone != ana || len(list[0].Plots) != 2, "due after START: %v", list)
 	wantNumber(t, s, 0, "SELECT count(*) FROM opt_out")
 }
-
-func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
-	s := open(t)
-	ledger(t, s, ana, noon, (*Ledger).Stop)
-	ledger(t, s, ana, noon+1, (*Ledger).Stop) // a second STOP must return no error
-	errorIf(t, !stopped(t, s, ana), "not stopped")
-	ledger(t, s, ana, noon, consent)
-	errorIf(t, stopped(t, s, ana), "consent did not lift it")
-}

@@ -12,23 +12,30 @@ import (
 
 var errBad = errors.New("bad job")
 
+// busy runs fn while the writer is busy, and then waits for the goroutines that fn started in wg.
+func busy(s *Store, fn func(wg *sync.WaitGroup)) {
+	var wg sync.WaitGroup
+	wg.Go(func() { _ = s.InTx(ctx, func(*Tx) error { fn(&wg); return nil }) })
+	wg.Wait()
+}
+
+// waitForJobs waits until at least n jobs are waiting for the writer.
+func waitForJobs(s *Store, n int) {
+	for len(s.writer.jobs) < n {
+		runtime.Gosched()
+	}
+}
+
 // together passes several functions to InTx while the writer is busy, so that the writer runs these functions as
 // one batch. It returns the errors of all functions.
 func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	errs := make([]error, len(fns))
-	var wg sync.WaitGroup
-	wg.Go(func() {
-		_ = s.InTx(ctx, func(*Tx) error {
-			for i, fn := range fns {
-				wg.Go(func() { errs[i] = s.InTx(ctx, fn) })
-				for len(s.writer.jobs) < i+1 {
-					runtime.Gosched()
-				}
-			}
-			return nil
-		})
+	busy(s, func(wg *sync.WaitGroup) {
+		for i, fn := range fns {
+			wg.Go(func() { errs[i] = s.InTx(ctx, fn) })
+			waitForJobs(s, i+1)
+		}
 	})
-	wg.Wait()
 	return errs
 }
 
@@ -186,23 +193,16 @@ func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
 func TestCallerWhoLeavesTheDoorOfAFullQueue(t *testing.T) {
 	s := open(t)
 	ctx, leave := context.WithCancel(ctx)
-	var wg sync.WaitGroup
 	late := make(chan error)
-	wg.Go(func() {
-		_ = s.InTx(ctx, func(*Tx) error {
-			for range cap(s.writer.jobs) {
-				wg.Go(func() { _ = s.InTx(ctx, func(*Tx) error { return nil }) })
-			}
-			for len(s.writer.jobs) < cap(s.writer.jobs) {
-				runtime.Gosched()
-			}
-			go func() { late <- s.InTx(ctx, remember("late")) }()
-			leave()
-			wantErr(t, <-late, context.Canceled, "the late caller")
-			return nil
-		})
+	busy(s, func(wg *sync.WaitGroup) {
+		for range cap(s.writer.jobs) {
+			wg.Go(func() { _ = s.InTx(context.Background(), func(*Tx) error { return nil }) })
+		}
+		waitForJobs(s, cap(s.writer.jobs))
+		go func() { late <- s.InTx(ctx, remember("late")) }()
+		leave()
+		wantErr(t, <-late, context.Canceled, "the late caller")
 	})
-	wg.Wait()
 	equal(t, remembered(t, s), "", "kept")
 }
 
@@ -210,20 +210,13 @@ func TestCloseDrains(t *testing.T) {
 	s := open(t)
 	const writers = 50
 	errs := make([]error, writers)
-	var wg sync.WaitGroup
-	wg.Go(func() {
-		_ = s.InTx(ctx, func(*Tx) error {
-			for i := range errs {
-				wg.Go(func() { errs[i] = s.InTx(ctx, remember(fmt.Sprint(i))) })
-			}
-			for len(s.writer.jobs) < writers/2 {
-				runtime.Gosched()
-			}
-			wg.Go(func() { shut(t, s) })
-			return nil
-		})
+	busy(s, func(wg *sync.WaitGroup) {
+		for i := range errs {
+			wg.Go(func() { errs[i] = s.InTx(ctx, remember(fmt.Sprint(i))) })
+		}
+		waitForJobs(s, writers/2)
+		wg.Go(func() { shut(t, s) })
 	})
-	wg.Wait()
 	closed(t, s) // closing a second time must return no error
 	wantErr(t, s.InTx(ctx, remember("x")), ErrClosed, "a write after Close")
 	want := 0

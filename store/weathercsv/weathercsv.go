@@ -197,19 +197,15 @@ func columnNames() string {
 func columnNamed(name string, number int) (column, error) {
 	lower := strings.ToLower(name)
 	for _, c := range columns {
-		if c.name == lower {
+		switch {
+		case c.name == lower:
 			return c, nil
+		case strings.HasPrefix(c.name, lower+"_"):
+			return column{}, fmt.Errorf("column %s has no unit; write %s, for instance", name, c.name)
 		}
 	}
-	switch {
-	case name == "":
+	if name == "" {
 		return column{}, fmt.Errorf("column %d has no name", number)
-	case lower == "min" || lower == "max" || lower == "rain":
-		for _, c := range columns {
-			if strings.HasPrefix(c.name, lower+"_") {
-				return column{}, fmt.Errorf("column %s has no unit; write %s, for instance", name, c.name)
-			}
-		}
 	}
 	return column{}, fmt.Errorf("there is no column %s; there are %s", quote(name), columnNames())
 }
