@@ -47,10 +47,9 @@ func (c *backupCmd) Run(w *world) error {
 	return err
 }
 
-// fileStamp is the layout of a date and time in the name of a backup or of a replaced database file.
+// fileStamp is the layout of a time in the name of a backup or of a replaced database file.
 const fileStamp = "2006-01-02-150405"
 
-// contents describes in words what a backup file contains.
 func contents(c store.Contents) string {
 	s := fmt.Sprintf("It contains %s (%d stopped) and %s", plan.Count(c.Growers, "grower", "growers"), c.Stopped,
 		plan.Count(c.OpenPlots, "open plot", "open plots"))

@@ -17,7 +17,7 @@ import (
 	"rowbell/store"
 )
 
-// also runs another command of the binary, in the folder of the process.
+// also runs another command of the binary in the folder of the process.
 func (p *process) also(args ...string) (out string, err error) {
 	p.t.Helper()
 	cmd := exec.Command(binary(p.t), args...)
@@ -27,9 +27,9 @@ func (p *process) also(args ...string) (out string, err error) {
 	return string(b), err
 }
 
-// A backup is made while the service answers callbacks. Then the service is killed, and its records are replaced by the
-// backup. Each callback that was answered before the backup began must be in the records exactly once. The restore must
-// withdraw every text that was waiting when the backup was made: no such text may still wait to be sent.
+// A backup is made while the service answers callbacks; then the service is killed and the backup is restored. Each
+// callback that was answered before the backup is recorded exactly once. The restore withdraws every text that was
+// waiting.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestBackupKillRestore(t *testing.T) {
@@ -40,7 +40,6 @@ func TestBackupKillRestore(t *testing.T) {
 	for i := range 12 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Half of the callbacks are sent before the backup, the rest during the backup.
 	var talking sync.WaitGroup
 	for _, g := range v.growers {
 		talking.Go(func() { g.run(p, len(g.steps)/2) })
@@ -114,7 +113,7 @@ func TestBackupKillRestore(t *testing.T) {
 	})
 	must(t, s.Close())
 
-	// If a callback that was answered before the backup is sent again, it gets the same answer.
+	// A repeated callback from before the backup gets the same answer.
 	p.start(day.Add(time.Hour))
 	for i, g := range v.growers {
 		if before[i] > 0 {
@@ -122,14 +121,14 @@ func TestBackupKillRestore(t *testing.T) {
 		}
 	}
 	p.settle()
-	// The grower may have got three texts at most: one at registration, one reply to a text, one reply to STOP.
+	// The grower got at most three texts: at registration, in reply to a text, and in reply to STOP.
 	if texts := p.inbox.take(stopped.phone.E164()); len(texts) > 3 {
 		t.Errorf("%d texts to a number that texted STOP", len(texts))
 	}
 }
 
-// Whenever a restore is killed, the database file has either all the old records or all the new records. A second
-// restore then succeeds.
+// A restore may be killed at any moment: the database file then has all old records or all new records, and a second
+// restore succeeds.
 func TestKilledRestoreCommand(t *testing.T) {
 	t.Parallel()
 	p := startProcess(t, aDay)
@@ -170,8 +169,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 	for changes := 1; killed(changes); changes++ {
 	}
-	// On a loaded machine, the restore of a small backup may end before this test sees a change and kills the restore.
-	// Larger backups take longer.
+	// The restore of a small backup may end before this test can kill it. The restore of a large backup takes longer.
 	for bytes := 16 << 20; seen[2] == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, "night.db"), bytes)
 		killed(1)
@@ -182,7 +180,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 }
 
-// Whenever a backup is killed, the backup file either does not exist or is a complete backup.
+// A backup may be killed at any moment: then there is no backup file, or the file is a complete backup.
 func TestKilledBackupCommand(t *testing.T) {
 	t.Parallel()
 	p := startProcess(t, aDay)
@@ -209,8 +207,7 @@ func TestKilledBackupCommand(t *testing.T) {
 	for changes, running := 1, true; running; changes++ {
 		running = killed(changes)
 	}
-	// On a loaded machine, the backup of a small database may end before this test sees the new file and kills the
-	// backup. Larger databases take longer.
+	// The backup of a small database may end before this test can kill it.
 	for bytes := 16 << 20; none == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, config.DefaultDB), bytes)
 		killed(1)
@@ -220,7 +217,7 @@ func TestKilledBackupCommand(t *testing.T) {
 	}
 }
 
-// enlarge makes a database file larger by this number of random bytes.
+// enlarge adds this number of random bytes to a database file.
 func enlarge(t *testing.T, file string, bytes int) {
 	t.Helper()
 	db, err := sql.Open("sqlite3", "file:"+file)
@@ -230,8 +227,8 @@ func enlarge(t *testing.T, file string, bytes int) {
 	must(t, errors.Join(err, db.Close()))
 }
 
-// killAfter runs a command and kills the command after the list of files in the folder has changed the given number of
-// times. It returns false if the command ended before the kill.
+// killAfter runs a command and kills it when the list of files in the folder has changed the given number of times. It
+// returns false if the command ended earlier.
 func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 	t.Helper()
 	look := func() string {

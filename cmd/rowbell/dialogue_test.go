@@ -62,7 +62,6 @@ func TestDialogues(t *testing.T) {
 	}
 }
 
-// firstDifference returns the first line that differs, with the lines before that line.
 func firstDifference(want, got string) string {
 	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
 	for i := range max(len(w), len(g)) {
@@ -80,7 +79,6 @@ func firstDifference(want, got string) string {
 	return ""
 }
 
-// dialogue plays one script against its own running service.
 type dialogue struct {
 	t         *testing.T
 	p         *process
@@ -98,7 +96,7 @@ func newDialogue(t *testing.T) *dialogue {
 	return &dialogue{t: t, shown: new(bytes.Buffer), session: map[string]int{}, step: map[string]int{}}
 }
 
-// play runs the lines of a script and returns the same script with the answers of this run.
+// play runs a script and returns the script with the answers of this run.
 func (d *dialogue) play(script string) string {
 	for line := range strings.Lines(script) {
 		line = strings.TrimRight(line, "\n")
@@ -116,8 +114,7 @@ func (d *dialogue) play(script string) string {
 	return d.shown.String()
 }
 
-// isTextLine reports whether the line shows a text that arrived at a phone ("sms DATE < text", "sms | text"). A line
-// with a text that the grower sends begins with "sms >".
+// isTextLine reports whether the line shows a text that arrived at a phone: "sms DATE < text" or "sms | text".
 func isTextLine(line string) bool {
 	return strings.HasPrefix(line, "sms ") && !strings.HasPrefix(line, "sms >")
 }
@@ -192,7 +189,7 @@ func (d *dialogue) ussd(entry string) {
 	d.p.settle()
 }
 
-// codeShown matches the screen that shows the code for a move to a new number. The code differs in every run.
+// codeShown matches the screen with the code for a move to a new number. Every run has another code.
 var codeShown = regexp.MustCompile(`^Code (\d{6})\.`)
 
 var days = regexp.MustCompile(`^(\+|off )(\d+) days?$`)
@@ -218,14 +215,13 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// Scripts start at an odd hour such as 09:00, so steps of two hours reach 07:00, when reminders are written.
+		// Scripts start at an odd hour such as 09:00, so steps of two hours reach 07:00, the hour of reminders.
 		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
 		d.texts()
 	}
 }
 
-// weather imports a weather file from testdata/dialogues while the service runs.
 func (d *dialogue) weather(file string) {
 	path, err := filepath.Abs(filepath.Join("../../testdata/dialogues", file))
 	must(d.t, err)
@@ -234,7 +230,6 @@ func (d *dialogue) weather(file string) {
 	}
 }
 
-// command runs a rowbell command on the same records while the service runs.
 func (d *dialogue) command(line string) {
 	out, err := d.p.also(append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
 	d.p.settle()
@@ -250,7 +245,6 @@ func (d *dialogue) command(line string) {
 	}
 }
 
-// texts prints the texts that arrived at the phone since the last call of texts.
 func (d *dialogue) texts() {
 	if d.p == nil {
 		return

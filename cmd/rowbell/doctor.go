@@ -8,7 +8,7 @@ import (
 	"rowbell/cmd/rowbell/doctor"
 )
 
-// doctorCmd is rowbell doctor: it reports what is wrong with a set-up, and changes nothing in the set-up.
+// doctorCmd is rowbell doctor: it reports what is wrong with a set-up.
 type doctorCmd struct {
 	Offline bool     `help:"Do not try to reach the gateways."`
 	Profile string   `help:"With --sample: the network that sent the requests." placeholder:"NAME"`
@@ -17,7 +17,7 @@ type doctorCmd struct {
 	recordsFlags
 }
 
-// Run examines the set-up. With --sample, Run instead shows how recorded requests are decoded and answered.
+// Run examines the set-up or, with --sample, shows how recorded requests are decoded and answered.
 func (c *doctorCmd) Run(w *world) error {
 	now := w.now()
 	usage := func(format string, a ...any) error {

@@ -17,8 +17,8 @@ import (
 	"rowbell/store"
 )
 
-// smallDisk returns the first part of a command line: it mounts a disk of the given size at the folder and then runs
-// the command that follows. The test is skipped if the user of the test is not allowed to mount disks.
+// smallDisk returns the start of a command line that mounts a small disk at the folder and runs the rest of the line.
+// The test is skipped if its user may not mount disks.
 func smallDisk(t *testing.T, folder, size string) []string {
 	t.Helper()
 	must(t, os.Mkdir(folder, 0o700))
@@ -36,7 +36,7 @@ func smallDisk(t *testing.T, folder, size string) []string {
 	return nil
 }
 
-// ready checks that /readyz answers with this status and contains these lines.
+// ready checks the status of /readyz and lines of its answer.
 func (p *process) ready(status int, lines ...string) {
 	p.t.Helper()
 	got, page := p.get("/readyz")
@@ -50,9 +50,8 @@ func (p *process) ready(status int, lines ...string) {
 	}
 }
 
-// On a full disk, callbacks get the status 503 with Retry-After, and /readyz names the disk. When the disk has room
-// again, callbacks are accepted and /readyz answers 200 without a restart of the service. Every callback that was
-// acknowledged is in the records exactly once.
+// On a full disk, callbacks get 503 with Retry-After, and /readyz names the disk. When the disk has room again, the
+// service works without a restart. Every acknowledged callback is recorded exactly once.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestDiskIsFull(t *testing.T) {
@@ -61,7 +60,7 @@ func TestDiskIsFull(t *testing.T) {
 	p.wrap = smallDisk(t, disk, "4m")
 	p.db = filepath.Join(disk, "rowbell.db")
 	p.start(aDay)
-	// Only the process sees the mounted disk. This test reaches the disk through /proc.
+	// Only the process sees the mounted disk, so this test uses the path through /proc.
 	inside := filepath.Join("/proc", fmt.Sprint(p.cmd.Process.Pid), "root", disk)
 
 	for n := 1; n <= 10; n++ {
@@ -78,8 +77,8 @@ func TestDiskIsFull(t *testing.T) {
 		}
 		p.dial(20+round, http.StatusServiceUnavailable)
 		p.dial(1, http.StatusOK) // a repeated callback is answered from the records, so it needs no room
-		// The write-ahead log may have some allocated space left, so a small write by the check of /readyz may succeed.
-		// /readyz must report the full disk nevertheless.
+		// /readyz reports the full disk even if its own small write succeeds, because the write-ahead log may have some
+		// space left.
 		p.ready(http.StatusServiceUnavailable, "disk of the records: 0 KB of 4096 KB are free: make room\n")
 		if _, said, code := runCommand("health", "--url", p.base+"/readyz"); code != 1 ||
 			!strings.Contains(said, "disk of the records: 0 KB of 4096 KB are free: make room") {
@@ -98,8 +97,7 @@ func TestDiskIsFull(t *testing.T) {
 		t.Error("the log does not say why")
 	}
 
-	// The mounted disk disappears when the process ends. The database files are therefore copied while the process
-	// runs, in the state in which a crash would leave them.
+	// The mounted disk disappears with the process. So the files are copied before, as a crash would leave them.
 	left := filepath.Join(t.TempDir(), "rowbell.db")
 	for _, suffix := range []string{"", "-wal"} {
 		b, err := os.ReadFile(filepath.Join(inside, "rowbell.db"+suffix))
@@ -124,7 +122,6 @@ func TestDiskIsFull(t *testing.T) {
 	})
 }
 
-// fillDisk writes a file until the disk of the file is full.
 func fillDisk(t *testing.T, file string) {
 	t.Helper()
 	f, err := os.Create(file)
@@ -139,8 +136,8 @@ func fillDisk(t *testing.T, file string) {
 	}
 }
 
-// If files cannot grow (error EFBIG instead of ENOSPC), callbacks get the status 503, and no callback is recorded in
-// part. The service recovers without a restart.
+// If files cannot grow (EFBIG, not ENOSPC), callbacks get 503, and no part of a callback is recorded. The service
+// recovers without a restart.
 func TestFilesCannotGrow(t *testing.T) {
 	p := startProcess(t, aDay)
 	p.dial(1, http.StatusOK)
@@ -172,8 +169,8 @@ func TestFilesCannotGrow(t *testing.T) {
 	})
 }
 
-// limitFiles sets the greatest size of the files that a running process may write, if to is not nil. If was is not nil,
-// limitFiles stores the limit before the change in *was.
+// limitFiles sets the greatest file size of a running process to *to, if to is not nil, and stores the previous limit
+// in *was, if was is not nil.
 func limitFiles(t *testing.T, pid int, to, was *syscall.Rlimit) {
 	t.Helper()
 	_, _, errno := syscall.Syscall6(syscall.SYS_PRLIMIT64, uintptr(pid), syscall.RLIMIT_FSIZE,

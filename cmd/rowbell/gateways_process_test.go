@@ -13,8 +13,8 @@ import (
 	"rowbell/gateway"
 )
 
-// The running program gets the recorded requests of each invented network over a connection. Each answer must be byte
-// for byte the recorded answer. The requests come through a trusted proxy, which says what the network's address is.
+// The running program gets the recorded requests of each invented network over a connection, through a trusted proxy.
+// Each answer equals the recorded answer byte for byte.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {
@@ -54,7 +54,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 	}
 }
 
-// exchange sends a recorded request and returns the answer in the format of the recorded answers.
+// exchange sends a recorded request and returns the answer in the recorded format.
 func (p *process) exchange(file string) string {
 	p.t.Helper()
 	raw, err := os.ReadFile(file)

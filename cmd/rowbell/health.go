@@ -9,14 +9,14 @@ import (
 	"rowbell/cmd/rowbell/doctor"
 )
 
-// healthCmd is rowbell health: it asks a running service whether the service is ready. The health check of a container
-// uses this command, because the container image has no other program.
+// healthCmd is rowbell health, which asks a running service whether it is ready. It is the health check of the
+// container image, which has no other program.
 type healthCmd struct {
 	URL    string `name:"url" help:"What to ask (default: /readyz on this machine, as the configuration has it)."`
 	Config string `help:"Configuration of the service (default: ${default_config})." placeholder:"FILE"`
 }
 
-// Run prints the answer of the service, and returns an error if the service is not ready.
+// Run prints the answer of the service. A service that is not ready is an error.
 func (c *healthCmd) Run(w *world) error {
 	address, client := c.URL, http.DefaultClient
 	if address == "" {

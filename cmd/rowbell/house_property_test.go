@@ -13,9 +13,8 @@ const (
 	seedPath  = "rowbell/engine/rapidseed"
 )
 
-// Property tests must draw the same values in every run. For that, each package with property tests imports rapidseed
-// in one of its test files. The test function itself must call rapid.Check, because the script .ci/explore finds
-// property tests by the names of these functions.
+// Property tests draw the same values in every run, because their package imports rapidseed. A property test calls
+// rapid.Check itself, because .ci/explore finds property tests by the function that contains this call.
 func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	uses, seeded := map[string]string{}, map[string]bool{}
 	tests := map[string]bool{} // the keys are "folder TestName"
@@ -64,7 +63,7 @@ func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	}
 }
 
-// checksProperty reports whether a function calls rapid.Check or rapid.MakeCheck.
+// checksProperty reports whether fn calls rapid.Check or rapid.MakeCheck.
 func checksProperty(fn *ast.FuncDecl) (found bool) {
 	ast.Inspect(fn, func(n ast.Node) bool {
 		if sel, ok := n.(*ast.SelectorExpr); ok && strings.HasSuffix(sel.Sel.Name, "Check") {
@@ -76,8 +75,8 @@ func checksProperty(fn *ast.FuncDecl) (found bool) {
 	return found
 }
 
-// keptFor reports whether a test reads the failure that is stored in testdata/rapid/NAME/NAME-*.fail. NAME is the name
-// of the test; for a subtest, an underscore and the name of the subtest follow.
+// keptFor reports whether a test reads the stored failure testdata/rapid/NAME/NAME-*.fail. NAME is the name of the
+// test; for a subtest, an underscore and its name follow.
 func keptFor(tests map[string]bool, dir, name, file string) bool {
 	if !strings.HasPrefix(file, name+"-") || path.Ext(file) != ".fail" {
 		return false

@@ -16,14 +16,12 @@ import (
 	"testing"
 )
 
-// The tests in this file check rules about the whole project: which packages may import which packages, which files and
-// folders the top folder may have, and where code may read the clock and the environment. The tests read the source
-// files and report each breach of a rule with the file and line.
+// The tests in this file check rules for the source files of the whole project. An error names the file and the line.
 
 const houseRoot = "../.."
 
-// houseFiles lists the files of the project by their paths below the project's top folder, with slashes. The list has
-// the files that git tracks and those that git does not ignore. If git is not available, the list has all files.
+// houseFiles lists the files of the project by their paths below the top folder. It leaves out files that git ignores;
+// without git, it lists all files.
 func houseFiles(t *testing.T) []string {
 	t.Helper()
 	var files []string
@@ -50,7 +48,6 @@ func houseFiles(t *testing.T) []string {
 	return files
 }
 
-// houseParse parses a Go file of the project.
 func houseParse(t *testing.T, file string, mode parser.Mode) (*ast.File, *token.FileSet) {
 	t.Helper()
 	set := token.NewFileSet()
@@ -66,7 +63,7 @@ func houseRead(t *testing.T, file string) []byte {
 	return b
 }
 
-// The names in the project's top folder are fixed: new files belong into a package below the top folder.
+// The top folder contains only these names. A new file belongs into one of the folders.
 func TestHouseTopLevel(t *testing.T) {
 	allowed := []string{
 		"cmd", "menu", "engine", "store", "gateway", "testdata", "README.md", "DEVELOPERS.md", "LICENSE",
@@ -82,10 +79,9 @@ func TestHouseTopLevel(t *testing.T) {
 	}
 }
 
-// rooms has a line for each package of the project. After the colon, the line lists the packages that this package may
-// import in addition to the standard library: packages of the project by their path in the module, other packages by
-// their module. A line that begins with a tab continues the line above it. A package without a line in rooms is an
-// error, and a line without a package is an error too.
+// rooms has a line for each package of the project. After the colon follow the packages that the package may import in
+// addition to the standard library: our packages by their path, other packages by their module. A line that begins with
+// a tab continues the line above.
 const rooms = `
 engine:
 engine/picture: engine
@@ -126,8 +122,8 @@ cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gat
 	gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `
 
-// roomRules parses rooms into a map: the key is the import path of a package, the value lists the packages and modules
-// that this package may import. An asterisk (*) means every package of this module.
+// roomRules returns, for each package, the packages and modules that it may import. An asterisk (*) stands for all
+// packages of the project.
 func roomRules() map[string][]string {
 	rules := map[string][]string{}
 	for line := range strings.SplitSeq(strings.ReplaceAll(strings.TrimSpace(rooms), "\n\t", " "), "\n") {
@@ -144,7 +140,7 @@ func roomRules() map[string][]string {
 	return rules
 }
 
-// housePackages returns the packages of the project, each with the packages that it imports outside of tests.
+// housePackages returns the imports of each package, without the imports of its tests.
 func housePackages(t *testing.T) map[string][]string {
 	t.Helper()
 	list := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "./...")
@@ -181,22 +177,20 @@ func TestHouseImports(t *testing.T) {
 	}
 }
 
-// pure reports whether a package may only compute with values. Such a package may not import packages for networks,
-// databases or files.
+// pure reports whether a package may use no network, no database and no files.
 func pure(pkg string) bool {
 	return pkg == "rowbell/menu" || strings.HasPrefix(pkg, "rowbell/menu/") && pkg != "rowbell/menu/text" ||
 		pkg == "rowbell/engine" || strings.HasPrefix(pkg, "rowbell/engine/") || pkg == "rowbell/store/weathercsv"
 }
 
-// standard reports whether an import path is in the standard library: the first part of the path has no dot and is not
-// "rowbell". The path "C", which cgo uses, counts as standard.
+// standard reports whether an import path is in the standard library. The path "C" of cgo counts as standard.
 func standard(imp string) bool {
 	first, _, _ := strings.Cut(imp, "/")
 	return first != "rowbell" && !strings.Contains(first, ".")
 }
 
-// within reports whether the list packages allows the import path imp. It does if the list has imp itself, the module
-// of imp (for a package that is not ours), or * (for a package that is ours).
+// within reports whether the list packages allows the import path imp: by the path itself, by its module, or by * for a
+// package of the project.
 func within(imp string, packages []string) bool {
 	ours := strings.HasPrefix(imp, "rowbell/")
 	return slices.ContainsFunc(packages, func(p string) bool {
@@ -204,8 +198,7 @@ func within(imp string, packages []string) bool {
 	})
 }
 
-// Every package has a package comment of at least two sentences, which says what the package has and what the package
-// must not have.
+// Every package comment has at least two sentences: what the package does, and what the package must not do.
 func TestHousePackagesHaveComments(t *testing.T) {
 	words := map[string]int{} // number of words in the package comment, by folder
 	for _, f := range houseFiles(t) {
@@ -226,8 +219,7 @@ func TestHousePackagesHaveComments(t *testing.T) {
 	}
 }
 
-// Only code in cmd/rowbell and cmd/rowbell/service reads the system's clock, the environment or the standard streams.
-// All other code gets the time from gateway/clock, and gets settings as arguments.
+// Only cmd/rowbell and cmd/rowbell/service read the system's clock, the environment or the standard streams.
 func TestHouseClockAndEnvironment(t *testing.T) {
 	forbidden := map[string][]string{
 		"time": {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer"},
@@ -236,7 +228,7 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	whole := []string{"flag", "log", "log/slog", "github.com/rs/zerolog/log"}
 	checked := 0
 	for _, f := range houseFiles(t) {
-		// Allowed are the commands, the service (for the system's clock) and rapidseed (which only tests import).
+		// rapidseed may read them too, because only tests import rapidseed.
 		switch {
 		case path.Ext(f) != ".go", strings.HasSuffix(f, "_test.go"), path.Dir(f) == "cmd/rowbell",
 			path.Dir(f) == "cmd/rowbell/service", path.Dir(f) == "engine/rapidseed":
@@ -274,15 +266,13 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	}
 }
 
-// phoneLike matches an international phone number, and a number of the range for fiction written without its country
-// code.
+// phoneLike matches an international phone number, or a number reserved for fiction without its country code.
 var phoneLike = regexp.MustCompile(`\+[0-9](?:[ -]?[0-9]){7,14}|\b(?:0|44)7[0-9]{9}\b`)
 
-// invented matches the range of phone numbers that is reserved for fiction: +447700900000 to +447700900999 (Ofcom,
-// telephone numbers for drama use).
+// invented matches the phone numbers that are reserved for fiction (Ofcom, telephone numbers for drama use).
 var invented = regexp.MustCompile(`^(?:\+?44|0)7700900[0-9]{3}$`)
 
-// No phone number in the project may belong to a real person.
+// No file contains a phone number that may belong to a real person.
 func TestHouseNumbersAreInvented(t *testing.T) {
 	seen := 0
 	for _, f := range houseFiles(t) {
@@ -304,8 +294,8 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 	}
 }
 
-// Every path that DEVELOPERS.md names exists below the project's top folder or, for a testdata folder, in a package.
-// Every Go file that DEVELOPERS.md names without a folder exists in some folder.
+// Every path in DEVELOPERS.md exists, below the top folder or, for a testdata folder, below a package. Every Go file
+// that DEVELOPERS.md names without a folder exists in some folder.
 func TestHouseGuidePathsExist(t *testing.T) {
 	const guide = "DEVELOPERS.md"
 	files := houseFiles(t)
@@ -323,7 +313,6 @@ func TestHouseGuidePathsExist(t *testing.T) {
 		case deep && tops[top]:
 			named++
 			found, err := filepath.Glob(filepath.Join(houseRoot, name))
-			// The guide may name a testdata folder without the folder of its package.
 			inPackage := func(f string) bool { return strings.Contains(f, "/"+name+"/") }
 			if err != nil || len(found) == 0 && !slices.ContainsFunc(files, inPackage) {
 				t.Errorf("%s names %s, which does not exist", guide, name)

@@ -14,12 +14,12 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// importCmd is rowbell import: it imports measured data from files.
+// importCmd is rowbell import.
 type importCmd struct {
 	Weather importWeatherCmd `cmd:"" help:"Import daily weather of a place from a CSV file."`
 }
 
-// importWeatherCmd is rowbell import weather: it imports the daily weather of a place from a CSV file.
+// importWeatherCmd is rowbell import weather, which imports the daily weather of a place from CSV.
 type importWeatherCmd struct {
 	File  string `arg:"" help:"The file; - reads standard input."`
 	Place string `help:"The place where it was measured." default:"default" placeholder:"NAME"`
@@ -28,12 +28,12 @@ type importWeatherCmd struct {
 	recordsFlags
 }
 
-// Help returns the description of the columns of the file.
+// Help describes the columns of the file.
 func (*importWeatherCmd) Help() string {
 	return "The first line names the columns: date, min_c with max_c (or min_f with max_f), rain_mm (or rain_in)."
 }
 
-// Run reads the complete file before it opens the records: if the file has a mistake, nothing is imported.
+// Run reads the complete file before it opens the records, so a mistake in the file imports nothing.
 func (c *importWeatherCmd) Run(w *world) error {
 	if c.Check {
 		now := w.now()
@@ -95,8 +95,7 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	return nil
 }
 
-// place returns the place of --place and the present day at that place. If the place does not exist, the error lists
-// the places that exist.
+// place returns the place of --place and the present day there. An error lists all places.
 func (c *importWeatherCmd) place(w *world, s *store.Store) (place store.Place, today engine.Day, err error) {
 	err = s.View(w.ctx, func(tx *store.Tx) error {
 		places, err := tx.Places()
@@ -116,8 +115,7 @@ func (c *importWeatherCmd) place(w *world, s *store.Store) (place store.Place, t
 	return place, today, err
 }
 
-// read parses the file. A day in the file may not be later than --today or, without that flag, later than the argument
-// today.
+// read parses the file, in which no day may be later than --today or, without that flag, today.
 func (c *importWeatherCmd) read(w *world, today engine.Day) ([]weathercsv.Day, error) {
 	if c.Today != "" {
 		var err error
@@ -147,8 +145,7 @@ func printDaysRead(out io.Writer, from string, days []weathercsv.Day) {
 		days[len(days)-1].On)
 }
 
-// printGaps lists the days without a measured value between the first and the last day that were read. For these days,
-// plans use the climate normals instead.
+// printGaps lists the days without a measured value, for which plans use the climate normals.
 func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	for _, q := range []struct {
 		name string
@@ -171,8 +168,8 @@ func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	}
 }
 
-// importPart is the number of days that are written between two updates of the progress display.
+// importPart is the number of days between two updates of the progress display.
 const importPart = 500
 
-// maxListedGaps is the greatest number of gaps that are listed. Further gaps are only counted.
+// maxListedGaps is how many gaps are listed; the others are only counted.
 const maxListedGaps = 20

@@ -15,7 +15,7 @@ import (
 
 var importToday = engine.Date(2026, time.June, 30)
 
-// importAt runs rowbell import weather. The clock is at noon (UTC) of importToday.
+// importAt runs rowbell import weather at noon (UTC) of importToday.
 func importAt(stdin string, args ...string) (string, error) {
 	var out, errs strings.Builder
 	args = append([]string{"--test-clock", importToday.At(12, time.UTC).Format(time.RFC3339), "import", "weather"},
@@ -26,7 +26,6 @@ func importAt(stdin string, args ...string) (string, error) {
 	return out.String(), nil
 }
 
-// weatherDB makes a database with the default place.
 func weatherDB(t *testing.T) (path string, s *store.Store) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "rowbell.db")
@@ -38,7 +37,7 @@ func weatherFile(t *testing.T, content string) string {
 	return filepath.Join(writeFiles(t, map[string]string{"weather.csv": content}), "weather.csv")
 }
 
-// measuredAt lists the measured days of a place. A missing value is written as -.
+// measuredAt lists the measured days of a place, with - for a missing value.
 func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 	t.Helper()
 	read(t, s, func(tx *store.Tx) error {
@@ -55,7 +54,7 @@ func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 	return strings.ReplaceAll(days, "NaN", "-")
 }
 
-// A running service has the records open during an import. The service sees the imported weather without a restart.
+// The service has the records open during an import and sees the new weather without a restart.
 func TestImportWeather(t *testing.T) {
 	db, s := weatherDB(t)
 	phone := store.Phone("+447700900001")

@@ -17,9 +17,8 @@ import (
 	"rowbell/store"
 )
 
-// The service is killed many times while it works, as in a power cut. After each kill, every callback that was answered
-// is in the records exactly once. A callback without an answer is sent again, as a network does, and is also recorded
-// exactly once.
+// The test kills the service many times while the service works, as in a power cut. Each callback with an answer is
+// recorded exactly once. A callback without an answer is sent again and is then also recorded exactly once.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
@@ -35,8 +34,8 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	for i := range 80 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Forty more growers have a plot whose weeding window is open, and have already got a reminder to weed. Each text
-	// that they send is a single digit, which is an answer to that reminder or to a later question.
+	// Forty more growers already have a reminder to weed. Each of their texts is one digit: an answer to the reminder
+	// or to a later question.
 	for i := range 40 {
 		v.growers = append(v.growers, reminded(v.p, 500+i))
 	}
@@ -82,8 +81,8 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	wg.Wait()
 	v.check(t)
 
-	// A text that was being sent when the service was killed stays claimed by the dead service. The text is sent again
-	// when the claim has expired, within two hours.
+	// The killed service leaves its claim on a text that it was sending. The text is sent again when the claim has
+	// expired, within two hours.
 	v.p.set(v.now.Add(2 * time.Hour))
 	for _, g := range v.growers {
 		if got := len(v.p.inbox.take(g.phone.E164())); got != g.want().texts {
@@ -118,10 +117,10 @@ type scripted struct {
 
 func (g *scripted) answered() int { return len(g.replies) }
 
-// want returns what the records must have of the grower after the answers so far.
+// want returns what the records must contain after the answers so far.
 func (g *scripted) want() records { return g.after(g.answered()) }
 
-// after returns what the records must have of the grower after this number of answered steps.
+// after returns what the records must contain after this number of answered steps.
 func (g *scripted) after(steps int) records {
 	if steps == 0 {
 		return g.before
@@ -129,9 +128,9 @@ func (g *scripted) after(steps int) records {
 	return g.steps[steps-1].after
 }
 
-// ussd adds a USSD session with these entries. The entries "dial" and "end" begin and end the session. After an entry
-// follow the changes that it makes in the records. For example, "600 +plot" enters 600, which adds a plot; "1 +pass1"
-// enters 1, which adds a pass on plot 1; "0 -pass1" removes that pass; "1 +text" adds a text to the outbox.
+// ussd adds a USSD session with these entries. "dial" and "end" begin and end the session. The changes that an entry
+// makes in the records follow the entry: "600 +plot" enters 600, which adds a plot; "0 -pass1" removes a pass from plot
+// 1.
 func (g *scripted) ussd(entries ...string) {
 	session := fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps))
 	for i, e := range entries {
@@ -147,8 +146,7 @@ func (g *scripted) ussd(entries ...string) {
 	}
 }
 
-// sms adds texts from the grower. After a text may follow the changes that it makes in the records, as in ussd. The
-// service answers each text with a text.
+// sms adds texts from the grower, with their changes as in ussd. The service answers each text with a text.
 func (g *scripted) sms(texts ...string) {
 	for _, s := range texts {
 		text, changes, _ := strings.Cut(s, " ")
@@ -178,7 +176,6 @@ func (g *scripted) add(call string, body map[string]any, changes string) {
 	g.steps = append(g.steps, step{call, body, r})
 }
 
-// fictional returns the n-th phone number of the range that is reserved for fiction.
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
 // registering returns a grower who registers two plots and logs passes on both plots, by USSD and by text.
@@ -191,8 +188,8 @@ func registering(n int) *scripted {
 	return g
 }
 
-// reminded returns a grower who already has a plot. Again and again the grower logs a pass, says how many weeds are
-// left, and undoes the pass, each with a text of one digit.
+// reminded returns a grower who has a plot. By texts of one digit, the grower logs a pass, says how many weeds are left
+// and undoes the pass, 20 times.
 func reminded(p *process, n int) *scripted {
 	p.t.Helper()
 	g := &scripted{phone: fictional(n)}
@@ -209,8 +206,7 @@ func reminded(p *process, n int) *scripted {
 	return g
 }
 
-// run sends up to n steps, beginning with the first step that has no answer. It returns false if the service does not
-// answer any more.
+// run sends the next n steps. It returns false if the service does not answer.
 func (g *scripted) run(p *process, n int) bool {
 	for ; n > 0 && g.answered() < len(g.steps); n-- {
 		s := g.steps[g.answered()]
@@ -234,7 +230,7 @@ func statusOf(call string) int {
 	return http.StatusOK
 }
 
-// victims are the growers in a kill test, with the service that they use and that is killed.
+// victims are the growers of a kill test and the service that is killed.
 type victims struct {
 	p       *process
 	rnd     *rand.Rand
@@ -242,11 +238,11 @@ type victims struct {
 	growers []*scripted
 }
 
-// work sends steps of many growers at the same time, and kills the service at the n-th answer.
+// work sends steps of many growers concurrently and kills the service at the n-th answer.
 func (v *victims) work(n int) {
 	busy := make(chan *scripted, len(v.growers))
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
-	// A grower whose last callback got no answer first sends that callback again.
+	// Callbacks without an answer are sent again first.
 	first := func(g *scripted) int {
 		if g.cutOff {
 			return 0
@@ -268,8 +264,8 @@ func (v *victims) work(n int) {
 				if !g.run(v.p, 1) {
 					return
 				}
-				// After every 20th answer, moving the clock by 0 seconds makes the service push the texts that wait.
-				// Other growers call at the same time, so a kill also interrupts some pushes.
+				// Moving the clock by 0 seconds makes the service push the texts that wait. Thus a kill also interrupts
+				// some pushes.
 				made := answers.Add(1)
 				if made%20 == 0 {
 					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
@@ -288,8 +284,8 @@ func (v *victims) work(n int) {
 	callers.Wait()
 }
 
-// check compares the records of all growers with the answers that the growers got. cut is the number of callbacks that
-// got no answer because of the last kill; done is how many of those callbacks were recorded nevertheless.
+// check compares the records of all growers with the answers that the growers got. The last kill left cut callbacks
+// without an answer; done of these callbacks are recorded.
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
 	s := openRecords(t, filepath.Join(v.p.dir, config.DefaultDB))
@@ -317,7 +313,7 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	return cut, done
 }
 
-// found reads from the records what the database has about the grower with this phone number.
+// found reads what the records contain about a grower.
 func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	l, err := tx.Ledger(phone, now)
 	if err != nil {
@@ -340,7 +336,7 @@ func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	return r, err
 }
 
-// again sends the n-th callback of a grower a second time. The answer must be the same as the first time.
+// again sends the n-th callback of a grower a second time, and wants the same answer.
 func (v *victims) again(t *testing.T, g *scripted, n int) {
 	t.Helper()
 	s := g.steps[n]

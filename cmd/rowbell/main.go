@@ -65,13 +65,11 @@ type world struct {
 	log       zerolog.Logger
 }
 
-// run runs a command line and returns the exit code: 0 for success, 2 for a mistake in the command line, 1 for any
-// other failure.
+// run runs a command line. The exit code is 0 for success, 2 for a mistake in the command line, 1 for other failures.
 func run(args []string, env func(string) string, in io.Reader, out, errs io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
-	// The first signal cancels ctx. Then the signal handler is removed, so a second signal ends the program
-	// immediately.
+	// After the first signal the handler is removed, so a second signal ends the program at once.
 	context.AfterFunc(ctx, stop)
 
 	log := zerolog.New(errs).With().Timestamp().Logger()
@@ -116,7 +114,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	return 0
 }
 
-// usageError is a mistake in the command line. It has a command that the user can try instead.
+// usageError is a mistake in the command line, with a command to try instead.
 type usageError struct {
 	error
 	try string
@@ -124,10 +122,10 @@ type usageError struct {
 
 func (e *usageError) Unwrap() error { return e.error }
 
-// version is set by the linker when a release is built: -ldflags "-X main.version=1.2.3".
+// The linker sets version in a release: -ldflags "-X main.version=1.2.3".
 var version string
 
-// buildVersion returns the variable version or, if that is empty, the module version that Go wrote into the binary.
+// buildVersion returns version or, if version is empty, the module version in the binary.
 func buildVersion() string {
 	if version != "" {
 		return version
@@ -138,7 +136,6 @@ func buildVersion() string {
 	return "unknown"
 }
 
-// versionLine returns the line that rowbell --version prints.
 func versionLine() string {
 	return fmt.Sprintf("rowbell %s, %s, SQLite %s", buildVersion(), runtime.Version(), store.SQLite())
 }

@@ -18,17 +18,17 @@ import (
 	"rowbell/store"
 )
 
-// practiceDay and practiceHour are the day and the hour (UTC) at which tests use the records of the practice valley.
+// practiceDay and practiceHour (UTC) are the time of the practice records in tests.
 var practiceDay = engine.Date(2026, time.June, 1)
 
 const practiceHour = 8
 
-// aDay is the time at which the clock starts in most tests that run the service.
+// aDay is the time at which the clock starts in most tests of the service.
 var aDay = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
 func noEnv(string) string { return "" }
 
-// must ends the test if err is not nil. The parameter t is an interface because a property test passes a *rapid.T.
+// must ends the test if err is not nil. The type of t also allows a *rapid.T.
 func must(t interface {
 	Helper()
 	Fatal(args ...any)
@@ -39,8 +39,7 @@ func must(t interface {
 	}
 }
 
-// openRecords opens a database file, which must be undamaged. The file is closed at the end of the test, unless the
-// test has closed it before.
+// openRecords opens a database file, which must be undamaged, until the end of the test.
 func openRecords(t testing.TB, file string) *store.Store {
 	t.Helper()
 	s, err := store.Open(context.Background(), file, store.Options{})
@@ -54,26 +53,23 @@ func openRecords(t testing.TB, file string) *store.Store {
 	return s
 }
 
-// read runs fn in a read-only transaction.
 func read(t testing.TB, s *store.Store, fn func(*store.Tx) error) {
 	t.Helper()
 	must(t, s.View(context.Background(), fn))
 }
 
-// write runs fn in a transaction that can write.
 func write(t testing.TB, s *store.Store, fn func(*store.Tx) error) {
 	t.Helper()
 	must(t, s.InTx(context.Background(), fn))
 }
 
-// runCommand runs the program with these arguments and with empty standard input.
 func runCommand(args ...string) (out, errs string, code int) {
 	var o, e bytes.Buffer
 	code = run(args, noEnv, strings.NewReader(""), &o, &e)
 	return o.String(), e.String(), code
 }
 
-// prints runs a command and returns its output. The command must succeed and print nothing on standard error.
+// prints returns the output of a command, which must succeed without a message on standard error.
 func prints(t *testing.T, args ...string) string {
 	t.Helper()
 	out, errs, code := runCommand(args...)
@@ -83,16 +79,16 @@ func prints(t *testing.T, args ...string) string {
 	return out
 }
 
-// shellStep is a command line, the expected exit code, and the expected parts of the output, separated by " … ". If the
-// expected exit code is 0, the parts must be on standard output; otherwise the parts must be on standard error.
+// shellStep is a command line with its exit code and expected parts of the output, separated by " … ". The parts are on
+// standard output if the exit code is 0, otherwise on standard error.
 type shellStep struct {
 	args string
 	code int
 	says string
 }
 
-// runSteps runs command lines one after the other. Each command line begins with the arguments in the parameter common.
-// Every phone number that a command prints must be masked.
+// runSteps runs command lines one after the other, each after the arguments in common. The output has no unmasked phone
+// number.
 func runSteps(t *testing.T, common string, steps []shellStep) {
 	t.Helper()
 	for _, s := range steps {
@@ -102,7 +98,7 @@ func runSteps(t *testing.T, common string, steps []shellStep) {
 		if s.code != 0 {
 			printed = errs
 		}
-		// Runs of spaces become one space, because the width of a column depends on all cells of the column.
+		// Runs of spaces count as one space, because the width of a column depends on its other cells.
 		squeezed := strings.Join(strings.Fields(printed), " ")
 		lacks := func(says string) bool { return !strings.Contains(squeezed, says) }
 		if code != s.code || slices.ContainsFunc(strings.Split(s.says, " … "), lacks) {
@@ -112,8 +108,8 @@ func runSteps(t *testing.T, common string, steps []shellStep) {
 	}
 }
 
-// slowWhenRaced skips the test if the race detector is on. The test walks through the whole menu, which takes minutes
-// with the race detector. TestProof of package menu/proof runs the same code with the race detector for two languages.
+// slowWhenRaced skips a walk through the whole menu if the race detector is on: it would take minutes. TestProof of
+// package menu/proof runs the same code with the race detector for two languages.
 func slowWhenRaced(t *testing.T) {
 	t.Helper()
 	if raced {
@@ -154,8 +150,7 @@ func TestTextsAreShownWhole(t *testing.T) {
 	runSteps(t, "texts --all --language en", []shellStep{{"", 0, "| How is the rice planted?"}})
 }
 
-// In an empty folder, rowbell serve makes new records and prints a token once. It answers calls that have the token,
-// refuses calls without the token, and stops without an error.
+// In an empty folder, rowbell serve makes records and prints a token once. Calls need this token.
 func TestServeWithNothingConfigured(t *testing.T) {
 	t.Parallel()
 	p := bareProcess(t)
@@ -179,8 +174,7 @@ func TestServeWithNothingConfigured(t *testing.T) {
 	}
 }
 
-// If the service's address is already in use, no token is made: the token would be shown once, and a later start could
-// not show it again.
+// If the address is in use, no token is made. The token is shown only once, so a later start could not show it.
 func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 	taken, err := net.Listen("tcp", "127.0.0.1:0")
 	must(t, err)

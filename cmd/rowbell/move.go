@@ -9,7 +9,7 @@ import (
 	"rowbell/store"
 )
 
-// moveCmd is rowbell move: it moves a grower's records to another phone number.
+// moveCmd is rowbell move: it moves the records of a grower to another phone number.
 type moveCmd struct {
 	From string `help:"The number that the records are with." placeholder:"NUMBER"`
 	growerFlag
@@ -19,7 +19,7 @@ type moveCmd struct {
 	recordsFlags
 }
 
-// Run moves a grower's records, lists the growers without a phone number, or erases the records of such a grower.
+// Run moves the records, or erases or lists the records of growers without a phone number.
 func (c *moveCmd) Run(w *world) (err error) {
 	usage := func(err error) error { return &usageError{err, "rowbell move --help"} }
 	if err := c.check(); err != nil {
@@ -52,7 +52,7 @@ func (c *moveCmd) Run(w *world) (err error) {
 	return err
 }
 
-// check returns an error if required flags are missing or if flags contradict each other.
+// check returns an error for missing or contradicting flags.
 func (c *moveCmd) check() error {
 	switch {
 	case c.Unlinked && (c.From != "" || c.Grower != 0 || c.To != "" || c.Erase):
@@ -74,8 +74,8 @@ func (c *moveCmd) check() error {
 	return nil
 }
 
-// move moves the records of a person (the argument who) to another phone number (the argument to), and prints what it
-// has moved. If that number gets no texts until the grower texts START, move prints that too.
+// move moves the records of who to the phone number to, and prints whether that number gets no texts until the grower
+// texts START.
 func (c *moveCmd) move(w *world, s *store.Store, who person, to store.Phone) error {
 	now := w.now().Unix()
 	stopped := false
@@ -112,9 +112,8 @@ func (c *moveCmd) move(w *world, s *store.Store, who person, to store.Phone) err
 	return err
 }
 
-// list prints, for each grower without a phone number, the id, the day on which the records lost their number, and the
-// number of open plots, but no name. When such a grower calls, staff must ask which of these records belong to the
-// grower.
+// list prints the growers without a phone number, but no names. When such a grower calls, staff must ask which records
+// are theirs.
 func (c *moveCmd) list(w *world) error {
 	var list []store.Unlinked
 	err := c.view(w.ctx, func(tx *store.Tx) (err error) {

@@ -8,11 +8,10 @@ import (
 	"rowbell/store"
 )
 
-// freeNumber is a phone number that has no records.
 const freeNumber = "+447700900998"
 
-// Tests of package store check what a move changes in the records. This test checks which flags may be combined, the
-// wording of refusals, and that the records were changed at all.
+// Package store tests what a move changes. This test checks the flags, the wording of refusals, and that records
+// change.
 func TestMove(t *testing.T) {
 	db, s, numbers, unlinked := personRecords(t)
 	stopped, linked, other := "+447700900997", numbers[0], numbers[1]

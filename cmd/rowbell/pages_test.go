@@ -17,16 +17,16 @@ import (
 	"rowbell/cmd/rowbell/manual"
 )
 
-// The tests in this file check that the README and the manual agree with the program. Each command in a block marked sh
-// is run. Each block marked toml is read as configuration. Each line of a block marked text must be printed by the
-// commands before the block.
+// The tests in this file compare the README and the manual with the program. They run each command in a block marked
+// sh, and read each block marked toml as configuration. The commands must print each line of the block marked text that
+// follows them.
 
 // page is the README or a page of the manual.
 type page struct {
 	name, file, text string
 	words            int // greatest number of words that the page may have
-	// If a page has the command rowbell serve without flags, its commands start in an empty folder. For other pages,
-	// the folder has the records of the practice valley.
+	// empty: the folder of the page has no records at first. A page whose commands include "rowbell serve" without
+	// flags starts in an empty folder.
 	empty bool
 }
 
@@ -79,7 +79,7 @@ func TestPagesAreShort(t *testing.T) {
 	}
 }
 
-// Every Markdown file of the manual is a page of the manual, and the README has a link to each page.
+// rowbell manual lists every Markdown file of the manual, and the README links to every page.
 func TestManualIsWhole(t *testing.T) {
 	readme := string(houseRead(t, "README.md"))
 	listed := map[string]bool{}
@@ -179,7 +179,7 @@ func newPageRun(t *testing.T, p page) *pageRun {
 	return r
 }
 
-// valleyRecords returns the database of the practice valley on its first day. The program itself makes the database.
+// valleyRecords runs rowbell practice and returns the database of its first day.
 var valleyRecords = sync.OnceValues(func() ([]byte, error) {
 	path, err := buildOnce()
 	if err != nil {
@@ -227,7 +227,7 @@ func tomlOf(t *testing.T, name string) string {
 
 var oneMonth = regexp.MustCompile(`(?s)(  \{ min_c.*?\},\n)  # \.\.\. twelve in all\n`)
 
-// configure adds a block to the page's rowbell.toml. The program must be able to read the file.
+// configure adds a block to rowbell.toml of the page. The program must be able to read the file.
 func (r *pageRun) configure(toml string) {
 	r.t.Helper()
 	r.config += "\n" + oneMonth.ReplaceAllStringFunc(toml, func(s string) string {
@@ -236,7 +236,7 @@ func (r *pageRun) configure(toml string) {
 	if err := os.WriteFile(filepath.Join(r.dir, config.DefaultFile), []byte(r.config), 0o600); err != nil {
 		r.t.Fatal(err)
 	}
-	// rowbell doctor reads the complete file, including the networks, and names the line of a mistake.
+	// rowbell doctor reads the whole file, and its error names the line of a mistake.
 	cmd := exec.Command(binary(r.t), "doctor", "--offline", "--db", "none.db")
 	cmd.Dir, cmd.Env = r.dir, r.env
 	out, _ := cmd.CombinedOutput() // no error check: the exit code also depends on the state of this machine
@@ -246,7 +246,6 @@ func (r *pageRun) configure(toml string) {
 	}
 }
 
-// command runs one command in the page's folder, as a reader of the page would.
 func (r *pageRun) command(line string) {
 	r.t.Helper()
 	line = strings.ReplaceAll(line, "go run ./cmd/rowbell", "rowbell")
@@ -271,9 +270,8 @@ func (r *pageRun) command(line string) {
 	}
 }
 
-// isInCI checks that the script .ci/run also runs this command. The test itself does not run the command, because the
-// command takes too long. Some differences between the page and the script are allowed: quotes, the folder of the
-// binary, and CGO_ENABLED=1, which is the default. The script has the flags -trimpath and -tags in GOFLAGS instead.
+// isInCI checks that the script .ci/run runs this command, which takes too long for a test. Quotes, the folder of the
+// binary and CGO_ENABLED=1 (the default) may differ; the script has -trimpath and -tags in GOFLAGS.
 func (r *pageRun) isInCI(line string) {
 	r.t.Helper()
 	script := string(houseRead(r.t, ".ci/run"))
@@ -299,7 +297,7 @@ var (
 	serverToken = regexp.MustCompile(`^[A-Z2-7]{26}$`)
 )
 
-// serve starts the service on a free port. The service runs until stop, for the next commands of the page.
+// serve starts the service on a free port, where it runs until stop.
 func (r *pageRun) serve(command string) {
 	r.t.Helper()
 	r.stop()
@@ -336,7 +334,7 @@ func (r *pageRun) serve(command string) {
 	}()
 }
 
-// stop ends the service that the page started. The service must exit without an error.
+// stop ends the service, which must exit without an error.
 func (r *pageRun) stop() {
 	r.t.Helper()
 	if r.server == nil {
@@ -352,7 +350,7 @@ func (r *pageRun) stop() {
 	r.server, r.addr = nil, ""
 }
 
-// prints checks that the commands have printed the lines of the block, in this order.
+// prints checks that the commands have printed these lines in this order.
 func (r *pageRun) prints(text string) {
 	r.t.Helper()
 	rest := r.output

@@ -15,8 +15,7 @@ import (
 	"rowbell/store"
 )
 
-// personCmd is rowbell person. It is for a person who asks to see the data stored about them, or asks to have the data
-// erased.
+// personCmd is rowbell person, for a person who asks for their stored data or its erasure.
 type personCmd struct {
 	Phone string `help:"The person's number." placeholder:"NUMBER"`
 	growerFlag
@@ -48,7 +47,7 @@ func (c *personCmd) Run(w *world) (err error) {
 	return c.show(w, s, who)
 }
 
-// check returns an error if required flags are missing or if flags contradict each other.
+// check returns an error for missing or contradicting flags.
 func (c *personCmd) check() error {
 	if err := c.growerFlag.check("--phone", c.Phone); err != nil {
 		return err
@@ -92,7 +91,7 @@ func (c *personCmd) show(w *world, s *store.Store, who person) error {
 	return printPerson(w.out, who, p)
 }
 
-// exportPerson writes the data to a new file that only the file's owner may read.
+// exportPerson writes the data to a new file that only its owner may read.
 func exportPerson(out io.Writer, file string, who person, p store.PersonalData) error {
 	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
@@ -124,8 +123,7 @@ func erasePerson(w *world, s *store.Store, who person) error {
 		if err != nil {
 			return err
 		}
-		// The note that the number wants no texts is never erased, so it is not counted here. If nothing else is
-		// stored, there is nothing to erase.
+		// The note that the number wants no texts is never erased, so it does not count here.
 		if p.NoTextsSince = 0; p.Empty() {
 			return fmt.Errorf("there is nothing of %s", who)
 		}
@@ -147,7 +145,7 @@ func erasePerson(w *world, s *store.Store, who person) error {
 	return errors.Join(err, s.Checkpoint(w.ctx))
 }
 
-// printPerson prints which kinds of data are stored about a person, and how much of each kind.
+// printPerson prints which kinds of data are stored about a person.
 func printPerson(out io.Writer, who person, p store.PersonalData) error {
 	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	line := func(name, form string, a ...any) { fmt.Fprintf(t, name+"\t"+form+"\n", a...) }
@@ -187,7 +185,7 @@ func printPerson(out io.Writer, who person, p store.PersonalData) error {
 	return t.Flush()
 }
 
-// printRecords prints a line for each kind of data in a grower's records.
+// printRecords prints a line for each kind of data in the records.
 func printRecords(line func(name, form string, a ...any), r store.PersonRecords) {
 	line("Records", "grower %d, place %s, language %s, since %s", r.ID, r.Place, r.Language, dayOf(r.CreatedAt))
 	line("Heard of", "%s", dayOf(r.HeardOfAt))
@@ -214,5 +212,5 @@ func printRecords(line func(name, form string, a ...any), r store.PersonRecords)
 		closed, passes, sightings, told, len(r.Trials))
 }
 
-// dayOf returns the day (UTC) of an instant as YYYY-MM-DD.
+// dayOf returns the day (UTC) as YYYY-MM-DD.
 func dayOf(i store.Instant) string { return i.String()[:len(time.DateOnly)] }

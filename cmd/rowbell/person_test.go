@@ -13,9 +13,8 @@ import (
 	"rowbell/store"
 )
 
-// personRecords makes the records of rankRecords and removes the phone numbers of two growers, as happens when another
-// person gets a grower's number. It returns the phone numbers of two other growers (linked) and the ids of the two
-// growers without a number (unlinked).
+// personRecords makes the records of rankRecords and removes the phone numbers of two growers (unlinked). This happens
+// if another person gets a grower's number. It also returns the phone numbers of two other growers (linked).
 func personRecords(t *testing.T) (file string, s *store.Store, linked []string, unlinked []int64) {
 	t.Helper()
 	file, s = rankRecords(t)
@@ -40,8 +39,8 @@ func personRecords(t *testing.T) (file string, s *store.Store, linked []string, 
 	return file, s, linked, unlinked
 }
 
-// Tests of package store check which data is exported and erased. This test checks the flags, the wording, the exported
-// file, and that the phone number is no longer anywhere in the database file.
+// Package store tests the exported and erased data. This test checks the flags, the wording and the exported file, and
+// that the erased phone number is no longer in the database file.
 func TestPerson(t *testing.T) {
 	db, _, linked, unlinked := personRecords(t)
 	number, id := linked[0], fmt.Sprint(unlinked[0])

@@ -51,7 +51,6 @@ func (c *placeCmd) Run(w *world) error {
 	return plan.Table(w.out, sections...)
 }
 
-// placeToday returns the present day at a place, in the time zone of the place.
 func placeToday(p store.Place, now time.Time) (engine.Day, error) {
 	zone, err := time.LoadLocation(p.Zone)
 	if err != nil {
@@ -60,7 +59,6 @@ func placeToday(p store.Place, now time.Time) (engine.Day, error) {
 	return engine.DayOf(now, zone), nil
 }
 
-// section returns the table section about the place.
 func (p placeSeen) section() (plan.Section, error) {
 	s := plan.Section{Title: p.Name}
 	s.Say("Zone", "%s, where it is %s; mornings begin at %d:00", p.Zone, plan.Date(p.today), p.MorningHour)
@@ -89,7 +87,6 @@ func (p placeSeen) section() (plan.Section, error) {
 	return s, nil
 }
 
-// pricesWords lists the known prices.
 func pricesWords(p engine.Prices) string {
 	var words []string
 	for _, slot := range plan.PriceSlots {
@@ -108,7 +105,7 @@ func pricesWords(p engine.Prices) string {
 	return strings.Join(words, ", ") + plan.InCurrency(p.Currency)
 }
 
-// figures adds the figures that the operator has set for the place. Next to each figure is the engine's default.
+// figures adds the figures that the operator has set, each with the default of the engine.
 func (p placeSeen) figures(s *plan.Section) error {
 	table, units, none := engine.NewLocal().Figures, map[string]string{}, true
 	for _, f := range engine.Facts() {
@@ -130,8 +127,7 @@ func (p placeSeen) figures(s *plan.Section) error {
 	return nil
 }
 
-// learned says how fast weeds grow at the place, as learned from the weeds that growers saw on their plots, and by how
-// many days that growth rate makes a weeding window earlier or later.
+// learned says how fast weeds grow at the place, as learned from growers, and by how many days this moves a window.
 func (p placeSeen) learned() string {
 	if p.LearnedN == 0 {
 		if !p.Learning {
@@ -156,10 +152,9 @@ func (p placeSeen) learned() string {
 	return words + fmt.Sprintf(": about %s later for rice transplanted today", plan.Count(-days, "day", "days"))
 }
 
-// earlierDays returns how many days earlier the learned weed growth rate makes the first window open, for rice that is
-// transplanted today. The opening day may be the same, because the window cannot open before the plants have rooted,
-// however fast weeds grow. Then earlierDays returns how many days earlier the window closes. A negative result means
-// later. ok is false if there is no window.
+// earlierDays returns how many days earlier the learned weed rate opens the first window of rice that is transplanted
+// today; negative means later. If the opening day is the same, because the plants must root first, it returns how many
+// days earlier the window closes. ok is false if there is no window.
 func (p placeSeen) earlierDays() (days int, ok bool) {
 	window := func(rate float64) (engine.Window, bool) {
 		l := engine.NewLocal()
@@ -189,5 +184,5 @@ func (p placeSeen) earlierDays() (days int, ok bool) {
 	return int(table.Closes - here.Closes), true
 }
 
-// usualRowCM is a usual distance between rows, and also between plants, in cm (common practice, no source).
+// usualRowCM is a usual distance between rows, and between plants (common practice, no source).
 const usualRowCM = 25

@@ -10,7 +10,7 @@ import (
 	"rowbell/engine/picture"
 )
 
-// planCmd is rowbell plan: it plans one plot that is described by flags. It needs no records and no service.
+// planCmd is rowbell plan: it plans one plot from flags, without records and without a service.
 type planCmd struct {
 	plan.Input
 	JSON    bool   `name:"json" help:"Print JSON instead of the table."`
@@ -18,7 +18,7 @@ type planCmd struct {
 	Output  string `short:"o" help:"Write the table or JSON to this file." placeholder:"FILE"`
 }
 
-// Run prints the plan as a table or as JSON, or writes it to the files that the flags name.
+// Run prints the plan or writes it to the files that the flags name.
 func (c *planCmd) Run(w *world) error {
 	now := w.now()
 	report, err := plan.New(&c.Input, engine.DayOf(now, now.Location()))

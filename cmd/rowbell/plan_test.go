@@ -9,7 +9,6 @@ import (
 	"testing"
 )
 
-// planArgs returns the arguments of rowbell plan that every test needs, followed by more.
 func planArgs(more string) []string {
 	return append([]string{"plan"}, strings.Fields("--planted 2026-11-03 --row 25 --today 2026-11-25 "+more)...)
 }

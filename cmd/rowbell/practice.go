@@ -12,8 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// practiceCmd is rowbell practice: it runs the service with an invented valley, for trying the service out and for
-// training.
+// practiceCmd is rowbell practice: it runs the service with invented growers, for training.
 type practiceCmd struct {
 	Listen   string `default:"${default_listen}" help:"Address of the page, on this machine only." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Keep the practice records in this file (default: remove them)." placeholder:"FILE"`
@@ -23,8 +22,8 @@ type practiceCmd struct {
 	practice.Simulation
 }
 
-// Run simulates seasons if a flag of the simulation is given. Otherwise Run opens the practice page, or the handset on
-// the terminal, until the context ends.
+// Run simulates seasons if a flag asks for this. Otherwise it opens the practice page, or the handset on the terminal,
+// until the context ends.
 func (c *practiceCmd) Run(w *world) error {
 	now := w.now()
 	if c.Simulation != (practice.Simulation{}) {
@@ -51,7 +50,7 @@ func (c *practiceCmd) Run(w *world) error {
 	return usageOf(practice.OnPage(w.ctx, o, w.out), "rowbell practice --listen "+config.DefaultListen)
 }
 
-// usageOf turns a practice.InputError into a usageError. Other errors are returned unchanged.
+// usageOf turns a practice.InputError into a usageError.
 func usageOf(err error, try string) error {
 	var wrong *practice.InputError
 	if errors.As(err, &wrong) {

@@ -12,8 +12,8 @@ import (
 	"time"
 )
 
-// Growers use the service, strangers misuse it, and its network fails. The log, the metrics and /readyz must contain no
-// phone number, no token, and no text that a grower wrote or received.
+// Growers use the service, strangers misuse it, and its network fails. The log, the metrics and /readyz contain no
+// phone number, no token, and no text of a grower.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestNothingPersonalIsLogged(t *testing.T) {
@@ -52,7 +52,6 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 		"dialled": "*123*" + secret("8787") + "#"}, http.StatusOK)
 	p.post("ussd", map[string]any{"phone": number(3), "session": "session-of-the-network", "event": "entry",
 		"entry": secret("behind the school")}, http.StatusOK)
-	// The network refuses texts with several statuses, and takes the last one.
 	for _, status := range []int{http.StatusServiceUnavailable, http.StatusBadRequest, http.StatusUnauthorized,
 		http.StatusOK} {
 		answers(status)
@@ -127,14 +126,13 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 	}
 }
 
-// asJSON returns the string as it is written between the quotes of a JSON string.
 func asJSON(s string) string {
 	b, _ := json.Marshal(s) // no error is possible: every string can be encoded
 	return strings.Trim(string(b), `"`)
 }
 
-// privateScript is the dialogue of a grower who enters a name, an area, free text and a code. Staff then show, export,
-// move and erase the grower's records.
+// privateScript is a dialogue in which a grower enters a name, an area, free text and a code. Then staff show, export,
+// move and erase the records.
 const privateScript = `start 2026-11-25 09:00
 phone +447700900041
 sms > my cow is called Fenwick
@@ -170,8 +168,8 @@ rowbell person --phone +447700900042 --erase --yes
 rowbell person --phone +447700900042
 `
 
-// The log at level debug and the output of commands contain no phone number, no name, and no text that was typed or
-// sent (OWASP ASVS 5.0, 16.2.5: sensitive data only hashed or masked, from a late draft; common practice).
+// The log at level debug and the output of commands contain no phone number, no name, and no typed or sent text (OWASP
+// ASVS 5.0, 16.2.5: sensitive data only hashed or masked, from a late draft; common practice).
 func TestNothingTypedIsLogged(t *testing.T) {
 	t.Parallel()
 	d := newDialogue(t)

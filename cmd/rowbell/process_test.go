@@ -24,8 +24,7 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// inbox is a network to which the service pushes texts. It accepts every text, but ignores a text whose idempotency key
-// it has already seen.
+// inbox is a network that accepts every pushed text. It drops a text whose idempotency key it has seen.
 type inbox struct {
 	mu   sync.Mutex
 	seen map[string]int      // by idempotency key: number of requests
@@ -50,7 +49,6 @@ func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	fmt.Fprintf(w, `{"id":"net-%d"}`, i.all)
 }
 
-// take removes the texts to a phone from the inbox and returns them.
 func (i *inbox) take(phone string) []string {
 	i.mu.Lock()
 	defer i.mu.Unlock()
@@ -59,7 +57,6 @@ func (i *inbox) take(phone string) []string {
 	return t
 }
 
-// process runs the built binary in a new folder.
 type process struct {
 	t         testing.TB
 	dir       string
@@ -80,8 +77,8 @@ type process struct {
 
 const testToken = "token-of-the-test-gateway"
 
-// startProcess starts the service with its clock at the time at. Growers can choose among the languages, or have only
-// English if no language is given.
+// startProcess starts the service with its clock at the time at. Growers can choose these languages (default: English
+// only).
 func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
 	p := newProcess(t, languages...)
@@ -89,7 +86,6 @@ func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	return p
 }
 
-// newProcess prepares a service but does not start it.
 func newProcess(t testing.TB, languages ...string) *process {
 	t.Helper()
 	if len(languages) == 0 {
@@ -103,18 +99,17 @@ func newProcess(t testing.TB, languages ...string) *process {
 	return p
 }
 
-// bareProcess prepares a process that has no token and no network to which it could push texts.
+// bareProcess prepares a process without a token and without a network for texts.
 func bareProcess(t testing.TB) *process {
 	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: requestTimeout}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 	return p
 }
 
-// requestTimeout is how long a test waits for an answer of the service. Even a loaded machine is much faster.
+// requestTimeout is how long a test waits for an answer. The service is much faster even on a loaded machine.
 const requestTimeout = 5 * time.Minute
 
-// start runs the service with the inbox as its network (or with pushURL, if that is set). The clock of the service
-// starts at the time at.
+// start runs the service with its clock at the time at. Texts are pushed to the inbox or, if set, to pushURL.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
 	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
@@ -127,8 +122,7 @@ func (p *process) start(at time.Time) {
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
-// run starts the binary in the folder of the process and waits until the log has the address on which the service
-// listens.
+// run starts the binary and waits until the log contains the address of the service.
 func (p *process) run(args ...string) {
 	p.t.Helper()
 	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
@@ -167,7 +161,7 @@ func (p *process) run(args ...string) {
 	p.base = "http://" + addr
 }
 
-// stop ends the process with SIGTERM, as a service manager does, and checks that the exit code is 0.
+// stop ends the process with SIGTERM. The exit code must be 0.
 func (p *process) stop() {
 	p.t.Helper()
 	if p.cmd == nil {
@@ -181,7 +175,7 @@ func (p *process) stop() {
 	p.cmd = nil
 }
 
-// kill ends the process with SIGKILL: like a power cut, the signal leaves the process no time to finish its work.
+// kill ends the process with SIGKILL, which leaves no time to finish work.
 func (p *process) kill() {
 	if p.cmd == nil {
 		return
@@ -192,7 +186,6 @@ func (p *process) kill() {
 	p.cmd = nil
 }
 
-// post sends a callback and checks the status of the answer.
 func (p *process) post(call string, body map[string]any, status int) []byte {
 	p.t.Helper()
 	b, got, err := p.try(call, body)
@@ -203,7 +196,7 @@ func (p *process) post(call string, body map[string]any, status int) []byte {
 	return b
 }
 
-// try sends a callback of the network. If call is "clock", try moves the clock of the service instead.
+// try sends a callback of the network. The call "clock" moves the clock of the service.
 func (p *process) try(call string, body map[string]any) (answer []byte, status int, err error) {
 	answer, resp, err := p.send(call, body)
 	if err != nil {
@@ -212,7 +205,7 @@ func (p *process) try(call string, body map[string]any) (answer []byte, status i
 	return answer, resp.StatusCode, nil
 }
 
-// send is like try, but also returns the response. The body of the response has already been read.
+// send is try with the response, whose body has already been read.
 func (p *process) send(call string, body map[string]any) ([]byte, *http.Response, error) {
 	b, err := json.Marshal(body)
 	if err != nil {
@@ -237,15 +230,13 @@ func (p *process) send(call string, body map[string]any) ([]byte, *http.Response
 	return b, resp, err
 }
 
-// set moves the clock of the service. When set returns, the bell has written all reminders that are due, and the push
-// worker has sent all texts that are due.
+// set moves the clock. When set returns, all reminders that are due are written and all texts that are due are sent.
 func (p *process) set(at time.Time) {
 	p.t.Helper()
 	p.clock(map[string]any{"set": at.Format(time.RFC3339)})
 }
 
-// settle lets the bell write the reminders that are due and the push worker send the texts that are due, without a
-// change of the clock.
+// settle writes the reminders and sends the texts that are due now.
 func (p *process) settle() {
 	p.t.Helper()
 	p.clock(map[string]any{"advance": "0s"})
@@ -258,20 +249,19 @@ func (p *process) clock(change map[string]any) {
 	}
 }
 
-// text sends a text from the n-th phone number and checks the status of the answer.
+// text sends a text from the n-th phone number.
 func (p *process) text(n, status int) {
 	p.t.Helper()
 	p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
 }
 
-// dial begins a USSD session from the n-th phone number, checks the status of the answer and returns the answer.
+// dial begins a USSD session from the n-th phone number and returns the answer.
 func (p *process) dial(n, status int) []byte {
 	p.t.Helper()
 	return p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
 		"dialled": "*123#"}, status)
 }
 
-// get returns the status and the body of a page that the service serves.
 func (p *process) get(path string) (status int, body string) {
 	p.t.Helper()
 	resp, err := p.http.Get(p.base + path)
@@ -282,7 +272,7 @@ func (p *process) get(path string) (status int, body string) {
 	return resp.StatusCode, string(b)
 }
 
-// binary returns the path of the rowbell binary, which is built once for all tests.
+// binary returns the path of the rowbell binary, which is built once.
 func binary(t testing.TB) string {
 	t.Helper()
 	path, err := buildOnce()
@@ -314,10 +304,10 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// phoneNumbers matches a phone number of these tests that is not masked.
+// phoneNumbers matches an unmasked phone number of these tests.
 var phoneNumbers = regexp.MustCompile(`\+?447700900\d{3}`)
 
-// assertNoNumbers checks that a log or the output of a command has no unmasked phone number.
+// assertNoNumbers checks that the output contains no unmasked phone number.
 func assertNoNumbers(t testing.TB, printed string) {
 	t.Helper()
 	if found := phoneNumbers.FindString(printed); found != "" {
@@ -328,7 +318,7 @@ func assertNoNumbers(t testing.TB, printed string) {
 	}
 }
 
-// lockedBuffer collects the output of a process. A test may read the buffer while the process writes to it.
+// lockedBuffer collects the output of a process, also while a test reads it.
 type lockedBuffer struct {
 	mu sync.Mutex
 	b  bytes.Buffer

@@ -11,8 +11,8 @@ import (
 	"github.com/schollz/progressbar/v3"
 )
 
-// A command shows its progress only if the command takes longer than progressAfter. On a terminal the progress is a bar
-// that is redrawn every progressTicks; otherwise it is a line that is printed every progressLines.
+// Progress is shown after progressAfter: on a terminal as a bar, redrawn every progressTicks, otherwise as a line every
+// progressLines.
 const (
 	progressAfter = 2 * time.Second
 	progressLines = 10 * time.Second
@@ -20,7 +20,7 @@ const (
 )
 
 // progress shows on standard error how far a long command has come. The command calls step, from any goroutine, and
-// calls stop at its end. If progress cannot be shown, the command has a nil *progress; step and stop do nothing on nil.
+// then stop. Both do nothing on nil.
 type progress struct {
 	out         io.Writer
 	what        string // name of the work, for the display
@@ -34,8 +34,7 @@ type progress struct {
 	ended       chan struct{}
 }
 
-// progress starts to show progress if standard error is a file or a terminal. Otherwise, as in tests that write to a
-// buffer, it returns nil.
+// progress starts the display if standard error is a file or a terminal; otherwise it returns nil.
 func (w *world) progress(what string) *progress {
 	file, ok := w.err.(*os.File)
 	if !ok {
@@ -59,7 +58,7 @@ func (w *world) progress(what string) *progress {
 	return p
 }
 
-// step records how many parts of the total are finished.
+// step records how many parts are finished.
 func (p *progress) step(done, total int) {
 	if p != nil {
 		p.done.Store(int64(done))
@@ -79,7 +78,7 @@ func (p *progress) stop() {
 	}
 }
 
-// newBar returns a progress bar. If the total is unknown, newBar returns a spinner with the elapsed time instead.
+// newBar returns a progress bar or, for an unknown total, a spinner with the elapsed time.
 func (p *progress) newBar(total int64) *progressbar.ProgressBar {
 	options := []progressbar.Option{progressbar.OptionSetWriter(p.out), progressbar.OptionSetDescription(p.what),
 		progressbar.OptionSetPredictTime(false), progressbar.OptionSetElapsedTime(total == 0),
@@ -91,7 +90,6 @@ func (p *progress) newBar(total int64) *progressbar.ProgressBar {
 	return progressbar.NewOptions64(total, append(options, progressbar.OptionShowCount())...)
 }
 
-// show updates the display.
 func (p *progress) show(now time.Time) {
 	if now.Sub(p.begun) < progressAfter {
 		return

@@ -6,8 +6,7 @@ import (
 	"time"
 )
 
-// shownAt returns what progress writes if it updates its display at these seconds after the start. One step is finished
-// each second.
+// shownAt returns the display of progress, updated at these seconds after the start. One step is finished each second.
 func shownAt(terminal bool, total int, seconds ...int) string {
 	begun := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	var out strings.Builder
@@ -44,7 +43,7 @@ func TestProgressOnATerminal(t *testing.T) {
 	}
 }
 
-// If standard error is a buffer, the method progress returns nil, and step and stop do nothing on nil.
+// If standard error is a buffer, there is no progress: step and stop do nothing on nil.
 func TestNoProgress(t *testing.T) {
 	p := (&world{err: new(strings.Builder)}).progress("counting")
 	if p != nil {

@@ -13,8 +13,7 @@ import (
 	"rowbell/store"
 )
 
-// rankCmd is rowbell rank: it lists open plots for a field worker. The plot where waiting may cost the most comes
-// first.
+// rankCmd is rowbell rank: it lists open plots, the one where waiting may cost most first.
 type rankCmd struct {
 	recordsFlags
 	Place string `default:"default" help:"Place whose plots are listed." placeholder:"NAME"`
@@ -24,7 +23,7 @@ type rankCmd struct {
 	CSV   bool   `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the list as a table, as JSON or as CSV.
+// Run prints the list.
 func (c *rankCmd) Run(w *world) error {
 	var today engine.Day
 	if c.Today != "" {
@@ -74,7 +73,7 @@ func (c *rankCmd) Run(w *world) error {
 	return rankTable(w.out, c.Place, today, list)
 }
 
-// rankedPlot is an open plot with everything that the engine computes for it.
+// rankedPlot is an open plot with its full plan.
 type rankedPlot struct {
 	phone store.Phone
 	no    int
@@ -82,9 +81,8 @@ type rankedPlot struct {
 	engine.Full
 }
 
-// rankPlots sorts the open plots of the growers by how much waiting may cost: first by level of risk, then by score,
-// then by the day on which the window closes. Before each grower, rankPlots calls step with the number of finished
-// growers and the number of all growers.
+// rankPlots sorts the plots by risk level, score and end of the window, so that waiting costs most in the first. It
+// calls step before each grower.
 func rankPlots(growers []store.DueGrower, today engine.Day, step func(done, total int)) ([]rankedPlot, error) {
 	var list []rankedPlot
 	for i, g := range growers {
@@ -111,8 +109,7 @@ func compareRanks(a, b rankedPlot) int {
 	)
 }
 
-// rankCloses returns the day on which the plot's window closes. For a plot without a window, it returns a day later
-// than all other days.
+// rankCloses returns the last day of the window, or the latest day of all without a window.
 func rankCloses(p rankedPlot) engine.Day {
 	if !p.Next.Exists() {
 		return engine.Date(engine.MaxYear+1, time.January, 1)
@@ -120,7 +117,7 @@ func rankCloses(p rankedPlot) engine.Day {
 	return p.Next.Closes
 }
 
-// name returns the number of the plot, followed by the plot's label if there is a label.
+// name returns the number of the plot and its label.
 func (p rankedPlot) name() string {
 	if p.label == "" {
 		return strconv.Itoa(p.no)
@@ -128,14 +125,13 @@ func (p rankedPlot) name() string {
 	return fmt.Sprintf("%d %s", p.no, p.label)
 }
 
-// hours returns the person-hours of the next weeding. The second result is false if the area of the plot is unknown or
-// if no weeding is left to do this season.
+// hours returns the person-hours of the next weeding; false if the area is unknown or nothing is left to weed.
 func (p rankedPlot) hours() (float64, bool) {
 	h := p.Work.Total()
 	return h, h > 0 && p.Next.Exists()
 }
 
-// wet reports whether the next weeding uses the tool: the tool needs water on the plot.
+// wet reports whether the next weeding is with the tool, which needs water.
 func (p rankedPlot) wet() bool {
 	return p.Next.Exists() && p.Next.With == engine.ByTool && p.State != engine.Missed
 }
@@ -164,7 +160,7 @@ func rankTable(w io.Writer, place string, today engine.Day, list []rankedPlot) e
 	return plan.Table(w, head, rows, notes)
 }
 
-// rankWater says how much water the grower should let in for the next pass.
+// rankWater says how much water to let in for the next pass.
 func rankWater(p rankedPlot) string {
 	switch {
 	case !p.wet():
@@ -177,8 +173,8 @@ func rankWater(p rankedPlot) string {
 	return plan.Depth(p.Water.BringMM)
 }
 
-// object returns the plot for JSON and CSV. The names of members do not change between versions and end with the unit.
-// An unknown value is nil.
+// object returns the plot for JSON and CSV; an unknown value is nil. The names of members do not change between
+// versions and end with the unit.
 func (p rankedPlot) object(rank int) (o plan.Object) {
 	var label, opens, closes, hours, bringOn, bringMM, bringM3 any
 	if p.label != "" {

@@ -20,8 +20,7 @@ import (
 	"rowbell/store"
 )
 
-// rankRecords makes the records of the practice valley on practiceDay. The database stays open, as it is while a
-// service runs.
+// rankRecords makes the practice records of practiceDay. The database stays open, as during a service.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "rowbell.db")
@@ -38,7 +37,7 @@ func rankRecords(t *testing.T) (file string, s *store.Store) {
 	return file, s
 }
 
-// rankedJSON has the members of a plot's JSON that the test reads.
+// rankedJSON has the JSON members of a plot that the tests read.
 type rankedJSON struct {
 	Rank                int
 	Phone, Label, State string
@@ -136,7 +135,7 @@ func TestRankRefuses(t *testing.T) {
 	}
 }
 
-// If the area of a plot is unknown, the list gives water as a depth only and leaves the hours out.
+// If the area of a plot is unknown, the list gives water as a depth and no hours.
 func TestRankWithoutArea(t *testing.T) {
 	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
 		RowSpacingCM: 25, Flood: engine.FloodMoist},
@@ -166,7 +165,6 @@ func TestRankOfNothing(t *testing.T) {
 	runSteps(t, "rank --db "+file, []shellStep{{"", 0, "No open plots at default."}, {"--json", 0, `"plots": []`}})
 }
 
-// rankSeason draws a random season that a grower may have on practiceDay.
 func rankSeason(t *rapid.T, name string) engine.Season {
 	low := rapid.Float64Range(16, 26).Draw(t, name+" min")
 	s := engine.Season{
@@ -190,7 +188,7 @@ func rankSeason(t *rapid.T, name string) engine.Season {
 	return s
 }
 
-// rankOf returns the rank of the plot of this phone number; the first plot has rank 0.
+// rankOf returns the rank, from 0 on, of the plot of this phone number.
 func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
 	ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
 	must(t, err)
@@ -201,8 +199,7 @@ func rankGrower(i int, s engine.Season) store.DueGrower {
 	return store.DueGrower{Phone: fictional(i), Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
-// A plot with a higher level of risk never ranks below a plot with a lower level. If the levels are the same, the plot
-// with the higher score ranks first. If the scores are the same too, the plot whose window closes earlier ranks first.
+// Plots rank by level of risk, then by score, then by the day on which the window closes.
 func TestRankIsByRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower
@@ -234,9 +231,8 @@ func TestRankIsByRisk(t *testing.T) {
 	})
 }
 
-// If a plot is weeded today and few weeds are left, the plot does not move towards the top of the list (this is checked
-// only if its score is above 0). A plot on which many weeds were seen today ranks at least as high as the same plot
-// with few weeds seen.
+// A plot that is weeded today, with few weeds left, does not rank higher than before (checked if its score is above 0).
+// A plot with many weeds seen today ranks at least as high as the same plot with few weeds.
 func TestRankThroughPasses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower

@@ -15,26 +15,26 @@ import (
 	"rowbell/store"
 )
 
-// sendingCmd is rowbell sending: it shows which texts were sent, which texts wait and how much was spent. Its
-// subcommands set and remove the operator hold, which stops all texts.
+// sendingCmd is rowbell sending: it shows the sent and the waiting texts and their cost. Subcommands set and remove the
+// operator hold, which stops all texts.
 type sendingCmd struct {
 	Show sendingShowCmd `cmd:"" default:"withargs" help:"Show whether texts are sent, what waits, and what was spent."`
 	Hold sendingHoldCmd `cmd:"" help:"Hold all texts. Calls are answered; what waits may expire."`
 	Go   sendingGoCmd   `cmd:"" help:"Release the texts."`
 }
 
-// sendingHoldCmd is rowbell sending hold: it sets the operator hold, after which no text is sent.
+// sendingHoldCmd is rowbell sending hold, which sets the operator hold.
 type sendingHoldCmd struct {
 	Why string `required:"" help:"The reason, for the log: no phone numbers." placeholder:"WORDS"`
 	recordsFlags
 }
 
-// maxWhy is the greatest length of the reason for an operator hold, in characters.
+// maxWhy is the greatest length of a reason, in characters.
 const maxWhy = 200
 
 var longNumber = regexp.MustCompile(`[0-9]{7}`)
 
-// Run sets the operator hold. A running service checks for the hold each time before it takes texts from the outbox.
+// Run sets the operator hold. The service looks for the hold before it takes texts from the outbox.
 func (c *sendingHoldCmd) Run(w *world) error {
 	why := strings.TrimSpace(c.Why)
 	var wrong string
@@ -59,7 +59,7 @@ func (c *sendingHoldCmd) Run(w *world) error {
 	return err
 }
 
-// sendingGoCmd is rowbell sending go: it removes the operator hold, after which texts are sent again.
+// sendingGoCmd is rowbell sending go, which removes the operator hold.
 type sendingGoCmd struct{ recordsFlags }
 
 // Run removes the operator hold.
@@ -85,7 +85,7 @@ type sendingShowCmd struct {
 	recordsFlags
 }
 
-// sendingSeen is what the records have about sending at one point in time.
+// sendingSeen is what the records have about sending.
 type sendingSeen struct {
 	hold    store.SendingHold
 	held    bool
@@ -94,8 +94,7 @@ type sendingSeen struct {
 	spends  []store.Spend
 }
 
-// Run prints the operator hold, the texts that wait, the texts that reached a final state today, and how many texts and
-// how much money were spent.
+// Run prints the operator hold, the waiting texts, the texts that ended today, and what was spent.
 func (c *sendingShowCmd) Run(w *world) error {
 	now := w.now()
 	s, conf, err := c.open(w.ctx)
@@ -135,7 +134,7 @@ var endedWords = map[store.State]string{
 	store.Unknown: "unknown: a network may have them",
 }
 
-// print prints what was read from the records. Each number of texts and each amount of money is next to its limit.
+// print prints the numbers of texts and amounts of money, each with its limit.
 func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) error {
 	if s.held {
 		since := time.Unix(s.hold.Since, 0).UTC().Format("2 January 2006 15:04 UTC")
@@ -182,7 +181,7 @@ func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) err
 	return plan.Table(out, waiting, ended, spent)
 }
 
-// ofLimit formats a limit as " of N". If there is no limit, it returns "".
+// ofLimit formats " of N"; "" without a limit.
 func ofLimit(limit float64) string {
 	if limit == 0 {
 		return ""
@@ -190,10 +189,10 @@ func ofLimit(limit float64) string {
 	return fmt.Sprintf(" of %g", limit)
 }
 
-// inMoney formats an amount in millionths of the currency with two decimals.
+// inMoney formats millionths of the currency with two decimals.
 func inMoney(micros int64) string { return fmt.Sprintf("%.2f", float64(micros)/1e6) }
 
-// span formats a time span with its two largest units, for example days and hours.
+// span formats a time span with its two largest units.
 func span(seconds int64) string {
 	d := time.Duration(max(seconds, 0)) * time.Second
 	switch {

@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// sendingRecords makes records with texts in every state: delivered, deferred, with an uncertain outcome, and due. The
-// result heron is the network that claimed the texts.
+// sendingRecords makes records with texts that are delivered, deferred, of uncertain outcome, and due. The network
+// heron claimed the texts.
 func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf string, heron store.Claimant) {
 	t.Helper()
 	dir := t.TempDir()

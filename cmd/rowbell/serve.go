@@ -17,9 +17,8 @@ type serveCmd struct {
 	LogLevel string `help:"debug, info, warn or error." placeholder:"LEVEL"`
 }
 
-// Run runs the service until the context ends. A flag replaces the setting of the configuration file. With
-// --test-clock, the clock stands still until a request POST /test/clock moves it; that request is accepted only from
-// this machine (loopback).
+// Run runs the service until the context ends. Flags replace settings of the file. With --test-clock, the clock stands
+// still until POST /test/clock from this machine moves it.
 func (c *serveCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {

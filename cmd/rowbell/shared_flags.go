@@ -13,14 +13,13 @@ import (
 	"rowbell/store"
 )
 
-// recordsFlags name the database of a command. The database must exist. A running service may be using it at the same
-// time.
+// recordsFlags name an existing database, which a running service may use at the same time.
 type recordsFlags struct {
 	DB     string `name:"db" help:"Database file (default: ${default_db})." placeholder:"FILE"`
 	Config string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 }
 
-// open opens the records, and returns an error if the database does not exist. The caller must close the records.
+// open opens the records, which the caller must close.
 func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, error) {
 	conf, err := config.Load(f.Config)
 	if err != nil {
@@ -34,7 +33,7 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 	return s, conf, err
 }
 
-// view opens the records, runs fn in a read-only transaction, and closes the records.
+// view runs fn in a read-only transaction on the records.
 func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
 	if err != nil {
@@ -43,7 +42,7 @@ func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error 
 	return errors.Join(s.View(ctx, fn), s.Close())
 }
 
-// change opens the records, runs fn in a transaction that can write, and closes the records.
+// change runs fn in a transaction that can write to the records.
 func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
 	if err != nil {
@@ -59,20 +58,18 @@ func recordsExist(file string) error {
 	return nil
 }
 
-// growerFlag names a grower whose records have no phone number.
+// growerFlag names a grower without a phone number.
 type growerFlag struct {
 	Grower int64 `help:"Or the id of a grower without a number; see rowbell move --unlinked." placeholder:"ID"`
 }
 
-// person is the person whom a command is about. The person is named by a phone number or, if a grower has no number, by
-// the grower's id.
+// person is named by a phone number or, without one, by the id of the grower.
 type person struct {
 	phone  store.Phone
 	grower int64
 }
 
-// check returns an error unless exactly one of phone number and id is given. The argument flag is the name of the flag
-// for the phone number.
+// check returns an error unless either a number or an id is given. flag is the flag of the number.
 func (g growerFlag) check(flag, number string) error {
 	switch {
 	case number != "" && g.Grower != 0:
@@ -85,7 +82,7 @@ func (g growerFlag) check(flag, number string) error {
 	return nil
 }
 
-// parsePhone parses the phone number that was given with a flag. For "", it returns no number and no error.
+// parsePhone parses the phone number of a flag; "" is no error.
 func parsePhone(flag, number, countryCode string) (store.Phone, error) {
 	if number == "" {
 		return "", nil
@@ -105,7 +102,7 @@ func (p person) String() string {
 	return fmt.Sprintf("grower %d", p.grower)
 }
 
-// eraseUnlinked erases the records of a grower who has no phone number.
+// eraseUnlinked erases the records of a grower without a phone number.
 func (p person) eraseUnlinked(tx *store.Tx) error {
 	err := tx.EraseUnlinked(p.grower)
 	if errors.Is(err, store.ErrUnknown) {

@@ -9,13 +9,13 @@ import (
 	"rowbell/engine"
 )
 
-// sourcesCmd is rowbell sources: it lists the constants of the engine, each with its source.
+// sourcesCmd is rowbell sources: it lists the constants of the engine with their sources.
 type sourcesCmd struct {
 	JSON bool `name:"json" xor:"form" help:"Print JSON."`
 	CSV  bool `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the constants as a table, as JSON or as CSV.
+// Run prints the constants.
 func (c *sourcesCmd) Run(w *world) error {
 	out, bounds := w.out, map[string]engine.Setting{}
 	for _, s := range engine.Settings() {
@@ -35,8 +35,8 @@ func (c *sourcesCmd) Run(w *world) error {
 	return plan.CSV(out, facts[0], facts)
 }
 
-// sourcesTable prints a line for each constant. The sources are too long for a column, so they are printed below the
-// table. The column PLACE has the smallest and the greatest value that an operator may set for a place.
+// sourcesTable prints a line for each constant, and the long sources below. The column PLACE has the range that an
+// operator may set for a place.
 func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	var facts, note, sources plan.Section
 	facts.Line("NAME\tVALUE\tUNIT\tTRUST\tPLACE\tMEANING")
@@ -55,8 +55,7 @@ func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	return plan.Table(out, facts, note, sources)
 }
 
-// factObject returns a constant for JSON and CSV. The names of members do not change between versions. place_min and
-// place_max are nil if an operator cannot set the constant for a place.
+// factObject returns a constant for JSON and CSV. place_min and place_max are nil if no place can set the constant.
 func factObject(f engine.Fact, bounds map[string]engine.Setting) (o plan.Object) {
 	var least, most any
 	if x, ok := bounds[f.Name]; ok {

@@ -44,7 +44,6 @@ func BenchmarkStart(b *testing.B) {
 	b.ReportMetric(mb[len(mb)/2], "resident-MB")
 }
 
-// resident returns the resident memory of a process in MB.
 func resident(b *testing.B, pid int) float64 {
 	b.Helper()
 	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
@@ -57,8 +56,7 @@ func resident(b *testing.B, pid int) float64 {
 	return kb / 1000
 }
 
-// manyGrowers adds n growers with one plot each. Their phone numbers begin like the numbers reserved for fiction, but
-// have more digits, so the numbers cannot belong to anybody.
+// manyGrowers adds n growers with one plot each. Their phone numbers have too many digits to belong to anybody.
 func manyGrowers(b *testing.B, db string, n int, at time.Time) {
 	b.Helper()
 	s := openRecords(b, db)

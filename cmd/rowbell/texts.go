@@ -17,7 +17,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// textsCmd is rowbell texts: it checks the texts and screens in every language, and writes the booklet for trainers.
+// textsCmd is rowbell texts: it checks the texts and screens of every language, and writes the booklet for trainers.
 type textsCmd struct {
 	Texts    string   `help:"Folder of language files, laid over the built-in texts." placeholder:"DIR"`
 	Language []string `help:"Only this language, with every mistake. May be given more than once." placeholder:"TAG"`
@@ -29,8 +29,8 @@ type textsCmd struct {
 	Config   string   `help:"Configuration for texts, dial code and area units." placeholder:"FILE"`
 }
 
-// Run checks the language files, walks through the whole menu, prints how long each screen and text can become, and
-// lists the mistakes at the end. If a language file has a mistake, the other texts of the file are still checked.
+// Run checks the language files, walks through the whole menu, and prints the lengths of screens and texts, then the
+// mistakes. A mistake does not prevent the check of other texts.
 func (c *textsCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -80,8 +80,7 @@ func (c *textsCmd) Run(w *world) error {
 	return nil
 }
 
-// tables returns the national language shift tables that the languages of --language may use. Without that flag, tables
-// returns the shift tables of all languages.
+// tables returns the shift tables that the languages of --language may use; without that flag, those of all languages.
 func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	for lang, tables := range all {
 		if len(c.Language) == 0 || slices.Contains(c.Language, lang) {
@@ -92,9 +91,8 @@ func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	return slices.Compact(allowed)
 }
 
-// languages returns the languages for the report. These are the languages of --language, if that flag is given.
-// Otherwise they are the languages that growers can choose, followed by the languages with a mistake, because the
-// mistake may be the reason why growers cannot choose the language.
+// languages returns the languages of --language. Without that flag, it returns the languages that growers can choose,
+// then those with a mistake, which may be why growers cannot choose them.
 func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
 	known := draft.Languages()
 	var broken []string
@@ -117,7 +115,7 @@ func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong te
 	return with(langs, broken...), nil
 }
 
-// with returns list, followed by those elements of more that list does not have.
+// with appends the elements of more that list does not have.
 func with(list []string, more ...string) []string {
 	for _, s := range more {
 		if !slices.Contains(list, s) {
@@ -127,7 +125,6 @@ func with(list []string, more ...string) []string {
 	return list
 }
 
-// menu builds the menu in the languages that growers can choose and in those of the report.
 func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []string) (*menu.Menu, error) {
 	all := slices.Clone(conf.Texts.Languages)
 	if len(all) == 0 {
@@ -140,14 +137,13 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	}
 	o := conf.Menu()
 	if len(o.Units) == 0 && c.Booklet == "" && !c.Outline {
-		// If no local unit is configured, an invented unit with the longest possible name is added, so that the screens
-		// with local units are checked too.
+		// Without a configured local unit, an invented unit with the longest name checks the screens with local units.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
 	}
 	return menu.New(cat, o)
 }
 
-// prove walks through the menu, prints how many screens and texts the walk has seen, and returns the problems found.
+// prove walks through the menu, prints the counts, and returns the problems.
 func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, error) {
 	shown, out := w.progress("walking the menu"), w.out
 	p, err := proof.Prove(m, proof.Options{Languages: langs, Progress: shown.step})
@@ -168,8 +164,7 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	return p.Problems, nil
 }
 
-// walks prints a line for each language and channel (USSD or SMS): how many ways between screens the walk through the
-// menu has followed, how many pages it has seen, and how long the longest page is.
+// walks prints, for each language and channel (USSD or SMS), the ways and pages of the walk and the longest page.
 func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
 		"exchanges to a saved plot (at first contact), longest page\n")
@@ -180,7 +175,7 @@ func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	}
 }
 
-// lengths prints the length of every screen and text when its placeholders have their longest values.
+// lengths prints the length of every screen and text with the longest values.
 func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nUSSD screens with their longest values: octets of %d, characters\n", text.USSDMaxOctets)
 	for _, page := range p.Longest {
@@ -199,7 +194,7 @@ func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	}
 }
 
-// show prints the whole screen or text if --all is given.
+// show prints the whole text if --all is given.
 func (c *textsCmd) show(out io.Writer, body string) {
 	if !c.All {
 		return
@@ -210,8 +205,7 @@ func (c *textsCmd) show(out io.Writer, body string) {
 	fmt.Fprintln(out)
 }
 
-// makeBooklet writes the booklet for trainers to the file of --booklet, or as plain text to out. The booklet is in the
-// languages of --language or, without that flag, in the first language that growers can choose.
+// makeBooklet writes the booklet in the languages of --language or, without that flag, in the first language.
 func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.Catalogue, langs []string) error {
 	if len(c.Language) == 0 {
 		langs = langs[:1]
@@ -239,9 +233,8 @@ func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.C
 	return err
 }
 
-// printParts shows how the text s is sent by SMS if these national language shift tables (3GPP TS 23.038) are allowed.
-// It prints the encoding and, for each part, the length (including the header), the text, the header and the octets.
-// The reference number of the parts is 0 here; in a real SMS each text has a different number.
+// printParts shows how the text s is sent by SMS with these shift tables: the encoding and, for each part, length with
+// header, text, header and octets. The reference number is 0 here; real texts have different numbers.
 func printParts(w io.Writer, s string, allowed []text.Shift) error {
 	if s == "" {
 		return errors.New("the text is empty: there is nothing to send")

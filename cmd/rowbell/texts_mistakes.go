@@ -9,8 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// mistakeHeads has a heading for each kind of mistake in language files. Mistakes are listed in the order of
-// mistakeHeads.
+// mistakeHeads has the headings of mistakes in language files, in the order of the list.
 var mistakeHeads = []struct {
 	kind text.Kind
 	head string
@@ -23,14 +22,13 @@ var mistakeHeads = []struct {
 	{text.Missing, "texts that are missing, with the English"},
 }
 
-// mistakeGroup has all mistakes of one kind in one language.
+// mistakeGroup has the mistakes of one kind in one language.
 type mistakeGroup struct {
 	lang  string // "" = mistakes of the menu, which belong to no language
 	head  string
 	lines []string
 }
 
-// mistakesOf returns the mistakes in these languages, grouped by language and kind.
 func mistakesOf(wrong text.Problems, langs []string) (groups []mistakeGroup) {
 	for _, lang := range langs {
 		for _, h := range mistakeHeads {
@@ -52,11 +50,10 @@ func mistakesOf(wrong text.Problems, langs []string) (groups []mistakeGroup) {
 	return groups
 }
 
-// maxListedMistakes is how many mistakes of each group a short report lists.
+// maxListedMistakes is how many mistakes of a group a short report lists.
 const maxListedMistakes = 5
 
-// printMistakes lists the mistakes and returns the total number of mistakes. If short is set, it lists only the first
-// few mistakes of each group.
+// printMistakes lists the mistakes and returns their number. If short is set, it lists only the first few of a group.
 func printMistakes(out io.Writer, groups []mistakeGroup, short bool) (n int) {
 	for _, g := range groups {
 		if len(g.lines) == 0 {
@@ -78,8 +75,7 @@ func printMistakes(out io.Writer, groups []mistakeGroup, short bool) (n int) {
 	return n
 }
 
-// printLanguages prints a line for each language, and the letters of the language that are not in the GSM 7-bit default
-// alphabet.
+// printLanguages prints a line for each language, then its letters outside the GSM 7-bit default alphabet.
 func printLanguages(out io.Writer, draft *text.Catalogue, langs []string, mistakes []mistakeGroup,
 	tables map[string][]text.Shift) {
 	for _, lang := range langs {
@@ -100,8 +96,8 @@ func printLanguages(out io.Writer, draft *text.Catalogue, langs []string, mistak
 	}
 }
 
-// printForeign lists the letters of a language that are not in the GSM 7-bit default alphabet, how often each letter is
-// used, and by what the letter is replaced. If the language uses the 16-bit alphabet (UCS-2), no letter is replaced.
+// printForeign lists the letters outside the GSM 7-bit default alphabet, how often each is used, and what replaces it.
+// In the 16-bit alphabet (UCS-2) no letter is replaced.
 func printForeign(out io.Writer, draft *text.Catalogue, lang string, tables []text.Shift) {
 	foreign := draft.Foreign(lang)
 	if len(foreign) == 0 {

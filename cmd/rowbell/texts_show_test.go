@@ -9,8 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// The booklet file contains the operator's texts in the languages of --language, in the order of that flag. If a text
-// has a mistake, no booklet is written.
+// The booklet contains the operator's texts in the languages of --language, in this order. If a text has a mistake, no
+// booklet is written.
 func TestTextsBooklet(t *testing.T) {
 	dir := t.TempDir()
 	sound := writeFiles(t, map[string]string{"sw.toml": "[home]\nnew = \"shamba letu jipya\"\n"})
@@ -50,8 +50,7 @@ func TestTextsBooklet(t *testing.T) {
 	}
 }
 
-// With --outline, the booklet for trainers is printed on standard output as plain text, and nothing else is printed
-// there.
+// --outline prints the booklet as plain text, and nothing else.
 func TestTextsOutline(t *testing.T) {
 	out, errs, code := runCommand("texts", "--outline", "--language", "fr")
 	if code != 0 || !strings.HasPrefix(out, "1. *123#\n    1  ") || errs != "" {

@@ -12,7 +12,6 @@ import (
 	"rowbell/menu/text"
 )
 
-// writeFiles writes files into a new folder and returns the folder.
 func writeFiles(t *testing.T, files map[string]string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -22,7 +21,6 @@ func writeFiles(t *testing.T, files map[string]string) string {
 	return dir
 }
 
-// english returns the content of the built-in English language file.
 func english(t *testing.T) string {
 	t.Helper()
 	b, err := os.ReadFile("../../menu/text/en.toml")
@@ -30,14 +28,14 @@ func english(t *testing.T) string {
 	return string(b)
 }
 
-// named returns the English language file, with the name of another language in it.
+// named returns the English language file under the name of another language.
 func named(t *testing.T, name string) string {
 	t.Helper()
 	return strings.Replace(english(t), `name = "English"`, `name = "`+name+`"`, 1)
 }
 
-// The report for one language lists every mistake with its file, line and key, and lists every missing text together
-// with the English text. The other texts of the language are still checked. Other languages are not in the report.
+// The report for one language lists each mistake with file, line and key, and each missing text with the English text.
+// The other texts of this language are still checked; other languages are left out.
 func TestTextsOfATranslator(t *testing.T) {
 	slowWhenRaced(t)
 	head, _, _ := strings.Cut(named(t, "Ewe"), "[words]")
@@ -87,8 +85,7 @@ leaves.ask = "ŵ"
 	}
 }
 
-// If a language file cannot be read, the report lists the mistake of that file, both with --language and without that
-// flag.
+// With and without --language, the report lists the mistake of a language file that cannot be read.
 func TestTextsReport(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"ee.toml": "[home]\nask =", "en.toml": "[home]\nask-me = \"x\""})
 	out, errs, code := runCommand("texts", "--texts", dir, "--language", "ee")
@@ -115,8 +112,7 @@ func TestTextsReport(t *testing.T) {
 	}
 }
 
-// Without --language, the report has the languages that growers can choose, followed by the languages with a mistake,
-// and no other languages.
+// Without --language, the report has the languages that growers can choose, then the languages with a mistake.
 func TestTextsReportsTheOffered(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"fr.toml": "[home]\nask-me = \"x\"", "ee.toml": "[home]\nask ="})
 	for _, c := range []struct{ offered, want []string }{
@@ -136,8 +132,7 @@ func TestTextsReportsTheOffered(t *testing.T) {
 	}
 }
 
-// The report counts the letters that are not in the GSM 7-bit alphabet, and says whether the allowed shift tables have
-// these letters.
+// The report counts the letters outside the GSM 7-bit alphabet, and says whether the allowed shift tables have them.
 func TestTextsForeign(t *testing.T) {
 	sheet := strings.Replace(named(t, "Português"), "[calendar]", "[to-gsm7]\n\"ã\" = \"a\"\n[calendar]", 1)
 	sheet = strings.Replace(sheet, `"What now?"`, `"ãã?"`, 1)
@@ -160,8 +155,7 @@ func TestTextsForeign(t *testing.T) {
 	}
 }
 
-// A short report lists a few mistakes of each kind and only counts the others. The mistakes of the menu itself, which
-// belong to no language, are all listed.
+// A short report lists a few mistakes of each kind and counts the others. It lists all mistakes of the menu itself.
 func TestTextsListsMistakesShortly(t *testing.T) {
 	var groups []mistakeGroup
 	for n, lang := range []string{"ee", "sw", ""} {
@@ -202,7 +196,6 @@ func TestTextsCommand(t *testing.T) {
 	})
 }
 
-// If a language file has a mistake, the service does not start and makes no records.
 func TestServeRefusesABrokenFolder(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask = \"\"", "sw.toml": "[meta]\nname = \"Kiswahili\""})
 	file := filepath.Join(dir, "rowbell.conf")

@@ -26,8 +26,8 @@ import (
 	"rowbell/store"
 )
 
-// Config has the settings of rowbell.toml. Every key has a default, so the service also runs without the file. Secrets
-// are not in the file: they come from environment variables. The flags of a command replace values of the file.
+// Config has the settings of rowbell.toml. Every key has a default, so the file may be missing. Secrets are in
+// environment variables, not in the file; flags of a command replace values of the file.
 type Config struct {
 	Listen      string  `toml:"listen"`
 	DB          string  `toml:"db"`
@@ -66,7 +66,7 @@ type Resume struct {
 	SMS  Duration `toml:"sms"`
 }
 
-// Duration is a time span greater than 0, written in the file as "90m" or "24h".
+// Duration is a time span above 0, written as "90m" or "24h" in the file.
 type Duration time.Duration
 
 var errDuration = errors.New("this is not a time span such as 90m or 24h")
@@ -81,7 +81,7 @@ func (d *Duration) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// check returns an error for a number without a unit, such as 90: the TOML decoder reads a bare number as nanoseconds.
+// check returns an error for a bare number such as 90, which the TOML decoder reads as nanoseconds.
 func (d Duration) check(key string) error {
 	if d < 0 || d > 0 && time.Duration(d) < time.Millisecond {
 		return fmt.Errorf("%s: %w", key, errDuration)
@@ -97,7 +97,7 @@ const (
 	DefaultQuietHour = 20
 )
 
-// Default returns the configuration that is used if there is no file.
+// Default returns the configuration without a file.
 func Default() Config {
 	return Config{
 		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: menu.DefaultDialCode,
@@ -108,8 +108,8 @@ func Default() Config {
 	}
 }
 
-// Load reads the file. If file is "", Load reads rowbell.toml in the working directory, and a missing rowbell.toml is
-// no error. An error names the file, and either the line and the key or the setting.
+// Load reads the file or, if file is "", rowbell.toml in the working directory, which may be missing. An error names
+// the file, and the line and key or the setting.
 func Load(file string) (Config, error) {
 	b, err := os.ReadFile(cmp.Or(file, DefaultFile))
 	if err != nil {
@@ -127,11 +127,10 @@ func Load(file string) (Config, error) {
 
 var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 
-// maxDialCode is the greatest length of a dial code, in characters: the texts to growers have no room for a longer
-// code.
+// maxDialCode is in characters; the texts to growers have no room for a longer code.
 const maxDialCode = 12
 
-// Validate returns an error if a setting has an invalid value. The error names the setting.
+// Validate returns an error that names the first setting with an invalid value.
 func (c *Config) Validate() error {
 	if _, err := zerolog.ParseLevel(c.LogLevel); err != nil || c.LogLevel == "" {
 		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)
@@ -153,7 +152,7 @@ func (c *Config) Validate() error {
 		c.validateGateways(), c.validateRoutes(), c.Local("").Validate())
 }
 
-// maxUnitM2 is the largest unit of area, in square metres: one square kilometre.
+// maxUnitM2 is the largest unit of area: one square kilometre.
 const maxUnitM2 = 1_000_000
 
 func (c *Config) validateUnits() error {
@@ -168,8 +167,7 @@ func (c *Config) validateUnits() error {
 	return nil
 }
 
-// shortName reports whether s has 1 to 10 printable characters, all of them in the GSM 7-bit alphabet, which every
-// phone can show.
+// shortName reports whether s has 1 to 10 printable characters of the GSM 7-bit alphabet, which every phone shows.
 func shortName(s string) bool {
 	n := 0
 	for _, r := range s {

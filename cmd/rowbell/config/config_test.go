@@ -15,7 +15,6 @@ import (
 	"rowbell/store"
 )
 
-// parse returns the configuration that a file with this content gives. The test fails if the content is not valid.
 func parse(t *testing.T, file string) Config {
 	t.Helper()
 	c, err := Parse([]byte(file))
@@ -70,7 +69,7 @@ through = ["local"]
 	}
 }
 
-// If [place] leaves a key out, the value of that key in the records does not change.
+// A key that [place] leaves out does not change in the records.
 func TestPlaceKeepsWhatIsLeftOut(t *testing.T) {
 	stored := store.Place{Zone: "Asia/Tokyo", Latitude: 36, ElevationM: 200, MorningHour: 7}
 	want := stored
@@ -113,7 +112,7 @@ trusted = ["10.0.0.0/8", "fd00::1"]
 	}
 }
 
-// The default configuration is valid. If a file name was given, the file must exist.
+// The default configuration is valid. A file that was named must exist.
 func TestLoadWithoutAFile(t *testing.T) {
 	t.Chdir(t.TempDir())
 	c, err := Load("")
@@ -125,8 +124,8 @@ func TestLoadWithoutAFile(t *testing.T) {
 	}
 }
 
-// Every secret of every network must be set, either in the variable of its name or in the file that the variable with
-// the suffix _FILE names. No error message shows a secret.
+// Every secret is in the environment variable of its name, or in the file that the variable with the suffix _FILE
+// names. No error shows a secret.
 func TestNetworksNeedTheirSecrets(t *testing.T) {
 	samples := "../../../testdata/gateways/"
 	c, err := Load(samples + "heron.toml")
@@ -172,7 +171,7 @@ func TestTokenFromTheEnvironment(t *testing.T) {
 	}
 }
 
-// ok stops the test if err is not nil.
+// ok ends the test if err is not nil. This package cannot import configtest, which imports config.
 func ok(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {

@@ -10,26 +10,23 @@ import (
 	"time"
 )
 
-// setting describes one key of rowbell.toml: what the key is for, and an example value. For a key of a gateway, the
-// path contains the gateway's name.
+// setting describes one key of rowbell.toml.
 type setting struct {
 	path string
-	// The example value in TOML. "" means that the value in Default is shown. "default X" means that the program uses X
-	// if the key is missing. Tables have no value.
+	// An example value in TOML. "" shows the value of Default; "default X" says that a missing key means X. Tables have
+	// no value.
 	value string
 	about string // the explanation; "" if the same key of another gateway has it
 }
 
-// describedNames are the example gateways in settings, in the order in which they are written. Together the two
-// gateways have every key that a gateway can have.
+// describedNames are the two example gateways in settings. Together they have every key of a gateway.
 var describedNames = []string{"heron", "marl"}
 
-// Describe writes a complete rowbell.toml in which every setting is commented out. A line of explanation begins with "#
-// ", a setting with "#" and no space.
+// Describe writes a complete rowbell.toml with every setting commented out. An explanation begins with "# ", a setting
+// with "#" and no space.
 //
-// The keys, their order and their tables come from the struct tags of Config, which Load uses too. The default values
-// come from Default. Only the explanations and the example values come from the variable settings; a test fails if a
-// key is missing in settings.
+// The keys, their order and their tables come from the struct tags of Config, the default values from Default. The
+// variable settings has the explanations and the example values; a test fails if a key is missing there.
 func Describe(w io.Writer) error {
 	d := describer{settings: describedSettings()}
 	d.comment("rowbell.toml: all settings of rowbell. None is needed. Remove the # before a setting, and before the " +
@@ -41,7 +38,7 @@ func Describe(w io.Writer) error {
 	return err
 }
 
-// describedSettings returns settings as a map from a setting's path to the setting.
+// describedSettings returns settings by path.
 func describedSettings() map[string]setting {
 	byPath := map[string]setting{}
 	for _, s := range settings {
@@ -50,13 +47,12 @@ func describedSettings() map[string]setting {
 	return byPath
 }
 
-// describer writes tables and keys in the order of the fields of Config.
 type describer struct {
 	b        strings.Builder
 	settings map[string]setting
 }
 
-// commentWidth is the greatest length of a comment line, in characters. Longer comments are wrapped.
+// commentWidth is the greatest length of a comment line, in characters.
 const commentWidth = 96
 
 func (d *describer) comment(text string) {
@@ -73,8 +69,8 @@ func (d *describer) comment(text string) {
 	}
 }
 
-// table writes the keys of a struct first and its tables after the keys, because TOML counts every key below a table's
-// header as a key of that table.
+// table writes the keys of a struct before its tables, because TOML counts every key below a table header as a key of
+// that table.
 func (d *describer) table(path string, v reflect.Value) {
 	var tables []field
 	for _, f := range fieldsOf(v, path) {
@@ -122,13 +118,13 @@ func (d *describer) header(path, header string) {
 	}
 }
 
-// mentions reports whether the variable settings describes any key of the table with this path.
+// mentions reports whether settings describes a key of the table with this path.
 func (d *describer) mentions(path string) bool {
 	return slices.ContainsFunc(settings, func(s setting) bool { return strings.HasPrefix(s.path, path+".") })
 }
 
-// key writes one setting. A key of a gateway or of a further place is skipped if it is not in the variable settings,
-// because another gateway or the first place describes the same key.
+// key writes one setting. A key that is not in settings is skipped, because another gateway or the first place
+// describes the same key.
 func (d *describer) key(f field) {
 	s, ok := d.settings[f.path]
 	if !ok {
@@ -156,14 +152,14 @@ func (d *describer) isTable(f field) bool {
 	return (t.Kind() == reflect.Struct || t == reflect.TypeFor[Gateways]()) && d.settings[f.path].value == ""
 }
 
-// field is a field of a struct that the TOML decoder fills, with the field's path in the file.
+// field is a struct field that the TOML decoder fills, with its path in the file.
 type field struct {
 	path string
 	v    reflect.Value
 }
 
-// fieldsOf lists the fields of a struct whose path in the file is path. The fields of embedded structs are listed as
-// fields of the struct itself.
+// fieldsOf lists the fields of the struct at this path of the file. Fields of embedded structs count as fields of the
+// struct.
 func fieldsOf(v reflect.Value, path string) []field {
 	var list []field
 	for i := range v.NumField() {

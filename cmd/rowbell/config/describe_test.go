@@ -10,7 +10,6 @@ import (
 	"testing"
 )
 
-// described returns the lines that Describe writes.
 func described(t *testing.T) []string {
 	t.Helper()
 	var b bytes.Buffer
@@ -18,12 +17,12 @@ func described(t *testing.T) []string {
 	return strings.Split(b.String(), "\n")
 }
 
-// A line with a setting begins with # and no space.
+// settingLine matches a line with a setting: # without a space after it.
 var settingLine = regexp.MustCompile(`^#[^ ]`)
 
 var tableLine = regexp.MustCompile(`^#\[+([a-z._]+)\]+$`)
 
-// uncommented removes the # before every setting, except before the settings of the tables named in leave.
+// uncommented removes the # before every setting, except in the tables named in leave.
 func uncommented(lines []string, leave ...string) string {
 	table := ""
 	var b strings.Builder
@@ -46,9 +45,8 @@ func secret(name string) string {
 	return anySecret
 }
 
-// unset looks at all fields of v and of the structs below v, and adds "type.field" to the map zero. The value is true
-// if the field had its zero value in every struct of that type so far, also in earlier calls, and false if at least one
-// struct had another value.
+// unset visits all fields below v. In the map zero, a field ("type.field") is true while every visited struct has the
+// zero value in this field, also in earlier calls.
 func unset(v reflect.Value, zero map[string]bool) {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -76,7 +74,7 @@ func unset(v reflect.Value, zero map[string]bool) {
 	}
 }
 
-// paths lists the paths of the keys below v. Keys of gateways and of further places are left out.
+// paths lists the keys below v, without the keys of gateways and of further places.
 func paths(v reflect.Value, path string) (list []string) {
 	for _, f := range fieldsOf(v, path) {
 		t := f.v.Type()
@@ -94,8 +92,8 @@ func paths(v reflect.Value, path string) (list []string) {
 	return list
 }
 
-// The output of Describe is a valid file that changes no setting. With all settings uncommented, the output is also a
-// valid file, and sets every key that Load knows.
+// The output of Describe is a valid file that changes no setting. With all settings uncommented, it is also valid and
+// sets every key that Load knows.
 func TestDescribeHasEveryKey(t *testing.T) {
 	lines := described(t)
 	c, err := Parse([]byte(strings.Join(lines, "\n")))
@@ -136,8 +134,7 @@ func TestDescribeHasEveryKey(t *testing.T) {
 	}
 }
 
-// Each line that is marked "default" shows the value that is used if the key is missing. With all lines uncommented,
-// the configuration therefore stays the same if one of these lines is deleted.
+// A line marked "default" shows the value that is used without the line. So deleting such a line changes nothing.
 func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 	lines := described(t)
 	effect := func(lines []string, leave ...string) string {
@@ -185,7 +182,7 @@ func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 	}
 }
 
-// dump writes a value and everything that the value contains, with unexported fields and the targets of pointers.
+// dump writes a value with its unexported fields and the targets of its pointers.
 func dump(v reflect.Value, seen map[uintptr]bool) string {
 	switch v.Kind() {
 	case reflect.Pointer, reflect.Interface:

@@ -16,9 +16,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Limits bound the number of calls, the number of texts and the money spent on texts. Some limits are for all phone
-// numbers together, some for each phone number. The limits of a single network are in that network's table under
-// [gateways].
+// Limits bound the calls, the texts and the money for texts: of all phone numbers together and of each number. The
+// limits of one network are in its table below [gateways].
 type Limits struct {
 	limit.Set
 	Number   limit.Set `toml:"number"`
@@ -28,15 +27,13 @@ type Limits struct {
 
 // DefaultLimits returns limits that real networks and people do not reach.
 //
-// Calls a minute: a person needs at least two seconds to answer a screen, so a person makes at most 30 calls a minute.
-// A network sends the same call three times at most, which gives 90 calls a minute. The limit of 200 is twice that
-// number, rounded up.
+// Calls a minute of one number: a person needs two seconds or more for a screen, so makes at most 30 calls. A network
+// sends a call up to three times, so 90 calls are possible; the limit is about twice as high.
 //
-// Open dialogues: a phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but some networks do not
-// report the end of a dialogue. Such a dialogue counts as open for ten minutes, and nobody dials fifty times in ten
-// minutes.
+// Open dialogues of one number: a phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but some
+// networks do not report its end. Such a dialogue counts as open for ten minutes, in which nobody dials fifty times.
 //
-// The limits for all phone numbers together are what a small machine can handle.
+// The limits of all numbers are what a small machine can handle.
 func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
@@ -68,7 +65,7 @@ func (l *Limits) Incoming() limit.Incoming {
 	return limit.Incoming{All: l.Set, Number: l.Number, Pause: time.Duration(l.Pause)}
 }
 
-// Proxy names the machines (reverse proxies) that receive calls and pass the calls on to this service.
+// Proxy names the reverse proxies that pass calls on to this service.
 type Proxy struct {
 	Trusted []string `toml:"trusted"` // IP addresses or networks of those machines
 	Header  string   `toml:"header"`  // HTTP header into which those machines write the caller's address
@@ -101,7 +98,7 @@ func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	return out, nil
 }
 
-// TLS names the files with which the service itself speaks TLS. If no file is set, the service speaks plain HTTP.
+// TLS names the files for TLS. Without files, the service speaks plain HTTP.
 type TLS struct {
 	Cert string `toml:"cert"` // PEM file: the certificate, followed by the certificates of its signers
 	Key  string `toml:"key"`  // PEM file: the private key of the certificate
@@ -120,7 +117,7 @@ func (t *TLS) validate() error {
 	return nil
 }
 
-// Load reads the certificate and the key. If a file cannot be used, the error names the setting of that file.
+// Load reads the certificate and the key. An error names the setting of the file.
 func (t TLS) Load() (*tls.Certificate, error) {
 	cert, err := os.ReadFile(t.Cert)
 	if err != nil {

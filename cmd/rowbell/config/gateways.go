@@ -16,12 +16,10 @@ import (
 	"rowbell/menu/text"
 )
 
-// LocalGateway is the name of the only network in a configuration without [gateways]. The gateway local speaks
-// rowbell's own wire format.
+// LocalGateway is the name of the only network if there is no [gateways]. It speaks the wire format of rowbell.
 const LocalGateway = "local"
 
-// Environment variables of the gateway local: the bearer token for its calls, and the URL to which its texts are
-// pushed.
+// Environment variables of the gateway local: the bearer token of its calls, and the URL to which texts are pushed.
 const (
 	EnvToken = "ROWBELL_TOKEN_LOCAL"
 	EnvPush  = "ROWBELL_PUSH_LOCAL"
@@ -39,20 +37,20 @@ func (p *Push) validate() error {
 	return valueOr(p, Push{}).Timeout.check("push.timeout")
 }
 
-// Gateways maps a network's name to its description. If the map is empty, the gateway local is the only network.
+// Gateways maps the name of a network to its description. Without entries, the gateway local is the only network.
 type Gateways map[string]profile.Spec
 
-// Route says which networks may send a text to the phone numbers that begin with a certain prefix.
+// Route says which networks may send texts to the phone numbers with this prefix.
 type Route struct {
 	Prefix  string   `toml:"prefix"`
 	Through []string `toml:"through"`
 }
 
-// anySecret is a secret that every network accepts as valid in form. A configuration is checked with anySecret instead
-// of the real secrets, which only the environment of the running service has.
+// anySecret has a valid form for every network. It replaces the real secrets when a configuration is checked, because
+// only the running service has them.
 const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
-// validateGateways checks the descriptions of the networks. No secret is needed for the check.
+// validateGateways checks the descriptions of the networks without their secrets.
 func (c *Config) validateGateways() error {
 	if len(c.Gateways) == 0 {
 		return nil
@@ -80,8 +78,8 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	return list, nil
 }
 
-// Local returns the gateway local, without a token. Texts of the gateway local are pushed to pushURL or, if pushURL is
-// "", to the URL in the file.
+// Local returns the gateway local without a token. Its texts are pushed to pushURL or, if pushURL is "", to the URL in
+// the file.
 func (c *Config) Local(pushURL string) profile.Profile {
 	p := profile.Default(LocalGateway)
 	p.CountryCode, p.Sender, p.Encoder = c.CountryCode, c.Sender, c.Encoder()
@@ -95,8 +93,8 @@ func (c *Config) Local(pushURL string) profile.Profile {
 	return p
 }
 
-// Networks returns the networks, at least one, with their secrets from the environment. If the environment has no token
-// for the gateway local, Networks returns the gateway local without a token, and the service makes a token.
+// Networks returns the networks with their secrets from the environment. The gateway local has no token if the
+// environment has none; then the service makes a token.
 func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
 		return c.described(Secrets(env))
@@ -106,8 +104,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 		return nil, err
 	}
 	network := c.Local(url)
-	// Only the URL from the environment variable EnvPush can be invalid here: the URL of the file was checked when the
-	// file was read.
+	// Validate checks the URL from EnvPush here; the URL of the file was checked before.
 	if err := network.Validate(); err != nil {
 		return nil, fmt.Errorf("%s: %w", EnvPush, err)
 	}
@@ -121,7 +118,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	return []profile.Profile{network}, nil
 }
 
-// optional returns the secret with this name, or "" if neither of its two environment variables is set.
+// optional returns the secret of this name, or "" if its two environment variables are not set.
 func optional(env func(string) string, name string) (string, error) {
 	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
 		return "", nil
@@ -129,8 +126,8 @@ func optional(env func(string) string, name string) (string, error) {
 	return Secrets(env)(name)
 }
 
-// Secrets returns a function that finds a secret by its name NAME: in the environment variable NAME, or in the file
-// whose path is in the variable NAME_FILE.
+// Secrets returns a function that finds the secret NAME in the environment variable NAME, or in the file whose path is
+// in NAME_FILE.
 func Secrets(env func(string) string) profile.Lookup {
 	return func(name string) (string, error) {
 		value, file := strings.TrimSpace(env(name)), env(name+"_FILE")
@@ -145,7 +142,7 @@ func Secrets(env func(string) string) profile.Lookup {
 		}
 		b, err := os.ReadFile(file)
 		var at *fs.PathError
-		// The error leaves the path out: the path may be a secret that was set in the wrong variable.
+		// The error does not contain the path, because the path may be a secret in the wrong variable.
 		if errors.As(err, &at) {
 			return "", fmt.Errorf("%s_FILE: the file it names cannot be read: %w", name, at.Err)
 		}
@@ -186,9 +183,8 @@ func (c *Config) senders() []string {
 	return names
 }
 
-// Encoder returns the encoder of outgoing texts. The encoder chooses the encoding that takes the fewest SMS segments.
-// It may use the national language shift tables of all languages, because the outbox does not know the language of a
-// text.
+// Encoder returns the encoder of outgoing texts, which chooses the encoding with the fewest SMS segments. It may use
+// the shift tables of all languages, because the outbox does not know the language of a text.
 func (c *Config) Encoder() text.Encoder {
 	tables := c.Texts.Tables()
 	var sets [][]text.Shift

@@ -7,7 +7,7 @@ import (
 	"rowbell/store"
 )
 
-// Keep has the same fields as store.Retention, in days. The field tags are the keys in the file.
+// Keep has the fields of store.Retention, in days.
 type Keep struct {
 	Callbacks  int `toml:"callbacks_days"`
 	LooseTexts int `toml:"loose_texts_days"`
@@ -28,8 +28,7 @@ func (c *Keep) validate() error {
 
 // Backup are the settings of the nightly backup.
 type Backup struct {
-	// The folder must exist. The service does not make a missing folder, because the reason may be that the disk for
-	// the backups is not mounted.
+	// The folder must exist: a missing folder may mean that the backup disk is not mounted.
 	Folder string `toml:"folder"`
 	Keep   *int   `toml:"keep"`
 	Hour   *int   `toml:"hour"`
@@ -40,10 +39,10 @@ const (
 	defaultBackupHour   = 3
 )
 
-// Nights returns how many nightly backups are retained; older backups are removed.
+// Nights returns how many nightly backups are retained.
 func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
 
-// DueHour returns the hour of the day, in the time zone of the first place, from which the backup of that day is made.
+// DueHour returns the hour, in the time zone of the first place, from which the backup of a day is made.
 func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
 
 func (c *Backup) validate() error {

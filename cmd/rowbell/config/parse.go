@@ -11,9 +11,8 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// Parse decodes the content of a file. Keys that are missing in the file have the values of Default. An unknown key is
-// an error, and an invalid value is an error. The error names the line and the key if the TOML decoder knows them;
-// otherwise the error names the setting.
+// Parse decodes a file over the values of Default. An unknown key or an invalid value is an error, which names the line
+// and the key, or the setting.
 func Parse(b []byte) (Config, error) {
 	c := Default()
 	err := toml.NewDecoder(bytes.NewReader(b)).DisallowUnknownFields().Decode(&c)
@@ -30,8 +29,7 @@ func Parse(b []byte) (Config, error) {
 	return c, c.Validate()
 }
 
-// wrongType matches the TOML decoder's message about a value of the wrong type. The message names a Go type, which an
-// operator does not know.
+// wrongType matches a message of the TOML decoder about a value of the wrong type. The message names a Go type.
 var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
 
 // typeWords maps the Go type of a setting to words for an operator.
@@ -41,7 +39,7 @@ var typeWords = map[string]string{
 	"[]string": `a list of words in quotes, such as ["en"]`, "[]int": "a list such as [3]",
 }
 
-// explain turns a message of the TOML decoder into words that an operator understands.
+// explain turns a message of the TOML decoder into words for an operator.
 func explain(message string) string {
 	found := wrongType.FindStringSubmatch(message)
 	if found == nil {
@@ -54,8 +52,8 @@ func explain(message string) string {
 	return "this must be " + cmp.Or(typeWords[found[1]], other)
 }
 
-// explainSyntax turns the decoder's message about a syntax error into advice on the usual cause. An unknown message is
-// returned unchanged.
+// explainSyntax replaces a message about a syntax error by advice on its usual cause. It returns other messages
+// unchanged.
 func explainSyntax(message string) string {
 	for _, w := range []struct{ part, words string }{
 		{"at start of value",
@@ -75,9 +73,8 @@ func explainSyntax(message string) string {
 	return message
 }
 
-// mistake returns an error with the line number, the column, the key and the text of the line that has the mistake. The
-// text of the line is left out if the line may hold a secret: the URL of a gateway may contain a password, and an
-// operator may have written a secret where the name of its environment variable belongs.
+// mistake returns an error with line, column, key and the text of the line. It leaves the text out if the line may hold
+// a secret.
 func mistake(b []byte, at *toml.DecodeError, what string) error {
 	row, column := at.Position()
 	key := strings.Join(at.Key(), ".")
@@ -93,8 +90,8 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
 }
 
-// mayHoldSecret reports whether the last of the lines, which has the mistake, belongs to a table or a key of a gateway,
-// or contains a URL. The argument key is the key of that line.
+// mayHoldSecret reports whether the last line belongs to a gateway or contains a URL. A URL may contain a password, and
+// an operator may write a secret in place of the name of its environment variable.
 func mayHoldSecret(lines []string, key string) bool {
 	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
 	last := lines[len(lines)-1]

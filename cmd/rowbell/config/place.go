@@ -13,7 +13,7 @@ import (
 	"rowbell/store"
 )
 
-// Place is a growing area. If the file leaves a key out, the value in the records does not change.
+// Place is a growing area. A key that the file leaves out does not change in the records.
 type Place struct {
 	Zone        *string            `toml:"zone"`
 	Latitude    *float64           `toml:"latitude"`
@@ -26,21 +26,20 @@ type Place struct {
 	Figures     map[string]float64 `toml:"figures"` // the keys are the names that the command "rowbell sources" lists
 }
 
-// NamedPlace is a further place. Only further places have a name in the file; the first place is called
-// store.DefaultPlace in the records.
+// NamedPlace is a further place. The first place has no name in the file; the records call it store.DefaultPlace.
 type NamedPlace struct {
 	Name string `toml:"name"`
 	Place
 }
 
-// Month is the climate of a month: the mean daily minimum and maximum temperature, and the rain of the whole month.
+// Month is the climate of a month: mean daily minimum and maximum temperature, and rain of the month.
 type Month struct {
 	MinC   float64 `toml:"min_c"`
 	MaxC   float64 `toml:"max_c"`
 	RainMM float64 `toml:"rain_mm"`
 }
 
-// Prices has the same fields as engine.Prices, in the same order. The field tags are the keys in the file.
+// Prices has the fields of engine.Prices, in the same order.
 type Prices struct {
 	Currency     string  `toml:"currency"`
 	Tool         float64 `toml:"tool"`
@@ -54,10 +53,9 @@ type Prices struct {
 	SeasonsYear  float64 `toml:"seasons_year"`
 }
 
-// maxPlaces is the greatest number of places: the screen on which a grower chooses a place has room for no more.
+// maxPlaces is how many places fit on the screen on which a grower chooses one.
 const maxPlaces = 5
 
-// validatePlaces returns an error if a setting of a place has an invalid value. The error names the setting.
 func (c *Config) validatePlaces() error {
 	if len(c.Places) >= maxPlaces {
 		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
@@ -84,14 +82,13 @@ func (c *Config) validatePlaces() error {
 	return nil
 }
 
-// validate returns an error if a setting has an invalid value. The error names the setting.
 func (p *Place) validate(c *Config) error {
 	if z := p.Zone; z != nil {
 		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
 			return fmt.Errorf("zone: %q is not the name of a time zone such as Europe/London", *z)
 		}
 	}
-	// The condition is negated so that NaN, for which every comparison is false, is rejected too.
+	// The condition is negated to reject NaN, too.
 	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
 		return fmt.Errorf("latitude: %g is not in -90..90 degrees", *l)
 	}
@@ -127,8 +124,8 @@ func (p *Place) validate(c *Config) error {
 	return nil
 }
 
-// checkMorning returns an error if the morning hour is within the quiet hours: reminders are due at the morning hour,
-// and no text is sent in quiet hours, so no reminder would ever be sent.
+// checkMorning returns an error if the morning hour is within the quiet hours. Reminders are due in the morning, so
+// none would ever be sent.
 func (c *Config) checkMorning(hour int) error {
 	if hour < 0 || hour >= c.QuietHour {
 		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
@@ -136,7 +133,7 @@ func (c *Config) checkMorning(hour int) error {
 	return nil
 }
 
-// engineError removes the package name from an error of package engine.
+// engineError removes the package name from an error of the engine.
 func engineError(err error) error {
 	return errors.New(strings.TrimPrefix(err.Error(), "engine: "))
 }
@@ -150,9 +147,8 @@ func soilNamed(name string) (engine.Soil, bool) {
 	return engine.SoilUnknown, false
 }
 
-// over returns a copy of the stored place (the argument had) in which the values of the file replace the stored values.
-// The file's prices and figures replace all stored prices and figures, so a price that was deleted from the file is
-// removed from the records. The values of the file must be valid.
+// over returns the stored place with the values of the file, which must be valid. Prices and figures of the file
+// replace all stored ones, so a price that was deleted from the file is deleted from the records.
 func (p *Place) over(had store.Place) store.Place {
 	if p == nil {
 		return had
@@ -179,8 +175,7 @@ func (p *Place) over(had store.Place) store.Place {
 	return now
 }
 
-// PutPlaces writes the places of the file to the records. If a place has changed, the plots of that place are planned
-// again.
+// PutPlaces writes the places of the file to the records. The plots of a changed place are planned again.
 func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	stored, _, err := tx.PlaceByName(store.DefaultPlace)
 	if err != nil {
@@ -211,8 +206,8 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	return nil
 }
 
-// putPlace writes a place to the records. If the place differs from the one in the records, the plots of the place are
-// planned again. The weed growth rate that was learned from the growers of the place is not changed.
+// putPlace writes a place to the records, and has its plots planned again if the place has changed. The learned weed
+// rate does not change.
 func putPlace(tx *store.Tx, p store.Place, now int64) error {
 	stored, known, err := tx.PlaceByName(p.Name)
 	if err != nil {

@@ -7,8 +7,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// settings holds the explanation and the example value of every key. Describe takes the keys, their order and most
-// default values from the type Config and the function Default instead.
+// settings has the explanation and the example value of every key.
 var settings = []setting{
 	{"listen", "", "The address and port on which the service listens."},
 	{"db", "", "The database file with all records."},

@@ -13,19 +13,18 @@ import (
 	"rowbell/menu/text"
 )
 
-// Texts has the settings of the texts that growers read: a folder with language files that change or add texts, the
-// languages that growers can choose, and the national language shift tables of 3GPP TS 23.038, given by their
-// identifiers (clause 6.2.1.2.4).
+// Texts has the settings of texts: a folder with language files that change or add texts, the languages that growers
+// can choose, and national language shift tables by their identifiers (3GPP TS 23.038, clause 6.2.1.2.4).
 //
-// No shift table is used unless an operator sets one: a phone that does not know a shift table shows wrong letters, and
-// only people who see the phones of an area know which shift tables those phones have.
+// Without this setting no shift table is used, because a phone that does not know a table shows wrong letters. Only
+// people who see the phones of an area know their tables.
 type Texts struct {
 	Folder      string           `toml:"folder"`
 	Languages   []string         `toml:"languages"` // in the order of the menu; the first language is the default
 	ShiftTables map[string][]int `toml:"shift_tables"`
 }
 
-// validate checks the settings, but does not read the language files.
+// validate checks the settings without the language files.
 func (c *Texts) validate() error {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		for _, id := range c.ShiftTables[lang] {
@@ -37,7 +36,7 @@ func (c *Texts) validate() error {
 	return nil
 }
 
-// Tables returns, for each language, the national language shift tables that are set.
+// Tables returns the shift tables of each language.
 func (c *Texts) Tables() map[string][]text.Shift {
 	tables := map[string][]text.Shift{}
 	for lang, ids := range c.ShiftTables {
@@ -48,8 +47,8 @@ func (c *Texts) Tables() map[string][]text.Shift {
 	return tables
 }
 
-// Inspect reads the program's own language files and then the language files of the operator's folder, which replace or
-// add texts. draft has the texts that could be read; wrong has all mistakes in the files.
+// Inspect reads the built-in language files, then those of the operator's folder, which replace or add texts. draft has
+// the texts that could be read, wrong all mistakes.
 func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
 	var folder fs.FS
 	if c.Folder != "" {
@@ -61,7 +60,7 @@ func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error
 	return text.Inspect(text.Carried(), folder, c.Folder)
 }
 
-// CheckFolder returns an error if the folder does not exist.
+// CheckFolder returns an error if there is no such folder.
 func CheckFolder(name string) error {
 	info, err := os.Stat(name)
 	switch {
@@ -75,11 +74,11 @@ func CheckFolder(name string) error {
 	return nil
 }
 
-// MaxMistakes is the greatest number of mistakes in language files that one error message lists.
+// MaxMistakes is how many mistakes in language files an error lists.
 const MaxMistakes = 5
 
-// Catalogue returns the texts of the languages that growers can choose. A mistake in a language file is an error:
-// otherwise a grower might read texts of which only a part is translated.
+// Catalogue returns the texts of the languages that growers can choose. A mistake in a language file is an error,
+// because growers might read texts that are half translated.
 func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	cat, wrong, err := c.Inspect()
 	if err != nil {
@@ -96,7 +95,7 @@ func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	return cat.Only(offered...)
 }
 
-// Command returns the rowbell command that an operator can run to list the mistakes in these language files.
+// Command returns the rowbell command that lists the mistakes in these files.
 func (c *Texts) Command() string {
 	if c.Folder == "" {
 		return "rowbell texts"
@@ -104,8 +103,7 @@ func (c *Texts) Command() string {
 	return "rowbell texts --texts " + c.Folder
 }
 
-// Offered returns the languages that growers can choose, in the order of the menu. The parameter known lists all
-// languages that have texts.
+// Offered returns the languages that growers can choose, in menu order. known lists all languages with texts.
 func (c *Texts) Offered(known []string) ([]string, error) {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		if !slices.Contains(known, lang) {

@@ -2,8 +2,7 @@ package doctor
 
 import "syscall"
 
-// clockUnset reports whether no time service sets the clock of this machine. The kernel says so with the flag
-// STA_UNSYNC of adjtimex(2).
+// clockUnset reports whether no time service sets the clock (flag STA_UNSYNC of adjtimex(2)).
 func clockUnset() bool {
 	var t syscall.Timex
 	const unsync = 0x0040

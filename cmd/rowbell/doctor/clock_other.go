@@ -2,5 +2,5 @@
 
 package doctor
 
-// clockUnset always returns false here, because only Linux has adjtimex(2).
+// clockUnset returns false, because only Linux has adjtimex(2).
 func clockUnset() bool { return false }

@@ -70,8 +70,7 @@ func (c *checkup) wrong(area, fix, format string, a ...any) {
 	c.findings = append(c.findings, Finding{Wrong, area, fmt.Sprintf(format, a...), fix})
 }
 
-// Examine runs all checks and returns the findings. If the configuration cannot be read, that mistake is the only
-// finding.
+// Examine returns the findings of all checks. A configuration that cannot be read is the only finding.
 func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error
@@ -93,8 +92,7 @@ func Examine(ctx context.Context, in Input) []Finding {
 	return c.findings
 }
 
-// Print writes the findings in the given order, each with its Fix. After the findings, Print writes how many findings
-// there are of each severity. It returns ErrUnwell if the severity of any finding is Wrong.
+// Print writes the findings with their fixes, and counts them by severity. It returns ErrUnwell if a finding is Wrong.
 func Print(w io.Writer, findings []Finding) error {
 	count := map[Severity]int{}
 	for _, f := range findings {

@@ -17,7 +17,6 @@ import (
 	"rowbell/store"
 )
 
-// write puts a file into the folder and returns its path.
 func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	t.Helper()
 	path := filepath.Join(dir, name)
@@ -25,8 +24,7 @@ func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	return path
 }
 
-// records makes a database with a text that has been due for three hours. The function in the argument also can add
-// further records in the same transaction.
+// records makes a database with a text that has been due for three hours, and with the records that also adds.
 func records(t *testing.T, path string, also func(*store.Tx) error) {
 	t.Helper()
 	s, err := store.Open(t.Context(), path, store.Options{})
@@ -49,7 +47,7 @@ const ( // the hosts do not exist: RFC 2606 section 2 reserves the top-level dom
 	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
 )
 
-// setups are the set-ups that are examined, each with words that the output must contain.
+// setups are the set-ups that TestExamine examines.
 var setups = []struct {
 	name, toml, db string // db is a database file of writeFolders; "" means that no database exists
 	online         bool
@@ -64,8 +62,8 @@ var setups = []struct {
 	{name: "texts that do not go out", db: "rowbell.db", wrong: 1,
 		says: "wrong sending        texts that are due: 1, the first for 3h0m0s … See that the service"},
 	{name: "an operator hold", db: "held.db",
-		says: "note  sending        an operator holds all texts since 2026-11-25 09:00:00 UTC: wrong texts … D" +
-			"o: rowbell sending go … !due"},
+		says: "note  sending        an operator holds all texts since 2026-11-25 09:00:00 UTC: wrong texts … " +
+			"Do: rowbell sending go … !due"},
 	{name: "texts over a limit", db: "limit.db", says: "note  sending        texts that are deferred by a limit: 1"},
 	{name: "no folder for backups", toml: "backup.folder = 'nowhere'", wrong: 2,
 		says: "wrong disk           backups: there is no folder … Do: Make the folder"},
@@ -84,8 +82,8 @@ var setups = []struct {
 	{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: "note  listening … without TLS"},
 	{name: "no certificate", toml: "tls = {cert = 'c.pem', key = 'k.pem'}", wrong: 1, says: "wrong listening … c.pem"},
 	{name: "a limit on what costs nothing", toml: pushLocal + "[limits]\nmoney_a_day = 3",
-		says: "note  gateway local  a limit on money is set and its texts have no … segment_price … i" +
-			"ts calls carry a token"},
+		says: "note  gateway local  a limit on money is set and its texts have no … segment_price … " +
+			"its calls carry a token"},
 	{name: "a certificate", toml: "listen = '0.0.0.0:8443'\ntls = {cert = 'cert.pem', key = 'key.pem'}",
 		says: "ok    listening      on 0.0.0.0:8443, with TLS until 29 Jan 2084"},
 	{name: "a key that others read", toml: "tls = {cert = 'cert.pem', key = 'open.pem'}", wrong: 1,
@@ -120,8 +118,8 @@ var setups = []struct {
 		says: "TERN_OLD is the secret of the gateway heron too"},
 }
 
-// writeFolders makes the folders and files that setups name. The certificate is that of package httptest, which is
-// valid until 29 January 2084.
+// writeFolders makes the folders and files that setups name. The certificate of package httptest is valid until 29
+// January 2084.
 func writeFolders(t *testing.T) {
 	t.Helper()
 	for _, dir := range []string{"old", "nights", "broken", "long"} {
@@ -139,7 +137,7 @@ func writeFolders(t *testing.T) {
 	write(t, ".", "open.pem", string(key), 0o644)
 }
 
-// deferTexts marks all texts as deferred by a limit, as the outbox does when a limit on texts is reached.
+// deferTexts marks all texts as deferred by a limit on texts.
 func deferTexts(ctx context.Context, path string) error {
 	db, err := sql.Open("sqlite3", "file:"+path)
 	if err != nil {
@@ -150,8 +148,7 @@ func deferTexts(ctx context.Context, path string) error {
 	return err
 }
 
-// Examine finds each mistake of a set-up and says how to correct the mistake. It shows no secret and creates no
-// database.
+// Examine finds each mistake of a set-up and says how to correct it. It shows no secret and makes no database.
 func TestExamine(t *testing.T) {
 	t.Chdir(t.TempDir())
 	nothing := func(*store.Tx) error { return nil }
@@ -192,8 +189,7 @@ func TestExamine(t *testing.T) {
 	}
 }
 
-// Replay prints how a recorded request is decoded, the answer to the request, and the texts that would be sent because
-// of the request. The phone number is masked.
+// Replay prints a decoded request, its answer, and the texts that the service would send. The phone number is masked.
 func TestReplay(t *testing.T) {
 	numbers := regexp.MustCompile(`\+?447700900\d{3}`)
 	for _, tt := range []struct {

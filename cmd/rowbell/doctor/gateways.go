@@ -10,8 +10,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// checkGateways reports, for each network, whether its secrets are set and hard to guess, how its calls are
-// authenticated, and whether the host to which texts are pushed can be reached.
+// checkGateways reports, for each network, its secrets, how its calls are authenticated, and whether its host for texts
+// can be reached.
 func (c *checkup) checkGateways(offline bool) {
 	networks, err := c.conf.Networks(c.env)
 	if err != nil {
@@ -63,13 +63,12 @@ func (c *checkup) checkTrust(area string, n profile.Profile) {
 	}
 }
 
-// shortSecret is a length in characters: a shorter secret is reported. The length is twice the 8 characters that NIST
-// SP 800-63B section 5.1.1.2 demands of passwords (from memory), because the service does not slow down anybody who
-// guesses secrets.
+// shortSecret is a length in characters, below which a secret is reported. It is twice the minimum for passwords (8,
+// NIST SP 800-63B section 5.1.1.2, from memory), because the service does not slow down guessing.
 const shortSecret = 16
 
-// checkSecrets reports each secret of a network that is short or that another network uses too. The map owners has the
-// secrets of the networks that were checked before, each with the name of its network.
+// checkSecrets reports each secret that is short or that another network uses. owners maps the secrets of the networks
+// checked so far to their networks.
 func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string]string) {
 	t := c.conf.Gateways[n.Name].Trust
 	if t == nil {
@@ -92,9 +91,8 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	}
 }
 
-// checkPush reports risks of the way in which texts are sent: the connection is not encrypted; texts have a price, but
-// there is no limit on their cost, or no limit on the texts to each phone number; there is a limit on the cost, but
-// texts have no price; or a single attempt to send a text may last too long.
+// checkPush reports risks of sending texts: no encryption, no limit on texts that have a price, a limit on money
+// without a price, and tries that last long.
 func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	ip := net.ParseIP(u.Hostname())
 	here := u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
@@ -121,8 +119,7 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	}
 }
 
-// checkReach reports whether a connection to the host is possible to which texts are pushed, and when the host's
-// certificate expires.
+// checkReach reports whether the host for texts can be reached, and when its certificate expires.
 func (c *checkup) checkReach(area string, u *url.URL) {
 	ends, what, fix := reach(c.ctx, u, nil)
 	switch {

@@ -14,9 +14,9 @@ import (
 // reachWithin is how long one attempt to connect may take.
 const reachWithin = 5 * time.Second
 
-// reach connects to the host of a URL, for https with a TLS handshake, and closes the connection without sending a
-// request. If roots is nil, the system's root certificates are used. On success, ends is the time at which the host's
-// certificate expires (zero for http). Otherwise what says why the connection failed, and fix says what to do.
+// reach connects to the host of a URL (for https with a TLS handshake) and sends no request. ends is when the
+// certificate of the host expires, zero for http. If the connection fails, what is the reason and fix says what to do.
+// A nil roots means the root certificates of the system.
 func reach(ctx context.Context, u *url.URL, roots *x509.CertPool) (ends time.Time, what, fix string) {
 	ctx, cancel := context.WithTimeout(ctx, reachWithin)
 	defer cancel()

@@ -10,8 +10,7 @@ import (
 	"testing"
 )
 
-// For each reason why a gateway cannot be reached, reach names that reason. If a gateway can be reached, no HTTP
-// request is sent to it.
+// reach says why a gateway cannot be reached. It sends no HTTP request.
 func TestReach(t *testing.T) {
 	asked := 0
 	count := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked++ })

@@ -25,8 +25,7 @@ const (
 // ErrAddress is returned if the given address is not the address of a service.
 var ErrAddress = fmt.Errorf("this is not an address such as http://%s/readyz", config.DefaultListen)
 
-// Ready asks a running service whether the service is ready, and returns its answer. Ready returns an error if the
-// service is not ready or does not answer.
+// Ready asks a running service whether it is ready and returns its answer, or an error if it is not.
 func Ready(ctx context.Context, address string, client *http.Client) (string, error) {
 	ctx, cancel := context.WithTimeout(ctx, readyWithin)
 	defer cancel()
@@ -45,10 +44,10 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 		return "", errors.New("the service does not answer: it does not run, or listens at another address (--url)")
 	}
 	defer resp.Body.Close()
-	// No error check: if the connection breaks off, the beginning of the answer is enough.
+	// No error check: a part of the answer is enough.
 	body, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer))
 	answer := printable(body)
-	// ours is false if not the service but another program or a proxy has answered.
+	// ours is false if another program or a proxy has answered.
 	ours := strings.HasPrefix(resp.Header.Get("Content-Type"), "text/plain")
 	switch {
 	case resp.StatusCode != http.StatusOK && ours:
@@ -62,8 +61,8 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 	return answer, nil
 }
 
-// ReadyAddress returns the URL of /readyz of a configured service, and an HTTP client for that URL. The client trusts
-// the service's own certificate, whatever host name is in the certificate.
+// ReadyAddress returns the URL of /readyz and a client that trusts the certificate of the service, whatever host name
+// it contains.
 func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	host, port, err := net.SplitHostPort(c.Listen)
 	if err != nil {
@@ -92,8 +91,7 @@ func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	return u.String(), &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, nil
 }
 
-// failing returns the lines of an answer of /readyz that report a failed check or a note. The first line, "not ready",
-// and the lines of checks that are ok are left out.
+// failing returns the lines of an answer of /readyz that report a failed check or a note.
 func failing(answer string) []string {
 	var list []string
 	for i, line := range strings.Split(strings.TrimSpace(answer), "\n") {
@@ -104,7 +102,7 @@ func failing(answer string) []string {
 	return list
 }
 
-// printable removes control characters: such characters could move the cursor of the operator's terminal.
+// printable removes control characters, which could move the cursor of a terminal.
 func printable(b []byte) string {
 	return strings.Map(func(r rune) rune {
 		if r == '\n' || r >= ' ' && r != 0x7f {

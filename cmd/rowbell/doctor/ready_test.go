@@ -15,8 +15,8 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// If the service is ready, Ready returns the service's answer; otherwise Ready returns an error with the failed checks.
-// Control characters, which could move a terminal's cursor, are removed from the answer and from the error.
+// Ready returns the answer of a ready service, otherwise an error with the failed checks. Control characters are
+// removed, because they could move the cursor of a terminal.
 func TestReady(t *testing.T) {
 	for _, c := range []struct {
 		status                   int
@@ -45,7 +45,7 @@ func TestReady(t *testing.T) {
 	}
 }
 
-// writePair writes a certificate and its private key into a folder.
+// writePair writes a certificate and its key into a folder.
 func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 	t.Helper()
 	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
@@ -57,8 +57,8 @@ func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
 }
 
-// ReadyAddress returns the URL on which the service listens. The client that it returns trusts the service's own
-// certificate, whatever host name is in the certificate.
+// ReadyAddress returns the URL of the service and a client that trusts the certificate of the service, whatever host
+// name it contains.
 func TestReadyAddress(t *testing.T) {
 	ready := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/plain")

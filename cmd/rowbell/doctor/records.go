@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// checkRecords reports whether the database file is undamaged and whether only its owner may read it. If the database
-// schema is that of this program, checkRecords also reports which texts wait to be sent.
+// checkRecords reports whether the database is undamaged and readable by its owner only. If its schema is that of this
+// program, checkRecords also reports the texts that wait.
 func (c *checkup) checkRecords() {
 	const area = "records"
 	db := c.conf.DB
@@ -57,8 +57,7 @@ func (c *checkup) checkRecords() {
 	}
 }
 
-// checkSending reports an operator hold, texts that should have been sent already, plots that should have been planned
-// already, and texts that wait because a limit on texts is reached.
+// checkSending reports an operator hold, texts and plots that are late, and texts that a limit defers.
 func (c *checkup) checkSending() (err error) {
 	const area = "sending"
 	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1})
@@ -91,8 +90,7 @@ func (c *checkup) checkSending() (err error) {
 			}
 		}
 		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
-		// Before 9 o'clock (UTC), plots that wait are not reported, because plots that became due in the night are
-		// planned in the morning.
+		// Plots that became due in the night are planned in the morning, so none is reported before 9:00 UTC.
 		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 {
 			c.note("bell", "See that the service runs.",
 				"%d plots should have been planned two hours ago", stats.DuePlots)
@@ -101,8 +99,7 @@ func (c *checkup) checkSending() (err error) {
 	})
 }
 
-// checkDisk reports the free disk space for the records and for the backups. The limits are the same as those of
-// /readyz.
+// checkDisk reports the free disk space by the limits of /readyz.
 func (c *checkup) checkDisk() {
 	const area = "disk"
 	check := func(what, folder string) {
@@ -125,7 +122,7 @@ func (c *checkup) checkDisk() {
 	}
 }
 
-// checkBackups reports how many nightly backups there are and whether the newest backup is older than three days.
+// checkBackups reports the nightly backups, and a newest backup of more than three days ago.
 func (c *checkup) checkBackups() {
 	const area = "backup"
 	if c.conf.Backup == nil {
@@ -150,10 +147,9 @@ func (c *checkup) checkBackups() {
 	c.ok(area, "%d retained, the newest of %s", len(days), newest)
 }
 
-// utc formats a Unix time as a date and time in UTC.
 func utc(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
 
-// Megabytes formats a size in bytes: in MB if the size is below 10 GB, otherwise in GB.
+// Megabytes formats a size in bytes in MB, or from 10 GB on in GB.
 func Megabytes(n int64) string {
 	if n >= 10e9 {
 		return fmt.Sprintf("%.0f GB", float64(n)/1e9)

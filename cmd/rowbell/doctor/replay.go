@@ -25,8 +25,7 @@ import (
 	"rowbell/store"
 )
 
-// Recording is a set of recorded requests of a network, with the time and the caller's address that Replay uses for the
-// requests.
+// Recording is a set of recorded requests, with the time and the caller's address for Replay.
 type Recording struct {
 	Network string
 	Files   []string // in the order in which they are replayed
@@ -34,11 +33,11 @@ type Recording struct {
 	Now     time.Time
 }
 
-// errRefused is the error that Replay returns if the service would refuse a request.
+// errRefused says that the service would refuse a request.
 var errRefused = errors.New("not all of it would be accepted: see above")
 
-// Replay prints how recorded requests would be decoded and answered, and the texts that would be sent because of the
-// requests. Replay uses temporary records and sends nothing.
+// Replay prints how recorded requests would be decoded and answered, and which texts would be sent. It uses temporary
+// records and sends nothing.
 func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string) string, rec Recording) (err error) {
 	networks, err := c.Networks(env)
 	if err != nil {
@@ -79,7 +78,7 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	return nil
 }
 
-// replay replays recorded requests, one after the other, on the same service.
+// replay is a service that gets recorded requests, one after the other.
 type replay struct {
 	out     io.Writer
 	network *profile.Profile
@@ -89,7 +88,7 @@ type replay struct {
 	shown   int64 // id of the last message in the outbox that was printed
 }
 
-// play prints one request and its answer. ok reports whether the service would accept the request.
+// play prints one request with its answer. ok reports whether the request would be accepted.
 func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	raw, err := os.ReadFile(file)
 	if err != nil {
@@ -118,8 +117,7 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong == nil, nil
 }
 
-// setClock sets the clock to the time at which the request was signed, because a signature is valid only for a short
-// time.
+// setClock sets the clock to the time of the signature, which is valid for a short time only.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return
@@ -129,7 +127,7 @@ func (r *replay) setClock(req *http.Request) {
 	}
 }
 
-// printUnderstood prints how the request is decoded according to the description of the network in the configuration.
+// printUnderstood prints the decoded request.
 func (r *replay) printUnderstood(u gateway.Understood) {
 	if u.Denied != nil {
 		fmt.Fprintf(r.out, "  the caller would not be let in: %v\n", u.Denied)
@@ -160,7 +158,7 @@ func (r *replay) printUnderstood(u gateway.Understood) {
 	fmt.Fprintf(r.out, "  %s: %s\n", u.Kind, event)
 }
 
-// printQueued prints the texts that the service has added to the outbox because of the request.
+// printQueued prints the texts that the request has added to the outbox.
 func (r *replay) printQueued(ctx context.Context, u gateway.Understood) error {
 	for _, f := range u.Fields {
 		if f.Name != "phone" {

@@ -15,11 +15,10 @@ import (
 
 const dayForm = "2 Jan 2006"
 
-// renewAhead is how long before a certificate expires doctor begins to report that.
+// renewAhead is how long before its end a certificate is reported.
 const renewAhead = 14 * 24 * time.Hour
 
-// checkConfig reports whether there is a configuration file, and whether users other than the owner of the file may
-// change it.
+// checkConfig reports the configuration file, and whether other users may change it.
 func (c *checkup) checkConfig(file string) {
 	const area = "configuration"
 	info, err := os.Stat(file)
@@ -33,7 +32,7 @@ func (c *checkup) checkConfig(file string) {
 	}
 }
 
-// checkListening reports who can reach the service, and whether calls to the service are encrypted.
+// checkListening reports who can reach the service and whether calls are encrypted.
 func (c *checkup) checkListening() {
 	const area = "listening"
 	_, _, err := net.SplitHostPort(c.conf.Listen)
@@ -53,15 +52,14 @@ func (c *checkup) checkListening() {
 	}
 }
 
-// loopbackOnly reports whether the service can be reached from this machine only.
+// loopbackOnly reports whether only this machine can reach the service.
 func (c *checkup) loopbackOnly() bool {
 	host, _, err := net.SplitHostPort(c.conf.Listen)
 	ip := net.ParseIP(host)
 	return err == nil && (host == "localhost" || ip != nil && ip.IsLoopback())
 }
 
-// checkCertificate reports whether the service's own certificate can be used, when the certificate expires, and who may
-// read its private key.
+// checkCertificate reports whether the certificate works, when it expires, and who may read its key.
 func (c *checkup) checkCertificate() {
 	const area = "listening"
 	pair, err := tls.LoadX509KeyPair(c.conf.TLS.Cert, c.conf.TLS.Key)
@@ -82,8 +80,8 @@ func (c *checkup) checkCertificate() {
 	}
 }
 
-// checkTexts reports mistakes in the language files, and texts of the operator's folder that are too long. The
-// program's own texts are not checked here, because tests check those texts.
+// checkTexts reports mistakes in the language files, and texts of the operator's folder that are too long. Tests check
+// the built-in texts.
 func (c *checkup) checkTexts() {
 	const area = "texts"
 	cat, err := c.conf.Texts.Catalogue()
@@ -106,8 +104,7 @@ func (c *checkup) checkTexts() {
 	c.ok(area, "%s", strings.Join(cat.Languages(), ", "))
 }
 
-// checkZones reports the present local time in each configured time zone. An operator can compare the time with a clock
-// at that place.
+// checkZones reports the local time in each configured zone, so that an operator can compare it with a clock there.
 func (c *checkup) checkZones() {
 	const area = "time zones"
 	places := c.conf.Places

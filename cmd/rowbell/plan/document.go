@@ -13,10 +13,9 @@ import (
 	"rowbell/engine"
 )
 
-// A report is a list of sections. The list can be written as a table or as JSON. A list of objects can be written as
-// JSON or CSV.
+// A report is a list of sections, for a table or JSON. A list of objects is for JSON or CSV.
 
-// Section is the part of a report about one subject, such as water or costs.
+// Section is the part of a report about one subject.
 type Section struct {
 	Title  string     // line above the rows; without a title, the rows are not indented
 	Key    string     // key of the section in the JSON; "" = the members are in the outermost JSON object
@@ -24,13 +23,12 @@ type Section struct {
 	blocks [][]string // lines of cells separated by tabs; columns are aligned within a block
 }
 
-// Say adds a row to the table: the label is the first cell; the formatted text is the rest and may contain tabs between
-// further cells.
+// Say adds a row: the label, then the formatted text, whose tabs separate further cells.
 func (s *Section) Say(label, format string, args ...any) {
 	s.Line(label + "\t" + fmt.Sprintf(format, args...))
 }
 
-// Line adds a line to the table. The cells of the line are separated by tabs.
+// Line adds a line, whose tabs separate cells.
 func (s *Section) Line(line string) {
 	if len(s.blocks) == 0 {
 		s.Align()
@@ -39,17 +37,16 @@ func (s *Section) Line(line string) {
 	*last = append(*last, line)
 }
 
-// Align begins a new block: the columns of the lines that follow are not aligned with those of the lines before.
+// Align begins a new block, whose columns are aligned separately.
 func (s *Section) Align() { s.blocks = append(s.blocks, nil) }
 
-// onlyJSON removes the rows from a section but not the JSON members. It is for a section that people no longer need,
-// for example after the season.
+// onlyJSON removes the rows, for a section that people no longer need, for example after the season.
 func (s Section) onlyJSON() Section {
 	s.blocks = nil
 	return s
 }
 
-// Table writes the sections, separated by empty lines. A section without rows is left out.
+// Table writes the sections that have rows, separated by empty lines.
 func Table(w io.Writer, sections ...Section) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	first := true
@@ -78,7 +75,7 @@ func Table(w io.Writer, sections ...Section) error {
 	return nil
 }
 
-// Object is a JSON object. Its members are written in the order in which they were added.
+// Object is a JSON object whose members keep their order.
 type Object []Member
 
 // Member is a member of an Object.
@@ -87,8 +84,7 @@ type Member struct {
 	Value any
 }
 
-// Put adds members to the object. The arguments are pairs of a key and a value. A value that has a String method is
-// written as a string.
+// Put adds members, given as pairs of a key and a value. A value with a String method becomes a string.
 func (o *Object) Put(pairs ...any) {
 	for pair := range slices.Chunk(pairs, 2) {
 		key, v := pair[0].(string), pair[1]
@@ -99,7 +95,7 @@ func (o *Object) Put(pairs ...any) {
 	}
 }
 
-// PutSet is Put without the pairs whose value is the zero value of its type.
+// PutSet is Put without the zero values.
 func (o *Object) PutSet(pairs ...any) {
 	for pair := range slices.Chunk(pairs, 2) {
 		switch pair[1] {
@@ -110,12 +106,12 @@ func (o *Object) PutSet(pairs ...any) {
 	}
 }
 
-// Known returns a copy of the object without the members whose value is nil.
+// Known returns a copy without the members whose value is nil.
 func (o Object) Known() Object {
 	return slices.DeleteFunc(slices.Clone(o), func(m Member) bool { return m.Value == nil })
 }
 
-// MarshalJSON writes the members in the order in which they were added.
+// MarshalJSON writes the members in their order.
 func (o Object) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
@@ -137,8 +133,8 @@ func (o Object) MarshalJSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// CSV writes objects as CSV: a header line with the keys of the object in the argument like, then a line for each
-// object. Every object must have the same keys as like. A value that is nil becomes an empty field.
+// CSV writes a header with the keys of like, then a line for each object. Every object has the keys of like; nil
+// becomes an empty field.
 func CSV(w io.Writer, like Object, objects []Object) error {
 	header := make([]string, len(like))
 	for i, m := range like {

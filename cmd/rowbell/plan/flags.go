@@ -15,8 +15,7 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// Input has the flags that describe one plot. A help text written as ${name} is replaced by the text of that name in
-// Vars.
+// Input has the flags that describe one plot. Vars has the help texts written as ${name}.
 type Input struct {
 	Method      string   `enum:"transplanted,row-sown,broadcast" default:"transplanted" help:"Planting: ${enum}."`
 	Planted     string   `required:"" help:"Day of transplanting or sowing, YYYY-MM-DD." placeholder:"DATE"`
@@ -50,13 +49,13 @@ type Input struct {
 	WBGT       *float64 `name:"wbgt" help:"${plan_wbgt}" placeholder:"C"`
 }
 
-// The climate of a warm lowland, which is used if none of the flags --temps, --months and --latitude is given.
+// The climate of a warm lowland, for missing flags.
 const (
 	defaultTemps    = "23-32" // °C
 	defaultLatitude = 15      // degrees
 )
 
-// Vars returns the long help texts of the flags of Input. The key is the name in ${name}.
+// Vars returns the long help texts of Input by name.
 func Vars() map[string]string {
 	return map[string]string{
 		"plan_flood": "Water since planting: kept (about 5 cm stayed on) or moist (it did not).",
@@ -81,7 +80,6 @@ func Vars() map[string]string {
 	}
 }
 
-// day returns the day of --today, or the argument today if the flag is not given.
 func (in *Input) day(today engine.Day) (engine.Day, error) {
 	if in.Today == "" {
 		return today, nil
@@ -89,7 +87,7 @@ func (in *Input) day(today engine.Day) (engine.Day, error) {
 	return ParseDay("--today", in.Today)
 }
 
-// heat returns the wet bulb globe temperature of --wbgt in °C, or nil if the flag is not given.
+// heat returns the wet bulb globe temperature of --wbgt in °C; nil without that flag.
 func (in *Input) heat() (*float64, error) {
 	if in.WBGT != nil && !(*in.WBGT >= minWBGTC && *in.WBGT <= maxWBGTC) {
 		return nil, fmt.Errorf("--wbgt %g is not between %d and %d °C", *in.WBGT, minWBGTC, maxWBGTC)
@@ -97,9 +95,8 @@ func (in *Input) heat() (*float64, error) {
 	return in.WBGT, nil
 }
 
-// Season returns the season that the flags describe. Passes, sightings of weeds and measured weather after the day in
-// the argument today are an error. Season also returns a phrase that says where the weather of the season comes from.
-// An error names the flag, or the file and the line.
+// Season returns the season that the flags describe, and a phrase that names the source of its weather. Passes,
+// sightings and weather after today are an error. An error names the flag, or the file and the line.
 func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err error) {
 	if s.Plot, err = in.plot(); err != nil {
 		return s, "", err
@@ -167,7 +164,7 @@ func (in *Input) plot() (p engine.Plot, err error) {
 	return p, err
 }
 
-// local returns the engine's default figures for a place, changed by the figures and prices that the flags give.
+// local returns the default figures of the engine, changed by the figures and prices of the flags.
 func (in *Input) local() (*engine.Local, error) {
 	l := engine.NewLocal()
 	set := map[string]bool{}
@@ -199,8 +196,7 @@ func (in *Input) local() (*engine.Local, error) {
 	return &l, nil
 }
 
-// weather returns the weather of a usual year, together with the measured days of --daily, and a phrase that names the
-// sources of both.
+// weather returns the weather of a usual year with the measured days of --daily, and a phrase that names the sources.
 func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err error) {
 	if w, words, err = in.year(); err != nil {
 		return w, "", err
@@ -226,8 +222,7 @@ func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err 
 	return w, words, nil
 }
 
-// year returns the weather of a usual year, from --months or --temps, and a phrase that names the source of the
-// weather.
+// year returns the weather of a usual year from --months or --temps, and a phrase that names the source.
 func (in *Input) year() (w engine.Weather, words string, err error) {
 	if in.Months != "" {
 		w.Normals, err = readFile(in.Months, parseMonths)
@@ -244,7 +239,7 @@ func (in *Input) year() (w engine.Weather, words string, err error) {
 	return engine.Steady(low, high), words + " and no rain", nil
 }
 
-// readFile opens a file and parses it. If the parser fails, readFile adds the name of the file to the error.
+// readFile parses a file. An error of the parser gets the name of the file.
 func readFile[T any](file string, parse func(io.Reader) (T, error)) (v T, err error) {
 	f, err := os.Open(file)
 	if err != nil {
@@ -257,7 +252,7 @@ func readFile[T any](file string, parse func(io.Reader) (T, error)) (v T, err er
 	return v, err
 }
 
-// PriceSlots lists the prices: the name of a price on the command line, and the field that holds the price.
+// PriceSlots lists the prices by their names on the command line.
 var PriceSlots = []struct {
 	Name string
 	Of   func(*engine.Prices) *float64
@@ -273,8 +268,7 @@ var PriceSlots = []struct {
 	{"seasons-year", func(p *engine.Prices) *float64 { return &p.SeasonsYear }},
 }
 
-// Interest is the name of the interest rate in PriceSlots. The rate is written in percent a year, but stored as a
-// fraction.
+// Interest is the interest rate in PriceSlots: written in percent a year, stored as a fraction.
 const Interest = "interest"
 
 func priceNames() []string {
@@ -285,7 +279,7 @@ func priceNames() []string {
 	return names
 }
 
-// parsePrice reads text such as "tool=900" or "interest=12%", stores the price in p and returns the name of the price.
+// parsePrice stores a price such as "tool=900" or "interest=12%" in p and returns its name.
 func parsePrice(text string, p *engine.Prices) (string, error) {
 	name, amount, ok := strings.Cut(text, "=")
 	if !ok {
@@ -317,7 +311,7 @@ func parsePrice(text string, p *engine.Prices) (string, error) {
 	return "", fmt.Errorf("--price %q: %q is none of %s", text, name, strings.Join(priceNames(), ", "))
 }
 
-// parseFigure reads text such as "HandHoursPerHa=260", stores the figure in f and returns the name of the figure.
+// parseFigure stores a figure such as "HandHoursPerHa=260" in f and returns its name.
 func parseFigure(text string, f *engine.Figures) (string, error) {
 	name, value, ok := strings.Cut(text, "=")
 	v, err := parseNumber(value)
@@ -334,7 +328,7 @@ func parseFigure(text string, f *engine.Figures) (string, error) {
 	return name, nil
 }
 
-// parseNumber reads a number that is written with digits and at most one decimal point, without a sign or an exponent.
+// parseNumber reads digits with at most one decimal point, without a sign or an exponent.
 func parseNumber(text string) (float64, error) {
 	if strings.Trim(text, "0123456789.") != "" {
 		return 0, fmt.Errorf("%q is not a number", text)

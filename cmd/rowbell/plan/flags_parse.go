@@ -9,7 +9,7 @@ import (
 	"rowbell/engine"
 )
 
-// ParseDay reads a day written as YYYY-MM-DD. An error names the flag.
+// ParseDay reads a day YYYY-MM-DD. An error names the flag.
 func ParseDay(flag, text string) (engine.Day, error) {
 	d, err := engine.ParseDay(text)
 	if err != nil {
@@ -18,10 +18,9 @@ func ParseDay(flag, text string) (engine.Day, error) {
 	return d, nil
 }
 
-// parseRange reads one number or a range of two numbers: "15" or "10-15". The argument like is an example of a valid
-// range for the error message.
+// parseRange reads "15" or "10-15". The error shows like as an example.
 func parseRange(flag, text, like string) (from, to float64, err error) {
-	// A minus at the beginning of the text is a sign. A later minus separates the two numbers.
+	// A first minus is a sign. A later minus separates the two numbers.
 	low, high, two := text, text, false
 	if at := strings.IndexByte(text[min(1, len(text)):], '-'); at >= 0 {
 		low, high, two = text[:at+1], text[at+2:], true
@@ -52,7 +51,7 @@ func parseTool(text string) (engine.Tool, error) {
 	return t, nil
 }
 
-// parseArea reads an area: "600" is in square metres, "20x30" is length and width in metres.
+// parseArea reads an area: "600" in square metres, or "20x30" as length and width in metres.
 func parseArea(text string) (float64, error) {
 	if text == "" {
 		return 0, nil
@@ -69,8 +68,7 @@ func parseArea(text string) (float64, error) {
 	return area, nil
 }
 
-// parsePass reads a pass such as "2026-11-20:tool:few:2.5h:2p". The day comes first. The words after the day, in any
-// order, say what is known about the pass.
+// parsePass reads a pass such as "2026-11-20:tool:few:2.5h:2p": a day, then words in any order.
 func parsePass(text string) (engine.Pass, error) {
 	var p engine.Pass
 	on, _, err := readRecord("--pass", text, "tool, hand, along, across, both, few, some, many, hours as in 2.5h, "+
@@ -88,9 +86,9 @@ func parsePass(text string) (engine.Pass, error) {
 	return p, nil
 }
 
-// readRecord reads a day and the words after it, which are separated by colons and may be in any order. readRecord
-// calls the function word for each word: known is false if the word has no meaning, and twice is true if an earlier
-// word already gave a value of the same kind. The argument choices lists the valid words for the error message.
+// readRecord reads a day and the words after it, which are separated by colons and in any order. The function word
+// returns whether a word is known, and whether an earlier word gave a value of the same kind. An error lists the
+// choices.
 func readRecord(flag, text, choices string, word func(string) (known, twice bool)) (engine.Day, int, error) {
 	day, rest, more := strings.Cut(text, ":")
 	on, err := ParseDay(flag, day)
@@ -109,11 +107,10 @@ func readRecord(flag, text, choices string, word func(string) (known, twice bool
 	return on, len(words), nil
 }
 
-// maxPassHours is the greatest number of hours that one pass may take each person.
+// maxPassHours is the greatest number of hours of a pass for each person.
 const maxPassHours = 500
 
-// passWord stores the meaning of one word in a pass. The comment of readRecord says what the results known and twice
-// mean.
+// passWord stores one word of a pass; readRecord explains the results.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
@@ -137,12 +134,10 @@ func passWord(w string, p *engine.Pass) (known, twice bool) {
 	return false, false
 }
 
-// watersSeen maps the words of --saw about water to what the grower saw on the plot.
 var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud,
 	"fingers": engine.StandsFingers, "hand": engine.StandsHand}
 
-// parseSighting reads a sighting of weeds such as "2026-11-20:2-3:many:fingers". The day comes first. The words after
-// the day, in any order, say what was seen.
+// parseSighting reads a sighting such as "2026-11-20:2-3:many:fingers": a day, then words in any order.
 func parseSighting(text string) (engine.Sighting, error) {
 	var s engine.Sighting
 	on, words, err := readRecord("--saw", text, "1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand",
@@ -157,8 +152,7 @@ func parseSighting(text string) (engine.Sighting, error) {
 	return s, nil
 }
 
-// sightingWord stores the meaning of one word in a sighting. The comment of readRecord says what the results known and
-// twice mean.
+// sightingWord stores one word of a sighting; readRecord explains the results.
 func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	was := *s
 	switch water, ok := watersSeen[w]; {
@@ -175,8 +169,7 @@ func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	return false, false
 }
 
-// oneOf looks for the value whose String method returns the word. If there is such a value, oneOf stores it in *v and
-// returns true.
+// oneOf stores the value whose name is the word in *v. It returns false if there is none.
 func oneOf[T fmt.Stringer](word string, v *T, values ...T) bool {
 	for _, x := range values {
 		if x.String() == word {

@@ -119,8 +119,8 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
-// withEquals writes each flag and its value as "flag=value", because a value that begins with a minus would look like a
-// flag. A flag without a value is not changed.
+// withEquals writes each flag and its value as "flag=value", because a value that begins with a minus looks like a
+// flag.
 func withEquals(text string) (args []string) {
 	for word := range strings.FieldsSeq(text) {
 		if strings.HasPrefix(word, "--") || len(args) == 0 {
@@ -132,7 +132,6 @@ func withEquals(text string) (args []string) {
 	return args
 }
 
-// parses checks that each text is parsed to the value that the map has for it.
 func parses[T comparable](t *testing.T, parse func(string) (T, error), texts map[string]T) {
 	t.Helper()
 	for text, want := range texts {
@@ -173,7 +172,7 @@ func TestFlags(t *testing.T) {
 	})
 }
 
-// yearCSV returns a valid file for --months, with its lines changed by the function change.
+// yearCSV returns a valid file for --months after the function change has changed its lines.
 func yearCSV(change func(lines []string) []string) string {
 	lines := strings.Fields("month,min,max,rain 1,21,30,30 2,21,31,20 3,22,33,40 4,24,35,90 5,25,35,180 6,25,33,240 " +
 		"7,25,32,260 8,25,32,280 9,24,32,300 10,24,31,220 11,23,30,110 12,21,29,40")
@@ -236,7 +235,7 @@ func FuzzMonths(f *testing.F) {
 		if err != nil {
 			return
 		}
-		// The engine must accept every year that parseMonths accepts.
+		// The engine accepts every year that parseMonths accepts.
 		s := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: engine.Date(2026, 7, 1)},
 			Weather: engine.Weather{Normals: normals}}
 		if err := s.Validate(); err != nil {

@@ -12,9 +12,8 @@ import (
 	"rowbell/engine"
 )
 
-// parseMonths reads the climate of a year from CSV: a header line, then a line for each month, in any order. The
-// columns are month (1 to 12, or the English name), min and max in °C, and rain in mm. Lines that begin with # are
-// comments. An error names the line.
+// parseMonths reads the climate of a year from CSV: a header, then a line for each month in any order. The columns are
+// month (1 to 12, or the English name), min and max in °C, and rain in mm; # begins a comment. An error names the line.
 func parseMonths(r io.Reader) (engine.Normals, error) {
 	var normals engine.Normals
 	var seen [12]int // number of the line with each month; 0 = the month was not read yet

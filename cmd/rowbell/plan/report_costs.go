@@ -10,8 +10,7 @@ import (
 // herbicideNote is shown with every price of a herbicide.
 const herbicideNote = "as told by the seller; follow the label, ask a licensed adviser"
 
-// costs compares the costs of the ways of weeding, as far as prices are known. If no cost is known, the table does not
-// have this section.
+// costs compares the costs of the ways of weeding. The table leaves the section out if no cost is known.
 func (r Report) costs() Section {
 	c, currency := r.Costs, r.Season.Local.Prices.Currency
 	s := Section{Title: "Cost of weeding this plot for the season (about)" + InCurrency(currency), Key: "costs"}
@@ -62,8 +61,8 @@ func (r Report) costs() Section {
 	return s
 }
 
-// toolCosts adds the price of a tool, the smallest area of land for which it is cheaper to buy a tool (or a share of a
-// tool) than to weed in another way, and the number of seasons after which the tool or the share has saved its price.
+// toolCosts adds the price of a tool, the area from which the tool or a share of it is cheaper than other ways of
+// weeding, and the seasons after which it has saved its price.
 func toolCosts(s *Section, c engine.Costs) {
 	price := Money(c.ToolPrice)
 	if c.SharePrice > 0 {
@@ -95,7 +94,6 @@ func toolCosts(s *Section, c engine.Costs) {
 	s.PutSet("share_pays_back_seasons", Round(c.SharePaysBack))
 }
 
-// costLine returns the table line for one way of weeding.
 func costLine(x engine.Cost) string {
 	money, hectare, hours, note := "your work", "-", "-", ""
 	switch {
@@ -134,8 +132,7 @@ func (r Report) costObject(x engine.Cost) (o Object) {
 	return o
 }
 
-// breakEvenWords says how large an area of land must be so that the tool is cheaper than each of the other ways of
-// weeding: by hand, with a hired tool, and by a hired service.
+// breakEvenWords says from which area on the tool is cheaper than each other way of weeding.
 func breakEvenWords(t engine.BreakEvenAreas) string {
 	var words []string
 	for _, x := range []struct {
@@ -154,8 +151,7 @@ func breakEvenWords(t engine.BreakEvenAreas) string {
 	return strings.Join(words, ", ")
 }
 
-// breakEvenObject has one member for each other way of weeding. The member says whether the tool is cheaper always,
-// from a certain area on, or never.
+// breakEvenObject has a member for each other way of weeding: the tool is cheaper always, from an area on, or never.
 func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
 	for _, x := range []struct {
 		key string
@@ -172,7 +168,7 @@ func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
 	return o
 }
 
-// buyingWords names a way of weeding by what the grower pays for, such as hired labour.
+// buyingWords names a way of weeding by what the grower pays for.
 func buyingWords(b engine.Buying) string {
 	return map[engine.Buying]string{
 		engine.OwnTool: "own tool", engine.SharedTool: "share of a tool", engine.HiredTool: "hired tool",

@@ -9,20 +9,19 @@ import (
 
 // The sections about the plot, its windows and the end of its season.
 
-// Title describes the plot for the heading of a picture of the season.
+// Title describes the plot, for the heading of a picture.
 func (r Report) Title() string { return plotWords(r.Season.Plot) }
 
-// Note is the sentence below a picture of the season. It gives the day of the plan and the state of the plot.
+// Note is the sentence below the title of a picture: the day and the state of the plot.
 func (r Report) Note() string {
 	return fmt.Sprintf("On %s, day %d: %s.", Date(r.On), r.day(r.On), stateWords(r.Plan))
 }
 
-// day returns the number of days from planting to d.
+// day returns the days from planting to d.
 func (r Report) day(d engine.Day) int { return int(d - r.Season.Plot.Planted) }
 
 func (r Report) closed() bool { return r.State == engine.Closed }
 
-// plot describes the plot, the tool and the state of the plot on the day of the plan.
 func (r Report) plot() (s Section) {
 	s.Say("Plot", "%s", plotWords(r.Season.Plot))
 	s.Say("Tool", "%s", fitWords(r.Season, r.Fit))
@@ -51,9 +50,8 @@ func fitObject(f engine.Fit) (o Object) {
 	return o
 }
 
-// windows lists the next window for weeding and the windows after it. In the JSON, "later" assumes that the grower
-// weeds on the best day of each window. If other days were announced to the grower, "moved" has the days on which the
-// next window would open and close if the window were planned again now.
+// windows lists the next window and the later ones. "later" assumes weeding on each best day. If the grower was told
+// other days, "moved" has the newly computed days of the next window.
 func (r Report) windows() (s Section) {
 	later := []Object{}
 	for _, w := range r.Later {
@@ -91,7 +89,7 @@ func windowObject(w engine.Window) (o Object) {
 	return o
 }
 
-// end adds the last day on which the tool may be used, and says which weather the plan uses.
+// end adds the last day of the tool and the weather of the plan.
 func (r Report) end() (s Section) {
 	c := r.Closure
 	name := "Last tool day"
@@ -115,7 +113,7 @@ func (r Report) end() (s Section) {
 	return s
 }
 
-// cautions lists the usual warnings to growers: the teeth of the tool, the heat, wading in water.
+// cautions lists the usual warnings to growers.
 func (r Report) cautions() Section {
 	if r.closed() {
 		return Section{}
@@ -149,7 +147,6 @@ func plotWords(p engine.Plot) string {
 	return strings.Join(words, ", ")
 }
 
-// fitWords says whether the tool fits between the rows.
 func fitWords(s engine.Season, f engine.Fit) string {
 	row, tool, set := s.Plot.RowSpacingCM, fmt.Sprintf("%g cm", s.Tool.WidthCM), ""
 	if s.Tool.Adjustable() {
@@ -181,7 +178,7 @@ func fitWords(s engine.Season, f engine.Fit) string {
 	return "none yet, and the rows are too narrow for one"
 }
 
-// stateWords names the state of the plot and says what the grower should do.
+// stateWords says what the grower should do now.
 func stateWords(p engine.Plan) string {
 	w := p.Next
 	hand := p.Fit.Hand()
@@ -227,7 +224,6 @@ func weedWords(p engine.Plan) string {
 	return fmt.Sprintf("about %.1f leaves on most (by the model)", p.WeedLeaves)
 }
 
-// whyWords gives the reason for the days of a window.
 func whyWords(w engine.Why) string {
 	switch w {
 	case engine.WhyWeedClock:

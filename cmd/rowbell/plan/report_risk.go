@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// risk says how much of the harvest may be lost if the grower does not weed.
+// risk says how much of the harvest may be lost without weeding.
 func (r Report) risk() Section {
 	s := Section{Title: "Risk of waiting (" + RiskNote + ")", Key: "risk"}
 	k := r.Risk
@@ -33,11 +33,10 @@ func (r Report) risk() Section {
 	return s
 }
 
-// minWBGTC and maxWBGTC bound the values of --wbgt, in °C WBGT. The bounds are the range of an instrument that measures
-// heat at work (common practice, no source).
+// minWBGTC and maxWBGTC are the range of an instrument for heat at work, in °C WBGT (common practice, no source).
 const minWBGTC, maxWBGTC = 10, 45
 
-// heat says for how many minutes of an hour a person may work at the measured wet bulb globe temperature.
+// heat says how many minutes of an hour a person may work at the measured temperature.
 func (r Report) heat() Section {
 	if r.WBGTC == nil {
 		return Section{}
@@ -47,7 +46,7 @@ func (r Report) heat() Section {
 	if r.Fit.Hand() {
 		work, words = engine.PullingByHand, "weeding by hand"
 	}
-	// The minutes are rounded down: rounding up could make people work too long.
+	// The minutes are rounded down, so that nobody works too long.
 	men := int(60 * engine.HeatShare(*r.WBGTC, work.MenW()))
 	women := int(60 * engine.HeatShare(*r.WBGTC, work.WomenW()))
 	s.Say(fmt.Sprintf("At %g °C WBGT", *r.WBGTC), "%s, a man used to the heat may work about %d minutes of an hour, "+
@@ -62,7 +61,6 @@ func (r Report) heat() Section {
 	return s
 }
 
-// soFar sums up the passes that the grower has logged.
 func (r Report) soFar() Section {
 	m := r.Summary
 	if m.Passes == 0 {

@@ -21,16 +21,16 @@ var must = configtest.OK
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// testToday is the day of the plan in tests that do not set --today.
+// testToday is the day of the plan if --today is not given.
 var testToday = engine.Date(2026, 11, 25)
 
-// command has the flags of rowbell plan, except those that name output files.
+// command has the flags of rowbell plan, without those for output files.
 type command struct {
 	Input
 	JSON bool `name:"json"`
 }
 
-// run parses the arguments and returns the plan as a table or as JSON.
+// run returns the plan for these arguments as a table or as JSON.
 func run(args ...string) (string, error) {
 	var c command
 	parser, err := kong.New(&c, kong.Name("rowbell plan"), kong.Vars(Vars()))
@@ -53,8 +53,8 @@ func run(args ...string) (string, error) {
 	return b.String(), err
 }
 
-// A golden file begins with a command, followed by the output that the command must print. To write the output again,
-// run go test ./cmd/rowbell/plan -run Golden -update. Read the new output as a field worker would before you commit it.
+// The first line of a golden file is a command; the rest is the expected output. go test ./cmd/rowbell/plan -run Golden
+// -update writes the output again. Read the new output as a field worker would before you commit it.
 func TestGolden(t *testing.T) {
 	files, err := filepath.Glob("testdata/plan/*.txt")
 	if err != nil || len(files) < 8 {
@@ -118,7 +118,7 @@ func TestSays(t *testing.T) {
 		{"--planted 2026-07-20 --row 25 --area 600 --price tool=900 --price family-day=30 --today 2026-11-17",
 			"Cheapest", "Risk of waiting"},
 	} {
-		// Runs of spaces become one space, because the width of a column depends on the other cells of the column.
+		// Runs of spaces count as one space, because the width of a column depends on its other cells.
 		text, err := run(strings.Fields(c.args)...)
 		squeezed := strings.Join(strings.Fields(text), " ")
 		if err != nil || !strings.Contains(squeezed, strings.Join(strings.Fields(c.says), " ")) || c.not != "" &&
@@ -128,7 +128,7 @@ func TestSays(t *testing.T) {
 	}
 }
 
-// With --daily, measured high temperatures change the days of a window, and measured rain changes the depth of water.
+// The measured high temperatures of --daily change the days of a window. The measured rain changes the depth of water.
 func TestUsesDays(t *testing.T) {
 	windowAndWater := func(days string) (opens string, depth float64) {
 		file := filepath.Join(t.TempDir(), "days.csv")
@@ -154,10 +154,9 @@ func TestUsesDays(t *testing.T) {
 	}
 }
 
-// jsonNames says which member of the JSON of rowbell plan has which figure of the engine. Each paragraph begins with
-// the name of a struct (a part of engine.Full, or Summary) and the path of its JSON object, where "-" is the outermost
-// object. The rest of the paragraph lists fields of the struct, each with the name of its JSON member. If a new field
-// of the engine is not in the JSON, TestJSONCarriesEverything fails.
+// jsonNames maps each field of the engine to its JSON member. A paragraph begins with the name of a struct and the path
+// of its JSON object ("-" is the outermost object). Pairs of a field and its member follow. A field that is missing
+// here fails TestJSONCarriesEverything.
 var jsonNames = readJSONNames(`
 Water water DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=need_mm LeastMM=least_mm ShortOn=short_on On=on
 	OnDepthMM=on_depth_mm BringMM=bring_mm M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
@@ -209,13 +208,13 @@ func readJSONNames(text string) map[string]string {
 	return names
 }
 
-// leaf is one figure of the engine. fill gives each figure a value that no other figure has.
+// leaf is one field of the engine with a value.
 type leaf struct {
 	name string
 	v    reflect.Value
 }
 
-// fill gives every field of v a different value, and returns a list of the fields.
+// fill gives every field of v a different value and lists the fields.
 func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	switch v.Kind() {
 	case reflect.Struct:
@@ -305,8 +304,8 @@ func TestJSONCarriesEverything(t *testing.T) {
 	}
 }
 
-// lookUp finds a value in decoded JSON by its path. The path consists of member names separated by points; 0 stands for
-// the first element of a list.
+// lookUp finds a value in decoded JSON. The path consists of member names separated by points; 0 is the first element
+// of a list.
 func lookUp(v any, path string) any {
 	for name := range strings.SplitSeq(path, ".") {
 		switch x := v.(type) {
@@ -324,7 +323,7 @@ func lookUp(v any, path string) any {
 	return v
 }
 
-// An unknown figure is left out of the JSON. It is not written as 0.
+// The JSON leaves out an unknown figure; it does not contain 0 instead.
 func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	text, err := run("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
 	must(t, err)

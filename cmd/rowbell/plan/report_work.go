@@ -7,9 +7,9 @@ import (
 	"rowbell/engine"
 )
 
-// The sections about water and work. The sentences say "about", because the engine only estimates these figures.
+// The sections about water and work. Sentences say "about", because the engine estimates the numbers.
 
-// water reports the depth of water on the plot, and how much water the grower should let in for the next pass.
+// water reports the depth of water and how much to let in for the next pass.
 func (r Report) water() Section {
 	s := Section{Title: "Water", Key: "water"}
 	w, plot := r.Water, r.Season.Plot
@@ -60,7 +60,7 @@ func (r Report) water() Section {
 	return s
 }
 
-// letInWords says how much water the grower should let in, for which day, and how long the inlet must be open.
+// letInWords says how much water to let in, for which day, and for how long.
 func letInWords(w engine.Water, today engine.Day) string {
 	words := "today"
 	if w.On > today {
@@ -82,7 +82,7 @@ func letInWords(w engine.Water, today engine.Day) string {
 	return words
 }
 
-// work reports the hours and days of the next weeding. Hours in the JSON are for one person who works alone.
+// work reports the hours and days of the next weeding. JSON has the hours of one person who works alone.
 func (r Report) work() Section {
 	s := Section{Title: "Work of one person", Key: "work"}
 	w, f := r.Work, r.Fit
@@ -120,8 +120,7 @@ func (r Report) work() Section {
 	r.workInTime(&s)
 
 	switch {
-	// The table has no section about work if the season is over. It has none either if the area is unknown and no hours
-	// per hectare can be given, because no tool fits or the row spacing is unknown.
+	// Without a season, or without any hours to give, the table has no section about work.
 	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0):
 		return s.onlyJSON()
 	case w.HandHours == 0: // the area is not known
@@ -133,8 +132,7 @@ func (r Report) work() Section {
 	return s
 }
 
-// workInTime says when the grower should start so that the work is finished before the window closes. If that is
-// impossible, workInTime says what the grower can do instead.
+// workInTime says when to start so that the work ends inside the window, or what to do instead.
 func (r Report) workInTime(s *Section) {
 	w := r.Work
 	if w.StartBy != 0 {
@@ -179,7 +177,7 @@ func doWords(do engine.Advice) string {
 	return "by hand"
 }
 
-// insteadWords says what the grower can do if the work takes longer than the window is open.
+// insteadWords says what to do if the work takes longer than the window.
 func insteadWords(w engine.Work) string {
 	people := Count(w.NeedPeople, "person", "people")
 	switch w.Instead {

@@ -8,11 +8,10 @@ import (
 	"rowbell/engine"
 )
 
-// RiskNote is shown with every estimate of how much of the harvest weeds may cost.
+// RiskNote is shown with every estimate of harvest loss.
 const RiskNote = "a range from other fields, no promise"
 
-// EnoughMM is a depth of water in mm. If the plot needs less additional water than EnoughMM for a pass, the plan
-// advises to let no water in.
+// EnoughMM is a depth in mm. If a pass needs less additional water, the plan advises to let none in.
 const EnoughMM = 5
 
 // Date formats a day for a sentence: Wed 25 Nov 2026.
@@ -27,7 +26,7 @@ func ShortDate(d engine.Day) string {
 	return fmt.Sprintf("%s %d %s", d.Weekday().String()[:3], day, m.String()[:3])
 }
 
-// Count formats a number with its noun. The arguments one and more are the singular and the plural: "1 day", "3 days".
+// Count formats a number with its singular or plural: "1 day", "3 days".
 func Count[T int | int64](n T, one, more string) string {
 	if n == 1 {
 		return "1 " + one
@@ -35,7 +34,7 @@ func Count[T int | int64](n T, one, more string) string {
 	return fmt.Sprintf("%d %s", n, more)
 }
 
-// Figures formats a number: below 10 with two significant figures, from 10 on without decimals.
+// Figures formats a number: two significant figures below 10, otherwise no decimals.
 func Figures(x float64) string {
 	if math.Abs(x) >= 10 {
 		return fmt.Sprintf("%.0f", x)
@@ -43,8 +42,7 @@ func Figures(x float64) string {
 	return fmt.Sprintf("%.2g", x)
 }
 
-// Depth formats a depth of water in centimetres: below 2 cm rounded to half a centimetre, otherwise to a whole
-// centimetre.
+// Depth formats a depth of water: half centimetres below 2 cm, otherwise whole ones.
 func Depth(mm float64) string {
 	cm := mm / 10
 	if cm < 2 {
@@ -61,7 +59,7 @@ func Percents(low, high float64) string {
 	return fmt.Sprintf("%.0f to %.0f%%", low, high)
 }
 
-// Money formats an amount of money: below 100 with two decimals, from 100 on without decimals.
+// Money formats an amount: two decimals below 100, otherwise none.
 func Money(x float64) string {
 	if x < 100 {
 		return strings.TrimSuffix(fmt.Sprintf("%.2f", x), ".00")
@@ -69,7 +67,7 @@ func Money(x float64) string {
 	return fmt.Sprintf("%.0f", x)
 }
 
-// InCurrency returns the text that follows an amount, such as ", GBP". If the currency is unknown, the text is empty.
+// InCurrency returns the text after an amount, such as ", GBP"; "" for an unknown currency.
 func InCurrency(currency string) string {
 	if currency == "" {
 		return ""
@@ -80,7 +78,7 @@ func InCurrency(currency string) string {
 // Round rounds to three decimals, the precision of all numbers in the JSON.
 func Round(x float64) float64 { return math.Round(x*1000) / 1000 }
 
-// MeasuredDays says for which days measured weather is known, and how many of these days lack a value.
+// MeasuredDays says for which days measured weather is known, and how many of them lack a value.
 func MeasuredDays(y engine.Daily) string {
 	noTemperature, noRain := 0, 0
 	for _, d := range y.Days {
@@ -111,7 +109,7 @@ func hoursWords(h float64) string {
 	return fmt.Sprintf("%.1f hours", h)
 }
 
-// aboutMoney formats an estimated amount of money with three significant figures.
+// aboutMoney formats an amount with three significant figures.
 func aboutMoney(x float64) string { return Money(significant(x, 3)) }
 
 // significant rounds x to the given number of significant figures.
@@ -123,7 +121,7 @@ func significant(x float64, figures int) float64 {
 	return math.Round(x/unit) * unit
 }
 
-// ground formats an area: below one hectare in square metres, otherwise in hectares.
+// ground formats an area: square metres below one hectare, otherwise hectares.
 func ground(ha float64) string {
 	if ha < 1 {
 		return Figures(significant(1e4*ha, 2)) + " m2"

@@ -17,7 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// browser is a headless browser that shows the practice page.
+// browser is a headless browser on the practice page.
 type browser struct {
 	t     *testing.T
 	ctx   context.Context
@@ -27,8 +27,8 @@ type browser struct {
 	complaints []string // errors and warnings that the browser logged about the page
 }
 
-// openBrowser starts a browser. If no browser is installed, the test is skipped; in CI the test fails instead. The test
-// also fails if the browser logs an error or a warning about the page.
+// openBrowser starts a browser. Without an installed browser the test is skipped, or fails in CI. The test also fails
+// if the browser logs an error or a warning.
 func openBrowser(t *testing.T) *browser {
 	t.Helper()
 	path := ""
@@ -75,14 +75,14 @@ func openBrowser(t *testing.T) *browser {
 	return b
 }
 
-// open opens a page in a window of the given size and waits until the element visible is visible.
+// open opens a page in a window of this size and waits for the element visible.
 func (b *browser) open(url string, width, height int64, visible string) {
 	b.t.Helper()
 	b.do("open "+url, chromedp.EmulateViewport(width, height), chromedp.Navigate(url),
 		chromedp.WaitVisible(chromedp.CSS(visible)))
 }
 
-// waitForOther waits until the text of an element differs from the text before.
+// waitForOther waits until the text of an element is not before any more.
 func (b *browser) waitForOther(what, sel, before string) {
 	b.t.Helper()
 	b.wait(what, fmt.Sprintf(`document.querySelector(%q).textContent !== %q`, sel, before))
@@ -96,7 +96,7 @@ func (b *browser) do(what string, steps ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-// wait waits until the JavaScript expression is true on the page.
+// wait waits until the JavaScript expression is true.
 func (b *browser) wait(what, expression string) {
 	b.t.Helper()
 	b.do(what, func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
@@ -118,7 +118,7 @@ func (b *browser) click(sel string) { b.do("click "+sel, chromedp.Click(chromedp
 
 func (b *browser) keys(keys string) { b.do("keys", chromedp.KeyEvent(keys)) }
 
-// keypad clicks the keys of the handset's keypad on the page, one after the other.
+// keypad clicks these keys of the handset on the page.
 func (b *browser) keypad(keys string) {
 	b.t.Helper()
 	for _, key := range keys {
@@ -126,7 +126,7 @@ func (b *browser) keypad(keys string) {
 	}
 }
 
-// choice returns the digit that the screen shows before the choice with this label.
+// choice returns the digit of the choice with this label on the screen.
 func (b *browser) choice(label string) string {
 	b.t.Helper()
 	screen := b.text("#screen")
@@ -137,8 +137,8 @@ func (b *browser) choice(label string) string {
 	return m[1]
 }
 
-// answer enters an answer with the function how, sends it and waits until the screen has changed. The answer is sent
-// with the key end or, if end is "", with the button on the page.
+// answer enters an answer with the function how and waits for another screen. The key end sends the answer; if end is
+// "", the button on the page does.
 func (b *browser) answer(how func(string), entry, end string) {
 	b.t.Helper()
 	before := b.text("#screen")
@@ -151,7 +151,7 @@ func (b *browser) answer(how func(string), entry, end string) {
 	b.waitForOther("the screen after "+entry, "#screen", before)
 }
 
-// shot writes a screenshot of the page, if a folder for screenshots is set.
+// shot writes a screenshot of the page into the folder for screenshots.
 func (b *browser) shot(name string) {
 	b.t.Helper()
 	if b.shots == "" {
@@ -172,7 +172,7 @@ const (
 )
 
 // A person with a new phone registers a plot, reads that it is time to weed, and answers that the plot was weeded. The
-// picture of the season then shows the pass.
+// picture of the season then shows this pass.
 func TestPracticeInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
@@ -195,7 +195,7 @@ func TestPracticeInABrowser(t *testing.T) {
 	b.moveCalendar()
 }
 
-// register registers a plot. Entries are made with the keypad on the page and with the keyboard in turn.
+// register registers a plot with the keypad on the page and the keyboard in turn.
 func (b *browser) register() {
 	b.answer(b.keypad, "*123#", "")
 	b.shot("language")
@@ -219,7 +219,7 @@ func (b *browser) register() {
 	b.wait("the season is drawn", `document.querySelectorAll("#seasons svg").length === 1`)
 }
 
-// untilWeedNow moves the calendar to the next text again and again, until a text says "weed now".
+// untilWeedNow moves the calendar from text to text, until a text says "weed now".
 func (b *browser) untilWeedNow() {
 	for range 6 {
 		before := b.text("#date")
@@ -237,8 +237,7 @@ func (b *browser) untilWeedNow() {
 	b.shot("open")
 }
 
-// moveCalendar moves the calendar to the next day with the keyboard, then lets the days pass by themselves and stops
-// them.
+// moveCalendar moves the calendar one day with the keyboard, then starts and stops the automatic calendar.
 func (b *browser) moveCalendar() {
 	before := b.text("#date")
 	b.do("focus", chromedp.Focus(chromedp.CSS("#next-day")))
@@ -251,8 +250,8 @@ func (b *browser) moveCalendar() {
 	b.wait("stopped", `document.querySelector("#play").getAttribute("aria-pressed") === "false"`)
 }
 
-// The first page has a link to the page that compares seasons with and without the bell (reminders). A user of that
-// page can choose other growers and another year.
+// The first page links to the comparison of seasons with and without reminders. There a user can choose other growers
+// and another year.
 func TestWorthInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
@@ -269,8 +268,8 @@ func TestWorthInABrowser(t *testing.T) {
 	b.shot("worth")
 }
 
-// On all screen sizes, from a small phone up, no page is wider than the screen, the keys are large enough for a finger,
-// and no elements overlap.
+// On every screen from a small phone up, no page is wider than the screen, every key is large enough for a finger, and
+// no elements overlap.
 func TestPracticeOnEveryScreen(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)

@@ -1,13 +1,12 @@
-// Package practice runs the real service with the records of an invented valley of rice growers. The user moves the
-// clock of the service, and uses it with an invented phone (handset) on a web page or on a terminal. The package also
-// simulates seasons of invented growers with and without the bell, which writes the reminders.
+// Package practice runs the real service for invented growers of one place, the practice valley. The user moves the
+// clock and uses an invented phone (handset) on a web page or a terminal. The package also simulates seasons of
+// invented growers with and without the bell, which writes the reminders.
 //
 //	err := practice.OnPage(ctx, practice.Options{Listen: "127.0.0.1:8080", Now: time.Now(), Log: log}, os.Stdout)
 //
-// This package has the valley, its growers and what they did before practice begins; new records get that history. The
-// web page and the terminal are in package gateway/handset, and the computations of the simulation are in package
-// engine/simulate. Practice sends nothing to a network, does not start on the records of real growers, and serves the
-// page to this machine only.
+// This package has the growers and what they did before practice begins. Package gateway/handset has the page and the
+// terminal, engine/simulate the computations of the simulation. Practice sends nothing to a network, does not start on
+// the records of real growers, and serves the page to this machine only.
 package practice
 
 import (
@@ -35,7 +34,7 @@ import (
 	"rowbell/store"
 )
 
-// Options are the settings of a practice session. Now must be set.
+// Options are the settings of a practice session. Now is required.
 type Options struct {
 	DB      string     // database file of the practice records; "" = a temporary file
 	Start   engine.Day // the first day; 0 = today, or the last day of an earlier session with the same DB
@@ -46,14 +45,13 @@ type Options struct {
 	Version string
 }
 
-// InputError is the error for an option with an invalid value.
+// InputError is an invalid option.
 type InputError struct{ error }
 
-// clockHour is the hour of the day to which the clock is moved on each day. It is later than the morning hour of the
-// place, so the morning's texts have already been sent.
+// clockHour is the hour to which the clock is moved each day. The texts of the morning have been sent by then.
 const clockHour = 8
 
-// markPlace is the name of a place. Records that have a place of this name are practice records.
+// markPlace is a place that only practice records have.
 const markPlace = "practice valley"
 
 // OnPage serves the handset as a web page until ctx ends.
@@ -72,7 +70,7 @@ func OnTerminal(ctx context.Context, o Options, in io.Reader, out io.Writer) err
 	return with(ctx, o, func(r *room) error { return handset.NewTerminal(r.handset, out).Run(ctx, in) })
 }
 
-// with opens a practice room, runs fn, closes the room and deletes temporary records.
+// with runs fn on an open practice session, then deletes temporary records.
 func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	if o.DB == "" {
 		dir, failed := os.MkdirTemp("", "rowbell-practice-")
@@ -89,7 +87,7 @@ func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	return errors.Join(fn(r), r.close())
 }
 
-// room is an open practice session: the service, its clock and the handset. A room implements handset.Valley.
+// room is an open practice session. It implements handset.Valley.
 type room struct {
 	service *service.Service
 	server  *http.Server
@@ -99,8 +97,8 @@ type room struct {
 	url     string
 }
 
-// open starts the service on the practice records and serves the page. In new records, open first writes what the
-// growers of the valley did up to the first day of practice.
+// open starts the service on the practice records and serves the page. New records get the history of the growers up to
+// the first day.
 func open(ctx context.Context, o Options) (_ *room, err error) {
 	if err := loopbackOnly(o.Listen); err != nil {
 		return nil, err
@@ -144,9 +142,9 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	return r, nil
 }
 
-// startService starts the service with the gateway local, which writes its texts to the log. The loops of the service
-// do not run; Settle does their work instead. There are no limits per minute: the practice clock may stand still, and
-// once such a limit is reached, calls would be refused until the clock moves.
+// startService starts the service with the gateway local, which writes texts to the log. Settle does the work of the
+// loops. There are no limits a minute: while the practice clock stands still, a limit that is reached would refuse all
+// calls.
 func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
 	c := config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
@@ -157,8 +155,7 @@ func (r *room) startService(ctx context.Context, o Options, token string) (err e
 	return err
 }
 
-// loopbackOnly returns an error if other machines can reach the address, because the practice page asks for no
-// password.
+// loopbackOnly returns an error if other machines can reach the address: the page asks for no password.
 func loopbackOnly(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
@@ -181,9 +178,8 @@ func (r *room) close() error {
 	return errors.Join(errs...)
 }
 
-// bringUp brings the records to the first day of practice. In new records, bringUp writes what the valley's growers did
-// up to that day. In the records of an earlier practice session, bringUp moves the clock to the last day of that
-// session, or to the first day of this session if that day is later.
+// bringUp brings the records to the first day of practice. New records get the history of the growers. Earlier practice
+// records move on to their last day or, if later, to the first day.
 func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
 	first := cmp.Or(start, engine.DayOf(now, r.zone))
 	known, err := r.earlierPractice(ctx)
@@ -220,8 +216,8 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	return nil
 }
 
-// earlierPractice reports whether the records were made by an earlier practice session. It marks new records as
-// practice records, and returns an error for the records of real growers.
+// earlierPractice reports whether an earlier session made the records. It marks new records, and returns an error for
+// the records of real growers.
 func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
 		if _, known, err = tx.PlaceByName(markPlace); err != nil || known {
@@ -245,7 +241,7 @@ func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	return known, err
 }
 
-// lastDay returns the day on which the latest text to a grower of the valley was written.
+// lastDay returns the day of the latest text to a grower.
 func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	var last int64
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -266,7 +262,7 @@ func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 // Now implements handset.Valley.
 func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
 
-// NextDay moves the clock to the next morning and sends the texts that are due.
+// NextDay moves the clock to the next day and sends the texts that are due.
 func (r *room) NextDay(ctx context.Context) error {
 	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(clockHour, r.zone))
 	return r.service.Settle(ctx)
@@ -278,7 +274,7 @@ func (r *room) Settle(ctx context.Context) error {
 	return r.service.Settle(ctx)
 }
 
-// Phones lists the phones of the valley's growers.
+// Phones lists the phones of the growers.
 func (r *room) Phones(context.Context) ([]handset.Phone, error) {
 	var list []handset.Phone
 	for _, v := range valley() {
@@ -287,7 +283,7 @@ func (r *room) Phones(context.Context) ([]handset.Phone, error) {
 	return list, nil
 }
 
-// Texts lists the texts to a phone that the network has accepted.
+// Texts lists the accepted texts to a phone.
 func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error) {
 	var list []handset.Text
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -303,7 +299,7 @@ func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error)
 	return list, err
 }
 
-// Plots lists the open plots of a phone's grower.
+// Plots lists the open plots of a phone.
 func (r *room) Plots(ctx context.Context, number string) ([]handset.Plot, error) {
 	var list []handset.Plot
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {

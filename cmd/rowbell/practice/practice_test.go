@@ -18,10 +18,10 @@ import (
 	"rowbell/store"
 )
 
-// firstDay is the first day of practice in these tests.
+// firstDay is the first day of the practice session.
 var firstDay = engine.Date(2026, time.June, 1)
 
-// openTest opens a practice room with new records. The room is closed when the test ends.
+// openTest opens a practice session with new records until the test ends.
 func openTest(t *testing.T) *room {
 	t.Helper()
 	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay,
@@ -35,8 +35,8 @@ func openTest(t *testing.T) *room {
 	return r
 }
 
-// onTerminal runs the handset on a terminal, with the lines typed as its input. It returns the output and the files
-// that are left in the folder for temporary files.
+// onTerminal runs the handset on a terminal with this input. It returns the output and the temporary files that are
+// left.
 func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, left []os.DirEntry, err error) {
 	t.Helper()
 	tmp := t.TempDir()
@@ -51,7 +51,6 @@ func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, l
 	return b.String(), left, err
 }
 
-// A season on the terminal: the window opens, the grower weeds, and days pass.
 func TestPracticeOnATerminal(t *testing.T) {
 	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nseason\ndial\nquit\n", "", firstDay)
 	ok(t, err)
@@ -72,8 +71,7 @@ func TestPracticeOnATerminal(t *testing.T) {
 	}
 }
 
-// Practice does not start on the records of real growers and does not change them. If practice cannot start, it leaves
-// no temporary files.
+// Practice does not start on the records of real growers and changes nothing in them. It leaves no temporary files.
 func TestPracticeRefuses(t *testing.T) {
 	real := filepath.Join(t.TempDir(), "real.db")
 	records := func(fn func(tx *store.Tx) error) {
@@ -107,7 +105,7 @@ func TestPracticeRefuses(t *testing.T) {
 	})
 }
 
-// A practice session on the records of an earlier session begins on the last day of the earlier session.
+// A later session on the same records begins on the last day of the earlier session.
 func TestPracticeGoesOn(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "practice.db")
 	if out, _, err := onTerminal(t, "phone 1\nday 40\n", db, firstDay); err != nil {
@@ -142,8 +140,7 @@ func TestPracticeStops(t *testing.T) {
 	}
 }
 
-// On the first day of practice, each grower of the valley has already received the text about the state of the grower's
-// plot.
+// On the first day of practice, each invented grower already has the text about the state of the plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
 	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}

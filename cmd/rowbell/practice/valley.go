@@ -9,10 +9,10 @@ import (
 	"rowbell/store"
 )
 
-// The practice valley is a warm lowland. The temperature is much the same all year, so a window for weeding lasts about
-// a week at any date. The place, its climate and its people are invented.
+// The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window lasts about
+// a week at any date.
 
-// Place returns the place of every practice phone. Its time zone is five hours ahead of UTC all year.
+// Place returns the place of the practice growers. Its time zone is UTC+5 all year.
 func Place() store.Place {
 	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7,
 		Soil: engine.SoilMedium, Learning: true,
@@ -27,7 +27,7 @@ func Place() store.Place {
 	return p
 }
 
-// villager is a grower of the valley, with the plots that the grower has on the first day of practice.
+// villager is an invented grower with the plots on the first day of practice.
 type villager struct {
 	phone store.Phone
 	name  string
@@ -35,8 +35,7 @@ type villager struct {
 	plots []example
 }
 
-// example is a plot that should be in a certain state on the first day of practice. Its planting day is chosen so that
-// the condition is met on that day.
+// example is a plot that meets a condition on the first day of practice; its planting day is chosen for this.
 type example struct {
 	plot   engine.Plot
 	tool   engine.Tool
@@ -45,10 +44,10 @@ type example struct {
 	is     condition
 }
 
-// condition reports whether a season and its plan are in the state that an example should show.
+// condition reports whether a plot is in the state that an example shows.
 type condition func(s engine.Season, p engine.Plan) bool
 
-// The conditions of the examples. Together they cover every state of a season that practice should show.
+// The conditions of the examples cover every state of a season.
 
 func early(_ engine.Season, p engine.Plan) bool {
 	return p.State == engine.TooEarly && p.Next.Opens == p.On+6
@@ -108,8 +107,7 @@ func valley() []villager {
 	}
 }
 
-// season returns a season of the example in which the condition is met today. If several planting days are possible,
-// season takes the latest.
+// season returns a season that meets the condition today, with the latest possible planting day.
 func (x example) season(today engine.Day) (engine.Season, error) {
 	weather := engine.Weather{Normals: Place().Normals}
 	for planted := today - 1; planted > today-120; planted-- {
@@ -141,7 +139,7 @@ func (x example) season(today engine.Day) (engine.Season, error) {
 	return engine.Season{}, fmt.Errorf("practice: no planting day meets the condition of a plot on %s", today)
 }
 
-// pass returns a pass with the rotary weeder that left few weeds.
+// pass returns a pass with the tool that left few weeds.
 func (x example) pass(on engine.Day) engine.Pass {
 	p := engine.Pass{On: on, With: engine.ByTool, Way: engine.Along, Left: engine.Few}
 	if x.hours > 0 {
@@ -150,14 +148,14 @@ func (x example) pass(on engine.Day) engine.Pass {
 	return p
 }
 
-// Deed is something that a grower of the valley did before practice began: registering a plot or logging a pass.
+// Deed is what a grower did before practice began: register a plot or log a pass.
 type Deed struct {
 	On    engine.Day
 	phone store.Phone
 	do    func(*store.Ledger) error
 }
 
-// Record writes the deed to the records. The argument now is a Unix time.
+// Record writes the deed to the records at the Unix time now.
 func (d Deed) Record(ctx context.Context, s *store.Store, now int64) error {
 	return s.InTx(ctx, func(tx *store.Tx) error {
 		l, err := tx.Ledger(d.phone, now)
@@ -168,8 +166,7 @@ func (d Deed) Record(ctx context.Context, s *store.Store, now int64) error {
 	})
 }
 
-// History lists what the valley's growers did up to today, sorted by day: each grower registered each plot on its
-// planting day and logged each pass on the day of the pass.
+// History lists the deeds of all growers up to today, by day. Each plot was registered on its planting day.
 func History(today engine.Day) ([]Deed, error) {
 	var deeds []Deed
 	for _, v := range valley() {
@@ -181,7 +178,7 @@ func History(today engine.Day) ([]Deed, error) {
 			}
 			seasons[i] = s
 		}
-		// The records number plots in the order of registration, so the oldest plot must come first.
+		// The records number plots in the order of registration.
 		slices.SortStableFunc(seasons, func(a, b engine.Season) int { return int(a.Plot.Planted - b.Plot.Planted) })
 		for i, s := range seasons {
 			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {

@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// On whatever date practice starts, the valley has plots in every state that a season can have.
+// On any first day, the practice place has plots in every state of a season.
 func TestValleyShowsEveryState(t *testing.T) {
 	for month := time.January; month <= time.December; month++ {
 		for _, day := range []int{1, 11, 21} {

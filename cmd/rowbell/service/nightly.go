@@ -17,8 +17,7 @@ import (
 	"rowbell/store"
 )
 
-// nightly makes one backup a day, with the date in the name of the file, and removes old backups. A nightly is safe for
-// concurrent use. A nil *nightly makes no backups.
+// nightly makes one backup a day and removes old ones. It is safe for concurrent use; a nil *nightly makes none.
 type nightly struct {
 	config.Backup
 	db string // path of the database file
@@ -35,8 +34,8 @@ func newNightly(c config.Config) *nightly {
 	return &nightly{Backup: *c.Backup, db: c.DB}
 }
 
-// state returns the time of the newest backup (zero if there is no backup) and the error of the last attempt. For a
-// backup that was made before the program started, the time is the hour at which that backup was due.
+// state returns the time of the newest backup (zero without one) and the error of the last attempt. A backup of an
+// earlier run of the program has the hour at which it was due.
 func (n *nightly) state() (newest time.Time, err error) {
 	if n == nil {
 		return time.Time{}, nil
@@ -46,8 +45,8 @@ func (n *nightly) state() (newest time.Time, err error) {
 	return n.newest, n.err
 }
 
-// run makes the backup of the day, unless it is too early or the day already has a backup, and removes old backups.
-// done reports whether run made a backup.
+// run makes the backup of the day if it is due and missing, and removes old backups. done reports whether it made a
+// backup.
 func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	made store.Contents, done bool, err error) {
 	var days []engine.Day
@@ -71,8 +70,8 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		return made, false, err
 	}
 	today := engine.DayOf(now, zone)
-	// A backup dated after today was made while the clock was ahead. It is not counted as one of the retained backups:
-	// if it were counted, a backup with a correct date would be removed too early.
+	// A later date was written while the clock was ahead. Such a backup does not count as retained: otherwise a backup
+	// with a correct date would be removed too early.
 	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
 	if !slices.Contains(days, today) {
 		if now.Before(today.At(n.DueHour(), zone)) {
@@ -96,7 +95,7 @@ func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// Backups lists the days for which the folder has a nightly backup of the database file db, earliest first.
+// Backups lists the days of the nightly backups of db in the folder, earliest first.
 func Backups(folder, db string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
@@ -116,15 +115,14 @@ func Backups(folder, db string) ([]engine.Day, error) {
 	return days, nil
 }
 
-// BackupName returns the file name of a backup of the database file db, such as rowbell-2026-11-25.db.
+// BackupName returns the file name of a backup, such as rowbell-2026-11-25.db.
 func BackupName(db, when string) string {
 	base := filepath.Base(db)
 	ext := filepath.Ext(base)
 	return strings.TrimSuffix(base, ext) + "-" + when + ext
 }
 
-// backup makes the nightly backup and logs the result. A failure is only logged, not returned: the next upkeep, an hour
-// later, tries again, and no other work needs the backup.
+// backup makes the nightly backup. A failure is logged, and the next upkeep tries again.
 func (s *Service) backup(ctx context.Context) {
 	if s.nightly == nil {
 		return
@@ -145,7 +143,7 @@ func (s *Service) backup(ctx context.Context) {
 	}
 }
 
-// firstZone returns the time zone of the first place, or UTC if there is no place.
+// firstZone returns the time zone of the first place; UTC without a place.
 func (s *Service) firstZone(ctx context.Context) (zone *time.Location, err error) {
 	zone = time.UTC
 	err = s.store.View(ctx, func(tx *store.Tx) error {

@@ -16,10 +16,10 @@ import (
 	"rowbell/store"
 )
 
-// nightlyName matches the file name of a nightly backup made in November 2026.
+// nightlyName matches the file name of a nightly backup of November 2026.
 var nightlyName = regexp.MustCompile(`^rowbell-2026-11-(\d\d)\.db$`)
 
-// nightlyBackups lists the nightly backups in a folder by their day of November 2026, and the names of all other files.
+// nightlyBackups lists the nightly backups in a folder by their day of November 2026, and all other file names.
 func nightlyBackups(t *testing.T, folder string) (days []string, files map[string]os.FileInfo, others []string) {
 	t.Helper()
 	entries, err := os.ReadDir(folder)
@@ -39,8 +39,8 @@ func nightlyBackups(t *testing.T, folder string) (days []string, files map[strin
 	return days, files, others
 }
 
-// One backup a night is made, at the hour in the place's time zone. The newest two backups are retained, and no other
-// file in the folder is changed. If a backup fails, it is made later.
+// One backup a night is made, at the hour in the time zone of the place. The newest two backups are retained, and no
+// other file changes. A backup that failed is made later.
 func TestNightlyBackups(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "nights")
 	// Asia/Kolkata is five and a half hours ahead of UTC.
@@ -101,8 +101,8 @@ func TestNightlyBackups(t *testing.T) {
 	ok(t, err)
 }
 
-// A backup with a date in the future was made while the clock was ahead. It is not counted as one of the retained
-// backups, so no other backup is removed because of it.
+// A backup that was made while the clock was ahead has a date in the future. It does not count as a retained backup, so
+// no other backup is removed because of it.
 func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	s, err := store.Open(t.Context(), db, store.Options{})

@@ -18,7 +18,6 @@ import (
 
 var update = flag.Bool("update", false, "write the answers to recorded requests anew")
 
-// startSample starts a service and returns it with the first network of its configuration.
 func startSample(t *testing.T, toml string) (*started, profile.Profile) {
 	t.Helper()
 	c := configtest.Fresh(t, toml)
@@ -27,7 +26,7 @@ func startSample(t *testing.T, toml string) (*started, profile.Profile) {
 	return start(t, c, configtest.SampleTime, configtest.Secrets(t)), networks[0]
 }
 
-// recorded reads a recorded HTTP request from a file. The request gets remote as the address of its sender.
+// recorded reads a recorded HTTP request with remote as the address of its sender.
 func recorded(t *testing.T, file, remote string) *http.Request {
 	t.Helper()
 	raw, err := os.ReadFile(file)
@@ -88,8 +87,7 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 }
 
-// A request to the URL path of a network is refused if it has no valid credentials or has the credentials of another
-// network.
+// A request without valid credentials for this network is refused.
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	for name, want := range map[string]int{
 		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
@@ -107,9 +105,9 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	}
 }
 
-// The network in this test takes texts of one SMS segment only. With the operator's shift table, a text in Portuguese
-// has its accents and fits in one segment; without the table, the text is sent without accents. The pushed request has
-// the number of segments and the alphabet, because the price of a text depends on both.
+// The network takes texts of one SMS segment. A Portuguese text fits in one segment either with the operator's shift
+// table or without its accents. The pushed request contains the segments and the alphabet, because both affect the
+// price.
 func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	var pushed []string
 	network := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {

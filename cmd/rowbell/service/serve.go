@@ -22,24 +22,23 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// ServeOptions are the arguments of Serve besides the configuration.
+// ServeOptions are further arguments of Serve.
 type ServeOptions struct {
 	Env     func(string) string // looks up an environment variable, for secrets
 	Out     io.Writer           // gets the token of the gateway local, if Start makes one
 	Log     zerolog.Logger
 	Version string
 
-	// If TestClock is set, the service uses a clock that starts at TestClock and that only POST /test/clock moves.
-	// TestClock is for tests, on a loopback address only. The loops bell, outbox and upkeep do not run by themselves
-	// then.
+	// TestClock, if set, is the start of a clock that only POST /test/clock moves, for tests on a loopback address.
+	// Bell, outbox and upkeep then run only when a test asks for it.
 	TestClock time.Time
 }
 
-// stopWithin is how long the service waits at its stop for the calls that are still being answered.
+// stopWithin is how long a stop waits for calls that are being answered.
 const stopWithin = 15 * time.Second
 
-// Serve runs the service on c.Listen until ctx ends. Then Serve accepts no more calls, answers the calls that have
-// already come in, ends the loops and closes the records.
+// Serve runs the service on c.Listen until ctx ends. Then it answers the calls that have come in, ends the loops and
+// closes the records.
 func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	log := o.Log
 	networks, err := c.Networks(o.Env)
@@ -58,8 +57,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 		for i := range networks {
 			networks[i].Push.Rate = 0
 		}
-		// The test clock stands still until a test moves it. Once a limit per minute is reached, calls would be refused
-		// until then.
+		// While the test clock stands still, a limit a minute that is reached would refuse all calls.
 		if c.Limits == config.DefaultLimits() {
 			c.Limits = config.Limits{}
 		}
@@ -70,7 +68,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 			return err
 		}
 	}
-	// The port is opened before Start: Start may make a token that must be shown, so nothing after Start may fail.
+	// The port is opened first, because nothing may fail after Start has made a token, which must be shown.
 	listener, err := net.Listen("tcp", c.Listen)
 	if err != nil {
 		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s",
@@ -102,8 +100,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	return serveHTTP(ctx, listener, handler, cert, log)
 }
 
-// serveHTTP answers calls on the listener until ctx ends or the server fails. If cert is nil, serveHTTP speaks plain
-// HTTP.
+// serveHTTP answers calls until ctx ends or the server fails. Without cert, it speaks plain HTTP.
 func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *certificate, log zerolog.Logger) error {
 	server := gateway.NewServer(l.Addr().String(), handler)
 	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)
@@ -125,8 +122,7 @@ func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *
 	return server.Shutdown(ctx)
 }
 
-// testClock adds POST /test/clock, with which a test moves the clock. The response is sent only after bell and outbox
-// have done all work that is due at the new time.
+// testClock adds POST /test/clock. Its response is sent when bell and outbox have done all work of the new time.
 func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("/", next)

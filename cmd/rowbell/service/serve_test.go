@@ -28,8 +28,7 @@ import (
 	"rowbell/cmd/rowbell/config/configtest"
 )
 
-// serveLog is the log of a running service. When the service logs the address on which it listens, serveLog sends that
-// address to a channel.
+// serveLog is the log of a running service. It sends the logged address of the service to a channel.
 type serveLog struct {
 	mu        sync.Mutex
 	b         bytes.Buffer
@@ -54,7 +53,7 @@ func (l *serveLog) String() string {
 
 const testToken = "reeds-by-the-water"
 
-// serve runs the service on a free port until the test ends. testToken is the token of the gateway local.
+// serve runs the service on a free port until the test ends.
 func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	t.Helper()
 	c.Listen = "127.0.0.1:0"
@@ -80,8 +79,7 @@ func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	return addr, log
 }
 
-// writeCertificate writes a certificate for 127.0.0.1 with this serial number, and the key of the certificate, into a
-// folder. It returns the certificate.
+// writeCertificate writes a certificate for 127.0.0.1 with this serial number, and its key, into a folder.
 func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
@@ -102,7 +100,7 @@ func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 	return b
 }
 
-// replace replaces a file with a rename, as programs that renew certificates do.
+// replace renames a new file over the old one, as programs that renew certificates do.
 func replace(t *testing.T, name string, b []byte) {
 	t.Helper()
 	ok(t, os.WriteFile(name+".new", b, 0o600))
@@ -128,8 +126,8 @@ func dial(t *testing.T, addr string, conf *tls.Config) (resp *http.Response, bod
 	return resp, string(b), err
 }
 
-// The service itself speaks TLS and uses a new certificate without a restart. If the new certificate cannot be used,
-// the service continues with the previous certificate.
+// The service uses a renewed certificate without a restart. If the new certificate is invalid, the service keeps the
+// previous one.
 func TestTLS(t *testing.T) {
 	dir := t.TempDir()
 	roots := x509.NewCertPool()

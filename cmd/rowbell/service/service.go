@@ -1,14 +1,13 @@
-// Package service connects the parts of rowbell: the records, the grower's dialogue, the gateway to the networks, the
-// bell, which writes reminders, and the outbox, which sends texts. It also does the hourly and the nightly work.
+// Package service connects the parts of rowbell: the records, the dialogue, the gateway to the networks, the bell,
+// which writes reminders, and the outbox, which sends texts. It also does the hourly and the nightly work.
 //
 //	s, err := service.Start(ctx, conf, service.Options{Networks: networks, Clock: service.SystemClock{}, Log: log})
 //	s.Run(ctx)
 //	http.Serve(listener, s.Handler())
 //	s.Close()
 //
-// This package has the real clock, the HTTP server with its certificate, and the order in which the parts start and
-// stop. It does not have rules about weeding, texts, or rules for settings. Only the commands, package doctor and
-// package practice may import package service.
+// This package has the real clock, the HTTP server and its certificate, and the order of start and stop. It has no
+// rules about weeding, texts or settings. Only the commands, package doctor and package practice import it.
 package service
 
 import (
@@ -35,19 +34,19 @@ import (
 	"rowbell/store"
 )
 
-// SystemClock is the clock of the machine. Its times are in UTC.
+// SystemClock is the clock of the machine, in UTC.
 type SystemClock struct{}
 
 // Now implements clock.Clock.
 func (SystemClock) Now() time.Time { return time.Now().UTC() }
 
-// Every implements clock.Clock: the channel receives a tick every d, the first after d.
+// Every implements clock.Clock.
 func (SystemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) {
 	t := time.NewTicker(d)
 	return t.C, t.Stop
 }
 
-// Options are the arguments of Start besides the configuration. Networks and Clock must be set.
+// Options are further arguments of Start. Networks and Clock are required.
 type Options struct {
 	Networks []profile.Profile
 	Clock    clock.Clock
@@ -55,9 +54,8 @@ type Options struct {
 	Version  string // version of the program, shown by /metrics
 }
 
-// Service is the running rowbell with its records. It answers calls as soon as Start returns. The loops (bell, outbox
-// and upkeep) run only after Run; a caller that does not use Run can call Settle, which does the work of bell and
-// outbox once.
+// Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
+// Run; without Run, Settle does the work of bell and outbox once.
 type Service struct {
 	store       *store.Store
 	handler     http.Handler
@@ -73,8 +71,8 @@ type Service struct {
 	closes      []func() error // functions that Close calls, the last first
 }
 
-// Start opens the database c.DB and makes the service. If Networks has the gateway local without a token, that gateway
-// accepts the token whose hash is in the records. At the first start no hash is stored: Start makes a token then.
+// Start opens the database c.DB and makes the service. A gateway local without a token gets the token whose hash is in
+// the records. At the first start there is no hash, so Start makes a token.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
 	s := &Service{clock: o.Clock, log: o.Log, nightly: newNightly(c)}
 	defer func() {
@@ -113,8 +111,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	return s, nil
 }
 
-// newMenu builds the dialogue. Mistakes in the texts of the operator's folder are logged. The program's own texts are
-// not checked here, because tests check those texts.
+// newMenu builds the dialogue and logs mistakes in the operator's texts. Tests check the built-in texts.
 func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	cat, err := c.Texts.Catalogue()
 	if err != nil {
@@ -130,8 +127,8 @@ func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	return m, nil
 }
 
-// openRecords opens the records and writes the places of the configuration to the records. It returns the networks,
-// where the gateway local now has a token.
+// openRecords opens the records and writes the places of the configuration. In the returned networks, the gateway local
+// has a token.
 func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
@@ -155,8 +152,8 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, networks []p
 	return networks, nil
 }
 
-// networkToken returns the stored hash of the gateway local's token. If no hash is stored, networkToken makes a token,
-// stores its hash, and also returns the token as fresh.
+// networkToken returns the stored hash of the token of the gateway local. Without a hash, it makes a token (fresh) and
+// stores its hash.
 func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh string, err error) {
 	err = s.InTx(ctx, func(tx *store.Tx) error {
 		stored, ok, err := tx.TokenHash(config.LocalGateway)
@@ -174,8 +171,8 @@ func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh
 	return hash, fresh, err
 }
 
-// newSender makes the sender of the outbox. The sender uses the networks that have a push URL; if no network has a push
-// URL, texts are written to the log.
+// newSender makes the sender of the outbox for the networks with a push URL. Without such a network, texts go to the
+// log.
 func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.Sender {
 	encoder := c.Encoder()
 	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
@@ -195,20 +192,18 @@ func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.S
 	return push.New(o)
 }
 
-// outlet converts a network to the type that the sender of the outbox takes.
 func outlet(p profile.Profile, n push.Network) push.Gateway {
 	return push.Gateway{Name: p.Name, Network: n, Rate: p.Push.Rate, Concurrency: p.Push.Concurrency,
 		Timeout: p.Push.Timeout, Idempotent: p.Push.Idempotent, SegmentPrice: p.Push.SegmentPrice, Limits: p.Limits}
 }
 
-// Handler returns the HTTP handler of the networks' calls and of /healthz, /readyz and /metrics.
+// Handler returns the HTTP handler of calls, /healthz, /readyz and /metrics.
 func (s *Service) Handler() http.Handler { return s.handler }
 
-// Store returns the records of the service. Close also closes the records.
+// Store returns the records, which Close closes.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops bell, outbox and upkeep. The loops end when ctx ends or when Close is called; Close waits for
-// them.
+// Run starts the loops bell, outbox and upkeep, until ctx ends or Close is called.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
 	var running sync.WaitGroup
@@ -218,7 +213,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
 }
 
-// Settle runs bell and outbox until neither of them has any work left that is due at the clock's time.
+// Settle runs bell and outbox until no work is due.
 func (s *Service) Settle(ctx context.Context) error {
 	for {
 		rung, err := s.bell.Ring(ctx, s.clock.Now())

@@ -29,7 +29,7 @@ import (
 	"rowbell/store"
 )
 
-// started is a service under test, together with its log and a clock that only the test moves.
+// started is a service under test, with its log and a clock that only the test moves.
 type started struct {
 	*Service
 	t     *testing.T
@@ -37,8 +37,7 @@ type started struct {
 	log   *bytes.Buffer
 }
 
-// start starts a service with the networks of the configuration. The function env looks up the secrets. The service is
-// closed when the test ends.
+// start starts a service with the networks of the configuration until the test ends. The function env looks up secrets.
 func start(t *testing.T, c config.Config, at time.Time, env ...func(string) string) *started {
 	t.Helper()
 	s := &started{t: t, clock: clock.New(at), log: &bytes.Buffer{}}
@@ -64,8 +63,8 @@ func (s *started) records(fn func(tx *store.Tx, now int64) error) {
 	ok(s.t, err)
 }
 
-// register adds a grower with a plot that was transplanted in rows. The argument ago is the number of days since then.
-// register also adds the grower's observations of weeds on the plot.
+// register adds a grower with a plot that was transplanted in rows, ago days before today, and the weeds that the
+// grower saw on the plot.
 func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sighting) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {
@@ -85,7 +84,6 @@ func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sig
 	})
 }
 
-// places returns the places in the records, by name.
 func (s *started) places() map[string]store.Place {
 	s.t.Helper()
 	byName := map[string]store.Place{}
@@ -99,7 +97,6 @@ func (s *started) places() map[string]store.Place {
 	return byName
 }
 
-// answer returns the response of the service to a request.
 func (s *started) answer(r *http.Request) *httptest.ResponseRecorder {
 	w := httptest.NewRecorder()
 	s.Handler().ServeHTTP(w, r)
@@ -108,15 +105,15 @@ func (s *started) answer(r *http.Request) *httptest.ResponseRecorder {
 
 const receipt = `{"id":"x","state":"delivered"}`
 
-// call returns a request of a network in rowbell's own wire format.
+// call returns a request in the wire format of rowbell.
 func call(path, body string) *http.Request {
 	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(body))
 	r.Header.Set("Content-Type", "application/json")
 	return r
 }
 
-// The network is down from the morning until two o'clock in the night. No text is sent before the next morning. Then
-// one text is sent, about the new day.
+// The network fails from the morning until 02:00 of the next day. The service sends no text during the night, and one
+// text in the next morning.
 func TestNoRemindersByNight(t *testing.T) {
 	morning := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	down := true
@@ -156,8 +153,8 @@ func TestNoRemindersByNight(t *testing.T) {
 	}
 }
 
-// The token of the gateway local is made at the first start. The next start accepts the same token and does not show
-// any token.
+// The first start makes the token of the gateway local and shows the token. The next start accepts the same token and
+// shows none.
 func TestTokenIsKept(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	token := ""
@@ -176,8 +173,8 @@ func TestTokenIsKept(t *testing.T) {
 	}
 }
 
-// The first start writes the morning hour 15 into the records. If the quiet hours later begin at 14, the service does
-// not start, although the morning hour is only in the records and no longer in the file.
+// The first start stores the morning hour 15. If the quiet hours later begin at 14, the service does not start,
+// although the file no longer contains the morning hour.
 func TestMorningOfTheRecords(t *testing.T) {
 	c := configtest.Fresh(t, "place.morning_hour = 15")
 	start(t, c, configtest.SampleTime).stop()
@@ -192,8 +189,8 @@ func TestMorningOfTheRecords(t *testing.T) {
 	}
 }
 
-// If a further place leaves a key out, the key has the value of the first place. If prices and figures are deleted from
-// the file, the next start removes them from the records.
+// A key that a further place leaves out has the value of the first place. If prices or figures are deleted from the
+// file, the next start deletes them from the records.
 func TestOtherPlacesFollowTheFirst(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	read := func(file string) map[string]store.Place {
@@ -234,8 +231,7 @@ prices.tool = 44
 	}
 }
 
-// Package config is the only package with default quiet hours: bell, outbox and gateway panic if they are made without
-// quiet hours.
+// Only package config has default quiet hours. Bell, outbox and gateway panic if their options have no quiet hour.
 func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	s := start(t, c, configtest.SampleTime)
@@ -263,8 +259,8 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	}
 }
 
-// If a text of the operator's folder takes too many SMS segments, the service logs the text, with the command that
-// shows more.
+// If a text in the operator's folder takes too many SMS segments, the service logs the text and the command that shows
+// more.
 func TestLongTextsAreLogged(t *testing.T) {
 	for body, want := range map[string]bool{strings.Repeat("long ", 70) + "{code}": true, "short {code}": false} {
 		dir := t.TempDir()
@@ -280,8 +276,8 @@ func TestLongTextsAreLogged(t *testing.T) {
 	}
 }
 
-// A network without credentials, known by its IP address only, is admitted through the configured proxy. A header with
-// that address from any other machine does not help, because anybody can write a header.
+// The network tern has no credentials and is known by its IP address. The service accepts this address from the
+// configured proxy only, because any other machine could write a false header.
 func TestAddressBehindAProxy(t *testing.T) {
 	const trust = "[gateways.tern.trust]\nby = \"address\"\nfrom = [\"203.0.113.0/24\"]\n"
 	const proxy = "[proxy]\ntrusted = [\"10.0.0.0/8\"]\n"
@@ -323,8 +319,7 @@ func TestSystemClockIsUTC(t *testing.T) {
 	}
 }
 
-// If the server cannot accept connections, an error is logged. If a single connection fails, the message is logged at
-// debug level only.
+// An error to accept connections is logged as an error. The failure of a single connection is logged at debug level.
 func TestServerLog(t *testing.T) {
 	var log bytes.Buffer
 	l := stdlog.New(serverLog{zerolog.New(&log).Level(zerolog.InfoLevel)}, "", 0)
@@ -338,8 +333,8 @@ func TestServerLog(t *testing.T) {
 	}
 }
 
-// fullListener accepts no connection, like a listener of a process that has too many files open. The second call of
-// Accept closes the server, because the server would otherwise retry for ever.
+// fullListener accepts no connection, like the listener of a process with too many open files. The second call of
+// Accept closes the server, because the server would retry without end.
 type fullListener struct {
 	server *http.Server
 	asked  int

@@ -22,7 +22,7 @@ type certificate struct {
 	certInfo, keyInfo fs.FileInfo // of the files at the last call of changed; nil if the file did not exist
 }
 
-// changed reports whether a file has changed since the last call of changed.
+// changed reports whether a file has changed since its last call.
 func (c *certificate) changed() bool {
 	same := func(a, b fs.FileInfo) bool {
 		if a == nil || b == nil {
@@ -37,7 +37,6 @@ func (c *certificate) changed() bool {
 	return !unchanged
 }
 
-// newCertificate reads the files. It returns an error if the files cannot be used.
 func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) {
 	c := &certificate{files: files, log: log}
 	c.changed()
@@ -46,8 +45,8 @@ func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) 
 	return c, err
 }
 
-// get returns the certificate for a new connection. If the files have changed, get reads the files again. If the new
-// files cannot be used, get logs that fact once and returns the previous certificate.
+// get returns the certificate for a connection. It reads changed files again; if they are invalid, it logs this once
+// and returns the previous certificate.
 func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -64,18 +63,18 @@ func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	return c.cert, nil
 }
 
-// config allows TLS 1.2 and later; RFC 9325 section 3.1.1 forbids older versions.
+// config allows TLS 1.2 and later (RFC 9325 section 3.1.1 forbids older versions).
 func (c *certificate) config() *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
 }
 
-// serverLog receives the log messages of the HTTP server. A failed connection is logged at debug level, because any
-// stranger can cause such a message. A failure to accept connections is logged as an error.
+// serverLog is the log of the HTTP server. A failed connection has debug level, because any stranger can cause it. A
+// failure to accept connections is an error.
 type serverLog struct{ log zerolog.Logger }
 
 func (l serverLog) Write(b []byte) (int, error) {
 	message := strings.TrimSpace(string(b))
-	// Logged at most once a second, because the server waits before each retry.
+	// The server waits before each retry, so this is logged at most once a second.
 	if strings.HasPrefix(message, "http: Accept error") {
 		l.log.Error().Str("said", message).Msg("no connection can be accepted: if too many files are open, " +
 			"raise that limit of the service, and look who holds connections")

@@ -9,10 +9,10 @@ import (
 	"rowbell/store"
 )
 
-// upkeepEvery is the time between two runs of upkeep. A run also repeats what failed in the run before.
+// upkeepEvery is the time between two runs of upkeep.
 const upkeepEvery = time.Hour
 
-// runUpkeep runs upkeep immediately, and then every hour until ctx ends.
+// runUpkeep runs upkeep now and every hour until ctx ends.
 func (s *Service) runUpkeep(ctx context.Context) {
 	ticks, stop := s.clock.Every(upkeepEvery)
 	defer stop()
@@ -29,9 +29,9 @@ func (s *Service) runUpkeep(ctx context.Context) {
 	}
 }
 
-// upkeep removes records whose retention period is over, makes the nightly backup, adjusts the weed growth rates of the
-// places, and empties SQLite's write-ahead log, in which removed records would still be readable. If one of these parts
-// fails, the other parts still run, and the next upkeep tries the failed part again.
+// upkeep removes records past their retention, makes the nightly backup, adjusts the weed rates of the places, and
+// empties the write-ahead log of SQLite, which may contain removed records. Each part runs even if another part fails;
+// the next upkeep repeats failed parts.
 func (s *Service) upkeep(ctx context.Context) error {
 	gone, err := s.store.Prune(ctx, s.clock.Now().Unix())
 	if gone.Growers > 0 || gone.Seasons > 0 {
@@ -42,8 +42,7 @@ func (s *Service) upkeep(ctx context.Context) error {
 	return errors.Join(err, s.learn(ctx), s.watchCodes(ctx), s.store.Checkpoint(ctx))
 }
 
-// learn adjusts the weed growth rate of each place to the weeds that the growers of the place saw. learn does that once
-// a day (in UTC). If the changes of the places cannot be stored, the next call on the same day tries again.
+// learn adjusts the weed rate of each place, once a day (UTC), to the weeds that its growers saw.
 func (s *Service) learn(ctx context.Context) error {
 	now := s.clock.Now()
 	today := engine.DayOf(now, time.UTC)
@@ -73,8 +72,8 @@ func (s *Service) learn(ctx context.Context) error {
 	return err
 }
 
-// watchCodes writes a log line, at most once a day, if growers have entered so many wrong codes for a move to a new
-// phone number that the day's limit is reached: somebody may be guessing codes.
+// watchCodes logs, at most once a day, that the daily limit of wrong codes for a move to a new number is reached:
+// somebody may be guessing codes.
 func (s *Service) watchCodes(ctx context.Context) error {
 	today := engine.DayOf(s.clock.Now(), time.UTC)
 	if today == s.codesLogged {

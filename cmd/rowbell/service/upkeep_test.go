@@ -18,13 +18,12 @@ import (
 
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// keepUp runs upkeep. The test fails if upkeep returns an error.
 func (s *started) keepUp() {
 	s.t.Helper()
 	ok(s.t, s.upkeep(s.t.Context()))
 }
 
-// opens returns the day, counted from planting, on which the weeding window of the grower's first plot opens.
+// opens returns the day after planting on which the first window of the first plot opens.
 func (s *started) opens(phone store.Phone) (day engine.Day) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {
@@ -43,9 +42,8 @@ func (s *started) opens(phone store.Phone) (day engine.Day) {
 	return day
 }
 
-// earlyWeeds adds eight growers whose weeds grow faster than published. At the published rate a window is open from the
-// day numbered by the argument (days after planting). Each plot was planted that many days ago, so that day is today,
-// but each grower saw weeds with two or three leaves three days ago already.
+// earlyWeeds adds eight growers whose weeds grow faster than published. At the published rate, their windows open
+// today, on day opens after planting, but the weeds had two or three leaves three days ago.
 func (s *started) earlyWeeds(opens engine.Day) {
 	s.t.Helper()
 	today := engine.DayOf(s.clock.Now(), time.UTC)
@@ -56,8 +54,8 @@ func (s *started) earlyWeeds(opens engine.Day) {
 
 const fresh = store.Phone("+447700900099")
 
-// Growers of a place report weeds that are earlier than expected. The windows of other plots of the place then open
-// earlier. If learning is switched off, the windows open as with the published growth rate.
+// Growers report weeds earlier than expected; then the windows of other plots of the place open earlier. Without
+// learning, the windows open as at the published growth rate.
 func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	c := configtest.Fresh(t, "place.learning = true")
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
@@ -93,7 +91,6 @@ func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	}
 }
 
-// If learning failed, the next upkeep on the same day tries again.
 func TestLearningIsTriedAgain(t *testing.T) {
 	c := configtest.Fresh(t, "place.learning = true")
 	s := start(t, c, time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC))
@@ -119,7 +116,7 @@ func TestLearningIsTriedAgain(t *testing.T) {
 	}
 }
 
-// Upkeep empties the write-ahead log, so that no erased record stays in it.
+// Upkeep empties the write-ahead log, because it may contain erased records.
 func TestUpkeepEmptiesTheLog(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	s := start(t, c, configtest.SampleTime)
@@ -132,8 +129,8 @@ func TestUpkeepEmptiesTheLog(t *testing.T) {
 	}
 }
 
-// When growers have entered so many wrong codes (for a move to a new phone number) that the day's limit is reached, one
-// log line a day says so, and /readyz shows a note until the day ends.
+// When the daily limit of wrong codes (for a move to a new number) is reached, one log line a day says so. /readyz
+// shows a note until the day ends.
 func TestWrongCodesAreLogged(t *testing.T) {
 	s := start(t, configtest.Fresh(t, ""), configtest.SampleTime)
 	for _, step := range []struct {

@@ -13,7 +13,7 @@ import (
 	"rowbell/store"
 )
 
-// disks returns the folders whose free disk space is watched.
+// disks returns the folders whose free space is watched.
 func disks(c config.Config) []meter.Disk {
 	list := []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
 	if c.Backup != nil {
@@ -22,7 +22,6 @@ func disks(c config.Config) []meter.Disk {
 	return list
 }
 
-// newMeter makes the counters and gauges that /metrics shows.
 func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
 	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c), Spend: s.spent,
 		OperatorHold: func() bool { _, on := s.operatorHold(); return on }}
@@ -32,7 +31,6 @@ func (s *Service) newMeter(c config.Config, version string, networks []profile.P
 	return meter.New(o)
 }
 
-// health returns the checks that /readyz runs.
 func (s *Service) health(c config.Config) gateway.Health {
 	h := gateway.Health{Disks: disks(c), QuietHour: c.QuietHour, Notes: s.notes}
 	if s.nightly != nil {
@@ -41,7 +39,7 @@ func (s *Service) health(c config.Config) gateway.Health {
 	return h
 }
 
-// spent returns how much money the texts of each network have cost today and in this month.
+// spent returns the cost of the texts of each network, today and this month.
 func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	err = s.store.View(context.Background(), func(tx *store.Tx) error {
 		list, err := tx.Spends(s.clock.Now().Unix())
@@ -55,8 +53,8 @@ func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	return rows, err
 }
 
-// operatorHold returns the hold by which an operator has stopped the sending of texts. on is false if there is no hold.
-// An error of the records is ignored here, because another check of /readyz reports it.
+// operatorHold returns the operator hold; on is false without one. Another check of /readyz reports an error of the
+// records.
 func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
 		h, on, err = tx.SendingHeld()
@@ -65,8 +63,8 @@ func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	return h, on
 }
 
-// notes returns lines that /readyz shows to an operator but that do not make the service unready. Anybody may read
-// /readyz, so the lines contain no text that a person typed.
+// notes returns lines of /readyz that do not make the service unready. Anybody may read them, so they contain no typed
+// text.
 func (s *Service) notes() []string {
 	var list []string
 	if h, on := s.operatorHold(); on {
@@ -89,7 +87,7 @@ func (s *Service) notes() []string {
 const codesBlockedNote = "so many wrong codes were typed today that nobody can bring records to another phone " +
 	"with a code until midnight UTC; rowbell move does it"
 
-// codesBlocked reports whether the day's limit of wrong codes (for a move to a new phone number) is reached.
+// codesBlocked reports whether the daily limit of wrong codes is reached.
 func (s *Service) codesBlocked(ctx context.Context) (blocked bool, err error) {
 	err = s.store.View(ctx, func(tx *store.Tx) error {
 		blocked, err = tx.CodesBlocked(s.clock.Now().Unix())

@@ -28,8 +28,7 @@ import (
 
 const wireToken = "token-of-the-wire-test"
 
-// wire holds the OpenAPI file that describes rowbell's wire format, and a running service whose answers are compared
-// with the file.
+// wire is a running service with the OpenAPI file that describes its wire format.
 type wire struct {
 	t        *testing.T
 	model    *v3.Document
@@ -37,7 +36,7 @@ type wire struct {
 	service  *started
 }
 
-// newWire starts a service that pushes its texts to the URL push. The test fails if the OpenAPI file is not valid.
+// newWire starts a service that pushes its texts to the URL push. The OpenAPI file must be valid.
 func newWire(t *testing.T, push, toml string) *wire {
 	t.Helper()
 	file, err := os.ReadFile("../manual/wire.openapi.yaml")
@@ -70,8 +69,8 @@ func explain(errs []*errors.ValidationError) string {
 	return b.String()
 }
 
-// call sends a request to the service and returns the response. The test fails if the OpenAPI file does not allow the
-// response. The test also fails if the file does not allow the request, unless bad is set.
+// call sends a request and returns the response. The OpenAPI file must allow the response and, unless bad is set, the
+// request.
 func (w *wire) call(name string, bad bool, r *http.Request) *http.Response {
 	w.t.Helper()
 	body, err := io.ReadAll(r.Body)
@@ -102,7 +101,6 @@ func wireRequest(path, contentType, body string) *http.Request {
 	return r
 }
 
-// encode returns the value of an example, encoded in the given content type.
 func encode(t *testing.T, contentType string, example *base.Example) string {
 	t.Helper()
 	var v map[string]any
@@ -119,8 +117,8 @@ func encode(t *testing.T, contentType string, example *base.Example) string {
 	return form.Encode()
 }
 
-// For each example request in the OpenAPI file, the service gives the example answer with the same name. The wording of
-// a screen may change, so the text of a screen is not compared.
+// The service answers each example request of the OpenAPI file with the example answer of the same name. The text of a
+// screen is not compared, because its wording may change.
 func TestWireExamples(t *testing.T) {
 	w := newWire(t, "", "")
 	played := 0
@@ -160,7 +158,6 @@ type wireAnswer struct {
 	body   any // nil if the answer has no body
 }
 
-// expectedAnswers returns the example answers of an operation, by name.
 func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 	t.Helper()
 	all := map[string]wireAnswer{}
@@ -189,7 +186,7 @@ func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 	return all
 }
 
-// unworded replaces the text of a screen by the words "a screen", if the body is the answer with a screen.
+// unworded replaces the text of a screen, if the body is a screen.
 func unworded(body any) any {
 	if object, ok := body.(map[string]any); ok && object["text"] != "" && object["more"] != nil {
 		object["text"] = "a screen"
@@ -199,7 +196,7 @@ func unworded(body any) any {
 
 const asJSON = "application/json"
 
-// wireCalls are the kinds of calls that a network makes, each with a valid body and the status of the answer.
+// wireCalls are the kinds of calls of a network, each with a valid body and the status of the answer.
 var wireCalls = []struct {
 	kind, body string
 	status     int
@@ -209,7 +206,7 @@ var wireCalls = []struct {
 	{"receipt", `{"id":"a","state":"delivered"}`, 204},
 }
 
-// The answer to a refused call is one that the OpenAPI file allows.
+// The OpenAPI file allows the answers to refused calls.
 func TestWireRefusals(t *testing.T) {
 	w := newWire(t, "", "[limits.number]\ncalls_a_minute = 1\n")
 	for _, c := range wireCalls {
@@ -247,7 +244,7 @@ func TestWireRefusals(t *testing.T) {
 	}
 }
 
-// If the records cannot be read, /healthz, /readyz and calls get answers that the OpenAPI file allows.
+// If the records cannot be read, the OpenAPI file allows the answers of /healthz, /readyz and calls.
 func TestWireWithoutRecords(t *testing.T) {
 	w := newWire(t, "", "")
 	watch := func(path, accept string, want int) {
@@ -271,7 +268,7 @@ func TestWireWithoutRecords(t *testing.T) {
 	}
 }
 
-// The request with which the service pushes a text is one that the OpenAPI file allows.
+// The OpenAPI file allows the request that pushes a text.
 func TestWirePush(t *testing.T) {
 	var w *wire
 	pushed := 0
@@ -295,8 +292,7 @@ func TestWirePush(t *testing.T) {
 
 var statusName = regexp.MustCompile(`\bhttp\.(Status\w+)`)
 
-// For each kind of call, the OpenAPI file has every HTTP status that the source of package gateway names, except the
-// statuses of successful calls.
+// The OpenAPI file lists, for each kind of call, every HTTP status that the source of package gateway contains.
 func TestWireKnowsEveryStatus(t *testing.T) {
 	w := newWire(t, "", "")
 	statuses := map[string]int{}
@@ -323,7 +319,7 @@ func TestWireKnowsEveryStatus(t *testing.T) {
 	if len(named) < 12 {
 		t.Fatalf("found %v", named)
 	}
-	// The statuses of successful calls are not checked here. TestWireExamples checks them.
+	// TestWireExamples checks the statuses of successful calls.
 	taken := []int{http.StatusOK, http.StatusAccepted, http.StatusNoContent}
 	for path, item := range w.model.Paths.PathItems.FromOldest() {
 		if item.Post == nil {

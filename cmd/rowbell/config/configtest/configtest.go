@@ -15,9 +15,8 @@ import (
 // SampleTime is the time at which the signed requests in testdata/gateways are valid.
 var SampleTime = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
-// Samples returns the path of testdata/gateways, which is found from the folder with go.mod. The search for go.mod
-// begins in the working directory, which is the folder of the tested package, and continues in its parents. The source
-// path of this file is not used, because a test binary built with -trimpath does not have it.
+// Samples returns the path of testdata/gateways. It looks for go.mod in the working directory and its parents, because
+// a test binary built with -trimpath does not contain the path of this file.
 func Samples() string {
 	dir := "."
 	for range 8 {
@@ -37,8 +36,7 @@ func Sample(t testing.TB, name string) string {
 	return string(b)
 }
 
-// Secrets returns a function that looks up the invented secrets of the networks in testdata/gateways, as os.Getenv
-// would.
+// Secrets returns a function that looks up the invented secrets of testdata/gateways, as os.Getenv would.
 func Secrets(t testing.TB) func(string) string {
 	t.Helper()
 	env := map[string]string{}
@@ -49,8 +47,7 @@ func Secrets(t testing.TB) func(string) string {
 	return func(name string) string { return env[name] }
 }
 
-// Fresh returns the configuration that a file with this content gives, with the path of a database file that does not
-// exist yet.
+// Fresh returns the configuration of a file with this content, with a database file that does not exist yet.
 func Fresh(t testing.TB, file string) config.Config {
 	t.Helper()
 	c, err := config.Parse([]byte(file))
