@@ -63,7 +63,7 @@ func render(r *profile.Reply, v profile.ReplyValues, ours profile.Rendered, repe
 // decodes the call, runs h and writes the answer.
 func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		ctx, cancel := context.WithTimeout(r.Context(), g.o.Deadline)
+		ctx, cancel := context.WithTimeout(r.Context(), Deadline)
 		defer cancel()
 		c, err := g.admit(w, r, kind)
 		var a answer

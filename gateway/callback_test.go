@@ -30,7 +30,6 @@ func TestRefused(t *testing.T) {
 		{"no phone", "ussd", call(m{"phone": nil}), nil, 400, "/phone"},
 		{"null is no phone", "ussd", `{"phone":null,"session":"s1","event":"begin"}`, nil, 400, "/phone"},
 		{"phone is a number", "ussd", call(m{"phone": 447700900123}), nil, 400, "/phone"},
-		{"phone is words", "ussd", call(m{"phone": "mine"}), nil, 400, "/phone"},
 		{"phone too long", "ussd", call(m{"phone": strings.Repeat(" ", 65)}), nil, 400, "/phone"},
 		{"no session", "ussd", call(m{"session": nil}), nil, 400, "/session"},
 		{"empty session", "ussd", call(m{"session": ""}), nil, 400, "/session"},
@@ -45,18 +44,13 @@ func TestRefused(t *testing.T) {
 		{"step is a fraction", "ussd", call(m{"step": 1.5}), nil, 400, "/step"},
 		{"all at once", "ussd", `{"step":-1}`, nil, 400, "/phone,/session,/event,/step"},
 		{"step in a form is a word", "ussd", form(call(m{"step": "one"})), asForm, 400, "/step"},
-		{"form that is none", "ussd", "phone=%zz", asForm, 400, ""},
 		{"null", "ussd", `null`, nil, 400, ""},
 		{"empty", "ussd", ``, nil, 400, ""},
-		{"too large, without a length", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}),
-			func(r *http.Request) { r.ContentLength = -1 }, 413, ""},
-		{"plain text", "ussd", call(nil), header("Content-Type", "text/plain"), 415, ""},
 		{"sms without id", "sms", changed(text, m{"id": nil}), nil, 400, "/id"},
 		{"sms with a long id", "sms", changed(text, m{"id": long}), nil, 400, "/id"},
 		{"sms without phone", "sms", changed(text, m{"phone": nil}), nil, 400, "/phone"},
 		{"sms text too long", "sms", changed(text, m{"text": strings.Repeat("x", 1601)}), nil, 400, "/text"},
 		{"sms text is an object", "sms", changed(text, m{"text": m{}}), nil, 400, "/text"},
-		{"sms text with NUL", "sms", changed(text, m{"text": "a\x00"}), nil, 400, "/text"},
 		{"receipt without id", "receipt", changed(receipt, m{"id": nil}), nil, 400, "/id"},
 		{"receipt without state", "receipt", changed(receipt, m{"state": nil}), nil, 400, "/state"},
 		{"receipt with an unknown state", "receipt", changed(receipt, m{"state": "lost"}), nil, 400, "/state"},
@@ -78,7 +72,7 @@ func TestRefused(t *testing.T) {
 			for _, e := range p.Errors {
 				at = append(at, e.Pointer)
 			}
-			if w.Code != tt.code || p.Status != tt.code || p.Detail == "" || strings.Join(at, ",") != tt.at {
+			if w.Code != tt.code || p.Status != tt.code || p.Detail == "" || p.Instance != "" || strings.Join(at, ",") != tt.at {
 				t.Errorf("%d %s; want %d at %q", w.Code, w.Body, tt.code, tt.at)
 			}
 			if got := w.Header().Get("Content-Type"); got != problem.MediaType {

@@ -98,8 +98,12 @@ func TestUSSDFailsWhole(t *testing.T) {
 			if got := w.Header().Get("Content-Type"); got != problem.MediaType {
 				t.Errorf("content type %q", got)
 			}
-			if strings.Contains(h.log.String(), "a screen with the words") {
-				t.Errorf("the panic's message is in the log: %s", h.log)
+			log, id := h.log.String(), w.Header().Get("X-Request-Id")
+			if strings.Contains(log, "a screen with the words") {
+				t.Errorf("the panic's message is in the log: %s", log)
+			}
+			if n := strings.Count(log, `"request":"`+id+`"`); p.Instance != "urn:rowbell:request:"+id || n != 2 {
+				t.Errorf("instance %q, request %s in %d lines of the log, want 2: %s", p.Instance, id, n, log)
 			}
 			// The same step succeeds now, because nothing of the failed step was stored.
 			h.ussd(m{"entry": "2", "step": 1}, "You said 2", true)
@@ -150,7 +154,7 @@ func TestUSSDDeadline(t *testing.T) {
 		began := time.Now()
 		w := h.post("/in/local/ussd", call(m{"event": "begin", "entry": "", "step": 0}))
 		took, retry := time.Since(began), w.Header().Get("Retry-After")
-		if w.Code != http.StatusServiceUnavailable || retry != "1" || took != gateway.DefaultDeadline {
+		if w.Code != http.StatusServiceUnavailable || retry != "1" || took != gateway.Deadline {
 			t.Errorf("%d after %v, Retry-After %q", w.Code, took, retry)
 		}
 		close(hold)

@@ -57,7 +57,6 @@ type Options struct {
 
 	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume
 	SMSResume  time.Duration // how long an unfinished SMS dialogue can be resumed; 0 = DefaultSMSResume
-	Deadline   time.Duration // longest time until a callback is answered; 0 = DefaultDeadline
 	Queued     func()        // called after texts were written to the outbox; may be nil
 
 	Meter       *meter.Meter   // nil: nothing is counted and there is no /metrics
@@ -74,7 +73,7 @@ type Options struct {
 const (
 	DefaultUSSDResume = 24 * time.Hour
 	DefaultSMSResume  = 72 * time.Hour
-	DefaultDeadline   = 5 * time.Second
+	Deadline          = 5 * time.Second // the longest time until a callback is answered
 )
 
 // DefaultMaxInFlight is enough for 1,000 callbacks a second if each callback waits half a second for a busy
@@ -109,7 +108,6 @@ func New(o Options) (*Gateway, error) {
 	}
 	o.USSDResume = cmp.Or(o.USSDResume, DefaultUSSDResume)
 	o.SMSResume = cmp.Or(o.SMSResume, DefaultSMSResume)
-	o.Deadline = cmp.Or(o.Deadline, DefaultDeadline)
 	if o.Queued == nil {
 		o.Queued = func() {}
 	}

@@ -178,7 +178,9 @@ func TestLog(t *testing.T) {
 	h.post("/in/local/sms", m{"id": "secret-id", "phone": phone.E164(), "text": "secret words"})
 	h.post("/in/local/receipt", m{"id": "secret-id", "state": "delivered", "reason": "secret reason"})
 	h.post("/secret/+447700900123", "")
-	h.post("/broken", "")
+	if w := h.post("/broken", ""); !strings.Contains(w.Body.String(), "urn:rowbell:request:"+w.Header().Get("X-Request-Id")) {
+		t.Errorf("no instance in %s", w.Body)
+	}
 	h.post("/in/local/sms", m{}, func(r *http.Request) { r.Method = "SECRET" })
 	log := h.log.String()
 	for _, word := range []string{"7700900123", "secret", "SECRET", "river-stone", "chosen-by", "words", "*123"} {

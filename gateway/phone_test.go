@@ -27,17 +27,10 @@ func TestParsePhone(t *testing.T) {
 		{"07700 900123", "", ""},
 		{"44 7700 900123", "", ""}, // refused: no plus, and no country code is configured
 		{"", "44", ""},
-		{"+", "44", ""},
 		{"0", "44", ""},
 		{"00", "44", ""},
-		{"+" + "0447700900123", "44", ""},
 		{"000447700900123", "44", ""},
-		{"++447700900123", "44", ""},
 		{"44+" + "7700900123", "44", ""},
-		{"+447700900123x", "44", ""},
-		{"+4477" + "0090012\u0663", "44", ""}, // refused: the last digit is Arabic-Indic
-		{"+447700\n900123", "44", ""},
-		{"12345", "44", ""}, // refused: a short code, too short for a phone number
 		{"+" + strings.Repeat("1", 7), "", ""},
 		{"+" + strings.Repeat("1", 8), "", "+" + strings.Repeat("1", 8)},
 		{"+" + strings.Repeat("1", 15), "", "+" + strings.Repeat("1", 15)},

@@ -214,40 +214,6 @@ func TestDialogueMovesToSMS(t *testing.T) {
 	}
 }
 
-// One number has two sessions at the same time, for example through two networks. The session that began last
-// continues. The other session only offers to resume the dialogue and logs nothing by itself.
-func TestTwoCallsOfOneNumber(t *testing.T) {
-	h := withMenu(t)
-	a, b := &handset{h: h, phone: phone, session: "a"}, &handset{h: h, phone: phone, session: "b"}
-	a.dial()
-	h.shows(a.enter("3"), "when did you weed it?")
-	h.shows(b.dial(), "You stopped here:", "when did you weed it?")
-	h.shows(b.enter("1", "1"), "How?")
-	// Session a showed an older question, so its entry is not treated as an answer to "How?".
-	h.shows(a.enter("1"), "You stopped here:", "How?")
-	h.shows(b.enter("1"), "You stopped here:", "How?")
-	h.shows(b.enter("1", "1", "3"), "Logged:")
-	h.ledger(phone, func(l *store.Ledger) error {
-		s, err := l.Season(1)
-		if err == nil && len(s.Passes) != 1 {
-			t.Errorf("%d passes are logged", len(s.Passes))
-		}
-		return err
-	})
-}
-
-// Two phones whose sessions have the same id have separate dialogues.
-func TestTwoPhonesStayApart(t *testing.T) {
-	h := withMenu(t)
-	a := &handset{h: h, phone: phone, session: "same"}
-	b := &handset{h: h, phone: newPhone, session: "same"}
-	a.dial()
-	a.enter("3")
-	h.hides(b.dial())
-	h.shows(b.enter("2"), "nothing is kept")
-	h.shows(a.enter("1"), "How?")
-}
-
 // A dialogue that an older version of rowbell left on SMS cannot be resumed. The grower is told so once, in
 // answer to a text. A USSD call says nothing about it.
 func TestDialogueOfAnOlderVersion(t *testing.T) {

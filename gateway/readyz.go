@@ -99,7 +99,7 @@ func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
 
 // runChecks runs all checks. The checks must end within the deadline of a callback.
 func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
-	ctx, cancel := context.WithTimeout(ctx, g.o.Deadline)
+	ctx, cancel := context.WithTimeout(ctx, Deadline)
 	defer cancel()
 	defer func() { // singleflight runs the checks on another goroutine, where a panic would end the process
 		if v := recover(); v != nil {

@@ -263,27 +263,3 @@ func TestCallsAreCounted(t *testing.T) {
 		t.Error("a number is in the metrics")
 	}
 }
-
-// The instance in a problem document contains the id that the log has for the request.
-func TestInstance(t *testing.T) {
-	h := open(t)
-	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })
-	h.post("/in/local/ussd", call(m{"event": "begin", "dialled": "*123#"}))
-	for _, w := range []*httptest.ResponseRecorder{
-		h.post("/in/local/ussd", call(m{"entry": "fail"})), h.post("/in/local/ussd", call(m{"entry": "panic"})),
-		h.post("/broken", ""),
-	} {
-		var p struct{ Instance string }
-		ok(t, json.Unmarshal(w.Body.Bytes(), &p))
-		id, ours := strings.CutPrefix(p.Instance, "urn:rowbell:request:")
-		if !ours || id != w.Header().Get("X-Request-Id") {
-			t.Errorf("%d: instance %q, request %q", w.Code, p.Instance, w.Header().Get("X-Request-Id"))
-		}
-		if n := strings.Count(h.log.String(), `"request":"`+id+`"`); n != 2 {
-			t.Errorf("%d lines name request %s, want that of the failure and that of the request", n, id)
-		}
-	}
-	if w := h.post("/in/local/ussd", m{}); strings.Contains(w.Body.String(), "instance") {
-		t.Errorf("an instance for the caller's mistake: %s", w.Body)
-	}
-}

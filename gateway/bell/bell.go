@@ -37,11 +37,10 @@ type Options struct {
 	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
-	QuietHour int           // local hour at which quiet hours begin; they end in the morning
-	Every     time.Duration // time between two runs; 0 = a minute
-	Batch     int           // largest number of growers in one transaction; 0 = 200
-	Queued    func()        // called after texts were written to the outbox; may be nil
-	Meter     *meter.Meter  // may be nil
+	QuietHour int          // local hour at which quiet hours begin; they end in the morning
+	Batch     int          // largest number of growers in one transaction; 0 = 200
+	Queued    func()       // called after texts were written to the outbox; may be nil
+	Meter     *meter.Meter // may be nil
 }
 
 // Bell is the reminder loop.
@@ -52,15 +51,14 @@ func New(o Options) *Bell {
 	if o.QuietHour == 0 {
 		panic("bell: New needs a QuietHour")
 	}
-	o.Every = cmp.Or(o.Every, time.Minute)
 	o.Batch = cmp.Or(o.Batch, 200)
 	return &Bell{o}
 }
 
-// Run calls Ring on every tick of the clock until ctx ends. If Ring fails several times in a row, Run logs only
+// Run calls Ring once a minute until ctx ends. If Ring fails several times in a row, Run logs only
 // the first failure, and later the recovery.
 func (b *Bell) Run(ctx context.Context) {
-	ticks, stop := b.o.Clock.Every(b.o.Every)
+	ticks, stop := b.o.Clock.Every(time.Minute)
 	defer stop()
 	failing := false
 	for {

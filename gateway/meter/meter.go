@@ -122,7 +122,7 @@ func New(o Options) *Meter {
 		Help:        "Always 1. The labels say what this program was built from.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "go": runtime.Version(), "sqlite": store.SQLite()}})
 	build.Set(1)
-	m.registry.MustRegister(m.breakers, m.bellLag, build, newRecords(o),
+	m.registry.MustRegister(m.breakers, m.bellLag, build, &records{o: o},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	m.initialise()
 	return m

@@ -29,8 +29,6 @@ const (
 	readTimeout = 10 * time.Second
 )
 
-func newRecords(o Options) *records { return &records{o: o} }
-
 func desc(name, help string, labels ...string) *prometheus.Desc {
 	return prometheus.NewDesc(name, help, labels, nil)
 }
@@ -60,15 +58,8 @@ var (
 	descHold = desc("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
 )
 
-// Describe implements prometheus.Collector.
-func (r *records) Describe(ch chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{
-		descGrowers, descStopped, descPlots, descDue, descLate, descSessions, descOutbox, descWaiting, descStatsAt,
-		descFailed, descDB, descWAL, descFree, descTotal, descToday, descMonth, descHold,
-	} {
-		ch <- d
-	}
-}
+// Describe names no metrics, because which metrics Collect sends depends on the records.
+func (r *records) Describe(chan<- *prometheus.Desc) {}
 
 // The states of texts: the states that may still change by themselves, and the final states.
 var (

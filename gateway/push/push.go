@@ -76,7 +76,6 @@ type Options struct {
 	NumberLimits limit.Set             // limits of each phone number
 	Segments     func(text string) int // counts the SMS segments of a text; nil: no national shift tables
 
-	Every     time.Duration  // time between two ticks, on which Run looks for due texts; 0 = a second
 	QuietHour int            // local hour at which quiet hours begin; they end in the morning
 	Jitter    func() float64 // returns a number in [0, 1); nil: a random number
 }
@@ -98,7 +97,6 @@ func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
 		panic("push: New needs a Store, a Clock, a Gateway and a QuietHour")
 	}
-	o.Every = cmp.Or(o.Every, time.Second)
 	if o.Jitter == nil {
 		o.Jitter = rand.Float64
 	}

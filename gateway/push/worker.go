@@ -10,6 +10,9 @@ import (
 	"rowbell/store"
 )
 
+// lookEvery is the time between two looks at the outbox for texts that are due.
+const lookEvery = time.Second
+
 // textsPerSender is how many texts of a batch each concurrent sender gets on average.
 const textsPerSender = 4
 
@@ -42,9 +45,9 @@ func newWorker(s *Sender, g Gateway) *worker {
 	if g.Rate > 0 {
 		limit = rate.Limit(g.Rate)
 	}
-	// The worker looks at the outbox at least once in each interval Every. The burst is the largest number of texts
-	// that may be sent at one look: as many as the rate allows in one interval, but at least one.
-	burst := max(1, int(g.Rate*s.o.Every.Seconds()))
+	// The burst is the largest number of texts that may be sent at one look: as many as the rate allows in lookEvery,
+	// but at least one.
+	burst := max(1, int(g.Rate*lookEvery.Seconds()))
 	return &worker{s: s, g: g, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1)}
 }
 
@@ -56,7 +59,7 @@ func (w *worker) kick() {
 }
 
 func (w *worker) run(ctx context.Context) {
-	ticks, stop := w.s.o.Clock.Every(w.s.o.Every)
+	ticks, stop := w.s.o.Clock.Every(lookEvery)
 	defer stop()
 	for {
 		_, _ = w.Send(ctx) // Send logs its errors itself, and texts that were not sent are due again
