@@ -127,13 +127,13 @@ func TestHoldsAll(t *testing.T) {
 		"a dialogue": {" > +Home ", "1 > +You said 1", "1*20*30 > +You said 20*30", "1*20*30*1 > +You said 1"},
 		"repeats of all steps": {" > +Home ", "1 > +You said 1", "1*2 > +You said 2", "1*2 = +You said 2",
 			"1 = +You said 1", " = +Home ", "1*2*3 > +You said 3"},
-		"the last again":                  {" > +Home ", "end > -Bye", "end = -Bye"},
-		"on after the end":                {" > +Home ", "end > -Bye", "end*1 > +Home ", "end*1*2 > +You said 2"},
-		"the id again, with another path": {" > +Home ", "end > -Bye", "5*1 > +Home *123*5*1#"},
-		"a dialled path":                  {"1*5 > +Home *123*1*5#", "1*5*7 > +You said 7"},
-		"the code first":                  {"*123# > +Home *123#", "*123#*7 > +You said 7"},
-		"not a continuation":              {" > +Home ", "1 > +You said 1", "2*1 ! 400", "12 ! 400", "1*3 > +You said 3"},
-		"an entry that is the separator":  {" > +Home ", "1 > +You said 1", "1** > +You said *"},
+		"the last again":             {" > +Home ", "end > -Bye", "end = -Bye"},
+		"on after the end":           {" > +Home ", "end > -Bye", "end*1 > +Home ", "end*1*2 > +You said 2"},
+		"the id again, another path": {" > +Home ", "end > -Bye", "5*1 > +Home *123*5*1#"},
+		"a dialled path":             {"1*5 > +Home *123*1*5#", "1*5*7 > +You said 7"},
+		"the code first":             {"*123# > +Home *123#", "*123#*7 > +You said 7"},
+		"not a continuation":         {" > +Home ", "1 > +You said 1", "2*1 ! 400", "12 ! 400", "1*3 > +You said 3"},
+		"the separator as an entry":  {" > +Home ", "1 > +You said 1", "1** > +You said *"},
 	})
 }
 

@@ -178,7 +178,8 @@ func TestLog(t *testing.T) {
 	h.post("/in/local/sms", m{"id": "secret-id", "phone": phone.E164(), "text": "secret words"})
 	h.post("/in/local/receipt", m{"id": "secret-id", "state": "delivered", "reason": "secret reason"})
 	h.post("/secret/+447700900123", "")
-	if w := h.post("/broken", ""); !strings.Contains(w.Body.String(), "urn:rowbell:request:"+w.Header().Get("X-Request-Id")) {
+	w := h.post("/broken", "")
+	if !strings.Contains(w.Body.String(), "urn:rowbell:request:"+w.Header().Get("X-Request-Id")) {
 		t.Errorf("no instance in %s", w.Body)
 	}
 	h.post("/in/local/sms", m{}, func(r *http.Request) { r.Method = "SECRET" })
