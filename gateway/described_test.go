@@ -22,10 +22,7 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 		spec.Trust = &profile.TrustSpec{By: "address", From: []string{"192.0.2.1"}}
 	}
 	spec.CountryCode = "44"
-	p, err := spec.Build("tern", func(env string) (string, error) {
-		return map[string]string{"KEY": signingSecret, "WORD": "reed"}[env], nil
-	})
-	ok(t, err)
+	p := must(spec.Build("tern", nil))
 	change = append([]func(*gateway.Options){func(o *gateway.Options) {
 		o.Networks, o.DialCode = []profile.Profile{p}, "*123#"
 	}}, change...)
@@ -63,8 +60,7 @@ func (h *fixture) play(lines ...string) {
 		case word == "with":
 			extra = value
 		case word == "wait":
-			d := must(time.ParseDuration(value))
-			h.clock.Advance(d)
+			h.clock.Advance(must(time.ParseDuration(value)))
 		default:
 			parts := regexp.MustCompile(`^(.*?) ?([>=!]) (.*)$`).FindStringSubmatch(line)
 			before := len(h.menu.asked())

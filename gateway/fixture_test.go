@@ -175,8 +175,7 @@ func (h *fixture) request(path string, body any, change ...func(*http.Request)) 
 	h.t.Helper()
 	b, raw := body.(string)
 	if !raw {
-		encoded := must(json.Marshal(body))
-		b = string(encoded)
+		b = string(must(json.Marshal(body)))
 	}
 	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(b))
 	r.Header.Set("Authorization", "Bearer "+token)

@@ -51,8 +51,7 @@ func sampleNetworks(t testing.TB) (list []profile.Profile) {
 		ok(t, toml.Unmarshal(must(os.ReadFile(file)), &described))
 		for name, spec := range described.Gateways {
 			spec.CountryCode = "44"
-			p := must(spec.Build(name, func(name string) (string, error) { return env[name], nil }))
-			list = append(list, p)
+			list = append(list, must(spec.Build(name, func(name string) (string, error) { return env[name], nil })))
 		}
 	}
 	return list
@@ -89,8 +88,7 @@ func TestHostileSignatures(t *testing.T) {
 		return fmt.Sprintf(`{"slip":{"ref":%q,"fate":%q%s}}`, ref, fate, more)
 	}
 	sign := func(id string, at time.Time, body string, secret ...string) string {
-		s := must(profile.Sign(append(secret, signingSecret)[0], id, at, []byte(body)))
-		return s
+		return must(profile.Sign(append(secret, signingSecret)[0], id, at, []byte(body)))
 	}
 	// sends returns a call with the three headers of a signature. A header whose value is "" is left out.
 	sends := func(path, id, stamp, signature, body string, lines ...string) string {

@@ -34,19 +34,9 @@ var dawn = time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
 
 func newValley(t testing.TB) *valley {
 	t.Helper()
-	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := must(store.Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{}))
 	t.Cleanup(func() { s.Close() })
-	cat, err := text.Default()
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := menu.New(cat, menu.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := must(menu.New(must(text.Default()), menu.Options{}))
 	v := &valley{t: t, s: s, clock: clock.New(dawn), seen: map[store.Phone]int64{}}
 	v.b = New(Options{Store: s, QuietHour: 20, Menu: m, Clock: v.clock, Log: zerolog.Nop()})
 	v.tx(func(tx *store.Tx) error {
@@ -55,6 +45,14 @@ func newValley(t testing.TB) *valley {
 		})
 		return err
 	})
+	return v
+}
+
+// must returns v. It panics if there is an error, because the set-up of a test must not fail.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
 	return v
 }
 
@@ -409,11 +407,7 @@ func TestLag(t *testing.T) {
 	ring := func(want time.Duration) {
 		t.Helper()
 		v.ring(-1)
-		families, err := m.Gatherer().Gather()
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, f := range families {
+		for _, f := range must(m.Gatherer().Gather()) {
 			if f.GetName() == "rowbell_bell_lag_seconds" {
 				if got := f.GetMetric()[0].GetGauge().GetValue(); got != want.Seconds() {
 					t.Errorf("at %s: %g s, want %s", v.clock.Now(), got, want)

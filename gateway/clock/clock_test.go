@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	_ "rowbell/engine/rapidseed" // every run of the property tests draws the same values
 	"rowbell/gateway/clock"
 )
 

@@ -15,6 +15,14 @@ import (
 	"rowbell/engine"
 )
 
+// ok ends the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 // must returns v; it panics on an error, which fails the test.
 func must[T any](v T, err error) T {
 	if err != nil {
@@ -146,9 +154,7 @@ func TestLineSpeaksOurWireFormat(t *testing.T) {
 	for _, entry := range []string{"", "1", "1", "0", "*123*1#"} {
 		must(room.Call(ctx, first, entry))
 	}
-	if err := errors.Join(room.Hang(ctx, first), room.Send(ctx, first, "1"), room.Send(ctx, first, "1")); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, errors.Join(room.Hang(ctx, first), room.Send(ctx, first, "1"), room.Send(ctx, first, "1")))
 	want := []string{
 		"/in/local/ussd call-r1-1 begin *123#  0",
 		"/in/local/ussd call-r1-1 entry <nil> 1 1",
@@ -191,9 +197,7 @@ func TestNextDayEndsDialogues(t *testing.T) {
 		must(room.Call(ctx, phone, ""))
 	}
 	s.take("event")
-	if err := room.NextDay(ctx); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, room.NextDay(ctx))
 	if got := s.take("event"); !slices.Equal(got, []string{"end", "end"}) {
 		t.Errorf("the service heard %q, want two ends", got)
 	}
@@ -218,9 +222,7 @@ func TestNotebook(t *testing.T) {
 			t.Fatalf("next text: %d days, %v, %v", days, came, err)
 		}
 		unread(first, 1)
-		if err := room.Send(ctx, first, "1"); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, room.Send(ctx, first, "1"))
 		unread(first, 0)
 	}
 	book := must(room.Notebook(ctx, first))
@@ -233,9 +235,7 @@ func TestNotebook(t *testing.T) {
 	}
 	h.texts[first] = append(h.texts[first], Text{At: h.now, Body: "an answer"})
 	unread(first, 1)
-	if err := room.Read(ctx, first); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, room.Read(ctx, first))
 	unread(first, 0)
 }
 

@@ -47,9 +47,7 @@ func TestTerminal(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			room, _, s := newTestRoom(t)
 			var out strings.Builder
-			if err := NewTerminal(room, &out).Run(t.Context(), strings.NewReader(tt.in)); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, NewTerminal(room, &out).Run(t.Context(), strings.NewReader(tt.in)))
 			rest := out.String()
 			for _, want := range tt.want {
 				_, after, ok := strings.Cut(rest, want)

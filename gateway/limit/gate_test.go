@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	_ "rowbell/engine/rapidseed" // every run of the property tests draws the same values
 )
 
 var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)

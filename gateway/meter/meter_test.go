@@ -122,15 +122,12 @@ func TestNamesAreRight(t *testing.T) {
 	})
 	h.traffic()
 	problems, err := testutil.GatherAndLint(h.Gatherer())
-	if err != nil {
+	families, err2 := h.Gatherer().Gather()
+	if err := errors.Join(err, err2); err != nil {
 		t.Fatal(err)
 	}
 	for _, p := range problems {
 		t.Errorf("%s: %s", p.Metric, p.Text)
-	}
-	families, err := h.Gatherer().Gather()
-	if err != nil {
-		t.Fatal(err)
 	}
 	ours := 0
 	for _, f := range families {

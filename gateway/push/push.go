@@ -119,7 +119,10 @@ func New(o Options) *Sender {
 // Kick makes Run send the texts that are due now, without waiting for the next tick. Kick never blocks.
 func (s *Sender) Kick() {
 	for _, w := range s.workers {
-		w.kick()
+		select {
+		case w.kicks <- struct{}{}:
+		default:
+		}
 	}
 }
 

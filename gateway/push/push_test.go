@@ -127,8 +127,7 @@ func (o *outbox) options(gateways ...push.Gateway) push.Options {
 
 func (o *outbox) send(w *push.Sender) int {
 	o.t.Helper()
-	n := must(w.Send(o.t.Context()))
-	return n
+	return must(w.Send(o.t.Context()))
 }
 
 // ok ends the test if there is an error.

@@ -51,13 +51,6 @@ func newWorker(s *Sender, g Gateway) *worker {
 	return &worker{s: s, g: g, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1)}
 }
 
-func (w *worker) kick() {
-	select {
-	case w.kicks <- struct{}{}:
-	default:
-	}
-}
-
 func (w *worker) run(ctx context.Context) {
 	ticks, stop := w.s.o.Clock.Every(lookEvery)
 	defer stop()

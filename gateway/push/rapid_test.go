@@ -1,3 +1,0 @@
-package push
-
-import _ "rowbell/engine/rapidseed" // every run of the property tests draws the same values
