@@ -5,17 +5,15 @@ import "rowbell/engine"
 const sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
 
-// Tell records that a plot's grower was reminded of a weeding window. There is one row for each window, edition
-// and kind of reminder. When the grower reports weeds, the window gets a new edition, so that reminders of the
-// old edition no longer count. The result fresh is false if the same reminder was already recorded for that day
-// or a later day.
+// Tell records that a plot's grower was reminded of a weeding window. A sighting of weeds gives the window a new
+// edition, and reminders of the old edition no longer count. The result fresh is false if the same reminder was
+// already recorded for that day or a later day.
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, t.Kind, t.On)
 	return n > 0, fail("tell", err)
 }
 
-// The columns before_no to before_closes store the previously announced window of the plot. sqlUnannounce restores
-// the previous window from these columns if the text that announces the new window does not reach the grower.
+// The columns before_no to before_closes store the previously announced window of the plot, for sqlUnannounce.
 const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
 		announced_best = $4, announced_closes = $5,
@@ -28,10 +26,10 @@ const (
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )
 
-// Announce records the weeding window that a text tells a plot's grower. Screens and texts show the announced days
-// until a text of kind "moved" is written, or until a report of the grower moves the window (see Ledger.changed).
-// Call Announce in the transaction that writes the text, and only once for each text and plot. If the text is
-// withdrawn before it was sent, or ends as refused or expired, the previously announced window is restored.
+// Announce records the weeding window that a text tells a plot's grower. Screens and texts show these days until a
+// text of kind "moved" is written, or a report of the grower moves the window (see Ledger.changed). Call Announce once
+// for each text and plot, in the transaction that writes the text. If the text is not sent, the previously announced
+// window is restored.
 func (tx *Tx) Announce(plotID int64, w engine.Window) error {
 	return fail("announce", tx.do(sqlAnnounce, w.Number, w.Edition, w.Opens, w.Best, w.Closes, plotID))
 }
@@ -42,9 +40,8 @@ const (
 		WHERE mp.message_id = $2)`
 )
 
-// notTold undoes the announcement of a text if the text ended as refused or expired, because its grower never read
-// it. The previously announced window is restored. If the text had the kind "moved", another text of this kind may
-// be written for the same window.
+// notTold restores the previously announced window if a text ended as refused or expired, because its grower never
+// read it. If the text had the kind "moved", another such text may be written for the same window.
 func (tx *Tx) notTold(message int64) error {
 	var name string
 	ended, err := tx.one(sqlNotTold, args(message), &name)

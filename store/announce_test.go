@@ -28,8 +28,7 @@ var (
 	aDayOfWeather = []WeatherDay{measured(day0, 20, 30, 1)}
 )
 
-// changes are events that happen after a window was announced. The field stays is true if the announced window must
-// not change, and false if the event must clear it.
+// changes are events after a window was announced. The field stays is false if the event must clear the window.
 var changes = map[string]struct {
 	do    func(*Ledger) error
 	stays bool
@@ -41,8 +40,8 @@ var changes = map[string]struct {
 	"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
 	"another plot": {logPass(2, aPass), true},
 	"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-	// After a pass (a weeding), the next window has another number, so the announced window is no longer used. If
-	// the pass is undone, the announced window is used again. So a pass need not clear the announced window.
+	// After a pass (a weeding), the announced window is not used, because the next window has another number. If the
+	// pass is undone, the announced window is used again. So a pass need not clear it.
 	"a pass":       {logPass(1, aPass), true},
 	"hours":        {func(l *Ledger) error { return l.AmendPass(1, aPass) }, true},
 	"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, aPass), l.UndoPass(1)) }, true},
@@ -64,8 +63,7 @@ var changes = map[string]struct {
 	}, false},
 }
 
-// An announced window stays unchanged until a report of the grower moves it. The bell (the reminder job) and new
-// weather do not change the announced window.
+// Only a report of the grower clears an announced window. The bell (the reminder job) and new weather do not.
 func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	s := openWithTwoPlots(t)
 	ledger(t, s, ana, noon, logPass(1, aPass))
@@ -91,8 +89,7 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	}
 }
 
-// If a text is withdrawn before it was sent, its announcement is undone: the previously announced window is
-// restored.
+// If a text is withdrawn before it was sent, the previously announced window is restored.
 func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	s := openWithTwoPlots(t)
 	first, moved := windowFrom(day0+3), windowFrom(day0+8)

@@ -26,10 +26,9 @@ type Contents struct {
 // The name of a backup file begins with partPrefix while the file is still being written.
 const partPrefix = ".rowbell-part-"
 
-// Backup copies the database file from, as it is at one instant, to the file to. The service may use the database
-// meanwhile. The new file gets the name to only when it is complete, synced and checked. Until then, an older
-// file with that name stays. An existing file is replaced only if replace is set and the file is a backup. Every
-// error is an *OpenError.
+// Backup copies the database file from, as it is at one instant, to the file to. The service may write meanwhile. The
+// copy gets its name only when it is complete, synced and checked. An existing file is replaced only if it is a backup
+// and replace is set. Every error is an *OpenError.
 func Backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
 	c, err := backup(ctx, from, to, replace)
 	var told *OpenError
@@ -119,8 +118,8 @@ func mayReplace(db, to string, replace bool) error {
 	return nil
 }
 
-// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). The file must not be open
-// in this process, because closing a second handle of the file would release SQLite's locks on the file.
+// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). This process must not have the
+// file open, because closing a second handle of the file would release SQLite's locks.
 func readHead(path string) (head [100]byte, err error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -133,8 +132,8 @@ func readHead(path string) (head [100]byte, err error) {
 	return head, err
 }
 
-// newPart creates an empty backup file that only this user can read. It also removes the unfinished backup files
-// in the folder that were not written to for an hour, because such files were left by a crash.
+// newPart creates an empty backup file that only this user can read. It removes unfinished backup files in the folder
+// that are older than an hour, because a crash left them.
 func newPart(dir string) (string, error) {
 	f, err := os.CreateTemp(dir, partPrefix+"*")
 	if err != nil {
@@ -159,16 +158,15 @@ func escapeGlob(dir string) string {
 	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(dir)
 }
 
-// removePart removes an unfinished backup file and the extra files (such as a journal) that SQLite creates for
-// it.
+// removePart removes an unfinished backup file and the files that SQLite creates beside it, such as a journal.
 func removePart(part string) {
 	for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
 		_ = os.Remove(part + suffix)
 	}
 }
 
-// copyRecords writes a snapshot of the database, without its free pages, to an empty file. The connection is a
-// writing one because VACUUM INTO does not work on a read-only connection.
+// copyRecords writes a snapshot of the database, without its free pages, to an empty file. VACUUM INTO needs a
+// connection that may write.
 func copyRecords(ctx context.Context, from, to string) error {
 	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
 	defer db.Close()
@@ -176,8 +174,8 @@ func copyRecords(ctx context.Context, from, to string) error {
 	return err
 }
 
-// publish gives a finished file its final name and syncs the folder. If a file with that name appeared meanwhile,
-// that file is not replaced unless replace is set.
+// publish gives a finished file its final name and syncs the folder. If such a file appeared meanwhile, it is replaced
+// only if replace is set.
 func publish(part, to string, replace bool) error {
 	err := errors.ErrUnsupported
 	if !replace {
@@ -205,8 +203,7 @@ func syncFile(path string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// syncDir makes renames in a folder durable. If the system cannot sync a folder (EINVAL, not supported, no
-// permission), syncDir returns no error.
+// syncDir makes renames in a folder durable. It returns no error if the system cannot sync a folder.
 func syncDir(dir string) error {
 	f, err := os.Open(dir)
 	if err != nil {
@@ -224,8 +221,7 @@ const (
 	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND phone NOT LIKE '+0%'),
 	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
 		WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
-	// Backups by older versions must be readable too, so sqlNewest uses only columns that every schema version
-	// has.
+	// Older versions wrote some backups, so sqlNewest uses only columns that every schema version has.
 	sqlNewest = `SELECT max(coalesce((SELECT max(at) FROM callback), 0), coalesce((SELECT max(at) FROM opt_out), 0),
 	coalesce((SELECT max(max(g.created_at, g.consent_at, g.seen_at, coalesce(g.stopped_at, 0))) FROM grower g), 0),
 	coalesce((SELECT max(max(m.created_at, coalesce(m.accepted_at, 0), coalesce(m.ended_at, 0))) FROM message m), 0),
@@ -233,9 +229,8 @@ const (
 	sqlSchema = `SELECT max(version_id) FROM ` + versionTable
 )
 
-// Inspect reads a whole database file and describes its contents. It does not change the file. It returns an
-// *OpenError if the file is damaged, belongs to another program, or was written by a newer version of this
-// program.
+// Inspect reads a whole database file and describes its contents, without changing the file. It returns an *OpenError
+// if the file is damaged, belongs to another program, or was written by a newer version of this program.
 func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	refuse := func(err error) error {
 		return &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
@@ -274,7 +269,7 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	return c, nil
 }
 
-// contents fills in the counts of c that can be read. In a damaged file, some counts may be unreadable.
+// contents fills in the counts of c that can be read. A damaged file may have unreadable counts.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	err = errors.Join(
 		second(tx.one(sqlSchema, nil, &c.Schema)),

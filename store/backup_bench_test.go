@@ -10,8 +10,8 @@ import (
 	"time"
 )
 
-// BenchmarkBackup counts the durable writes of 8 writers while a database of 20,000 growers is backed up. For
-// comparison, it counts these writes for the same time without a backup.
+// BenchmarkBackup counts the durable writes of 8 writers during a backup of 20,000 growers, and for the same time
+// without a backup.
 func BenchmarkBackup(b *testing.B) {
 	s := open(b)
 	herd(b, s, 20_000)

@@ -24,7 +24,7 @@ func smallDisk(t *testing.T, kilobytes string) string {
 	return dir
 }
 
-// When the disk is full, a backup leaves no partial file, and a failed restore leaves the records unchanged.
+// On a full disk, a backup leaves no partial file, and a failed restore leaves the records unchanged.
 func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	s := openWithPlot(t, ana)
 	disk := smallDisk(t, "128") // too small even for an empty database

@@ -27,8 +27,7 @@ func nothingUnfinished(t testing.TB, dir string) {
 	errorIf(t, len(left) > 0, "left behind: %v", left)
 }
 
-// A backup contains every write that was confirmed before the backup began. Other goroutines go on writing during
-// the backup.
+// A backup contains every write that was confirmed before it began, while other goroutines go on writing.
 func TestBackupWhileOthersWrite(t *testing.T) {
 	s := openWithPlot(t, ana)
 	var mu sync.Mutex
@@ -143,8 +142,7 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 	errorIf(t, len(files) > 0, "left behind: %v", files)
 }
 
-// Unfinished backup files are removed only when they are old, because a new unfinished file may belong to a
-// backup in progress.
+// Unfinished backup files are removed only when they are old: a new one may belong to a backup in progress.
 func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")

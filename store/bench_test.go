@@ -35,12 +35,11 @@ func herd(b *testing.B, s *Store, growers int) {
 	}
 }
 
-// herdPhone returns the i-th of many phone numbers. A benchmark needs more numbers than are reserved for
-// examples, so these numbers have too many digits to be real.
+// herdPhone returns the i-th of many phone numbers. They have too many digits to be real, because too few numbers are
+// reserved for examples.
 func herdPhone(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i)) }
 
-// BenchmarkClaimSettle claims texts in groups of a hundred, and settles them (stores the results of sending
-// them).
+// BenchmarkClaimSettle claims texts in groups of a hundred, and settles them (stores the results of sending them).
 func BenchmarkClaimSettle(b *testing.B) {
 	s := open(b)
 	for from := 0; from < b.N; from += 5000 {

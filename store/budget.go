@@ -5,10 +5,10 @@ import (
 	"time"
 )
 
-// Limits are the largest number of texts and the largest amount of money for one scope. A scope is all networks
-// together, one network, or one phone number. A limit of 0 means no limit. Days and months are in UTC. Money is
-// in millionths of the currency's unit. A text is charged in the transaction that claims the text for sending.
-// The charge is given back only if the network surely did not take the text.
+// Limits are the largest number of texts and the largest amount of money for one scope: all networks together, one
+// network, or one phone number. A limit of 0 means no limit. Days and months are in UTC. Money is in millionths of the
+// currency's unit. A text is charged in the transaction that claims it. The charge is given back only if the network
+// surely did not take the text.
 type Limits struct {
 	TextsADay    int64
 	MicrosADay   int64
@@ -23,8 +23,8 @@ type Deferred struct {
 	Texts int
 }
 
-// Spend is how many texts were sent in a scope on one day and in the month of that day, and how much money these
-// texts cost. Texts that the network surely did not take are not counted.
+// Spend is how many texts were sent in a scope on one day and in its month, and what they cost. Texts that the network
+// surely did not take are not counted.
 type Spend struct {
 	Scope               string // "" for all networks, or "gateway/" and the network's name
 	Texts, MonthTexts   int64
@@ -36,9 +36,8 @@ type Spend struct {
 	MostOfOne, Numbers int64
 }
 
-// spendRetentionDays is for how many days the daily spending is stored. The monthly limit needs one month. An
-// operator who compares the spending with a network's bill needs three months, about 92 days; 100 days is an
-// estimate with some days more.
+// spendRetentionDays is for how many days the daily spending is stored. The monthly limit needs one month. An operator
+// who checks a network's bill needs three months, about 92 days; 100 days is an estimate.
 const spendRetentionDays = 100
 
 const (
@@ -68,9 +67,8 @@ type budget struct {
 	newTexts, newSegs, cost int64
 }
 
-// over returns the name of the limit that one more text of this cost would exceed ("texts", "money-day" or
-// "money-month"), and a description of the limit for the operator. It returns "" for both if no limit would be
-// exceeded. A text that confirms a STOP counts as a text, but the limit TextsADay never defers it.
+// over returns the name of the limit that one more text of this cost would exceed, and words for the operator. Both
+// are "" if the text exceeds no limit. TextsADay never defers a text that confirms a STOP.
 func (p *budget) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
 	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
@@ -85,9 +83,8 @@ func (p *budget) over(m Message, cost int64) (limit, words string) {
 	return "", ""
 }
 
-// budgets are the budgets that one claim charges. Each budget is read from the database when it is first needed.
-// It is written once, in the transaction of the claim, so that after a crash the claimed texts are already
-// counted.
+// budgets are the budgets that one claim charges. Each budget is read when it is first needed. All are written at the
+// end, in the transaction of the claim, so that a crash cannot lose a charge.
 type budgets struct {
 	tx       *Tx
 	now      int64
@@ -128,8 +125,7 @@ func (p *budgets) scopeBudget(scope, words, key string, l Limits) (*budget, erro
 }
 
 // of returns the budgets to which a text is charged: those of its phone number, of its network and of all networks
-// together. The budget of the phone number is left out if phone numbers have no limit, or if the text confirms a
-// STOP.
+// together. A text that confirms a STOP is not charged to its number, nor is any text if numbers have no limit.
 func (p *budgets) of(m Message) ([]*budget, error) {
 	all, err := p.scopeBudget("all", "of all texts", allScope, p.c.All)
 	if err != nil {
@@ -143,9 +139,8 @@ func (p *budgets) of(m Message) ([]*budget, error) {
 	return []*budget{number, own, all}, err
 }
 
-// take charges a text to its budgets, or defers the text if a limit would be exceeded. If a text is still charged
-// from an earlier try, it is not charged again: its network may have taken it in that try. The network recognises
-// the idempotency key of the second try, so it does not send the text twice.
+// take charges a text to its budgets, or defers the text if a limit would be exceeded. A text that is still charged
+// from an earlier try is not charged again: its network recognises the idempotency key and sends the text only once.
 func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil
@@ -201,8 +196,7 @@ func (p *budgets) write() error {
 	return nil
 }
 
-// numberScope returns the value that stands for a phone number in the column spend.scope. The value is a keyed
-// hash, so that the number itself is not stored.
+// numberScope returns the keyed hash that stands for a phone number in the column spend.scope.
 func (tx *Tx) numberScope(phone Phone) string {
 	return numberScope + hex.EncodeToString(tx.hash(phone))
 }
@@ -246,8 +240,8 @@ const (
 		WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
 )
 
-// Spends returns what was sent today and this month (in UTC). The first item is for all networks together, and
-// each further item is for one network that sent texts.
+// Spends returns what was sent today and this month (in UTC): first for all networks together, then for each network
+// that sent texts.
 func (tx *Tx) Spends(now int64) ([]Spend, error) {
 	first, _ := monthOf(now)
 	list, err := rows(tx, sqlSpentByScope, args(dayOf(now), dayOf(first.Unix())), func(s *Spend) []any {
@@ -266,8 +260,8 @@ const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reas
 	WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 
 // ReleaseDeferred makes at most limit deferred texts due at once, because the limits may have changed or another
-// network may now send the texts. It runs at every start of the service, and whenever a network works again. The
-// result n is the number of texts released.
+// network may send them now. It runs when the service starts, and when a network works again. The result n is the
+// number of texts released.
 func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
 	rows, err := tx.exec(sqlReleaseDeferred, limit)
 	return int(rows), fail("release deferred", err)

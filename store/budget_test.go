@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// paid is a network that charges 2 units for each SMS segment. A text has one segment, unless its body begins
-// with a number of segments, as in "3 segments".
+// paid is a network that charges 2 units for each SMS segment. A text has one segment, unless it begins with a number,
+// as in "3 segments".
 func paid(gateway string, n int) Claimant {
 	c := network(gateway, "")
 	c.Max, c.Price = n, 2_000_000
@@ -25,8 +25,7 @@ func spends(t *testing.T, s *Store, at int64) []Spend {
 	return get(t, s, func(tx *Tx) ([]Spend, error) { return tx.Spends(at) })
 }
 
-// fill enqueues n texts to n different phones. Each text may be sent until the given number of seconds (useful)
-// after noon.
+// fill enqueues n texts to n different phones. They may be sent until useful seconds after noon.
 func fill(t tester, s *Store, n int, useful int64) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) {
@@ -39,8 +38,8 @@ func fill(t tester, s *Store, n int, useful int64) {
 	})
 }
 
-// A claimed text is charged. The charge is given back if the network surely did not take the text. If the network
-// may have taken the text, the second try is not charged again.
+// A claimed text is charged. The charge is given back if the network surely did not take the text. Otherwise the
+// second try is not charged again.
 func TestSpend(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -84,8 +83,7 @@ func TestSpend(t *testing.T) {
 	}
 }
 
-// If a text is withdrawn while a network is sending it, and the network then surely did not take it, the charge is
-// given back.
+// If a text was withdrawn during its try, and the network surely did not take it, the charge is given back.
 func TestSpendOfATextTakenBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -95,8 +93,8 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 	equal(t, spends(t, s, noon)[0].Texts, 0, "texts spent")
 }
 
-// In each case a limit defers some texts. A limit of the day defers them until midnight, which is 12 hours after
-// noon. A limit of the month defers them until the first of July, because the tests run in June.
+// A limit of the day defers texts until midnight, 12 hours after noon. A limit of the month defers texts until the
+// first of July, because the tests run in June.
 var limitCases = []struct {
 	name     string
 	set      func(*Claimant)
@@ -170,8 +168,8 @@ func TestNumberLimit(t *testing.T) {
 	errorIf(t, top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3, "spent %+v", top)
 }
 
-// If a text is deferred to an instant after its useful time, the text ends as expired, and its reason names the
-// exceeded limit. When the service starts with other limits, the deferred texts are due again at once.
+// A text that is deferred to an instant after its useful time ends as expired, and its reason names the limit. When
+// the service starts with other limits, the deferred texts are due again at once.
 func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	s := open(t)
 	fill(t, s, 2, 3600)

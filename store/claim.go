@@ -13,8 +13,8 @@ type Claimant struct {
 	RoutePrefixes []string      // prefixes of the phone numbers to which the network can send at the moment
 	Max           int           // largest number of texts to claim
 	Lease         time.Duration // how long no other network may claim the texts; rounded up to whole seconds
-	// AtMostOnce is set for a network that is not idempotent, so that a repeated text might be sent twice. A text
-	// that such a network may have taken is never handed to the network again.
+	// AtMostOnce is set for a network that might send a repeated text twice. Such a network never gets a text again
+	// that it may have taken.
 	AtMostOnce bool
 
 	Segments func(text string) int // counts the SMS segments of a text; if nil, segments are not counted
@@ -32,19 +32,17 @@ type Claims struct {
 	OperatorHold bool       // true if nothing was claimed because an operator put all sending on hold
 }
 
-// maxLook is the largest number of texts that one claim looks at. If limits defer all these texts, the next claim
-// looks at further texts. One long transaction would delay the answers to growers who wait at their phones.
+// maxLook is the largest number of texts that one claim looks at. Looking at more would delay the growers who wait at
+// their phones; the next claim looks at further texts.
 const maxLook = 500
 
-// Claim reserves due texts for the network until the lease ends. Answers are claimed before reminders. Among
-// answers, and also among reminders, the text with the earliest UsefulUntil is claimed first. Texts to the same
-// phone are sent in order: a text is not claimed while another text to the same phone is being sent, or while an
-// earlier text to that phone waits for its next try.
+// Claim reserves due texts for the network until the lease ends. Answers come before reminders. Among each of them,
+// the text with the earliest UsefulUntil comes first. Texts to the same phone are sent in order: a text waits while
+// another text to its phone is being sent, or while an earlier text to its phone waits for its next try.
 //
-// If a lease ended and no result was stored for a text, the network may have taken the text. Only the same
-// network claims this text again, with the same idempotency key. If the network is not idempotent, the text ends
-// as unknown. The same rules are used for a text whose last try had an uncertain outcome. So no text is handed to
-// two networks that may both have it, even after a crash.
+// If a lease ended without a result, or a try had an uncertain outcome, the network may have taken the text. Then only
+// the same network claims the text again, with the same idempotency key. If that network is not idempotent, the text
+// ends as unknown. So no text is handed to two networks that may both have it, even after a crash.
 //
 // A text that would exceed a limit is deferred to the next day or month of that limit.
 func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
@@ -103,8 +101,8 @@ const (
 		charge_micros = charge_micros + json_extract(value, '$[2]')
 	FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
 
-	// ahead is an SQL condition on a text c. It is true if c must wait for another text to the same phone: a text
-	// that is being sent, or an earlier text that must be tried again.
+	// ahead is an SQL condition: a text c must wait for another text to the same phone. The other text is being sent,
+	// or it is an earlier text that must be tried again.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND
 		(o.state = 'claimed' AND o.claim_at > $1
 		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1) AND (o.doubt = 0 OR o.gateway = $2)
@@ -113,8 +111,7 @@ const (
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
 		ORDER BY c.useful_until, c.id LIMIT $5`
-	// A text with an uncertain outcome is claimed only by the network that may have taken it, even if that
-	// network does not serve the text's route prefix now.
+	// Only the network that may have taken an uncertain text claims it, even if it no longer serves the route prefix.
 	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
 
@@ -149,9 +146,8 @@ const (
 	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
-// expireLeases ends the claims whose lease ended before a result was stored. If the network of a text is not
-// idempotent, the text ends as unknown. Otherwise the text is queued again, marked as uncertain. A queued
-// uncertain text of a network that is not idempotent also ends as unknown.
+// expireLeases ends the claims whose lease ended without a result. The text is queued again, marked as uncertain. If
+// its network is not idempotent, it ends as unknown, as do uncertain texts that already wait for that network.
 func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool, err error) {
 	for _, m := range list {
 		switch {

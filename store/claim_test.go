@@ -8,8 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// Answers are claimed before reminders. Among answers, and also among reminders, the text whose useful time ends
-// first is claimed first. The route prefix does not change this order.
+// Answers are claimed before reminders. Within each group, the text whose useful time ends first is claimed first. The
+// route prefix does not change this order.
 func TestClaimByUrgency(t *testing.T) {
 	s := openNew(t, Options{RoutePrefixes: []string{tens}})
 	for i, m := range []struct {
@@ -81,14 +81,13 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	// The network claims the text even if it no longer serves the text's route prefix.
 	got, list = handOver(t, s, noon+100, network("heron"))
 	fatalIf(t, !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent, "its own network claims %+v", list)
-	// The network refused the second try, but it may have sent the text in the first try, so the outcome is
-	// unknown.
+	// The network refused the second try, but it may have sent the text in the first try.
 	settle(t, s, noon+101, list[0].Refuse("no"))
 	wantState(t, s, id, Unknown)
 }
 
-// If the process that sends a text disappears, the text is claimed again when its lease ends, not before. After
-// that, a late result of the first try changes the text only if it says that the network took the text.
+// If the process that sends a text disappears, the text is claimed again when its lease ends, not before. A late
+// result of the first try then changes the text only if the network took it.
 func TestLease(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))

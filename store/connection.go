@@ -56,8 +56,8 @@ func openPool(path, params, pragmas string, conns int) *sql.DB {
 	return db
 }
 
-// probe checks an existing file before anything is written to it, and returns an error if the file does not
-// belong to this program. If the file does not exist, probe creates an empty file.
+// probe returns an error if an existing file does not belong to this program. It writes nothing to the file. If the
+// file does not exist, probe creates an empty file.
 func probe(ctx context.Context, path string) error {
 	refuse := func(err error, try string) error {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: try}
@@ -71,8 +71,8 @@ func probe(ctx context.Context, path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		// The file will contain phone numbers, so only this user may read it. SQLite gives the write-ahead log
-		// the same permissions.
+		// The file will contain phone numbers, so only this user may read it. The write-ahead log gets the same
+		// permissions.
 		f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
 		if err != nil {
 			return refuse(err, "Check who may write to the directory")

@@ -8,8 +8,7 @@ import (
 	"testing"
 )
 
-// Every connection must have its settings, so the test checks the writer and all readers while all of them are
-// open.
+// Every connection must have its settings, so the writer and all readers are checked while all are open.
 func TestEveryConnectionHasItsSettings(t *testing.T) {
 	s := open(t)
 	both := map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "5000",
@@ -48,8 +47,7 @@ func TestReadersCannotWrite(t *testing.T) {
 	s := open(t)
 	err := s.View(ctx, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
 	errorIf(t, err == nil || !Unavailable(err), "a write in View: %v", err)
-	// If the function given to View panics, the connection must still be returned to the pool, and its
-	// transaction must be ended.
+	// If the function given to View panics, the connection must return to the pool without its transaction.
 	for range 2 * defaultReadConns {
 		func() {
 			defer func() { recover() }()

@@ -6,12 +6,10 @@ import (
 	"errors"
 )
 
-// Via sets the channel ("ussd" or "sms") that the grower is using. The channel is stored with each decision of
-// the grower.
+// Via sets the channel ("ussd" or "sms") that is stored with the grower's decisions from now on.
 func (l *Ledger) Via(channel string) { l.channel = channel }
 
-// ConsentVersion returns a hash of a consent text and its language. The hash identifies the text, so that each
-// text is stored only once.
+// ConsentVersion returns a hash of a consent text and its language, by which the text is stored only once.
 func ConsentVersion(language, words string) string {
 	sum := sha256.Sum256([]byte(language + "\n" + words))
 	return hex.EncodeToString(sum[:8])
@@ -26,15 +24,14 @@ const (
 	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
 		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
 	RETURNING id`
-	// The statement uses VALUES and not INSERT … SELECT, because SQLite keeps an undo log for the rows of a
-	// SELECT, which is slow in a large transaction.
+	// VALUES is used and not INSERT … SELECT, because SQLite keeps a slow undo log for the rows of a SELECT.
 	sqlDecided = `INSERT INTO consent (at, what, channel, text_version, language, grower_id)
 	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4),
 		(SELECT g.language FROM grower g WHERE g.id = $4), $4)`
 )
 
-// Consent creates the grower's records, or renews the consent, and allows texts to the phone. The argument words
-// is the exact text that the grower agreed to. Each such text is stored once for all growers who agreed to it.
+// Consent creates the grower's records, or renews the consent, and allows texts to the phone. The argument words is
+// the exact text that the grower agreed to.
 func (l *Ledger) Consent(language, words, channel string) error {
 	what := "given"
 	if l.Known() {
@@ -53,9 +50,8 @@ func (l *Ledger) Consent(language, words, channel string) error {
 	return errors.Join(l.decided(what), l.start())
 }
 
-// decided adds a decision to the grower's consent history: "given", "renewed", "stopped", "started" or "language".
-// If the phone has no records, decided does nothing.
-// Call decided only if the decision changed something.
+// decided adds a decision to the grower's consent history: "given", "renewed", "stopped", "started" or "language". If
+// the phone has no records, decided does nothing. Call decided only if the decision changed something.
 func (l *Ledger) decided(what string) error {
 	if !l.Known() {
 		return nil

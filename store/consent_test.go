@@ -18,8 +18,8 @@ func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	return list
 }
 
-// A consent is recorded with the phone, the instant, the words, their language and the channel, as GDPR Articles
-// 7(1) and 7(3) require. A decision that changes nothing adds no row to the history.
+// A consent is recorded with the phone, the instant, the words, their language and the channel (GDPR Articles 7(1) and
+// 7(3)). A decision that changes nothing adds no row to the history.
 func TestConsentHistory(t *testing.T) {
 	s := open(t)
 	at := func(offset int64, channel string, fn func(*Ledger) error) {
@@ -41,6 +41,8 @@ func TestConsentHistory(t *testing.T) {
 		`7 started sw ussd "May we?"`, `8 stopped sw  "May we?"`, `9 renewed en sms "May we, please?"`,
 	}
 	equal(t, decisions(t, s, ana), want, "history")
+	errorIf(t, stopped(t, s, ana), "the new consent did not lift the STOP")
+	wantRows(t, s, map[string]int64{"opt_out": 0})
 	equal(t, decisions(t, s, ben), nil, "of another phone")
 	wantNumber(t, s, noon+9, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'",
 		ConsentVersion("en", "May we, please?"))
@@ -53,8 +55,7 @@ func TestConsentHistory(t *testing.T) {
 	})
 }
 
-// The words of a consent are stored once for all growers who agreed to them. Other words, or the same words in
-// another language, are stored as another version.
+// The words of a consent are stored once for all growers. Other words, or another language, are another version.
 func TestConsentWordsAreKeptOnce(t *testing.T) {
 	s := open(t)
 	for i, words := range [][2]string{{"en", "May we?"}, {"en", "May we?"}, {"en", "May we now?"}, {"sw", "May we?"}} {
@@ -68,7 +69,7 @@ func TestConsentWordsAreKeptOnce(t *testing.T) {
 	errorIf(t, len(a) != 16 || a == b, "versions %s and %s", a, b)
 }
 
-// Some records were made before the consent history existed. Their consents become the first row of the history.
+// Consents from before the consent history existed become the first row of the history.
 func TestConsentBeforeItsHistory(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)

@@ -10,8 +10,7 @@ import (
 	"testing"
 )
 
-// crashDB names the environment variable that contains the database path for a child process. The child process
-// writes to that database until it is killed.
+// crashDB names the environment variable with the database path for a child process, which writes until it is killed.
 const crashDB = "ROWBELL_TEST_CRASH_DB"
 
 // Every confirmed write must be in the file, no matter when the process is killed.

@@ -13,10 +13,9 @@ import (
 // that one parameter.
 const idList = "(SELECT value FROM json_each($1))"
 
-// asID and asText are SQL expressions for the first parameter of a query. Their cast hides the value of the
-// parameter from SQLite's query planner. Without the cast, SQLite 3.54 chooses the plan for some conditions by
-// whether the value is 0 or 1. Then SQLite parses the statement again for each new value, and parsing costs more
-// than the query: see TestStatementsAreParsedOnce.
+// asID and asText are SQL expressions for the first parameter of a query. Their cast hides its value from SQLite's
+// query planner. Otherwise SQLite 3.54 parses some statements again for each value, because their plan depends on
+// whether the value is 0 or 1. Parsing costs more than the query: see TestStatementsAreParsedOnce.
 const (
 	asID   = "CAST($1 AS BIGINT)"
 	asText = "CAST($1 AS TEXT)"
@@ -29,8 +28,7 @@ func ids(list []int64) string {
 }
 
 // insert adds a row unless the row exists, and returns the row's id. The result fresh is false if the row existed
-// before. The query has no RETURNING clause, because SQLite would build a table for that one row and take twice
-// as long.
+// before. A RETURNING clause would take twice as long, because SQLite builds a table for it.
 func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
 	r, err := tx.conn.ExecContext(tx.ctx, query, a...)
 	if err != nil {
@@ -49,10 +47,9 @@ func SQLite() string {
 	return version
 }
 
-// resetBug reports whether this version of the SQLite library has a bug that may lose writes in WAL mode when two
-// connections write or checkpoint at the same time. The bug is in versions 3.7.0 to 3.51.2, but not in 3.44.6,
-// 3.50.7 and later releases of those two series (sqlite.org/wal.html, section 11). The argument version has the
-// form of sqlite3_libversion_number: 3050007 means 3.50.7.
+// resetBug reports whether this version of SQLite may lose writes in WAL mode when two connections write or checkpoint
+// at the same time. The bug is in versions 3.7.0 to 3.51.2, but not in 3.44.6, 3.50.7 and later releases of those two
+// series (sqlite.org/wal.html, section 11). The version 3.50.7 is written 3050007.
 func resetBug(version int) bool {
 	series, release := version/1000, version%1000
 	switch {

@@ -5,9 +5,8 @@
 // current instant as Unix seconds and receive errors. The package does not depend on screens or network
 // protocols, and uses only value types of the package engine.
 //
-// All writes go through [Store.InTx]. One goroutine owns the only writing connection and commits all waiting
-// writes together, as a group. A write is on disk when InTx returns, and writes of the same group share one sync
-// of the disk:
+// All writes go through [Store.InTx]. One goroutine owns the only writing connection and commits all waiting writes
+// together, as a group. A write is on disk when InTx returns, and writes of the same group share one sync of the disk:
 //
 //	err := s.InTx(ctx, func(tx *store.Tx) error {
 //		l, err := tx.Ledger(phone, now)

@@ -45,8 +45,8 @@ const (
 )
 
 // DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. A plot is due
-// if its LookAt is not later than now. The grower whose plot has been due longest is first. The number of queries
-// does not depend on the number of growers. A plot stays due until SetLook sets a later instant for it.
+// from its LookAt on, until SetLook sets a later instant. The grower whose plot has been due longest is first. The
+// number of queries does not depend on the number of growers.
 func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 	r, err := tx.roll(sqlDueGrowers, now, limit)
 	if err == nil && len(r.growers) > 0 {
@@ -67,10 +67,9 @@ const (
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
 )
 
-// OpenPlots returns at most limit growers of a place with all their open plots, in the order of registration. If
-// limit is 0, it returns all growers of the place. Growers who stopped texts are included, and growers without a
-// phone number are left out. The field Told is not filled in. For an unknown place name, OpenPlots returns
-// ErrNoPlace.
+// OpenPlots returns at most limit growers of a place (0 means all) with their open plots, in the order of
+// registration. It includes growers who stopped texts, but no growers without a phone number. The field Told is not
+// filled in. For an unknown place name, OpenPlots returns ErrNoPlace.
 func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	p, ok, err := tx.PlaceByName(place)
 	switch {
@@ -127,7 +126,7 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	return r, err
 }
 
-// fill adds the growers' places to r. It also adds the plots that a query selects, with their seasons.
+// fill adds the growers' places to r, and the plots that a query selects, with their seasons.
 func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 	places, err := tx.placesByID(r.placeOf)
 	if err != nil {
@@ -203,12 +202,11 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	})
 }
 
-// The statement changes only plots that the bell (the reminder job) still watches. After the bell read the plot,
-// the plot may have been closed, or its grower may have sent STOP.
+// The bell (the reminder job) does not watch a plot that was closed, or whose grower sent STOP. Such a plot is not
+// changed.
 const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
 
-// SetLook sets when the bell (the reminder job) next looks at a plot, in Unix seconds. If at is 0, the bell never
-// looks at it.
+// SetLook sets when the bell (the reminder job) next looks at a plot, in Unix seconds; 0 means never.
 func (tx *Tx) SetLook(plotID, at int64) error {
 	return fail("set look", tx.do(sqlSetLook, orNull(at), plotID))
 }

@@ -102,8 +102,7 @@ func TestTellOnce(t *testing.T) {
 		fresh bool
 	}{
 		{told, true}, {told, false},
-		// The first day differs, so this is another window with the same number, and its reminder must be
-		// recorded.
+		// The first day differs, so this is another window with the same number, and its reminder must be recorded.
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true},
 		{told, false},
 		{engine.Told{Kind: engine.KindNudge, Window: 1, Edition: 2, On: day0}, true},

@@ -20,13 +20,11 @@ const (
 	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
 )
 
-// Erase deletes everything stored about this phone: records, sent and waiting texts, dialogues, the prompt,
-// stored replies and the count of wrong codes. The keyed hash that blocks texts to this phone stays until the
-// grower consents again.
+// Erase deletes everything stored about this phone. Only a keyed hash stays, which blocks texts to this phone until
+// the grower consents again.
 //
-// TestErasedIsNowhere searches the database file for data that was erased. A new table about people needs: a
-// foreign key that cascades (or a line in eraseAll), rows in fullLife of that test, a part in PersonalData, and
-// an entry in Retention.Kinds.
+// A new table about people needs a foreign key that cascades (or a line in eraseAll), rows in fullLife of the tests, a
+// part in PersonalData, and an entry in Retention.Kinds. TestErasedIsNowhere searches the files for erased data.
 func (l *Ledger) Erase() error {
 	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone))
 	if err != nil {
@@ -35,8 +33,8 @@ func (l *Ledger) Erase() error {
 	return l.reopen()
 }
 
-// eraseAll deletes everything stored about a phone, but does not change whether the phone gets texts. A grower
-// whose records are erased because they are too old did not send a STOP, so none is stored.
+// eraseAll deletes everything stored about a phone. It stores no STOP, because a grower whose records are too old did
+// not send one.
 func (tx *Tx) eraseAll(phone Phone) error {
 	number := phone.E164()
 	return errors.Join(tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number), tx.do(sqlEraseSessions, number),

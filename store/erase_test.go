@@ -60,8 +60,8 @@ func TestOptOutIsKeyed(t *testing.T) {
 	errorIf(t, !stopped(t, again, ana), "the opt-out is lost on opening again")
 }
 
-// After an erasure, no table has a row about the person, except that opt_out has the hash of the number if the
-// grower wants no texts. The database files contain neither the phone number nor names, not even in free pages.
+// After an erasure, no table has a row about the person, except the hash in opt_out if the grower wants no texts. The
+// files contain neither the phone number nor names, not even in free pages.
 func TestErasedIsNowhere(t *testing.T) {
 	stays := []string{"spend", "place", "meta", "opt_out", "move_wrong", "consent_text", versionTable}
 	for name, c := range map[string]struct {

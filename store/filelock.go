@@ -9,18 +9,18 @@ import (
 	"path/filepath"
 )
 
-// A process that opens the records also locks an empty file beside the database, rowbell.db-lock, until the
-// process has closed the records. The three lock levels use SQLite's own locks. Any number of commands (level
-// visiting) and one service (level serving) may work at the same time. A restore replaces the database file, so
-// it must work alone (level alone). When a process ends, even by a crash, the operating system releases its lock.
+// A process that opens the records also locks the empty file rowbell.db-lock beside them, until it has closed the
+// records. The three lock levels use SQLite's own locks. Any number of commands (level visiting) and one service
+// (level serving) may work at the same time. A restore replaces the database file, so it works alone (level alone).
+// When a process ends, even by a crash, the operating system releases its lock.
 const (
 	visiting = "BEGIN; SELECT count(*) FROM sqlite_schema"
 	serving  = "BEGIN IMMEDIATE"
 	alone    = "BEGIN EXCLUSIVE"
 
 	lockSuffix = "-lock"
-	// The lock file stays empty, because no transaction on it is ever committed. The busy timeout gives another
-	// process time to end if it was just asked to stop.
+	// The lock file stays empty, because its transactions are never committed. The busy timeout gives another process
+	// time to end if it was just asked to stop.
 	lockDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
 )
 
@@ -38,9 +38,8 @@ func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 		return nil, err
 	}
 	lock := real + lockSuffix
-	// If the lock file exists, it is not opened here. SQLite may have the file open in this process, and closing
-	// a second handle of the file would release SQLite's locks. The same rule is followed for every database
-	// file.
+	// An existing lock file is not opened here. SQLite may have it open in this process, and closing a second handle
+	// would release SQLite's locks. The same is true for every database file.
 	if _, err := os.Stat(lock); errors.Is(err, os.ErrNotExist) {
 		f, err := os.OpenFile(lock, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 		if err == nil {
@@ -74,8 +73,7 @@ func (l *fileLock) release() {
 	_ = l.db.Close()
 }
 
-// realPath resolves symbolic links, even if the file at the end does not exist yet. Every process that opens the
-// same records must lock the same file.
+// realPath resolves symbolic links, because every process must lock the same file. The file at the end need not exist.
 func realPath(path string) (string, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
@@ -92,8 +90,7 @@ func realPath(path string) (string, error) {
 	return real, err
 }
 
-// lockForStore takes the file lock that Open needs: level serving for the service, level visiting for other
-// programs.
+// lockForStore takes the file lock of level serving for the service, and of level visiting for other programs.
 func lockForStore(ctx context.Context, path string, service bool) (*fileLock, error) {
 	level, try := visiting, "Try again when it has ended: records are being put back there"
 	if service {

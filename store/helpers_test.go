@@ -91,8 +91,8 @@ func openAt(t testing.TB, path string) *Store {
 // parallel contains the tests that openWith has already made parallel.
 var parallel sync.Map
 
-// openWith opens a store until the end of the test. It also makes the test parallel, because each test has its
-// own files and mostly waits for the disk.
+// openWith opens a store until the end of the test. It makes the test parallel, because the tests mostly wait for the
+// disk.
 func openWith(t testing.TB, path string, o Options) *Store {
 	t.Helper()
 	if test, ok := t.(*testing.T); ok {
@@ -129,8 +129,8 @@ func intact(t testing.TB, s *Store) {
 	errorIf(t, err != nil, "%v", err)
 }
 
-// write runs fn in a transaction that must succeed. fn runs on the goroutine of the writer, so fn must report
-// failures with Errorf, not Fatalf.
+// write runs fn in a transaction that must succeed. fn runs on the writer's goroutine, so it must call Errorf, not
+// Fatalf.
 func write(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
 	ok(t, s.InTx(ctx, fn))
@@ -318,7 +318,7 @@ func enqueue(t tester, s *Store, m Message) int64 {
 	return number(t, s, "SELECT id FROM message WHERE key = $1", m.Key)
 }
 
-// local is the network with the name "local", which claims at most n texts with a lease of one minute.
+// local is the network "local", which claims at most n texts with a lease of one minute.
 func local(n int) Claimant {
 	c := network("local", "")
 	c.Max = n
@@ -329,7 +329,7 @@ func network(name string, prefixes ...string) Claimant {
 	return Claimant{Gateway: name, RoutePrefixes: prefixes, Max: 100, Lease: time.Minute}
 }
 
-// handOver claims due texts for a network, and returns the keys of these texts and the texts.
+// handOver claims due texts for a network, and returns their keys and the texts.
 func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []Message) {
 	t.Helper()
 	list = get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(at, c) }).Texts

@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// household is the JSON form of an engine.Household in the database. It has no hours of work, because hours are
-// stored with the passes (weedings).
+// household is the JSON form of an engine.Household in the database. Hours of work are stored with the passes
+// (weedings).
 type household struct {
 	People     int     `json:"people,omitempty"`
 	HoursADay  float64 `json:"hours_a_day,omitempty"`
@@ -40,10 +40,9 @@ type workedRow struct {
 	engine.Worked
 }
 
-// sqlWorked also reads passes (weedings) on closed plots, because the same people did them. A pass is read only if
-// the grower gave its hours and the number of people. A weeding by hand is not read if it came at most FollowUpDays
-// (3 days) after a pass with the tool, because it only finished that pass. The package engine uses the same two
-// rules for the working speed within one season.
+// sqlWorked reads passes (weedings) with hours and people, on open and closed plots. A weeding by hand is left out if
+// it came at most FollowUpDays (3 days) after a pass with the tool, because it only finished that pass. The package
+// engine uses the same two rules for the working speed within one season.
 const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm,
 	x.hours * x.people
 	FROM plot p JOIN pass x ON x.plot_id = p.id
@@ -60,7 +59,7 @@ func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
 	return all, fail("worked", err)
 }
 
-// workedElsewhere returns the newest passes with hours on other plots than plot, at most maxWorked, oldest first.
+// workedElsewhere returns the newest passes with hours, at most maxWorked, oldest first. Passes on plot are left out.
 func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 	var list []engine.Worked
 	for _, r := range rows {
@@ -71,12 +70,10 @@ func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 	return list[max(0, len(list)-maxWorked):]
 }
 
-// Household returns what the grower answered about workers, hours and money, and the hours of weeding on all
-// plots of the grower.
+// Household returns what the grower answered about workers, hours and money, and the hours of weeding on all plots.
 func (l *Ledger) Household() (engine.Household, error) { return l.householdWithout(0) }
 
-// householdWithout is like Household, but leaves out the hours on one plot, because the season of that plot
-// contains them.
+// householdWithout is like Household, without the hours on one plot: the season of that plot contains them.
 func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 	h, err := readHousehold(l.household)
 	if err != nil {
@@ -98,9 +95,8 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 
 const sqlSetHousehold = `UPDATE grower SET household = $1 WHERE id = $2`
 
-// SetHousehold stores what the grower answered about workers, hours and money. These answers move no weeding
-// window, so waiting texts need not be withdrawn. The fields Worked and Herbicide are ignored: Worked is computed
-// from the passes, and Herbicide is stored with a plot (see TellHerbicide).
+// SetHousehold stores what the grower answered about workers, hours and money. These answers move no weeding window.
+// The fields Worked and Herbicide are ignored: Worked comes from the passes, Herbicide from TellHerbicide.
 func (l *Ledger) SetHousehold(h engine.Household) error {
 	if !l.Known() {
 		return ErrUnknown
@@ -121,8 +117,7 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
 
-// noteHours marks the grower in the column has_hours when the grower first logs a pass with hours. For growers
-// without this mark, the query sqlWorked is not run.
+// noteHours marks a grower who logs a pass with hours for the first time. Without the mark, sqlWorked is not run.
 func (l *Ledger) noteHours(p engine.Pass) error {
 	if l.hasHours || p.Hours <= 0 {
 		return nil

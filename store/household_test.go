@@ -48,8 +48,8 @@ type deed struct {
 	pass engine.Pass
 }
 
-// A season must contain exactly the hours that the grower logged on other plots and in other seasons. The test
-// opens and closes plots, and logs and undoes passes, in random order.
+// A season must contain exactly the hours that the grower logged on other plots. The test opens and closes plots, and
+// logs and undoes passes, in random order.
 //
 //revive:disable-next-line:function-length the actions share the model
 func TestWorkedAgreesWithItsModel(t *testing.T) {
@@ -152,8 +152,8 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 	})
 }
 
-// pulledBehind reports whether a pass with the tool was logged before the weeding j on the same plot, on the same
-// day or at most three days earlier. In that case, if j is a weeding by hand, it only finished that pass.
+// pulledBehind reports whether a pass with the tool was logged before j on the same plot, at most three days earlier.
+// Then a weeding j by hand only finished that pass.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
 		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {

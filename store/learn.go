@@ -8,19 +8,18 @@ import (
 )
 
 const (
-	// A place learns only from plots that were planted at most learnDays days ago. Older plots are ignored because
-	// weeds, varieties and practice change (an estimate).
+	// A place learns only from plots that were planted at most learnDays days ago, because weeds, varieties and
+	// practice change (an estimate).
 	learnDays = 3 * 366
-	// maxLearnPlots is the largest number of plots in one computation, so that its transaction stays short. The
-	// newest plots are used.
+	// maxLearnPlots is the largest number of plots in one computation, so that its transaction stays short. The newest
+	// plots are used.
 	maxLearnPlots = 2000
-	// A new weed rate is stored, and changes the windows, only if it differs from the stored rate by at least this
-	// fraction of the stored rate. Learned rates are multiples of 0.02 (1/engine.RateSteps), so near the rate 1 a
-	// change of one step (2 %) is too small, and a change of two steps (4 %) is enough. So a few reports more or
-	// less do not change the dates.
+	// A new weed rate is stored only if it differs from the stored rate by at least this fraction, so that a few more
+	// reports do not change the dates. Learned rates are multiples of 0.02 (1/engine.RateSteps): near the rate 1, one
+	// step (2 %) is too small, and two steps (4 %) are enough.
 	learnStep = 0.035
 	// A place learns only if at least learnGrowers growers reported. From each grower, only the newest learnEach
-	// observations are used, so that no single grower can change the dates of a place.
+	// observations are used. So no single grower can change the dates of a place.
 	learnGrowers = 5
 	learnEach    = 3
 )
@@ -34,11 +33,10 @@ const (
 )
 
 // LearnPlace computes a place's weed rate (the speed of weed growth) from what growers saw there in the last three
-// years, on open and closed plots. The observations are compared with the rate of the engine's table, not with the
-// learned rate, because otherwise each run would add to the result of the last run. If the rate changed by at least
-// learnStep, the new rate is stored, changed is true, and the bell (the reminder job) looks at once at all plots
-// that it watches at the place. If Learning is switched off for the place, LearnPlace changes nothing. For an
-// unknown id, it returns ErrNoPlace.
+// years, on open and closed plots. The observations are compared with the engine's own rate, because otherwise each
+// run would add to the result of the last run. If the rate changed by at least learnStep, it is stored, changed is
+// true, and the bell (the reminder job) looks at the plots of the place at once. If Learning is switched off for the
+// place, nothing changes. For an unknown id, LearnPlace returns ErrNoPlace.
 func (tx *Tx) LearnPlace(placeID, now int64) (changed bool, err error) {
 	defer func() { err = fail("learn place", err) }()
 	places, err := tx.placesByID([]int64{placeID})

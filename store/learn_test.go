@@ -12,8 +12,8 @@ func learn(t *testing.T, s *Store, at int64) (changed bool) {
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.LearnPlace(1, at) })
 }
 
-// seers stores n growers who each saw weeds with one leaf, a given number of days after planting. By the engine's
-// table, weeds have two or more leaves on that day, so the weeds at this place grow slowly.
+// seers stores n growers who each saw weeds with one leaf, a number of days after planting. By the engine's table,
+// weeds have more leaves on that day, so the weeds at this place grow slowly.
 func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
 	t.Helper()
 	for i := range n {
@@ -44,7 +44,7 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 		"weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
 	wantNumber(t, s, n-1, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	equal(t, season(t, s, "+447700900101", 1).Local.WeedRate, p.WeedRate, "the season's weed rate")
-	// The same observations must not change the rate again, because learning must not build on its own result.
+	// The same observations must not change the rate again.
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate, "the same was learned twice")
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)

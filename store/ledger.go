@@ -8,11 +8,11 @@ import (
 	"rowbell/engine"
 )
 
-// Ledger gives access to the records of one phone in a transaction, at one instant. The grower's row is read at
-// once. Plots and seasons are read when they are first needed.
+// Ledger gives access to the records of one phone in a transaction, at one instant. Plots and seasons are read when
+// they are first needed.
 //
-// When the ledger changes a season, it also withdraws the texts about that plot that were not sent yet, and makes
-// the bell (the reminder job) look at the plot again.
+// A change of a season also withdraws the unsent texts about its plot, and makes the bell (the reminder job) look at
+// the plot again.
 type Ledger struct {
 	tx    *Tx
 	phone Phone
@@ -64,8 +64,8 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	return l, err
 }
 
-// hash returns the keyed hash that is stored where the phone number itself must not be stored. The key never
-// leaves the database. Without the key, nobody can find a number by hashing all possible numbers.
+// hash returns the keyed hash that is stored instead of a phone number. The key never leaves the database. Without the
+// key, nobody can find a number by hashing all possible numbers.
 func (l *Ledger) hash() []byte { return l.tx.hash(l.phone) }
 
 func (tx *Tx) hash(phone Phone) []byte {
@@ -95,8 +95,7 @@ func (l *Ledger) Known() bool { return l.id != 0 }
 // Language returns the grower's language, or "" if the grower has not chosen a language.
 func (l *Ledger) Language() string { return l.language }
 
-// Stopped reports whether this phone must get no texts. A STOP remains valid after the grower's records are
-// deleted.
+// Stopped reports whether this phone must get no texts. A STOP remains valid after the grower's records are deleted.
 func (l *Ledger) Stopped() bool { return l.stopped }
 
 const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`
@@ -118,9 +117,8 @@ func (l *Ledger) SetLanguage(language string) error {
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
-// Visit records the time at which the phone was used, at most once in 24 hours. If the number was marked
-// unreachable, the mark is removed. After 90 days without use (see Silent), Visit does not record the time until
-// Confirm is called, because the number may belong to somebody else now.
+// Visit records when the phone was used, at most once in 24 hours, and removes the mark "unreachable". After 90 days
+// without use (see Silent), the number may belong to somebody else, so Visit waits until Confirm is called.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
 	if err := l.reached(); err != nil {
@@ -158,9 +156,8 @@ func (l *Ledger) Places() (names []string, own int, err error) {
 
 const sqlMove = `UPDATE grower SET place_id = $1 WHERE id = $2`
 
-// SetPlace moves the grower to another place, whose weather, morning hour and prices are used from now on. The
-// bell (the reminder job) looks at every plot of the grower again. Announced windows stay unchanged until a text
-// moves them. For an unknown place name, SetPlace returns ErrNoPlace.
+// SetPlace moves the grower to another place, and makes the bell (the reminder job) look at the grower's plots again.
+// Announced windows stay unchanged until a text moves them. For an unknown place name, SetPlace returns ErrNoPlace.
 func (l *Ledger) SetPlace(name string) error {
 	if !l.Known() {
 		return ErrUnknown

@@ -72,8 +72,7 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 	}
 }
 
-// After each step, the ledger must return the same plots and passes in the transaction of the step and in a later
-// transaction.
+// After each step, the ledger must return the same plots and passes in this transaction and in a later one.
 func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	s := open(t)
 	pass := func(d engine.Day, left engine.Amount) engine.Pass {

@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// Checkpoint copies the write-ahead log into the database file and empties the log, so that erased data does not
-// stay in the log. If another connection is reading, only a later call can empty the log.
+// Checkpoint copies the write-ahead log into the database file and empties the log, so that no erased data stays in
+// it. While another connection is reading, the log cannot be emptied.
 func (s *Store) Checkpoint(ctx context.Context) error {
 	db := openPool(s.path, upkeepDSN, hardening, 1) // not the writer's connection: it is always in a transaction
 	defer db.Close()
@@ -50,8 +50,8 @@ func (tx *Tx) damage() (found []string, err error) {
 
 const metaCheckedAt = "checked at"
 
-// MarkWritable proves that the database can be written: it writes the instant now. Each written value differs
-// from the last value, because SQLite does not write an unchanged value.
+// MarkWritable proves that the database can be written. Each value that it writes is new, because SQLite does not
+// write an unchanged value.
 func (tx *Tx) MarkWritable(now int64) error {
 	return tx.setMeta(metaCheckedAt, fmt.Appendf(nil, "%d/%d", now, tx.s.marks.Add(1)))
 }

@@ -71,8 +71,7 @@ func (m *kindColumn) Scan(value any) error {
 	return nil
 }
 
-// These are the two levels of urgency. Answers are claimed before reminders, because a person waits for an
-// answer.
+// Answers are claimed before reminders, because a person waits for an answer.
 const (
 	urgencyAnswer   = 0
 	urgencyReminder = 1
@@ -93,8 +92,7 @@ const (
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
-// Enqueue puts a text in the outbox. If the outbox ever had a text with the same key, nothing is written and
-// fresh is false.
+// Enqueue puts a text in the outbox, unless the outbox ever had a text with the same key. Then fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
 		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note",
@@ -128,8 +126,8 @@ func (tx *Tx) messages(query string, a ...any) ([]Message, error) {
 const sqlStillClaimed = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed'
 	AND useful_until >= $3`
 
-// StillClaimed reports whether a network may still send the text m, which it claimed earlier. The result is false
-// if the text was withdrawn, claimed again or moved to another number, or if its useful time has ended.
+// StillClaimed reports whether a network may still send the text m, which it claimed earlier. It may not if the text
+// was withdrawn, claimed again or moved to another number, or if its useful time has ended.
 func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 	holds, err := tx.one(sqlStillClaimed, args(m.ID, m.Tries, now), new(int64))
 	return holds, fail("still claimed", err)
@@ -137,8 +135,7 @@ func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 
 const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`
 
-// Inbox returns the texts to a phone with ids greater than since, oldest first. Texts in every state are
-// included.
+// Inbox returns the texts to a phone with ids greater than since, oldest first. Texts in every state are included.
 func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
 	list, err := tx.messages(sqlInbox, phone.E164(), since)
 	return list, fail("inbox", err)

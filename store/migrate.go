@@ -24,8 +24,8 @@ func migrations(db *sql.DB) (*goose.Provider, error) {
 		goose.WithDisableGlobalRegistry(true))
 }
 
-// migrate brings the schema up to date, with one transaction for each migration. A released migration is never
-// edited. Each change of the schema needs a new numbered file.
+// migrate brings the schema up to date, with one transaction for each migration. A change of the schema needs a new
+// numbered file: a released migration is never edited.
 func migrate(ctx context.Context, db *sql.DB) error {
 	p, err := migrations(db)
 	if err != nil {

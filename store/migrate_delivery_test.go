@@ -8,9 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// Texts in every state survive a migration down to schema 3 and up again. Waiting texts still wait, and ended
-// texts stay ended. The bell (the reminder job) looks at the plots of unreachable growers again, because schema 3
-// does not store that a grower is unreachable.
+// Texts in every state survive a migration down to schema 3 and up again. Schema 3 does not store that a grower is
+// unreachable, so the bell (the reminder job) looks at the plots of unreachable growers again.
 func TestTextsGoDownAndUpAgain(t *testing.T) {
 	s := openWithPlot(t, ana, ben)
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
@@ -38,8 +37,8 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 	write(t, s, func(tx *Tx) error {
 		return errors.Join(tx.unreachable(ben, noon), tx.HoldSending("a test", noon))
 	})
-	// counts returns the number of different states, the number of waiting texts, and the number of plots at
-	// which the bell (the reminder job) will look.
+	// counts returns the numbers of states, of waiting texts, and of plots at which the bell (the reminder job) will
+	// look.
 	counts := func() [3]int64 {
 		t.Helper()
 		intact(t, s)

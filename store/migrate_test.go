@@ -191,8 +191,7 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 	intact(t, s)
 }
 
-// A migration down to a schema without unlinked growers must remove the unlinked growers, because the old schema
-// would send texts to them.
+// A migration to a schema without unlinked growers must remove them, because the old schema would send texts to them.
 func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)

@@ -4,14 +4,13 @@ import (
 	"errors"
 )
 
-// SilentAfter is 90 days in seconds. If a number was not used for this time, the next person who uses it is asked
-// who they are. Networks give an unused number to somebody else after some months (common practice, without a
-// source). So the time must be short: 90 days is less than a rice season with its harvest (an estimate).
+// SilentAfter is 90 days in seconds. If a number was not used for this time, the next person who uses it is asked who
+// they are. Networks give an unused number to somebody else after some months (common practice, without a source). 90
+// days is less than a rice season with its harvest (an estimate).
 const SilentAfter = 90 * 24 * 60 * 60
 
-// Silent reports whether the phone has records and was not used for SilentAfter. The number may then have a new
-// owner, so before Confirm is called the records must not be shown or changed, and an answer to a prompt must not
-// be accepted. The silence is counted in whole days, because Visit records only the day.
+// Silent reports whether the phone has records and was not used for SilentAfter. Then the number may have a new owner:
+// until Confirm is called, the records must not be shown or changed, and no prompt may be answered.
 func (l *Ledger) Silent() bool { return l.Known() && silent(l.seenAt, l.now) }
 
 // Silent is like Ledger.Silent, for the instant now.
@@ -33,8 +32,8 @@ const (
 	sqlReachable   = `UPDATE grower SET unreachable_at = NULL WHERE id = $1`
 )
 
-// unreachable records that a network reported that this number does not exist. Texts that wait for the number are
-// withdrawn. The bell (the reminder job) ignores the grower's plots until somebody uses the number.
+// unreachable records that a network reported that this number does not exist, and withdraws the waiting texts. The
+// bell (the reminder job) ignores the grower's plots until somebody uses the number.
 func (tx *Tx) unreachable(phone Phone, now int64) error {
 	l, err := tx.Ledger(phone, now)
 	if err != nil || !l.Known() {

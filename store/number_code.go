@@ -9,29 +9,25 @@ import (
 	"math/big"
 )
 
-// A grower moves the records to a new phone with a code: the old phone shows the code, and the grower types it on
-// the new phone. A code of six digits is easy to type but also easy to guess, so a code is valid only for a short
-// time and wrong codes are limited. They are limited for each phone, and also for all phones together, because
-// somebody who guesses codes can fake the phone numbers. Example: if ten of the million codes are valid at any time,
-// 100 guesses a day find a valid code with probability 100 × 10 / 1,000,000, which is once in a thousand days. After
-// 100 wrong codes on one day, no code works on that day, and staff can move records instead.
+// A grower moves the records to a new phone with a code: the old phone shows the code, and the grower types it on the
+// new phone. Six digits are easy to guess, so a code is valid only for a short time, and wrong codes are limited: for
+// each phone, and for all phones together, because phone numbers can be faked. Example: if ten of the million codes
+// are valid at any time, 100 guesses a day find one with probability 100 × 10 / 1,000,000, which is once in a thousand
+// days. After 100 wrong codes on one day, no code works on that day, and staff can move records instead.
 //
-// A code is stored only as a keyed hash. The hash hides the code only from casual readers of the database,
-// because all million codes can quickly be hashed. The reply that shows the code contains it in clear text. The
-// outbox or the stored replies contain that reply, but the code is worthless after two hours.
+// A code is stored only as a keyed hash. The outbox or the stored replies still contain the reply with the code, but
+// the code is worthless after two hours.
 const (
 	codes      = 1_000_000
 	codeFor    = 2 * 60 * 60  // how long a code is valid, in seconds
 	wrongCodes = 5            // after so many wrong codes from one phone, all codes typed on that phone are refused
 	wrongFor   = 24 * 60 * 60 // how long codes are refused after the last wrong code, in seconds
-	// wrongCodesOfAll is the largest number of wrong codes from all phones together on one day (UTC). NIST SP
-	// 800-63B clause 5.2.2 allows at most 100 failed tries for one account. Here 100 is the limit for all codes
-	// together, which is stricter.
+	// wrongCodesOfAll is the largest number of wrong codes from all phones together on one day (UTC). NIST SP 800-63B
+	// clause 5.2.2 allows 100 failed tries for one account, so this limit is stricter.
 	wrongCodesOfAll = 100
 )
 
-// maxDraws is how often MoveCode draws a random code to find an unused code. At any time only few of the million
-// codes are in use, so one of the first draws is an unused code.
+// maxDraws is how many random codes MoveCode tries. Few of the million codes are in use, so one of the first is free.
 const maxDraws = 20
 
 const (
@@ -40,8 +36,8 @@ const (
 	ON CONFLICT (hash) DO UPDATE SET grower_id = excluded.grower_id, until = excluded.until WHERE move_code.until <= $4`
 )
 
-// MoveCode returns a new code of six digits. Within two hours, another phone can use the code once to take over
-// these records. An earlier code of the same grower becomes invalid.
+// MoveCode returns a new code of six digits, with which another phone can take over these records once, within two
+// hours. An earlier code of the same grower becomes invalid.
 func (l *Ledger) MoveCode() (string, error) {
 	if !l.Known() {
 		return "", ErrUnknown
@@ -63,8 +59,8 @@ func (l *Ledger) MoveCode() (string, error) {
 	return "", errors.New("store: move code: none is free")
 }
 
-// codeHash returns the hash under which a code is stored: an HMAC with the database's key. The hash has no salt,
-// because a code is found by its hash, and because two growers must not have the same code.
+// codeHash returns the hash under which a code is stored: an HMAC with the database's key. A salt would make it
+// impossible to find a code by its hash.
 func (l *Ledger) codeHash(code string) []byte {
 	mac := hmac.New(sha256.New, l.tx.s.hashKey)
 	mac.Write([]byte("move code " + code))
@@ -83,11 +79,10 @@ const (
 	sqlCodeOf = `SELECT grower_id FROM move_code WHERE hash = $1 AND until > $2`
 )
 
-// TakeOver moves the records for which the code was made to this phone. It returns ErrTaken if this phone already
-// has records. If this phone has sent STOP, the moved records get no texts either. If the code is wrong, ok is
-// false, and left is how many more wrong codes may be typed on this phone. If left is 0, every code typed on this
-// phone is refused: until a day after its last wrong code, or until the next day (UTC) if the limit for all phones
-// was reached.
+// TakeOver moves the records for which the code was made to this phone. It returns ErrTaken if this phone already has
+// records. If this phone has sent STOP, the moved records get no texts either. If the code is wrong, ok is false, and
+// left is how many more wrong codes may be typed on this phone. If left is 0, every code is refused: until a day after
+// the last wrong code of this phone, or until the next day (UTC) if all phones together reached their limit.
 func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	if l.Known() {
 		return false, 0, ErrTaken
@@ -120,8 +115,7 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	return true, 0, err
 }
 
-// triesLeft returns how many more wrong codes may be typed on this phone, by the limit for this phone and the limit
-// for all phones.
+// triesLeft returns how many more wrong codes may be typed on this phone.
 func (l *Ledger) triesLeft() (int, error) {
 	var own, all int
 	_, err := l.tx.one(sqlWrongCodes, args(l.hash(), l.now), &own)
@@ -132,11 +126,10 @@ func (l *Ledger) triesLeft() (int, error) {
 }
 
 // Former returns the number from which TakeOver moved the records in this transaction, so that a text can inform its
-// owner. Former returns "" if TakeOver moved nothing, or if that number wants no texts.
+// owner. It returns "" if nothing was moved, or if that number wants no texts.
 func (l *Ledger) Former() Phone { return l.former }
 
-// CodesBlocked reports whether so many wrong codes were typed on this day (UTC) that no code works until the next
-// day.
+// CodesBlocked reports whether no code works until the next day (UTC), because too many wrong codes were typed.
 func (tx *Tx) CodesBlocked(now int64) (bool, error) {
 	var wrong int
 	_, err := tx.one(sqlWrongOfAll, args(dayOf(now)), &wrong)

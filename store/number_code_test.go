@@ -18,8 +18,8 @@ func codeOf(t tester, s *Store, p Phone, at int64) (code string) {
 	return code
 }
 
-// wantTake types a code on a phone. wantLeft is how many wrong codes the phone may still type afterwards; -1
-// means that the code must be accepted.
+// wantTake types a code on a phone. wantLeft is how many wrong codes the phone may type after that; -1 means that the
+// code must be accepted.
 func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) {
 	t.Helper()
 	ledger(t, s, p, at, func(l *Ledger) error {
@@ -72,7 +72,7 @@ func TestCodeIsInvalid(t *testing.T) {
 	}
 }
 
-// After five wrong codes, even the right code is refused on that phone, until a day after the last wrong code.
+// After five wrong codes, that phone is refused, even with the right code, until a day after the last wrong code.
 // Wrong codes from another phone are counted separately.
 func TestFiveWrongCodes(t *testing.T) {
 	s := openWithPlot(t, ana)
@@ -117,9 +117,8 @@ func TestTriesAreBounded(t *testing.T) {
 	})
 }
 
-// Wrong codes from all phones together are limited to a hundred a day, no matter from which numbers they come
-// (NIST SP 800-63B clause 5.2.2 allows at most 100 failed tries). After that, even the right code is refused
-// until the next day.
+// Wrong codes from all phones together are limited to a hundred a day (NIST SP 800-63B clause 5.2.2 allows at most 100
+// failed tries). After that, even the right code is refused until the next day.
 func TestWrongCodesOfAllPhones(t *testing.T) {
 	s := openWithPlot(t, ana)
 	last := (day0+1).At(0, time.UTC).Unix() - 1
@@ -143,8 +142,7 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 	wantTake(t, s, cleo, last+1, code, -1)
 }
 
-// drawing opens a store that creates its codes from the given bytes instead of random bytes. Each code needs
-// three bytes.
+// drawing opens a store that takes its codes from the given bytes, three for each code, instead of random ones.
 func drawing(t *testing.T, draws ...[]byte) *Store {
 	t.Helper()
 	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"),

@@ -7,14 +7,13 @@ import (
 
 const (
 	sqlUnlink = `UPDATE grower SET phone = '+0' || id, unlinked_at = $1 WHERE id = $2`
-	// Each text stores the phone number of its grower, even after the text has ended. The number may get another
-	// owner, who may demand that all texts to the number are erased. So the number is replaced in the texts.
+	// The number may get another owner, who may demand that all texts to it are erased. So the texts keep no number.
 	sqlUnlinkTexts = `UPDATE message SET phone = '+0' || grower_id WHERE grower_id = $1`
 )
 
-// Unlink separates the records from this number, after the number turned out to belong to somebody else. The
-// records remain stored until staff move or erase them, and the bell (the reminder job) ignores them. Waiting
-// texts are withdrawn. Dialogues, the prompt and stored replies are deleted.
+// Unlink separates the records from this number, because it turned out to belong to somebody else. Waiting texts are
+// withdrawn; dialogues, the prompt and stored replies are deleted. The bell (the reminder job) ignores the records
+// until staff move or erase them.
 func (l *Ledger) Unlink() error {
 	if !l.Known() {
 		return ErrUnknown
@@ -51,28 +50,25 @@ func (l *Ledger) reopen() error {
 const (
 	sqlMoving = `SELECT phone, unlinked_at IS NOT NULL, stopped_at IS NOT NULL FROM grower WHERE id = ` + asID
 	sqlRelink = `UPDATE grower SET phone = $1, unlinked_at = NULL, seen_at = $2 WHERE id = $3`
-	// The old number's session is emptied, not deleted. From the empty session, the menu sees that the records
-	// moved to another number.
+	// The session of the old number is emptied, not deleted: from the empty session, the menu sees that the records
+	// moved.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
-	// sqlReleaseTexts changes waiting texts that a network already tried to send to the old number. For the new
-	// number each text gets a new idempotency key. Otherwise the network might take the text for a repeat and not
-	// send it. Also, a late result of the try for the old number has the old key, so it changes nothing. The new key
-	// is unique because message ids are never reused.
+	// sqlReleaseTexts gives a new idempotency key to each waiting text that was already tried. With the old key, the
+	// network might take the text for a repeat and not send it to the new number. A late result of the old try has the
+	// old key, so it changes nothing. The new key is unique, because message ids are never reused.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
 		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
 	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
-	// The prompt moves to the new phone. Its asked_at is set to at most one second before the move. So it is earlier
-	// than the dialogue in which the code was typed, and a digit typed in that dialogue is not taken as an answer to
-	// the prompt.
+	// The prompt gets an asked_at before the move, so that it is older than the dialogue in which the code was typed.
+	// So a digit typed in that dialogue is not taken as an answer to the prompt.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
 )
 
-// Move gives the records of a grower, with or without a phone number, to the number to, which must have no
-// records. Consent, language, STOP, waiting texts and the prompt move too. If the new number wants no texts, the
-// moved records are also stopped. Move returns ErrUnknown for an unknown grower id, and ErrTaken if the new
-// number has records.
+// Move gives the records of a grower, with or without a number, to the number to. Consent, language, STOP, waiting
+// texts and the prompt move too. If the new number wants no texts, the moved records are also stopped. Move returns
+// ErrUnknown for an unknown grower id, and ErrTaken if the new number has records.
 func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var was string
 	var unlinked bool
@@ -118,8 +114,7 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 	return stopped, fail("move", err)
 }
 
-// MoveUnlinked moves the records of a grower without a number. If the grower has a number, it returns ErrLinked,
-// so that a mistyped id does not take the records of another grower.
+// MoveUnlinked is like Move, but returns ErrLinked if the grower has a number, so that a mistyped id does no harm.
 func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var unlinked bool
 	known, err := tx.one(sqlMoving, args(growerID), new(string), &unlinked, new(bool))
@@ -132,7 +127,7 @@ func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, e
 	return tx.Move(growerID, to, now)
 }
 
-// Unlinked is a grower without a number, because the grower's old number turned out to belong to somebody else.
+// Unlinked is a grower without a number, because the old number turned out to belong to somebody else.
 type Unlinked struct {
 	ID    int64
 	At    int64 // when the number was unlinked, in Unix seconds
@@ -152,8 +147,7 @@ func (tx *Tx) Unlinked() ([]Unlinked, error) {
 	return list, fail("unlinked", err)
 }
 
-// EraseUnlinked deletes the records of a grower without a number, and the texts about these records. For any
-// other grower id it returns ErrUnknown.
+// EraseUnlinked deletes the records of a grower without a number. For any other grower id it returns ErrUnknown.
 func (tx *Tx) EraseUnlinked(growerID int64) error {
 	n, err := tx.exec(sqlEraseUnlinked, growerID)
 	if err == nil && n == 0 {

@@ -40,8 +40,8 @@ func TestMove(t *testing.T) {
 	errorIf(t, len(again) != 1 || again[0].ID != id || again[0].To != cleo, "claimed anew: %+v", again)
 }
 
-// The prompt can be answered on the new phone, unless that phone wants no texts. The prompt must be dated before
-// the dialogue that moves the records.
+// The prompt can be answered on the new phone, unless that phone wants no texts. Its date must be before the dialogue
+// that moves the records.
 func TestMoveTakesThePromptAlong(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		s := openWithPlot(t, ana)
@@ -65,9 +65,9 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 	}
 }
 
-// If a text was tried for the old number, it must get another idempotency key for the new number, because the
-// network may remember the old key. If a text was not tried, it keeps its key. A result of the try for the old
-// number may come after the move. Whatever this result is, the text must still wait to be sent to the new number.
+// A text that was tried for the old number gets another idempotency key, because the network may remember the old key.
+// A text that was not tried keeps its key. A late result of the old try must not change a text that waits for the new
+// number.
 func TestMoveReaddressesTexts(t *testing.T) {
 	for name, end := range map[string]func(Message) Settlement{
 		"took":   func(m Message) Settlement { return m.Took("net") },
@@ -120,9 +120,8 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	errorIf(t, len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2, "claimed %+v", next)
 }
 
-// If the grower or the new number has sent STOP, the moved records must be stopped, both after Move (by staff) and
-// after TakeOver (by code). In the transaction of TakeOver, Former must return the old number, or "" if the old
-// number wants no texts.
+// If the old or the new number has sent STOP, the moved records must be stopped, both after Move (by staff) and after
+// TakeOver (by code). In the transaction of TakeOver, Former must return the old number, or "" if it wants no texts.
 func TestMoveKeepsStops(t *testing.T) {
 	for i := range 8 {
 		old, fresh, byCode := i&1 > 0, i&2 > 0, i&4 > 0

@@ -28,8 +28,7 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	return id
 }
 
-// wantLeft compares how many rows are stored for a phone number in each table with phone numbers. The order of
-// want is: grower, session, prompt, callback, message.
+// wantLeft compares the numbers of rows with a phone number: grower, session, prompt, callback, message.
 func wantLeft(t *testing.T, s *Store, p Phone, want ...int64) {
 	t.Helper()
 	for i, table := range []string{"grower", "session", "prompt", "callback", "message"} {
@@ -42,8 +41,7 @@ func move(t *testing.T, s *Store, grower int64, to Phone, at int64) (stopped boo
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.Move(grower, to, at) })
 }
 
-// After 90 days without use, only Confirm ends the silence. A call, a STOP or a START does not end it, because
-// the next owner of the number may have sent it.
+// After 90 days without use, only Confirm ends the silence. The next owner may have sent a call, a STOP or a START.
 func TestSilent(t *testing.T) {
 	s := openWithPlot(t, ana)
 	want := func(p Phone, at int64, want bool) {
@@ -95,8 +93,7 @@ func TestUnlink(t *testing.T) {
 	wantState(t, s, id, Withdrawn)
 	wantState(t, s, other, Queued)
 	wantRows(t, s, map[string]int64{"move_code": 0, "told WHERE plot_id = 1": 0})
-	// The bell (the reminder job) ignores the plots of unlinked records, even if the weather or the place
-	// changes. No list shows these plots.
+	// The bell (the reminder job) and the lists ignore unlinked records, even if the weather or the place changes.
 	write(t, s, func(tx *Tx) error {
 		changed := errors.Join(tx.PutWeather(1, aDayOfWeather, at), tx.SetLook(1, at))
 		due, err := tx.DueGrowers(at+400*day, 10)

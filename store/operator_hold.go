@@ -8,8 +8,8 @@ type SendingHold struct {
 	Since int64  `json:"since"`
 }
 
-// HoldSending stops all sending: no text is claimed until ReleaseSending is called. Waiting texts still expire.
-// If sending is stopped already, the reason is replaced and the start time stays the same.
+// HoldSending stops all sending until ReleaseSending is called. Waiting texts still expire. If sending is stopped
+// already, only the reason changes.
 func (tx *Tx) HoldSending(why string, now int64) error {
 	on, held, err := tx.SendingHeld()
 	if err != nil {

@@ -10,8 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// sheet is the expected row of one message. The test keeps such a row for every message and compares it with the
-// database.
+// sheet is the expected row of one message in the model.
 type sheet struct {
 	state   State
 	tries   int
@@ -33,16 +32,16 @@ func over(m *sheet, s State) State {
 	return s
 }
 
-// lost changes the model after a try with an uncertain result, if the text was withdrawn during that try. The
-// argument mine is true if the try c had not ended when its result came.
+// lost changes the model after a try with an uncertain result, if the text was withdrawn during that try. The argument
+// mine is true if the try c had not ended when its result came.
 func lost(m *sheet, c Message, mine bool) {
 	if !mine && m.state == Withdrawn && m.tries == c.Tries {
 		m.state, m.doubt = Unknown, true
 	}
 }
 
-// The test has a model: the map rows, with the expected row of each message. In random order, networks claim and
-// settle texts, receipts and STOPs come, and time passes. After each step the database must agree with the model.
+// The model is the map rows. In random order, networks claim and settle texts, receipts and STOPs come, and time
+// passes. After each step the database must agree with the model.
 //
 //revive:disable-next-line:function-length the actions share the model
 func TestOutboxAgreesWithItsModel(t *testing.T) {
@@ -73,8 +72,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				c := local(100)
 				c.Lease = time.Duration(lease) * time.Second
 				_, list := handOver(t, s, now, c)
-				// A text waits while another text to the same phone is being sent. It also waits for an earlier
-				// text to the same phone that must be tried again.
+				// A text waits while another text to the same phone is being sent, or while an earlier one must be
+				// tried again.
 				waits := func(id int64) bool {
 					m := rows[id]
 					for other, o := range rows {

@@ -31,8 +31,8 @@ func (tx *Tx) PersonalData(phone Phone, now int64) (PersonalData, error) {
 	return p, fail("person", err)
 }
 
-// PersonalDataUnlinked returns everything that is stored about a grower without a number. If the grower has a
-// number, it returns ErrLinked, so that a mistyped id does not show the data of another grower.
+// PersonalDataUnlinked returns everything that is stored about a grower without a number. It returns ErrLinked for a
+// grower with a number, so that a mistyped id does not show the data of another grower.
 func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	var unlinked bool
 	var phone Phone
@@ -118,8 +118,7 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	return r, errors.Join(err, tx.personPlots(r))
 }
 
-// personPlots adds the grower's plots to r, with their passes (weedings), their sightings and the reminders sent
-// about them.
+// personPlots adds the grower's plots to r, with their passes (weedings), sightings and reminders.
 func (tx *Tx) personPlots(r *PersonRecords) error {
 	plots, err := tx.plotRows(sqlPersonPlots, r.ID)
 	if err != nil {

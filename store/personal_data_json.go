@@ -6,9 +6,9 @@ import (
 	"rowbell/engine"
 )
 
-// PersonalData is everything stored about one person, in the form that the person receives. JSON names contain
-// the unit of the value. Days are written as YYYY-MM-DD, instants in RFC 3339 in UTC. What the person did not
-// answer is left out. Prices are in the currency of the place.
+// PersonalData is everything stored about one person, in the form that the person receives. JSON names contain the
+// unit of the value. Days are written as YYYY-MM-DD, instants in RFC 3339 in UTC. What the person did not answer is
+// left out. Prices are in the currency of the place.
 type PersonalData struct {
 	Number    string  `json:"number,omitempty"` // not masked; "" for records without a number
 	WrittenAt Instant `json:"written_at"`

@@ -71,8 +71,7 @@ func TestStoredCounts(t *testing.T) {
 	})
 }
 
-// lifeOfAna is the personal data after fullLife. Text that a person typed is escaped as JSON (RFC 8259, section
-// 7), and also so that it is safe inside an HTML page.
+// lifeOfAna is the personal data after fullLife. Typed text is escaped as JSON (RFC 8259, section 7), and for HTML.
 const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z","records":{"id":1,"language":"sw",
 	"place":"default","created_at":"2026-06-01T12:00:00Z","last_heard_of_at":"2026-06-01T12:00:00Z",
 	"consent":[{"at":"2026-06-01T12:00:00Z","what":"given","text_version":"030bc98cbec7ffe7","text":"2026-1",

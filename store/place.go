@@ -25,15 +25,15 @@ type Place struct {
 	Figures Figures     // figures of the engine that have another value at this place
 	Prices  engine.Prices
 
-	// Learning allows the weed rate to follow what growers see at the place (see LearnPlace). If Learning is
-	// false, the rate of the engine's table is used, and the learned rate is stored but not used.
+	// If Learning is true, the weed rate follows what growers see at the place (see LearnPlace). Otherwise the rate of
+	// the engine's table is used, and WeedRate is stored but not used.
 	Learning bool
 	WeedRate float64 // speed of weed growth relative to the engine's table; PutPlace does not change it
 	LearnedN int     // number of sightings from which WeedRate was learned; PutPlace does not change it
 }
 
-// defaultPlace is used until the operator describes the real place. Its values describe a lowland in the wet
-// tropics at 15 degrees north (values from memory, without a source).
+// defaultPlace is used until the operator describes the real place. Its values are those of a lowland in the wet
+// tropics at 15 degrees north (from memory, without a source).
 func defaultPlace() Place {
 	p := Place{Name: DefaultPlace, Zone: "UTC", Latitude: 15, MorningHour: 7, Learning: true, WeedRate: 1}
 	minC := [12]float64{19, 20, 22, 24, 25, 25, 25, 25, 24, 23, 21, 19}
@@ -108,8 +108,8 @@ const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, norma
 		soil = excluded.soil, figures = excluded.figures, prices = excluded.prices, learning = excluded.learning
 	RETURNING id`
 
-// PutPlace creates or changes the place with this name, and returns its id. It does not change the learned weed
-// rate and the measured weather of the place.
+// PutPlace creates or changes the place with this name, and returns its id. The learned weed rate and the measured
+// weather of the place stay.
 func (tx *Tx) PutPlace(p Place) (int64, error) {
 	if err := p.Validate(); err != nil {
 		return 0, err

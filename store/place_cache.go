@@ -22,8 +22,7 @@ func (r *placeRow) into() []any {
 		&r.Soil, &r.figures, &r.prices, &r.Learning, &r.WeedRate, &r.LearnedN, &r.weatherVersion)
 }
 
-// readyPlace is a place whose database row is fully decoded. Several goroutines share one readyPlace, so it must
-// not be changed.
+// readyPlace is a place whose database row is decoded. Goroutines share it, so it must not be changed.
 type readyPlace struct {
 	Place
 	row   placeRow
@@ -32,8 +31,8 @@ type readyPlace struct {
 	daily atomic.Pointer[engine.Daily] // nil until the weather is first read
 }
 
-// placeCache caches decoded places. If any column of a place's row differs from the cached row, the row is
-// decoded again. So a change by another process is seen at once.
+// placeCache caches decoded places. A row is decoded again if any of its columns changed, so a change by another
+// process is seen at once.
 type placeCache struct{ known sync.Map } // key: id of the place, value: *readyPlace
 
 func (c *placeCache) place(row placeRow) (*readyPlace, error) {
@@ -86,8 +85,7 @@ func (r placeRow) ready() (*readyPlace, error) {
 // today returns the calendar day at the place.
 func (p *readyPlace) today(now int64) engine.Day { return engine.DayOf(time.Unix(now, 0), p.loc) }
 
-// measured returns the weather that was measured at the place. The weather is read again only when its version
-// has changed.
+// measured returns the weather that was measured at the place. It is read again only if its version has changed.
 func (p *readyPlace) measured(tx *Tx) (engine.Daily, error) {
 	if p.row.weatherVersion == 0 {
 		return engine.Daily{}, nil

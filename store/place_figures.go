@@ -8,8 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// Figures are values that one place uses instead of values of the engine's table of facts. A figure is one number of
-// that table, such as KcEnd. The zero value of Figures replaces no number.
+// Figures are numbers of the engine's table of facts, such as KcEnd, that have another value at one place. The zero
+// value changes no number.
 type Figures struct {
 	values engine.Figures
 	set    uint64 // bit i is 1 if the figure engine.Settings()[i] is set
@@ -17,8 +17,7 @@ type Figures struct {
 
 var settings = engine.Settings()
 
-// Set sets one figure by its name in the engine's table of facts. The value must be within the bounds of
-// engine.Settings.
+// Set sets one figure by its name. The value must be within the bounds of engine.Settings.
 func (f *Figures) Set(name string, value float64) error {
 	if err := f.values.Set(name, value); err != nil {
 		return err
@@ -31,7 +30,7 @@ func (f *Figures) Set(name string, value float64) error {
 	return nil
 }
 
-// All returns an iterator over the names and values of the figures that are set, in the order of engine.Settings.
+// All returns the names and values of the figures that are set, in the order of engine.Settings.
 func (f Figures) All() iter.Seq2[string, float64] {
 	return func(yield func(string, float64) bool) {
 		for i, s := range settings {
@@ -45,7 +44,7 @@ func (f Figures) All() iter.Seq2[string, float64] {
 	}
 }
 
-// over writes the figures of the place into the table t, in place of the table's own values.
+// over writes the figures that are set into the table t.
 func (f Figures) over(t *engine.Figures) {
 	for name, v := range f.All() {
 		_ = t.Set(name, v) // no error: Figures.Set accepted the same value before
@@ -61,8 +60,8 @@ func (f Figures) MarshalJSON() ([]byte, error) {
 	return json.Marshal(m)
 }
 
-// UnmarshalJSON reads the form that MarshalJSON writes. A figure that this version does not know, or whose value
-// is out of the present bounds, is treated as not set, so that the place stays usable.
+// UnmarshalJSON reads the form that MarshalJSON writes. A figure that this version does not know, or that is out of
+// its present bounds, is left unset, so that the place stays usable.
 func (f *Figures) UnmarshalJSON(b []byte) error {
 	var m map[string]float64
 	if err := json.Unmarshal(b, &m); err != nil {

@@ -12,8 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// The figures that a place sets are stored unchanged. In a season at the place, they replace the figures of the
-// engine's table.
+// The figures that a place sets are stored unchanged, and replace those of the engine's table in its seasons.
 func TestFiguresOfAPlace(t *testing.T) {
 	s := openWithPlot(t, ana)
 	rapid.Check(t, func(t *rapid.T) {
@@ -78,8 +77,8 @@ func TestPricesOfAPlace(t *testing.T) {
 	equal(t, season(t, s, ana, 1).Local.Prices, (engine.Prices{}), "prices are left")
 }
 
-// If the grower gave no soil for a plot, the plot has the soil of its place. When such a plot is changed, the
-// place's soil must not be stored as the grower's answer.
+// If the grower gave no soil for a plot, the plot has the soil of its place. A change of such a plot must not store
+// this soil.
 func TestSoilOfThePlace(t *testing.T) {
 	s := openWithPlot(t, ana)
 	p := defaultPlace()

@@ -36,8 +36,7 @@ func (r *plotRow) into() []any {
 		&w.Number, &w.Edition, &w.Opens, &w.Best, &w.Closes, &r.herbicide)
 }
 
-// plotValues returns the values of the columns with the grower's answers about a plot, in the order of the
-// columns in sqlAddPlot and sqlChangePlot.
+// plotValues returns the grower's answers about a plot, in the order of the columns in sqlAddPlot and sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
 	return args(p.Label, p.Method, p.Planted, p.Puddled, p.SeedlingAgeDays, p.SeedlingsPerHill, p.RowSpacingCM,
 		p.HillSpacingCM, p.AreaM2, p.Flood, p.DurationDays, t.WidthCM, t.MaxWidthCM, p.Soil, p.InflowLS)
@@ -140,9 +139,8 @@ const (
 )
 
 // ChangePlot corrects the grower's answers about a plot. A new planting day or method moves every weeding window, so
-// reminders of the old windows no longer count. If the grower gave no soil, Season returns the soil of the place. A
-// caller may pass this soil back in p.Soil. In that case the soil is not stored, because it is not an answer of the
-// grower.
+// reminders of the old windows no longer count. Season returns the soil of the place if the grower gave none, and a
+// caller may pass this soil back: then no soil is stored.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -175,8 +173,8 @@ func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {
 	return l.changed(r, moves)
 }
 
-// movesWindows reports whether a change of a plot from a to b may move a weeding window. A change of the name,
-// the size, the soil or the water inflow cannot move a window.
+// movesWindows reports whether a change of a plot from a to b may move a weeding window. The name, the size, the soil
+// and the water inflow move none.
 func movesWindows(a, b engine.Plot) bool {
 	a.Label, a.AreaM2, a.Soil, a.InflowLS = b.Label, b.AreaM2, b.Soil, b.InflowLS
 	return a != b
@@ -209,16 +207,15 @@ func (l *Ledger) withdraw(plotID int64) error {
 
 const (
 	sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
-	// The announced window is cleared because a screen has just shown the new days to the grower.
+	// A screen has just shown the new days to the grower, so the announced window is cleared.
 	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0,
 		announced_closes = 0 WHERE id = $1`
 )
 
-// changed must be called after every change of a plot's season. It withdraws the waiting texts about the plot,
-// because they may be wrong now, and makes the bell (the reminder job) look at the plot at once. The argument moves
-// says that the change may have moved a weeding window. Such a change is a sighting of weed leaves or of the rows,
-// another planting day, or another tool. Then the announced window is cleared, because the dialogue has just shown
-// the new days.
+// changed must be called after every change of a plot's season. It withdraws the waiting texts about the plot, and
+// makes the bell (the reminder job) look at the plot at once. If moves is true, the change may have moved a weeding
+// window, so the announced window is cleared. Such a change is a sighting of weed leaves or of the rows, another
+// planting day, or another tool.
 func (l *Ledger) changed(r *plotRow, moves bool) error {
 	err := l.withdraw(r.id)
 	if err == nil && moves && r.announced.Exists() {
@@ -233,8 +230,7 @@ func (l *Ledger) changed(r *plotRow, moves bool) error {
 
 const sqlHerbicide = `UPDATE plot SET herbicide = $1 WHERE id = $2`
 
-// TellHerbicide stores the grower's price for one herbicide treatment of this plot. A price of 0 means that the
-// grower gave no price.
+// TellHerbicide stores the grower's price for one herbicide treatment of this plot; 0 means no price.
 func (l *Ledger) TellHerbicide(no int, price float64) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -257,9 +253,8 @@ const (
 	SELECT $1, t.window_no, t.edition, t.kind, t.day FROM told t WHERE t.plot_id = $2`
 )
 
-// SplitPlot divides a plot into two. Each new plot has half of the area and half of the hours of each pass
-// (weeding), and all sightings and reminders of the old plot. The first new plot has the old number. SplitPlot
-// returns ErrFull if nine plots are open.
+// SplitPlot divides a plot into two. Each half gets half of the area and half of the hours of each pass (weeding), and
+// all sightings and reminders. The first half keeps the number. SplitPlot returns ErrFull if nine plots are open.
 func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	r, err := l.find(no)
 	switch {

@@ -21,9 +21,8 @@ const (
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// Newer messages have greater ids, so the query reads only the 2 * $2 messages with the lowest ids. Some of them
-	// may not be deleted: they still wait, or they were written with a wrong clock and have a later date. The search
-	// must not stop at such a message, so more than $2 messages are read.
+	// The query reads only the 2 * $2 messages with the lowest ids, because ids grow with time. Not all of them can be
+	// deleted: some still wait, and a wrong clock may have given some a later date. So it reads more than $2 messages.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
 		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
@@ -36,8 +35,8 @@ const (
 		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
 	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
 	// The query selects growers who were last heard of before the instant $1, unless they have an open plot that was
-	// planted on the day $2 (the day of $1) or later. A grower may forget to close a plot, so a plot with an earlier
-	// planting day does not prevent the deletion: its season is over.
+	// planted on the day $2 (the day of $1) or later. An open plot with an earlier planting day was forgotten: its
+	// season is over.
 	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
 		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
 	ORDER BY g.seen_at LIMIT $3`
@@ -45,13 +44,11 @@ const (
 	pruneFewer = 25   // smaller batch for seasons and growers, because each also deletes rows of other tables
 )
 
-// Pruned is how many rows of each kind Prune deleted. Messages does not include the texts that were deleted
-// together with their season or grower.
+// Pruned is how many rows of each kind Prune deleted. Messages leaves out the texts of deleted seasons and growers.
 type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend, Seasons, Growers int64 }
 
-// Prune deletes data that is older than its retention period: stored replies, expired sessions, prompts, codes
-// and wrong codes, texts, spending, closed seasons and silent growers. It deletes in batches, so that other
-// writes do not wait long. Texts that may still be sent are not deleted, unless their grower is deleted.
+// Prune deletes data that is older than its retention period. It works in batches, so that other writes do not wait
+// long. Texts that may still be sent are not deleted, unless their grower is deleted.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
 	for _, work := range []struct {
@@ -95,8 +92,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 
 func days(n int) int64 { return int64(n) * secondsADay }
 
-// prune calls remove repeatedly, each time in a new transaction, until remove deletes fewer rows than a full
-// batch.
+// prune calls remove, each time in a new transaction, until remove deletes fewer rows than a full batch.
 func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove func(*Tx) (int64, error)) error {
 	for {
 		var n int64
@@ -117,8 +113,8 @@ func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove fun
 	}
 }
 
-// pruneSeasons deletes the plots that were closed before a day, with their passes, sightings and trials and the
-// texts about them. What a place learned from these plots is not deleted.
+// pruneSeasons deletes the plots that were closed before a day, with the texts about them. The weed rate that a place
+// learned from these plots stays.
 func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	old, err := column[int64](tx, sqlOldSeasons, args(before, pruneFewer))
 	if err != nil || len(old) == 0 {
@@ -131,8 +127,7 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	return int64(len(old)), err
 }
 
-// pruneGrowers deletes the growers who were last heard of before an instant, with or without a phone number. If such
-// a number has sent STOP, the STOP stays stored.
+// pruneGrowers deletes the growers who were last heard of before an instant. If a number has sent STOP, the STOP stays.
 func (tx *Tx) pruneGrowers(before int64) (int64, error) {
 	old, err := column[Phone](tx, sqlOldGrowers, args(before, dayOf(before), pruneFewer))
 	if err != nil {

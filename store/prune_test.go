@@ -13,8 +13,7 @@ func prune(t *testing.T, s *Store, at int64) Pruned {
 	return p
 }
 
-// A closed plot is deleted together with its passes and the texts about it. Nothing else is deleted: the grower
-// stays, and the place keeps its learned rate.
+// A closed plot is deleted with its passes and the texts about it. The grower and the learned rate of the place stay.
 func TestPruneSeasons(t *testing.T) {
 	k := DefaultRetention()
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
@@ -40,8 +39,8 @@ func TestPruneSeasons(t *testing.T) {
 	intact(t, s)
 }
 
-// Growers who were not heard of for the retention period are deleted with all their records, whether they have a
-// phone number or not. If a number has sent STOP, the STOP must stay stored. If it has not, no STOP must be added.
+// Growers who were not heard of for the retention period are deleted with all their records. A stored STOP must stay,
+// and no STOP must be added.
 func TestPruneGrowers(t *testing.T) {
 	k := DefaultRetention()
 	k.Growers = 500
@@ -54,8 +53,8 @@ func TestPruneGrowers(t *testing.T) {
 	ledger(t, s, ben, noon, (*Ledger).Stop)
 	ledger(t, s, carl, noon, (*Ledger).Unlink)
 	ledger(t, s, dora, noon+day, (*Ledger).Visit) // dora used the phone a day later than the others
-	// This plot was planted after its grower was last heard of, so its season may not be over, and the grower is
-	// not deleted.
+	// This plot was planted after its grower was last heard of. Its season may not be over, so the grower is not
+	// deleted.
 	ledger(t, s, emma, noon, func(l *Ledger) error {
 		p := aPlot()
 		p.Planted = day0 + 3
@@ -71,8 +70,7 @@ func TestPruneGrowers(t *testing.T) {
 	equal(t, prune(t, s, noon+600*day).Growers, 2, "growers pruned later: the others")
 }
 
-// The text "ahead" was written with a wrong clock and has a date in the future, so it is not pruned, although it has
-// the lowest id. The older text after it must still be pruned.
+// A wrong clock gave the text "ahead" a date in the future and the lowest id. The older text must still be pruned.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
 	s := openWithPlot(t, ana)
 	enqueue(t, s, text("ahead", ana, noon+3000*day))

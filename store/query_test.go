@@ -54,9 +54,8 @@ func readSource(t *testing.T) (queries map[string]string, loose []string) {
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
 
-// inOrder checks that the placeholders first occur in the order $1, $2, $3, because SQLite binds values in the
-// order of first use and takes $2 only as a name. If a placeholder is out of order, inOrder returns this
-// placeholder and false.
+// inOrder returns the first placeholder that is not in the order $1, $2, $3, and false. SQLite binds values in the
+// order of first use and takes $2 only as a name.
 func inOrder(query string) (bad string, ok bool) {
 	next := 1
 	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {
@@ -93,8 +92,8 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 	}
 }
 
-// scansAll lists the queries that may read a whole table. Each of these queries is only for the operator, reads a
-// table with few rows, or stops after a few rows.
+// scansAll lists the queries that may read a whole table. Each is only for the operator, reads a table with few rows,
+// or stops after a few rows.
 var scansAll = strings.Fields(`
 	sqlAwaited sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
@@ -137,15 +136,14 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	}
 }
 
-// parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. These
-// queries run once for each batch, so the cost of parsing is small.
+// parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
+// for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
 	sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots sqlOldGrowers
 	sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
 	sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong sqlReleaseDeferred`)
 
-// A cached statement must not be parsed again when other values are bound. The test counts how often SQLite calls
-// its authorizer, because SQLite calls the authorizer whenever it parses.
+// A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {
 	s := openWithPlot(t, ana)
 	queries, _ := readSource(t)

@@ -7,17 +7,15 @@ import (
 	"rowbell/engine"
 )
 
-// This query selects reminders only, because answers and notes are also sent at night. A text is a reminder if it
-// has plots. The condition on the place is the last one, so that SQLite can find the due texts with the index on
-// claim_at. The fourth column is true if the text may have reached the phone, for example because its lease ended
-// before a result was stored.
+// The query selects reminders only, because answers and notes are also sent at night. The condition on the place is
+// last, so that SQLite finds the due texts with the index on claim_at. The fourth column is true if the text may have
+// reached the phone.
 const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3 ORDER BY m.claim_at, m.id LIMIT $4`
 
-// sqlDueReminders finds the places with due reminders in one query. Usually no reminder is due, even if there are
-// many places.
+// sqlDueReminders finds the places with due reminders. Usually there are none.
 const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL`
 
@@ -33,10 +31,9 @@ var quietKinds = func() string {
 	return string(b)
 }()
 
-// SuppressAtNight withdraws due reminders in all places where it is night. The night is from the hour quietHour
-// (0 to 23) until the place's morning hour. The withdrawn reminders count as not sent. In the morning the bell
-// (the reminder job) looks at their plots again, and writes reminders that are correct then. SuppressAtNight
-// withdraws at most limit texts. If n equals limit, more texts may need to be withdrawn.
+// SuppressAtNight withdraws due reminders in all places where it is night: from the hour quietHour (0 to 23) until the
+// place's morning hour. They count as not sent. In the morning the bell (the reminder job) looks at their plots again,
+// and writes reminders that are correct then. At most limit texts are withdrawn. If n equals limit, there may be more.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces(sqlPlaces)
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool {

@@ -7,15 +7,14 @@ import (
 	"rowbell/engine"
 )
 
-// suppress calls SuppressAtNight with a night that begins at 20 o'clock, and returns how many reminders were
-// withdrawn.
+// suppress withdraws the reminders of a night that begins at 20 o'clock, and returns their number.
 func suppress(t *testing.T, s *Store, now int64, limit int) int {
 	t.Helper()
 	return get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) })
 }
 
-// Due reminders are withdrawn only at night, here from 20 o'clock to 7 o'clock. The withdrawn reminders count as not
-// sent, and the bell (the reminder job) looks at their plots in the morning.
+// Due reminders are withdrawn at night only, here from 20 to 7 o'clock. They count as not sent, and the bell (the
+// reminder job) looks at their plots in the morning.
 func TestSuppressAtNight(t *testing.T) {
 	at := func(day engine.Day, hour int) int64 { return day.At(hour, time.UTC).Unix() }
 	for name, c := range map[string]struct {
@@ -60,8 +59,8 @@ func TestEveryKindIsAReminder(t *testing.T) {
 	}
 }
 
-// If the next try of a reminder is at night, the reminder is withdrawn at the time of that try. Each place has
-// its own night. No more reminders are withdrawn than the limit allows.
+// A reminder whose next try is at night is withdrawn at the time of that try. Each place has its own night. The limit
+// is respected.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	s := openWithPlot(t, ana, ben, cleo)
 	anotherPlace(t, s, "delta", "Asia/Dhaka", cleo)
@@ -81,8 +80,7 @@ func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	}
 }
 
-// The sender of a reminder was cut off at night, so the reminder may have reached the phone. It must not be sent
-// again in the morning.
+// The sender was cut off at night, so the reminder may have arrived. It must not be sent again in the morning.
 func TestUncertainReminderIsNotRungAgain(t *testing.T) {
 	s := openWithPlot(t, ana)
 	at := noon + 8*3600 - 30

@@ -2,9 +2,8 @@ package store
 
 import "fmt"
 
-// A network may report the delivery of a text before the result of its try is stored, because results are stored in
-// batches. Such early receipts are kept in memory for an hour, and at most 1,000 of them. A crash loses them; then
-// their texts stay in the state accepted.
+// A network may report the delivery of a text before the result of its try is stored. At most 1,000 such early
+// receipts are kept in memory, for an hour. If a crash loses them, their texts stay in the state accepted.
 
 const (
 	maxEarly  = 1000 // number of receipts; when there are more, the oldest is dropped
@@ -26,8 +25,7 @@ type earlyReceipt struct {
 	reason string
 }
 
-// note stores an early receipt. If a receipt "delivered" is stored already for the same text, other receipts are
-// ignored.
+// note stores an early receipt. After a receipt "delivered", other receipts for the same text are ignored.
 func (e *early) note(k earlyKey, r earlyReceipt) {
 	if e.by == nil {
 		e.by = map[earlyKey]earlyReceipt{}
@@ -44,8 +42,8 @@ func (e *early) note(k earlyKey, r earlyReceipt) {
 	e.by[k] = r
 }
 
-// told applies an early receipt to a text that a network has just taken. Networks use the same ids again after
-// some time, so a receipt older than keepEarly belongs to another text and is ignored.
+// told applies an early receipt to a text that a network has just taken. An older receipt than keepEarly is ignored,
+// because networks use ids again.
 func (tx *Tx) told(s Settlement, now int64) error {
 	r, ok := tx.s.early.by[earlyKey{s.gateway, s.text}]
 	if s.text == "" || !ok || r.at < now-keepEarly {
@@ -72,11 +70,11 @@ const (
 	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 
-// Receipt records what a network reports about a text. The text is identified by its key or by the network's id.
-// The state is Delivered, Refused, Expired, or Accepted, which means that the network is still trying. Receipts
-// may come late, twice and in any order. Delivered replaces every other state and is never replaced. The other
-// states only change a text that has not ended. If no such text was handed to this network, known is false, and
-// the receipt is stored until the result of the text's try is stored.
+// Receipt records what a network reports about a text, which the network names by our key or by its own id. The state
+// is Delivered, Refused, Expired, or Accepted (the network is still trying). Receipts may come late, twice and in any
+// order. Delivered replaces every other state and is never replaced. The other states only change a text that has not
+// ended. If this network has no such text, known is false, and the receipt is kept for a text whose result is not
+// stored yet.
 func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
 	if state != Delivered && state != Refused && state != Expired && state != Accepted {
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// A network may send a receipt that names a text only by the network's id, before the result of the try is stored.
-// Only that result says which text has this id. Then the receipt must be applied to the text.
+// A network may send a receipt with its own id before the result of the try is stored, which says which text has this
+// id. Then the receipt must be applied.
 func TestReceiptBeforeSettle(t *testing.T) {
 	type early struct {
 		gateway string
@@ -155,9 +155,8 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 	}
 }
 
-// A network said that it did not take a text, and the next try was deferred by a limit. Then a receipt says that
-// the network took the text after all. The text must not be deferred any more, so the next start of the service
-// must not make it due again.
+// The next try of a text was deferred by a limit. Then a receipt says that the network took the text after all. So the
+// text must not be due again at the next start of the service.
 func TestReceiptForDeferredText(t *testing.T) {
 	for _, told := range []State{Delivered, Refused, Expired, Accepted} {
 		t.Run(told.String(), func(t *testing.T) {

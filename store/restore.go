@@ -36,11 +36,10 @@ type NewerError struct {
 
 func (*NewerError) Error() string { return "the records are newer than the backup" }
 
-// Restore replaces the records in the file o.To with a backup. The file may be damaged or missing. First, Restore
-// makes a copy of the backup, checks the whole copy, migrates it to this program's schema, and adds decisions
-// from the replaced records (see Reconciled). Then one rename gives the copy the name o.To. If a crash happens at
-// any point, the file o.To contains either all the old records or all the new records. The possible errors are
-// ErrInUse, *NewerError and *OpenError.
+// Restore replaces the records in the file o.To with a backup. The file may be damaged or missing. Restore copies the
+// backup, checks the copy, migrates it to this program's schema, and adds decisions from the replaced records (see
+// Reconciled). Then one rename gives the copy the name o.To. After a crash at any point, the file o.To contains either
+// all the old records or all the new records. The errors are *NewerError and *OpenError, which may wrap ErrInUse.
 func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
 	r, err := restore(ctx, o)
 	var told *OpenError
@@ -141,8 +140,8 @@ func named(err error, path string) error {
 	return err
 }
 
-// copyBackup copies a backup into the folder of the records. If somebody copied a database file while it was in
-// use, the backup may have a write-ahead log, so the log is copied too.
+// copyBackup copies a backup into the folder of the records. A file that was copied while in use has a write-ahead
+// log, which is copied too.
 func copyBackup(from, dir string) (part string, err error) {
 	if info, err := os.Stat(from); err != nil || !info.Mode().IsRegular() {
 		if err == nil {
@@ -213,8 +212,8 @@ func foldLog(ctx context.Context, path string) error {
 	return err
 }
 
-// layAside removes the write-ahead log of the replaced records, because SQLite would apply that log to the new
-// file. It also gives the old file the additional name aside. The old file has both names until the rename.
+// layAside gives the old file the additional name aside, until the rename. It also removes the old write-ahead log,
+// because SQLite would apply that log to the new file.
 func layAside(to, aside string, step func(string)) (kept string, err error) {
 	if aside != "" {
 		step("lay aside")
@@ -238,8 +237,8 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 	return kept, syncDir(filepath.Dir(to))
 }
 
-// keepAside gives the file a second name. If the file system has no hard links, the file is copied instead.
-// keepAside never overwrites a file: if the name is used, it adds a number to the name.
+// keepAside gives the file a second name, or copies it if the file system has no hard links. If the name is used,
+// keepAside adds a number to it.
 func keepAside(to, aside string) (string, error) {
 	for n := 1; ; n++ {
 		name := aside

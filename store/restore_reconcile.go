@@ -8,11 +8,10 @@ import (
 
 // Reconciled is what a restore changed in the restored records.
 //
-// After the backup was made, waiting texts may have been sent. So all waiting texts are withdrawn and count as
-// not sent, and the bell (the reminder job) writes reminders that are correct today. Dialogues, prompts and move
-// codes are deleted, because nobody knows how they continued after the backup. Later decisions are copied from
-// the replaced records: STOP, START, erasures, moved numbers and the operator hold. A new table with pending work
-// or with decisions of growers needs its own step in reconcile.
+// Waiting texts may have been sent after the backup. So they are withdrawn and count as not sent, and the bell (the
+// reminder job) writes reminders that are correct today. Dialogues, prompts and move codes are deleted, because they
+// may have continued. Later decisions are copied from the replaced records: STOP, START, erasures, moved numbers and
+// the operator hold. A new table with pending work or with decisions of growers needs its own step in reconcile.
 type Reconciled struct {
 	Reminders, Others int  // number of reminders and of other texts that were withdrawn
 	Stopped, Started  int  // growers whose STOP or START was copied from the replaced records
@@ -27,9 +26,8 @@ const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VA
 	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts),
 		segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
 
-// takeSpent stores, for each scope and day, the higher count of the backup and of the replaced records, so that
-// nobody can spend a limit twice. A row for a phone number contains a hash of the number. If the replaced records
-// had another hash key, such a row matches no number and does no harm.
+// takeSpent stores the higher count of the backup and of the replaced records, so that nobody can spend a limit twice.
+// A row for a phone number contains a hash. If the hash key differs, the row matches no number and does no harm.
 func (tx *Tx) takeSpent(old replaced) error {
 	for _, s := range old.spent {
 		if err := tx.do(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
@@ -62,8 +60,8 @@ const skipped = 1_000_000
 
 const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
 
-// skipIDs makes new ids continue after the ids that were used after the backup. Idempotency keys contain ids, and
-// a network may still remember the keys of the used ids.
+// skipIDs makes new ids continue after the ids that were used after the backup, because a network may remember
+// idempotency keys with these ids.
 func (tx *Tx) skipIDs(old replaced) error {
 	had, err := tx.sequences()
 	for name, seq := range had {
@@ -80,8 +78,7 @@ func (tx *Tx) skipIDs(old replaced) error {
 
 const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
-// withdrawAll withdraws every text that may still be sent, and makes the bell (the reminder job) look at the
-// plots of these texts.
+// withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at its plots.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	phones, err := column[Phone](tx, sqlAwaited, nil)
 	var list []Message
@@ -119,8 +116,7 @@ func (tx *Tx) endDialogues() error {
 	return errors.Join(tx.do(sqlEndSessions), tx.do(sqlEndPrompts), tx.do(sqlEndCodes))
 }
 
-// takeOperatorHold turns the operator hold on if it is on in the backup or in the replaced records. Sending that
-// was stopped in either of them must stay stopped.
+// takeOperatorHold turns the operator hold on if it is on in the backup or in the replaced records.
 func (tx *Tx) takeOperatorHold(t *Reconciled, old replaced) error {
 	if len(old.held) > 0 {
 		if err := tx.setMeta(metaSending, old.held); err != nil {
@@ -138,8 +134,8 @@ func (tx *Tx) lineage(old replaced) bool {
 	return len(old.key) > 0 && bytes.Equal(old.key, tx.s.hashKey)
 }
 
-// takeNumbers repeats the erasures and the moves of numbers that happened after the backup. If the replaced
-// records are damaged, takeNumbers does nothing, because a grower who is missing there was perhaps not erased.
+// takeNumbers repeats the erasures and the moves of numbers that happened after the backup. It does nothing if the
+// replaced records are damaged: a grower who is missing there was perhaps not erased.
 func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
@@ -206,8 +202,8 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 // nobody reports whether p is not a real number but stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
-// takeStops copies STOPs from the replaced records into the restored ones. It copies STARTs only if the replaced
-// records could be read completely, because a STOP in an unreadable part would otherwise be undone.
+// takeStops copies STOPs from the replaced records. It copies STARTs only if these records are not damaged, because a
+// STOP may be in an unreadable part.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	restored, err := tx.formerGrowers()
 	if err != nil {

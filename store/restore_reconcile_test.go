@@ -6,8 +6,7 @@ import (
 	"testing"
 )
 
-// examplePhone returns the n-th of the phone numbers that are reserved for examples, beginning with
-// +447700900000.
+// examplePhone returns the n-th of the phone numbers that are reserved for examples, beginning with +447700900000.
 func examplePhone(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
 func numbered(n int) Phone { return examplePhone(200 + n) }
@@ -95,8 +94,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		"kept aside: %+v %v", old, err)
 }
 
-// From damaged records a STOP is copied, but an erasure is not. A grower who is missing there may be in the part
-// that cannot be read.
+// From damaged records a STOP is copied, but an erasure is not: a missing grower may be in the unreadable part.
 func TestRestoreOverDamagedRecords(t *testing.T) {
 	s := openWithPlot(t, ana, ben)
 	backup := backupOf(t, s)

@@ -39,8 +39,8 @@ const (
 	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
 )
 
-// readReplaced reads as much as possible from the records at path, and merges their write-ahead log into the
-// file. If the file is a database of another program, it returns an error.
+// readReplaced reads as much as possible from the records at path, and merges their write-ahead log into the file. It
+// returns an error for a database of another program.
 func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	info, err := os.Stat(path)
 	switch {

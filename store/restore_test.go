@@ -17,8 +17,7 @@ import (
 	"rowbell/engine"
 )
 
-// overwriting returns options with which a restore replaces the records even if they are newer than the backup. The
-// replaced file is kept under the name to + ".aside".
+// overwriting returns options that replace even newer records, and keep them under the name to + ".aside".
 func overwriting(from, to string) RestoreOptions {
 	return RestoreOptions{From: from, To: to, Now: noon + 2*day, DiscardNewer: true, Aside: to + ".aside"}
 }
@@ -130,8 +129,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 	})
 }
 
-// If a text waited at the time of the backup, it is not sent after the restore and counts as not sent. The bell
-// (the reminder job) looks at its plot again.
+// A text that waited at the time of the backup is not sent after the restore. It counts as not sent, and the bell (the
+// reminder job) looks at its plot again.
 func TestRestoreSendsNothingOld(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
@@ -162,8 +161,8 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	}
 }
 
-// A restore can replace records that cannot be read. The unreadable file and its write-ahead log are not deleted,
-// even if DiscardOld is set.
+// A restore can replace records that cannot be read. Such a file and its write-ahead log are kept, even with
+// DiscardOld.
 func TestRestoreOverRuins(t *testing.T) {
 	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
@@ -222,7 +221,7 @@ func TestRestoreRefuses(t *testing.T) {
 	equal(t, r.Aside, o.Aside+"-2", "the second file laid aside")
 }
 
-// If the path is a symbolic link, the file that the link points to is replaced, and the link is not changed.
+// If the path is a symbolic link, the file behind it is replaced, and the link is not changed.
 func TestRestoreBehindALink(t *testing.T) {
 	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
@@ -253,8 +252,8 @@ const (
 	crashStep    = "ROWBELL_TEST_CRASH_STEP"
 )
 
-// If a restore is killed before any of its steps, the file contains either all the old records or all the new
-// records, and the restore can be repeated.
+// A restore is killed before each of its steps. The file must contain all the old or all the new records, and the
+// restore can be repeated.
 func TestKilledRestore(t *testing.T) {
 	if dir := os.Getenv(crashRestore); dir != "" {
 		at, _ := strconv.Atoi(os.Getenv(crashStep))
@@ -286,8 +285,7 @@ func TestKilledRestore(t *testing.T) {
 	}
 }
 
-// restoreUntilKilled runs a restore in this process. It counts the calls of RestoreOptions.step, and kills the
-// process at the call with the number at, before that step is done.
+// restoreUntilKilled runs a restore in this process, and kills the process before the step with the number at.
 func restoreUntilKilled(t *testing.T, dir string, at int) {
 	n := 0
 	o := overwriting(filepath.Join(dir, "backup.db"), filepath.Join(dir, "rowbell.db"))

@@ -19,18 +19,17 @@ func DefaultRetention() Retention {
 	return Retention{
 		Callbacks:  CallbackRetention / secondsADay,
 		LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
-		// This is two days more than learnDays, the largest age of the plots from which a place learns, because the
-		// calendar day at a place and the day in UTC may differ. Older seasons would only help to estimate the
-		// grower's working speed, and newer passes do this better.
+		// Two days more than learnDays, the largest age of the plots from which a place learns, because the calendar
+		// day at a place and in UTC may differ. The working speed of a grower does not need older seasons.
 		Seasons: learnDays + 2,
-		// Two years (an estimate): a grower who skips one season still has the records. A number that was silent
-		// for two years most likely belongs to somebody else.
+		// Two years (an estimate): a grower who skips one season still has the records. A number that was silent for
+		// two years most likely belongs to somebody else.
 		Growers: 730,
 	}
 }
 
-// bounds returns the smallest and largest number of days that may be set. The smallest numbers protect data that
-// is still needed: a receipt may come days after its text, and a season with its harvest takes most of a year.
+// bounds returns the smallest and largest number of days that may be set. A receipt may come days after its text, and
+// a season with its harvest takes most of a year.
 func (k Retention) bounds() []retentionBound {
 	return []retentionBound{
 		// At most CallbackRetention, because StoredReply ignores older replies.
@@ -102,19 +101,16 @@ func (k Retention) Kinds() []RetentionKind {
 
 // These are periods in seconds.
 const (
-	// CallbackRetention is how long the reply to a callback is stored, so that a repeat of the callback gets the
-	// same reply. Networks repeat a callback within minutes, or within days after an outage (from memory, without
-	// a source).
+	// CallbackRetention is how long the reply to a callback is stored, for repeats of the callback. Networks repeat a
+	// callback within minutes, or within days after an outage (from memory, without a source).
 	CallbackRetention = 7 * 24 * 60 * 60
-	// PromptRetention is how long an expired prompt is stored. A digit answers either the SMS dialogue or the
-	// prompt, whichever was sent later. If the prompt was sent later but has expired, the digit was meant for the
-	// prompt. While the prompt is stored, the menu can see this, and does not take the digit as an answer in the
-	// dialogue.
+	// PromptRetention is how long an expired prompt is stored. A digit answers the SMS dialogue or the prompt,
+	// whichever was sent later. If the prompt was later but has expired, the menu must not take the digit as an answer
+	// in the dialogue.
 	PromptRetention = 7 * 24 * 60 * 60
-	// LooseTextRetention is how long an ended text to a phone without records is stored. It is short because the
-	// owner of the phone has given no consent.
+	// LooseTextRetention is how long an ended text to a phone without records is stored. Its owner has given no
+	// consent.
 	LooseTextRetention = 7 * 24 * 60 * 60
-	// TextRetention is how long an ended text to a grower is stored: a year and the first weeks of the next
-	// season.
+	// TextRetention is how long an ended text to a grower is stored: a year and the first weeks of the next season.
 	TextRetention = 400 * 24 * 60 * 60
 )

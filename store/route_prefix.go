@@ -8,9 +8,9 @@ import (
 	"strings"
 )
 
-// The route prefix of a text is the first digits of its phone number. Only networks that serve this prefix may
-// send the text. If several route prefixes match a phone number, the longest is used. The prefix "" is for all
-// other numbers. When a text is written, its prefix is stored in the column lane.
+// The route prefix of a text is the first digits of its phone number. Only networks that serve this prefix may send
+// the text. The longest prefix that matches is used; the prefix "" is for all other numbers. When a text is written,
+// its prefix is stored in the column lane.
 
 // routePrefixOf returns the route prefix for a phone number.
 func (s *Store) routePrefixOf(phone string) string {
@@ -22,9 +22,9 @@ func (s *Store) routePrefixOf(phone string) string {
 	return ""
 }
 
-// setRoutePrefixes stores the prefixes that were passed to Open. If they differ from the stored prefixes, it also
-// gives every waiting text its new prefix. It makes deferred texts due at once in any case, because the limits may
-// have changed since the last start. If prefixes is nil, the stored prefixes are used and nothing is changed.
+// setRoutePrefixes stores the prefixes that were passed to Open. If they differ from the stored prefixes, every
+// waiting text gets its new prefix. Deferred texts become due at once, because the limits may have changed. If
+// prefixes is nil, the stored prefixes are used and nothing is changed.
 func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
 	stored, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {

@@ -5,8 +5,7 @@ import (
 	"testing"
 )
 
-// If several route prefixes match a phone number, the longest is used. A network claims only the texts whose
-// prefixes it serves.
+// The longest matching route prefix is used. A network claims only the texts whose prefixes it serves.
 func TestRoutePrefixes(t *testing.T) {
 	s := openNew(t, Options{RoutePrefixes: []string{"+44", tens, ""}})
 	enqueue(t, s, text("far", "+447700900011", noon))
@@ -18,7 +17,7 @@ func TestRoutePrefixes(t *testing.T) {
 	wantPrefix("far", tens)
 	wantPrefix("near", "+44")
 	wantClaim(t, s, noon, network("heron", ""))
-	// The file is opened by a command, which passes no route prefixes. The stored prefixes must not change.
+	// A command passes no route prefixes. The stored prefixes must not change.
 	s = openAgain(t, s, Options{})
 	withPlot(t, s, ana)
 	m := text("moving", ana, noon)

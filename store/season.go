@@ -6,7 +6,6 @@ import (
 	"rowbell/engine"
 )
 
-// These are the columns of passes (weedings) and sightings. The rows are read in the order of plot and day.
 const (
 	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
 	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
@@ -33,7 +32,7 @@ func (tx *Tx) readSightings(query string, a ...any) (map[int64][]engine.Sighting
 	return byPlot, fail("sightings", err)
 }
 
-// history reads the passes (weedings) and sightings of all open plots from the database, but only once.
+// history reads the passes (weedings) and sightings of all open plots, but only once.
 func (l *Ledger) history() error {
 	if l.passes != nil {
 		return nil
@@ -50,9 +49,9 @@ func (l *Ledger) history() error {
 	return nil
 }
 
-// Season returns an open plot with all data from which the engine plans. The field Home contains the hours of
-// weeding on other plots and in other seasons. The caller may change the result, except Local and the days of
-// Weather, because all seasons of a place share these two.
+// Season returns an open plot with all data from which the engine plans. The field Home contains the hours of weeding
+// on other plots and in other seasons. The caller must not change Local and the days of Weather, because all seasons
+// of a place share them.
 func (l *Ledger) Season(no int) (engine.Season, error) {
 	r, err := l.find(no)
 	if err != nil {
@@ -72,8 +71,8 @@ func (l *Ledger) Season(no int) (engine.Season, error) {
 	return s, err
 }
 
-// season fills in the data of a plot and its place, without passes, sightings and household. It writes to *s
-// instead of returning a value, because a season is large and would be copied.
+// season fills in the data of a plot and its place. It does not fill in passes, sightings and household. A season is
+// large, so it is not returned by value.
 func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 	daily, err := place.measured(tx)
 	if err != nil {
@@ -113,8 +112,7 @@ func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engin
 	return passes, sightings, err
 }
 
-// seasons fills in the season of each plot in plots, without the household. The function at returns a pointer to
-// the i-th season, and the place of the i-th plot.
+// seasons fills in the season of each plot, without the household. The function at returns the i-th season and place.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
 	list := idsOf(plots)
 	passes, sightings, err := tx.readSeen(list)
@@ -143,8 +141,7 @@ const (
 		(SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
-// LogPass adds a pass (a weeding). Passes are ordered by their day, not by the time at which the grower reported
-// them.
+// LogPass adds a pass (a weeding). Passes are ordered by their day, not by the time of the report.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
 }
@@ -186,8 +183,7 @@ func (l *Ledger) deletePass(r *plotRow) error {
 	return err
 }
 
-// record changes the passes or sightings of one plot. The argument moves says whether the change may move a
-// weeding window.
+// record changes the passes or sightings of one plot. If moves is true, the change may move a weeding window.
 func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) error) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -200,5 +196,5 @@ func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) err
 	return l.changed(r, moves)
 }
 
-// forgetHistory clears the cached passes and sightings, so that they are read again when they are next needed.
+// forgetHistory makes the passes and sightings be read again when they are next needed.
 func (l *Ledger) forgetHistory() { l.passes, l.sightings, l.worked = nil, nil, nil }

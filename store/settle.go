@@ -4,8 +4,7 @@ import (
 	"fmt"
 )
 
-// Settlement is the result of one try to send a claimed message. The methods Took, Again, Unsure, Back, Refuse,
-// NoSuchNumber, Expire and LostTrack of Message return a Settlement.
+// Settlement is the result of one try to send a claimed message. The methods of Message return it.
 type Settlement struct {
 	id      int64
 	key     string
@@ -27,16 +26,16 @@ func (m Message) settle(state State, text string) Settlement {
 // the network gives no id.
 func (m Message) Took(networkID string) Settlement { return m.settle(Accepted, networkID) }
 
-// Again returns the result "the network surely did not take the text". Any network may try again at the instant
-// at. If the useful time of the text ends before at, the text expires.
+// Again returns the result "the network surely did not take the text". Any network may try again at the instant at, if
+// the text is still useful then. Otherwise the text expires.
 func (m Message) Again(at int64, reason string) Settlement {
 	s := m.settle(Queued, reason)
 	s.at = at
 	return s
 }
 
-// Unsure returns the result "the network may have taken the text". Only the same network may try again, at the
-// instant at. If the useful time of the text ends before at, the text ends as unknown.
+// Unsure returns the result "the network may have taken the text". Only the same network may try again at the instant
+// at, if the text is still useful then. Otherwise the text ends as unknown.
 func (m Message) Unsure(at int64, reason string) Settlement {
 	s := m.Again(at, reason)
 	s.unsure = true
@@ -76,10 +75,9 @@ func (m Message) LostTrack(reason string) Settlement {
 }
 
 const (
-	// An acceptance is stored even if the lease has ended or the text was withdrawn. It does not replace a state
-	// that came from a receipt: delivered, refused, or expired with accepted_at. (The state expired without
-	// accepted_at did not come from a receipt.) If the key differs, the text was moved to another number (see
-	// Move), and the acceptance of the old try is ignored.
+	// An acceptance is stored even if the lease has ended or the text was withdrawn. It does not replace a state from
+	// a receipt: delivered, refused, or expired with accepted_at. If the key differs, the text was moved to another
+	// number (see Move), and the acceptance is ignored.
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
 	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
 		held = 0,
@@ -88,8 +86,8 @@ const (
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3 AND key = $4`
-	// All other results are stored only if their try has not ended yet. The mark "uncertain" (doubt = 1) of a text
-	// is never removed here: if a later try is refused, an earlier try may still have sent the text.
+	// All other results are stored only if their try has not ended yet. The mark "uncertain" (doubt = 1) stays: if a
+	// later try is refused, an earlier try may still have sent the text.
 	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
 		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown'
 		ELSE 'expired' END,
@@ -102,14 +100,13 @@ const (
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2,
 		claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
-	// sqlNotBack is used if a text was withdrawn while a network was sending it, and the result of the try is
-	// uncertain. The text may have reached the phone, so it ends as unknown.
+	// sqlNotBack ends a text as unknown if it was withdrawn during a try whose result is uncertain.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
 		WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
 )
 
-// Settle stores the results of tries. If the try of a settlement has already ended, for example because its lease
-// ended, nothing is changed. An acceptance is stored in any case.
+// Settle stores the results of tries. If a try has already ended, for example because its lease ended, only an
+// acceptance is stored.
 func (tx *Tx) Settle(now int64, list ...Settlement) error {
 	for _, s := range list {
 		if err := tx.settle(now, s); err != nil {
@@ -171,8 +168,8 @@ const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'cl
 	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2
 		AND lane = $3 RETURNING id`
 
-// ExpireStale ends the texts whose useful time has ended before a network took them, and returns the number of
-// these texts. A text that is being sent ends only after its lease.
+// ExpireStale ends the texts whose useful time has ended, and returns their number. A text that is being sent ends
+// only after its lease.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {

@@ -46,7 +46,7 @@ func TestSettle(t *testing.T) {
 		"the zero Settlement was taken")
 }
 
-// If a claimed text was not tried, it waits as before. A receipt for the text is ignored.
+// A claimed text that was not tried waits as before. A receipt for the text is ignored.
 func TestBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))

@@ -9,8 +9,8 @@ const (
 	GROUP BY pl.id, pl.zone, pl.morning_hour`
 )
 
-// Newest returns the newest instant at which a callback came or a text was written, in Unix seconds. It returns 0
-// if there is none.
+// Newest returns the newest instant at which a callback came or a text was written, in Unix seconds; 0 if there is
+// none.
 func (tx *Tx) Newest() (int64, error) {
 	var callback, message int64
 	_, err := tx.one(sqlNewestCallback, nil, &callback)
@@ -27,8 +27,8 @@ type OverduePlace struct {
 	Oldest      int64 // when the plot that has waited longest became due
 }
 
-// OverduePlaces returns the places with plots that were due at this instant and that the bell (the reminder job)
-// has not looked at since.
+// OverduePlaces returns the places with plots that were due at this instant and that the bell (the reminder job) has
+// not looked at.
 func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	list, err := rows(tx, sqlOverduePlaces, args(at), func(p *OverduePlace) []any {
 		return args(&p.Zone, &p.MorningHour, &p.Oldest)
@@ -91,8 +91,8 @@ const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'cl
 		count(*), min(created_at), min(useful_until)
 	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
 
-// Waiting counts the waiting texts by kind. The kind with the oldest text is first. It reads all waiting texts,
-// so call it only when the operator asks.
+// Waiting counts the waiting texts by kind, the kind with the oldest text first. It reads all waiting texts, so call
+// it only when the operator asks.
 func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	list, err := rows(tx, sqlWaitingBySort, args(now), func(w *Waiting) []any {
 		return args(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)
@@ -110,8 +110,8 @@ const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NUL
 	AND coalesce(ended_at, accepted_at) >= $1
 	GROUP BY state ORDER BY 2 DESC, 1`
 
-// EndedSince counts the texts that ended since an instant, and the texts that were accepted since and have no
-// receipt. It reads all texts, so call it only when the operator asks.
+// EndedSince counts the texts that ended or were accepted since an instant. It reads all texts, so call it only when
+// the operator asks.
 func (tx *Tx) EndedSince(at int64) ([]Ended, error) {
 	list, err := rows(tx, sqlEndedSince, args(at), func(e *Ended) []any { return args(&e.State, &e.Texts) })
 	return list, fail("ended", err)

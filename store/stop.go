@@ -7,14 +7,13 @@ const (
 	sqlOptIn  = `DELETE FROM opt_out WHERE hash = $1`
 	sqlStop   = `UPDATE grower SET stopped_at = $1 WHERE id = $2 AND stopped_at IS NULL`
 	sqlStart  = `UPDATE grower SET stopped_at = NULL WHERE id = $1`
-	// The plots of a grower who stopped texts get no look_at, so that the bell (the reminder job) does not read
-	// and skip these plots every time.
+	// The bell (the reminder job) does not look at a plot without look_at.
 	sqlUnwatch = `UPDATE plot SET look_at = NULL WHERE grower_id = $1`
 	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
 )
 
-// Stop records that the phone wants no texts, even if the phone has no records. Waiting texts are withdrawn, the
-// prompt is deleted, and no reminders are written any more. Replies to the grower may still be sent.
+// Stop records that the phone wants no texts, even if it has no records. Waiting texts are withdrawn, the prompt is
+// deleted, and no reminders are written any more. Replies to the grower may still be sent.
 func (l *Ledger) Stop() error {
 	err := errors.Join(
 		l.do(sqlOptOut, l.hash(), l.now),

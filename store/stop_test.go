@@ -8,8 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// ring does for some plots what the bell (the reminder job) does: it records the reminder, and writes a text and
-// a prompt.
+// ring does for some plots what the bell (the reminder job) does: it records a reminder, and writes a text and a
+// prompt.
 func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64) (id int64) {
 	t.Helper()
 	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
@@ -50,7 +50,7 @@ func TestStop(t *testing.T) {
 	}
 	wantNumber(t, s, 1, "SELECT count(*) FROM prompt")
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
-	// After a STOP, a logged pass (weeding) must not make the plot due for reminders. A reply may still be sent.
+	// After a STOP, a logged pass (weeding) must not make the plot due. A reply may still be sent.
 	ledger(t, s, ana, noon+3, func(l *Ledger) error {
 		errorIf(t, !l.Stopped() || !l.Known(), "stopped %v, known %v", l.Stopped(), l.Known())
 		return errors.Join(l.LogPass(1, aPass), addPlot(l))

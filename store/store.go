@@ -22,8 +22,8 @@ type Options struct {
 	Serving   bool       // true for the service: Open fails if another service uses the file
 
 	noLock bool // take no file lock, because no other process knows the file
-	// RoutePrefixes are the first digits of the phone numbers that certain networks serve, such as "+4477". If
-	// RoutePrefixes is nil, the prefixes of the last start are used.
+	// RoutePrefixes are the first digits of the phone numbers that certain networks serve, such as "+4477". If it is
+	// nil, the prefixes of the last start are used.
 	RoutePrefixes []string
 }
 
@@ -49,9 +49,8 @@ type Store struct {
 	drained chan struct{}
 }
 
-// Open opens the database file and migrates it to the current schema. If the file does not exist, Open creates
-// it. If Open must not use the file, it returns an *OpenError, which wraps one of the Err values. After Open, the
-// place DefaultPlace exists.
+// Open opens the database file and migrates it to the current schema. If the file does not exist, Open creates it with
+// the place DefaultPlace. If Open must not use the file, it returns an *OpenError, which wraps one of the Err values.
 func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
@@ -91,8 +90,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	return s, nil
 }
 
-// prepare marks the file as a file of this program, migrates it, inserts the first rows, and opens the
-// connections.
+// prepare marks the file, migrates it, inserts the first rows, and opens the connections.
 func (s *Store) prepare(ctx context.Context, o Options) error {
 	refuse := func(op string, err error) error {
 		return &OpenError{Op: op, Path: s.path, Err: err,
@@ -171,13 +169,12 @@ func (s *Store) closeFiles() error {
 	return fail("close", errors.Join(errs...))
 }
 
-// InTx runs fn in a write transaction, and returns when the writes of fn are on disk. If fn fails or panics, only
-// the writes of fn are rolled back. fn must not call InTx or View, and must not use tx after fn has returned. It
-// must also be short, because only one write runs at a time.
+// InTx runs fn in a write transaction, and returns when the writes of fn are on disk. If fn fails or panics, only the
+// writes of fn are rolled back. Only one write runs at a time, so fn must be short, and must not call InTx or View. It
+// must not use tx after it has returned.
 //
-// If ctx ends before the job was given to the writer, InTx returns the error of ctx and nothing is done. After
-// that, the job is finished even if ctx ends. The reason: a network that ends a call will repeat the call, and
-// the repeat must find the work done.
+// If ctx ends before the writer has the job, InTx returns the error of ctx and nothing is done. After that, the job is
+// finished even if ctx ends: a network that ends a call will repeat it, and the repeat must find the work done.
 func (s *Store) InTx(ctx context.Context, fn func(*Tx) error) error {
 	j := newJob(ctx, fn)
 	if err := s.submit(ctx, j); err != nil {
@@ -206,8 +203,7 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	}
 }
 
-// View runs fn on a connection that cannot write. All queries of fn see the records as of one instant. After ctx
-// has ended, these queries fail.
+// View runs fn on a connection that cannot write. All queries of fn see the records as of one instant.
 func (s *Store) View(ctx context.Context, fn func(*Tx) error) error {
 	return inView(ctx, s.readDB, s, fn)
 }
@@ -222,7 +218,7 @@ func inView(ctx context.Context, db *sql.DB, s *Store, fn func(*Tx) error) error
 	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
 		return fail("view", err)
 	}
-	// The snapshot is released before the connection returns to the pool, even if fn panics or ctx has ended.
+	// The snapshot is released even if fn panics or ctx has ended.
 	defer func() { _, _ = conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK") }()
 	return fn(&Tx{ctx: ctx, s: s, conn: conn})
 }

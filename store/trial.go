@@ -13,8 +13,8 @@ const MaxBags = 10_000
 const sqlStartTrial = `INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day)
 	VALUES ($1, $2, $3, $4, $5, $6)`
 
-// StartTrial starts a trial (a comparison of two ways of weeding) on two open plots. It returns ErrTrial if a
-// trial is running already.
+// StartTrial starts a trial (a comparison of two ways of weeding) on two open plots. If one is running, it returns
+// ErrTrial.
 func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
 	a, err := l.find(noA)
 	if err != nil {
@@ -53,8 +53,7 @@ func (l *Ledger) trial() (t trialRow, ok bool, err error) {
 	return t, ok, fail("trial", err)
 }
 
-// Trial returns the running trial with the seasons of both plots. A plot that was closed during the trial is also
-// returned.
+// Trial returns the running trial with the seasons of both plots, even if a plot was closed during the trial.
 func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 	row, ok, err := l.trial()
 	if err != nil || !ok {
@@ -69,8 +68,8 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 
 const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
 
-// seasonOf returns the season of an open or closed plot of this grower. The result no is the number of an open
-// plot, and 0 for a closed plot. The result was is the number that the plot has now or had before it was closed.
+// seasonOf returns the season of an open or closed plot of this grower, and the number was that the plot has or had.
+// The result no is the same number, or 0 for a closed plot.
 func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) {
 	plots, err := l.open()
 	if err != nil {
@@ -97,8 +96,8 @@ const (
 	sqlEndTrial = `UPDATE trial SET ended_day = $1 WHERE grower_id = $2 AND ended_day IS NULL`
 )
 
-// SetBags stores the harvest of the two plots in bags. A value of 0 means that the grower gave no harvest.
-// SetBags returns ErrNoTrial if no trial is running.
+// SetBags stores the harvest of the two plots in bags; 0 means that the grower gave none. If no trial is running, it
+// returns ErrNoTrial.
 func (l *Ledger) SetBags(a, b float64) error {
 	for _, bags := range []float64{a, b} {
 		if !(bags >= 0 && bags <= MaxBags) {

@@ -8,8 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// wantTrial compares the running trial of a phone with want. If want is nil, the phone must have no running
-// trial.
+// wantTrial compares the running trial of a phone with want; nil means that no trial must be running.
 func wantTrial(t *testing.T, s *Store, p Phone, want *engine.TrialRecord, when string) {
 	t.Helper()
 	got, there := lookUp(t, s, func(tx *Tx) (tr engine.TrialRecord, there bool, err error) {
@@ -42,7 +41,7 @@ func TestTrialFromStartToEnd(t *testing.T) {
 	want := engine.TrialRecord{NoA: 2, NoB: 1, WasA: 2, WasB: 1, Trial: engine.Trial{Begun: day0,
 		A: engine.Half{Way: 3, Season: season(t, s, ana, 2)}, B: engine.Half{Way: 4, Season: season(t, s, ana, 1)}}}
 	wantTrial(t, s, ana, &want, "running")
-	// If a plot is closed during a trial, the plot stays in the trial, even if another plot gets its number.
+	// A plot that is closed during a trial stays in the trial, even if another plot gets its number.
 	ledger(t, s, ana, noon+3*day, func(l *Ledger) error {
 		return errors.Join(l.ClosePlot(2), addPlot(l), l.SetBags(7.5, 8))
 	})

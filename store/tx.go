@@ -37,8 +37,8 @@ func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	return err == nil, err
 }
 
-// each calls the function row for every row of a query. The function row must not use the transaction, because
-// the query is still open.
+// each calls the function row for every row of a query. The query is still open then, so row must not use the
+// transaction.
 func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
 	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
 	if err != nil {
@@ -53,8 +53,8 @@ func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) e
 	return rows.Err()
 }
 
-// rows returns all rows of a query. If an error occurs, rows returns the error and the rows before it. The
-// function into returns pointers to the variables that receive the columns of a row.
+// rows returns all rows of a query, or the rows before an error. The function into returns pointers to the variables
+// that receive the columns.
 func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, err error) {
 	err = tx.each(query, a, func(scan func(...any) error) error {
 		var v T
@@ -67,8 +67,8 @@ func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, 
 	return list, err
 }
 
-// grouped returns all rows of a query by their first column, which is an integer. The function into returns pointers
-// to the variables that receive the other columns.
+// grouped is like rows, but groups the rows by their first column, an integer. The function into is for the other
+// columns.
 func grouped[T any](tx *Tx, query string, a []any, into func(*T) []any) (map[int64][]T, error) {
 	all := map[int64][]T{}
 	err := tx.each(query, a, func(scan func(...any) error) error {

@@ -59,8 +59,8 @@ func nanNull(v float64) any {
 	return v
 }
 
-// WeatherSpan returns the first and the last day with measurements, and the number of days with measurements. All
-// three results are 0 if nothing was measured.
+// WeatherSpan returns the first and last day with measurements, and the number of such days. All three are 0 if there
+// is none.
 func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err error) {
 	_, err = tx.one(sqlWeatherSpan, args(placeID), &from, &to, &days)
 	return from, to, days, fail("weather span", err)
@@ -75,17 +75,15 @@ const (
 		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
 		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
 	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
-	// The statement changes only plots that the bell (the reminder job) watches. PutWeather passes as $2 the last
-	// changed day plus MaxPuddledBeforeDays. A plot that was planted later than $2 is left out: its season begins
-	// with puddling, at most MaxPuddledBeforeDays before planting, and weather before that does not change the
-	// season. LearnPlace passes a $2 that leaves out no plot.
+	// The statement changes only plots that the bell (the reminder job) watches, and that were planted on the day $2
+	// or earlier. PutWeather passes the last changed day plus MaxPuddledBeforeDays: a season begins at most that long
+	// before planting, with puddling, and earlier weather does not change it.
 	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
 )
 
-// PutWeather stores measurements at a place. If a day leaves a value out, the stored value is not changed. If any
-// value changed, the bell (the reminder job) looks from now on at the plots whose plan may change. For an unknown
-// id, PutWeather returns ErrNoPlace.
+// PutWeather stores measurements at a place. A value that a day leaves out is not changed. If any value changed, the
+// bell (the reminder job) looks at the plots whose plan may change. For an unknown id, PutWeather returns ErrNoPlace.
 func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	places, err := tx.placesByID([]int64{placeID})
 	switch {

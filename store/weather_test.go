@@ -42,8 +42,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	putWeather(t, s, noon, measured(day0, 20, 31, 4), measured(day0-3, 19, 30, nan), measured(day0-1, nan, nan, 0),
 		measured(day0+9, nan, nan, nan))
 	w = weatherOf(t, s, ana)
-	// The days are read only once: the next season must share the slice of days, even after a change of the place
-	// that does not change the weather.
+	// The days are read only once: the next season must share the slice, even after a change of the place.
 	for _, change := range []string{"UPDATE place SET soil = soil", "UPDATE place SET elevation_m = 12"} {
 		execSQL(t, s, change)
 		again := weatherOf(t, s, ana)
@@ -125,8 +124,8 @@ func onDay(model map[engine.Day]engine.Measured, d engine.Day) engine.Measured {
 	return engine.Unmeasured()
 }
 
-// New weather that differs from the stored weather makes the bell (the reminder job) look at plots. It looks only
-// at the plots of the place that it watches and whose plan the weather may change.
+// Changed weather makes the bell (the reminder job) look at the plots that it watches at this place, if the weather
+// may change their plan.
 func TestNewWeatherHasTheBellLook(t *testing.T) {
 	s := open(t)
 	anotherPlace(t, s, "hills", "UTC")

@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// sqlPendingOfPhone and sqlPendingOfPlot select texts that may still be sent. If a phone wants no more texts, texts
-// that a network is sending are selected too. If a plot has changed, such texts are not selected, because most
-// likely they will reach the grower. If such a try fails, sqlLastTry prevents a further try.
+// The first two queries select texts that may still be sent. sqlPendingOfPhone includes texts that a network is
+// sending, because the phone wants no more texts. sqlPendingOfPlot does not, because such texts will most likely
+// arrive; sqlLastTry prevents a further try of them.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
@@ -22,24 +22,22 @@ const (
 	// If a network may have taken a text, the text ends as unknown instead of withdrawn.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
-	// If a text was not sent, sqlUntell deletes the record of its reminder, so that the grower may get another
-	// reminder of the same window.
+	// The record of a reminder that was not sent is deleted, so that the grower may get it again.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id <> $2 AND id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
-// Supersede withdraws the waiting texts about a plot, because there is newer information. The withdrawn texts
-// count as not sent. If a withdrawn text was also about other plots, the bell (the reminder job) looks at the
-// other plots at the instant again (the morning of this day), as if no reminder had been sent today.
+// Supersede withdraws the waiting texts about a plot, because there is newer information. They count as not sent. If
+// such a text was also about other plots, the bell (the reminder job) looks at those at the instant again (the morning
+// of this day).
 func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
 	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
 
-// withdrawOfPlot withdraws the waiting texts about a plot. If a withdrawn text was also about other plots, the
-// bell (the reminder job) next looks at the other plots at the instant again. If again is 0, these plots are not
-// changed.
+// withdrawOfPlot withdraws the waiting texts about a plot. If again is not 0, the bell (the reminder job) next looks
+// at the other plots of these texts at the instant again.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
 	// Usually no text about the plot waits, and then nothing needs to be written.
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
@@ -55,8 +53,8 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	return tx.lookAgain(list, again, plotID)
 }
 
-// lookAgain makes the bell (the reminder job) look again at the plots of these texts. The argument at is the time of
-// the look, in Unix seconds. The plot whose id is the argument but is left out.
+// lookAgain makes the bell (the reminder job) look at the plots of these texts at the instant at. The plot with the id
+// but is left out.
 func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
 		if err := tx.do(sqlLookAgain, at, but, m.ID); err != nil {
@@ -66,9 +64,8 @@ func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	return nil
 }
 
-// withdraw withdraws the texts that a query selects. A text that surely did not go out (MaybeSent is false) is treated
-// as if its reminder had never been written: the grower may get that reminder again, and a weeding window that only
-// this text announced may move again. For a text that a network may have taken, both records stay.
+// withdraw withdraws the texts that a query selects. If a text surely did not go out (MaybeSent is false), its
+// reminder may be written again, and a weeding window that only this text announced may move again.
 func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
 	list, err := rows(tx, pending, of, func(m *Message) []any {
 		return args(&m.ID, (*kindColumn)(m), &m.CreatedAt, &m.MaybeSent)

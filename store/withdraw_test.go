@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// A change of a plot withdraws the waiting texts about that plot. The reminders in these texts count as not sent.
-// If a text is about two plots, this is true for both plots.
+// A change of a plot withdraws the waiting texts about it. Their reminders count as not sent, also for a second plot
+// in the same text.
 func TestChangesWithdrawTexts(t *testing.T) {
 	moved := aPlot()
 	moved.Planted += 3
@@ -43,8 +43,8 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	}
 }
 
-// Newer information about a plot withdraws the waiting text about the plot. If this text was also about another
-// plot, the bell (the reminder job) looks at the other plot again.
+// Newer information about a plot withdraws the waiting text about it. If the text was also about another plot, the
+// bell (the reminder job) looks at the other plot again.
 func TestSupersede(t *testing.T) {
 	s := openWithTwoPlots(t)
 	both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)

@@ -7,8 +7,7 @@ import (
 	"runtime/debug"
 )
 
-// maxBatch is the largest number of writes in one commit, so that the first write of the batch need not wait for
-// too many others.
+// maxBatch is the largest number of writes in one commit, so that the first write need not wait for too many others.
 const maxBatch = 512
 
 // job is one function that was passed to InTx, and the channel on which the caller of InTx waits for the result.
@@ -57,8 +56,8 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	return w, nil
 }
 
-// close returns the connection to the pool. It closes the statements first, because an open statement prevents
-// SQLite from merging the write-ahead log into the file.
+// close closes the statements and returns the connection to the pool. An open statement would prevent SQLite from
+// merging the write-ahead log into the file.
 func (w *writer) close() error {
 	var errs []error
 	for _, st := range w.stmts {
@@ -83,9 +82,8 @@ func (w *writer) run() {
 	}
 }
 
-// group runs the first job and then the jobs that are waiting by that time, and commits all of them together. If
-// one job fails, only this job is rolled back, and only its caller gets the error. If group returns an error,
-// nothing was written, and the callers of all jobs get this error.
+// group runs the first job and then the jobs that wait by that time, and commits all of them together. If one job
+// fails, only this job is rolled back. If group returns an error, nothing was written, and all callers get this error.
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
 	if _, err := w.begin.ExecContext(ctx); err != nil {

@@ -2,8 +2,7 @@ package weathercsv
 
 import "rowbell/engine"
 
-// Daily converts the days of a file to the type that a season contains. The days must be in ascending order, as
-// Parse returns them.
+// Daily converts days in ascending order, as Parse returns them, to the type that a season contains.
 func Daily(days []Day) engine.Daily {
 	if len(days) == 0 {
 		return engine.Daily{}
@@ -18,8 +17,7 @@ func Daily(days []Day) engine.Daily {
 	return y
 }
 
-// Changes counts the days of a file that are new in the records (added), that change the records (replaced) and
-// that change nothing (same).
+// Changes counts the days of a file that are new in the records (added), that change them (replaced) or not (same).
 func Changes(before, after engine.Daily, days []Day) (added, replaced, same int) {
 	on := func(y engine.Daily, d engine.Day) engine.Measured {
 		if m, ok := y.On(d); ok {
@@ -50,8 +48,7 @@ func equal(a, b engine.Measured) bool {
 // Gap is a range of consecutive days without a measurement.
 type Gap struct{ From, To engine.Day } // From and To are part of the gap
 
-// Gaps returns the gaps in the range of days from the day from to the day to, both included. A day belongs to a gap
-// if the function has returns false for its measurements.
+// Gaps returns the gaps from the day from to the day to, both included: the days for which has returns false.
 func Gaps(y engine.Daily, from, to engine.Day, has func(engine.Measured) bool) (gaps []Gap) {
 	for d := from; d <= to; d++ {
 		if m, ok := y.On(d); ok && has(m) {

@@ -73,9 +73,9 @@ func (b BadRows) Error() string {
 	return s.String()
 }
 
-// Parse reads a file of daily weather, and returns its days in ascending order. No day may be later than today.
-// If the file has any mistake, Parse returns an error and no days. The error is a BadRows with all bad rows, or
-// it says what is wrong with the file or its first line.
+// Parse reads a file of daily weather, and returns its days in ascending order. No day may be later than today. If
+// there is any mistake, Parse returns no days. The error is a BadRows with all bad rows, or says what is wrong with
+// the file or its first line.
 func Parse(r io.Reader, today engine.Day) ([]Day, error) {
 	text, err := readText(r)
 	if err != nil {
@@ -172,8 +172,8 @@ type column struct {
 	metric func(float64) float64 // converts a value to °C or mm
 }
 
-// columns are all columns that a file may have. By definition, one inch is 25.4 mm, and a difference of one
-// degree Fahrenheit is 5/9 of a degree Celsius.
+// columns are all columns that a file may have. One inch is 25.4 mm, and a difference of one degree Fahrenheit is 5/9
+// of a degree Celsius (both by definition).
 var columns = []column{
 	{"date", date, "", nil},
 	{"min_c", minTemp, "c", func(v float64) float64 { return v }},
@@ -192,8 +192,7 @@ func columnNames() string {
 	return strings.Join(names, ", ")
 }
 
-// columnNamed finds a column by its name. The argument number is the position of the column in the file, starting
-// at 1.
+// columnNamed finds a column by its name. The argument number is its position in the file, starting at 1.
 func columnNamed(name string, number int) (column, error) {
 	lower := strings.ToLower(name)
 	for _, c := range columns {
@@ -261,9 +260,8 @@ func (h *header) has(q quantity) bool {
 	return slices.ContainsFunc(h.columns, func(c column) bool { return c.holds == q })
 }
 
-// split returns the fields of one line, without the spaces at the beginning and the end of each field. Spaces
-// between a separator and a quotation mark are removed before encoding/csv reads the line, because encoding/csv does
-// not accept them.
+// split returns the fields of one line, without spaces at the beginning and the end of a field. encoding/csv accepts
+// no spaces beside a quotation mark, so they are removed before.
 func (h *header) split(line string) ([]string, error) {
 	if !utf8.ValidString(line) {
 		return nil, errors.New("this is not UTF-8")
@@ -333,8 +331,8 @@ func (h *header) parseDay(row string, today engine.Day) (d Day, ok bool, err err
 	return d, true, d.plausible()
 }
 
-// plausible returns an error for values that no instrument can have measured. Some files contain a number such as
-// -99.9, which means "not measured".
+// plausible returns an error for values that no instrument can have measured. In some files, a number such as -99.9
+// means "not measured".
 func (d Day) plausible() error {
 	const empty = "; leave the field empty if it was not measured"
 	wrong := func(v float64) bool { return v < engine.ColdestC || v > engine.HottestC }

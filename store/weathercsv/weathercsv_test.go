@@ -169,7 +169,7 @@ func TestBadRowsAreListedByLine(t *testing.T) {
 	}
 }
 
-// Days are written in one of the accepted file formats. Parse must return the same days.
+// Parse must return the days that were written in any of the accepted formats.
 func TestParseRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		separator := rapid.SampledFrom([]string{",", ";", "\t"}).Draw(t, "separator")
@@ -213,8 +213,7 @@ func TestParseRoundTrip(t *testing.T) {
 	})
 }
 
-// For any input, Parse either returns an error, or the days are plausible, in ascending order, and between
-// firstDay and today.
+// Parse returns an error, or plausible days in ascending order between firstDay and today.
 func FuzzParse(f *testing.F) {
 	for _, seed := range []string{
 		"date,min_c,max_c,rain_mm\n2026-06-01,22.5,33,12.4\n", "date;rain_in\r\n2026-06-01;0,5\r\n",
