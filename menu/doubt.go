@@ -145,8 +145,8 @@ func (c *scene) settleDoubt(choice Choice) *Refusal {
 }
 
 // typedAgain handles a grower who, instead of answering the doubt with 1 or 2, types a new value for the doubted
-// question without pressing the back key first. It returns true if the new value was accepted. If the entry is not
-// understood, the doubt stays as it was. A single digit is never a new value: it is a choice or a typing mistake.
+// question without pressing the back key first. typedAgain returns true if the new value was accepted. If the entry is
+// not understood, the doubt stays as it was. A single digit is never a new value: it is a choice or a typing mistake.
 func (c *scene) typedAgain(entry string) bool {
 	if len(answer.Digits(entry)) < 2 || len(c.s.Trail) == 0 {
 		return false
@@ -198,7 +198,7 @@ func saySides(c *scene, a map[Field]string) string {
 	return c.t("doubt.sides", text.Args{"a": number(fLength.in(a)), "b": number(fWidth.in(a))})
 }
 
-// sayDay writes a date. It adds the year if that is not the current year.
+// sayDay writes a date. sayDay adds the year if that is not the current year.
 func sayDay(f Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		d := day(int(f.in(a)))

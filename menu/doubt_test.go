@@ -113,7 +113,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 	}
 }
 
-// Checks that the screens that plan a planting also doubt entries.
+// TestDoubtsOfAPlan checks that the screens that plan a planting also doubt entries.
 func TestDoubtsOfAPlan(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "2", "2")
 	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20 to 25 cm apart.")
@@ -186,7 +186,8 @@ func TestSlipsOfHours(t *testing.T) {
 	}
 }
 
-// Checks that a doubt is still open after a dropped call, and that the home key drops the doubt.
+// TestDoubtIsSavedAndDropped checks that a doubt is still open after a dropped call, and that the home key drops the
+// doubt.
 func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p := caller(t, knownBook()).enter(append(toRows, "52")...).dial("*123#").wants("1 go on")
 	p.plays("1 => 52 cm from row to row? | 2 no: 25 cm", "7 => Not 7: type 1, 2.", "2 => also 25 cm apart?")
@@ -199,7 +200,8 @@ func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p.enter("52", "00").wants("What now?")
 }
 
-// Checks that a grower can type an amount in the form in which the screens write it, in every language.
+// TestWhatIsWrittenIsRead checks that a grower can type an amount in the form in which the screens write it, in every
+// language.
 func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {

@@ -37,7 +37,8 @@ type View struct {
 }
 
 // Inspect describes where the dialogue with this state is. The state must come from Dial, Enter or Text. Inspect
-// changes neither the records nor the dialogue. It fails if this menu cannot read the state, or if a text is missing.
+// changes neither the records nor the dialogue. Inspect fails if this menu cannot read the state, or if a text is
+// missing.
 func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	s, err := m.session(state)
 	if err != nil {

@@ -34,9 +34,9 @@ func after(x *texter, entries ...string) *texter {
 	return x
 }
 
-// Checks that STOP works at any moment, in every language and in every spelling. One text confirms the first STOP; a
-// number that has stopped already gets no text (CTIA Messaging Principles and Best Practices, May 2023, 5.1.3 Consumer
-// Opt-Out; 47 CFR 64.1200(a)(12): one text to confirm).
+// TestStopAtAnyMoment checks that STOP works at any moment, in every language and in every spelling. One text confirms
+// the first STOP; a number that has stopped already gets no text (CTIA Messaging Principles and Best Practices, May
+// 2023, 5.1.3 Consumer Opt-Out; 47 CFR 64.1200(a)(12): one text to confirm).
 func TestStopAtAnyMoment(t *testing.T) {
 	words := []string{"STOP", "stop", " Stop. ", "stop please", "STOP!!", "«stop»", "Stop, thank you", "please stop"}
 	heard := words[:len(words)-1] // without "please stop", because STOP must be the first word
@@ -82,8 +82,8 @@ func TestStopAtAnyMoment(t *testing.T) {
 	}
 }
 
-// Checks that withdrawing consent is as easy as giving it (GDPR, Article 7(3)). Withdrawing takes one text; or, in the
-// menu, at most two entries more than giving consent takes.
+// TestStopIsAsEasyAsConsent checks that withdrawing consent is as easy as giving it (GDPR, Article 7(3)). Withdrawing
+// takes one text; or, in the menu, at most two entries more than giving consent takes.
 func TestStopIsAsEasyAsConsent(t *testing.T) {
 	entries := func(b *notebook.Book, done func() bool, keys ...string) int {
 		p := caller(t, b)
@@ -111,9 +111,10 @@ func TestStopIsAsEasyAsConsent(t *testing.T) {
 	}
 }
 
-// Checks texts while the dialogue asks for the name of a plot. A text of several words, such as "End plot", is a name,
-// even if its first word alone is another word for STOP. Three kinds of text still stop: one such word alone, a text
-// that begins with STOP itself, and a text that cannot be a name, because it is too long or has punctuation.
+// TestEndAsAName checks texts while the dialogue asks for the name of a plot. A text of several words, such as "End
+// plot", is a name, even if its first word alone is another word for STOP. Three kinds of text still stop: one such
+// word alone, a text that begins with STOP itself, and a text that cannot be a name, because it is too long or has
+// punctuation.
 func TestEndAsAName(t *testing.T) {
 	for _, name := range []string{"End plot", "Quit hill"} {
 		x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", name)
@@ -134,7 +135,7 @@ func TestEndAsAName(t *testing.T) {
 	}
 }
 
-// Checks that Stops recognises a STOP in every language and every spelling.
+// TestStops checks that Stops recognises a STOP in every language and every spelling.
 func TestStops(t *testing.T) {
 	m := everyMenu()
 	for entry, want := range map[string]bool{
@@ -185,7 +186,8 @@ func (b *consentBook) Consent(language, words, channel string) error {
 	return b.Book.Consent(language, words, channel)
 }
 
-// Checks that a consent is stored with the exact words that the screen showed, and with its language and channel.
+// TestConsentIsToTheWordsShown checks that a consent is stored with the exact words that the screen showed, and with
+// its language and channel.
 func TestConsentIsToTheWordsShown(t *testing.T) {
 	m := everyMenu()
 	seen := map[string]bool{}

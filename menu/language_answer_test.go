@@ -21,8 +21,9 @@ func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	return dials(t, everyMenu(), b, "*123#")
 }
 
-// Checks that a date can be typed in the form in which the menu and the texts write it, with the weekday, in every
-// language. Growers copy dates from texts, and the text may be in another language than the menu.
+// TestRowbellsOwnDatesAreRead checks that a date can be typed in the form in which the menu and the texts write it,
+// with the weekday, in every language. Growers copy dates from texts, and the text may be in another language than the
+// menu.
 func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
@@ -52,7 +53,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	}
 }
 
-// Checks that hari alone is refused, because hari means only "day". "hari ini" is today.
+// TestDaysInWords checks that hari alone is refused, because hari means only "day". "hari ini" is today.
 func TestDaysInWords(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range []string{"en", "id"} {
@@ -67,7 +68,8 @@ func TestDaysInWords(t *testing.T) {
 	}
 }
 
-// Checks that a month in another language is doubted, because "20 ago" may mean 20 August or 20 days ago.
+// TestMonthOfAnotherLanguageIsAskedBack checks that a month in another language is doubted, because "20 ago" may mean
+// 20 August or 20 days ago.
 func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
 	p := inLanguage(t, "en").enter("1", "1", "20 ago")
 	p.wants("1 yes, Thu 20 Aug")
@@ -76,8 +78,8 @@ func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
 	p.wants("qui 20 ago")
 }
 
-// Checks the word कल, which means both yesterday and tomorrow. The word is doubted if a planting is being planned,
-// because both days are possible.
+// TestTomorrowAndYesterdayInOneWord checks the word कल, which means both yesterday and tomorrow. The word is doubted if
+// a planting is being planned, because both days are possible.
 func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	for answer, want := range map[string]engine.Day{"1": wednesday - 1, "2": wednesday + 1} {
 		p := inLanguage(t, "hi").enter("5", "2", "4", "कल")
@@ -93,8 +95,8 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	p.lacks("26 नवंबर")
 }
 
-// Checks that a name is accepted if the language can write its letters. All six languages can write Latin letters, with
-// or without accents. Only Hindi can write Devanagari letters.
+// TestNamesInEveryLanguage checks that a name is accepted if the language can write its letters. All six languages can
+// write Latin letters, with or without accents. Only Hindi can write Devanagari letters.
 func TestNamesInEveryLanguage(t *testing.T) {
 	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
@@ -129,8 +131,8 @@ func TestNamesInEveryLanguage(t *testing.T) {
 	}
 }
 
-// Checks that a plot is called by its number if the language cannot write its name, also in a text about two such
-// plots.
+// TestNameThatCannotBeWritten checks that a plot is called by its number if the language cannot write its name, also in
+// a text about two such plots.
 func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu()
@@ -156,8 +158,8 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	}
 }
 
-// Checks a refused entry for which the reason and the whole screen do not fit on one page. The page with the reason
-// then shows the key 9, and 9 shows the screen without the reason.
+// TestReasonGivesWayToTheScreen checks a refused entry for which the reason and the whole screen do not fit on one
+// page. The page with the reason then shows the key 9, and 9 shows the screen without the reason.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
 		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1]).enter(entries...)
@@ -200,8 +202,8 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 	}
 }
 
-// Checks a refused entry of emoji. Each page that shows the entry must have at most 160 octets (TS 29.002 clause
-// 17.7.4), also in Hindi, where a character takes two octets.
+// TestPicturesFitThePage checks a refused entry of emoji. Each page that shows the entry must have at most 160 octets
+// (TS 29.002 clause 17.7.4), also in Hindi, where a character takes two octets.
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
 		strings.Repeat("क😀", 9)}

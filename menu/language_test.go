@@ -8,7 +8,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Checks that an unknown caller chooses the language first, and then reads everything in that language.
+// TestLanguageComesFirst checks that an unknown caller chooses the language first, and then reads everything in that
+// language.
 func TestLanguageComesFirst(t *testing.T) {
 	p := dials(t, everyMenu(), newcomer(), "*123#")
 	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
@@ -18,7 +19,8 @@ func TestLanguageComesFirst(t *testing.T) {
 	}
 }
 
-// Checks that the first language of the operator is used until the grower chooses another one.
+// TestOperatorsFirstLanguageIsSpoken checks that the first language of the operator is used until the grower chooses
+// another one.
 func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	m := menuIn("sw", "en")
 	p := dials(t, m, newcomer(), "*123#")
@@ -30,9 +32,9 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	q.lacks("Kiswahili", "lugha")
 }
 
-// Checks that 000 asks for the language on any screen and then leads back to that screen with all answers. The test
-// tries 000 on a question, on a screen that asks whether an entry was a slip, on a second page, and on the offer to
-// resume a dialogue.
+// TestLanguageFromAnywhere checks that 000 asks for the language on any screen and then leads back to that screen with
+// all answers. The test tries 000 on a question, on a screen that asks whether an entry was a slip, on a second page,
+// and on the offer to resume a dialogue.
 func TestLanguageFromAnywhere(t *testing.T) {
 	known := func() *phone { return dials(t, everyMenu(), knownBook(), "*123#") }
 	french := func(p *phone, shows ...string) {
@@ -76,7 +78,8 @@ func TestLanguageByText(t *testing.T) {
 	}
 }
 
-// Checks that the keywords of every language work in every other language, in any case and with or without accents.
+// TestWordsOfEveryLanguage checks that the keywords of every language work in every other language, in any case and
+// with or without accents.
 func TestWordsOfEveryLanguage(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
@@ -101,7 +104,8 @@ func TestWordsOfEveryLanguage(t *testing.T) {
 	}
 }
 
-// Checks a dialogue that an older version of the menu saved: the dialogue begins again, and the grower is told so.
+// TestDialogueOfAnOlderMenu checks a dialogue that an older version of the menu saved: the dialogue begins again, and
+// the grower is told so.
 func TestDialogueOfAnOlderMenu(t *testing.T) {
 	old := []byte("\x01" + `{"l":"en","s":"new.rows","t":["home","new.method","new.when"],"a":{"method":"1"}}`)
 	m := newMenu()
@@ -122,8 +126,8 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	}
 }
 
-// Checks that an unknown grower who texts a word of one language gets the answer in that language. STOP must work in
-// every language of the catalogue, even if the menu does not offer the language.
+// TestAWordTellsTheLanguage checks that an unknown grower who texts a word of one language gets the answer in that
+// language. STOP must work in every language of the catalogue, even if the menu does not offer the language.
 func TestAWordTellsTheLanguage(t *testing.T) {
 	for _, c := range []struct{ typed, shows string }{
 		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"},

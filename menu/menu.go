@@ -60,8 +60,8 @@ type Menu struct {
 	order    []ScreenID
 }
 
-// New builds the menu with the texts of a catalogue. It fails if there are more area units or languages than a screen
-// can list. It panics if two screens have the same name, or if a screen leads to a screen that does not exist, because
+// New builds the menu with the texts of a catalogue. New fails if there are more area units or languages than a screen
+// can list. New panics if two screens have the same name, or if a screen leads to a screen that does not exist, because
 // both are mistakes in this package.
 func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if o.DialCode == "" {
@@ -109,7 +109,7 @@ func allScreens() []Screen {
 		helpScreens(), doubtScreens(), numberScreens())
 }
 
-// leadsTo lists the screens to which a screen's declared answers lead. It leaves out answers that are made from
+// leadsTo lists the screens to which a screen's declared answers lead. leadsTo leaves out answers that are made from
 // records.
 func (s *Screen) leadsTo() []ScreenID {
 	var to []ScreenID

@@ -96,7 +96,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 	}
 }
 
-// cut splits prose so that head fits on a page that begins with above and ends with below. It cuts after the last
+// cut splits prose so that head fits on a page that begins with above and ends with below. cut cuts after the last
 // sentence that fits or, if that would leave head too short, after the last word that fits. At least one word is left
 // for tail.
 func (c *scene) cut(above, prose, below string) (head, tail string) {

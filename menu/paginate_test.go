@@ -9,9 +9,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Checks random texts in several scripts. Every word and every choice must be on exactly one page, in the right order.
-// Every page must be short enough to be shown whole (160 octets: TS 29.002 clause 17.7.4). Every page but the last must
-// name the key for the next page.
+// TestPagesLoseNothing checks random texts in several scripts. Every word and every choice must be on exactly one page,
+// in the right order. Every page must be short enough to be shown whole (160 octets: TS 29.002 clause 17.7.4). Every
+// page but the last must name the key for the next page.
 func TestPagesLoseNothing(t *testing.T) {
 	m := newMenu()
 	rapid.Check(t, func(t *rapid.T) {
@@ -54,8 +54,8 @@ func TestPagesLoseNothing(t *testing.T) {
 	})
 }
 
-// Checks that 9 shows the next page and 0 the page before, that a choice works on every page, and that a refused entry
-// shows the first page.
+// TestTurningPages checks that 9 shows the next page and 0 the page before, that a choice works on every page, and that
+// a refused entry shows the first page.
 func TestTurningPages(t *testing.T) {
 	m := newMenu()
 	long := *m

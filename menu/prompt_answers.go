@@ -48,7 +48,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 }
 
 // stillAsked reports whether all plots of a question are still open, and their numbers have not been given to other
-// plots. It returns false if plots is empty.
+// plots. stillAsked returns false if plots is empty.
 func (c *scene) stillAsked(plots []subject) bool {
 	open := c.openPlots()
 	for _, u := range plots {
@@ -137,8 +137,8 @@ func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	return todo, already
 }
 
-// inQuestion reads the seasons of the plots of the prompt. It returns false if, on any of them, the latest pass is no
-// longer the pass that the prompt asks about.
+// inQuestion reads the seasons of the plots of the prompt. inQuestion returns false if, on any of them, the latest pass
+// is no longer the pass that the prompt asks about.
 func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	for _, u := range p.Plots {
 		s := c.plotNo(u.No)
@@ -151,7 +151,7 @@ func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	return seasons, true
 }
 
-// amend changes the pass that the prompt asks about, on each of its plots. It reports whether that succeeded.
+// amend changes the pass that the prompt asks about, on each of its plots. amend reports whether that succeeded.
 func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass *engine.Pass)) bool {
 	for i, u := range p.Plots {
 		pass := seasons[i].Passes[len(seasons[i].Passes)-1]

@@ -116,8 +116,8 @@ func lengthDoubt(f Field, about doubtKind, d answer.Doubt[float64]) doubted {
 	return doubtAbout(about, d, f.with)
 }
 
-// readTool reads the width of a tool, or the two widths of an adjustable tool. It does not compare the tool with any
-// rows.
+// readTool reads the width of a tool, or the two widths of an adjustable tool. readTool does not compare the tool with
+// any rows.
 func readTool(c *scene, entry string) (doubted, *Refusal) { return c.putTool(answer.Tool(entry, 0)) }
 
 // readToolForRows reads a tool and judges whether the tool can go between the rows of the plot.

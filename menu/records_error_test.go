@@ -191,7 +191,7 @@ func everyStep(m *Menu, f func(step)) map[ScreenID]bool {
 }
 
 // TestRecordErrorsReachTheCaller lets each call to the records fail once, at every step of the menu. The step must
-// return that error. It must not continue as if the plot had no rows or no area, or did not exist.
+// return that error. The test must not continue as if the plot had no rows or no area, or did not exist.
 func TestRecordErrorsReachTheCaller(t *testing.T) {
 	m := newMenu()
 	swallowed, tested := map[string]int{}, map[string]bool{}

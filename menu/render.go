@@ -47,7 +47,7 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 }
 
 // pages renders the screen on as many pages as needed: the head or the reason of a refusal, the question, the choices,
-// and the keys that work on every screen. It does not change the session or the records.
+// and the keys that work on every screen. pages does not change the session or the records.
 func (c *scene) pages(refused *Refusal) []string {
 	screen := c.screen()
 	var head, question string

@@ -28,7 +28,7 @@ type Ringing struct {
 // ErrApart is returned if two plots cannot share one text.
 var ErrApart = errors.New("menu: these plots need a text each")
 
-// Ring writes one text for one plot, or for two plots whose reminders use the same text of the catalogue. It returns
+// Ring writes one text for one plot, or for two plots whose reminders use the same text of the catalogue. Ring returns
 // ErrApart for two plots whose reminders use different texts or say that a window has closed or moved, and if the text
 // for two plots needs more than one segment (two segments in UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
@@ -105,7 +105,7 @@ func MaxSegments(a text.Alphabet, rings bool) int {
 	return 3
 }
 
-// named returns the plot. It leaves out the plot's name if another person may have the phone number.
+// named returns the plot. named leaves out the plot's name if another person may have the phone number.
 func (b Bell) named() engine.Plot {
 	if b.Silent {
 		return engine.Plot{}

@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// Checks that a text about changed dates asks a question only if the window is already open.
+// TestMovedTexts checks that a text about changed dates asks a question only if the window is already open.
 func TestMovedTexts(t *testing.T) {
 	m := newMenu()
 	planted := wednesday - 14
@@ -54,7 +54,7 @@ func TestEstimated(t *testing.T) {
 	}
 }
 
-// Checks that a window of one day is not written as "Monday to Monday".
+// TestOneDayWindow checks that a window of one day is not written as "Monday to Monday".
 func TestOneDayWindow(t *testing.T) {
 	c := newMenu().scene(knownBook(), USSD, &session{})
 	w := engine.Window{Number: 1, Opens: wednesday + 3, Best: wednesday + 3, Closes: wednesday + 3, With: engine.ByTool}

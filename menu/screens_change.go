@@ -168,8 +168,8 @@ func changedHead(c *scene) string {
 	return c.t("changed.head", args)
 }
 
-// said returns the sentence that an act has stored in the session. It returns "" if the grower has changed the language
-// since then.
+// said returns the sentence that an act has stored in the session. said returns "" if the grower has changed the
+// language since then.
 func (c *scene) said() string {
 	if c.s.Answers[fSaidIn] != c.lang {
 		return ""

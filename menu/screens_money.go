@@ -71,7 +71,7 @@ var wayKeys = map[engine.Buying]string{engine.OwnTool: "own", engine.SharedTool:
 	engine.HerbicideOption: "herbicide"}
 
 // breakEven says from which area an own tool is cheaper than the other ways of weeding whose prices are known: weeding
-// by hand, and a hired tool or a hired service. It returns "" if that area is unknown.
+// by hand, and a hired tool or a hired service. breakEven returns "" if that area is unknown.
 func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
 		own.Service.When != engine.AreaUnknown
@@ -89,7 +89,7 @@ func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 		text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
 }
 
-// roughArea rounds an area to two significant digits. It writes an area below a tenth of a hectare in m2.
+// roughArea rounds an area to two significant digits. roughArea writes an area below a tenth of a hectare in m2.
 func (c *scene) roughArea(ha float64) string {
 	if m2 := ha * 1e4; m2 < 1000 {
 		return c.t("costs.m2", text.Args{"area": twoDigits(max(1, m2))})
@@ -102,8 +102,8 @@ func twoDigits(x float64) text.Decimal {
 	return written(math.Round(x/unit) * unit)
 }
 
-// missingPrice returns the price that the grower should give next, so that more ways of weeding can be compared. It
-// returns false if no price is missing.
+// missingPrice returns the price that the grower should give next, so that more ways of weeding can be compared.
+// missingPrice returns false if no price is missing.
 func (c *scene) missingPrice() (priceKind, bool) {
 	_, p := c.season(c.s.int(fPlot))
 	own, _ := c.prices()

@@ -56,7 +56,7 @@ func TestCheapestFirst(t *testing.T) {
 	p.plays("0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
-// Checks for random prices that all ways of weeding with a known cost are listed, the cheapest first.
+// TestWaysInOrder checks for random prices that all ways of weeding with a known cost are listed, the cheapest first.
 func TestWaysInOrder(t *testing.T) {
 	m := newMenu()
 	rapid.Check(t, func(t *rapid.T) {
@@ -125,7 +125,8 @@ func TestMissingPricesAreAskedFor(t *testing.T) {
 	}
 }
 
-// Checks that a household's own price is used instead of the place's price, and that the own price can be deleted.
+// TestTellAndForgetPrices checks that a household's own price is used instead of the place's price, and that the own
+// price can be deleted.
 func TestTellAndForgetPrices(t *testing.T) {
 	for i, k := range priceKinds {
 		t.Run(k.name, func(t *testing.T) {
@@ -159,8 +160,8 @@ func TestHerbicideNamesNoDose(t *testing.T) {
 	p.wants("price the seller told", "Follow the label, ask a licensed adviser.")
 }
 
-// Checks that for scattered rice only weeding by hand and herbicide are compared, because no tool can weed scattered
-// rice.
+// TestBroadcastHasNoTool checks that for scattered rice only weeding by hand and herbicide are compared, because no
+// tool can weed scattered rice.
 func TestBroadcastHasNoTool(t *testing.T) {
 	scatter := func(s *engine.Season) {
 		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM, s.Tool = engine.Broadcast, 0, 0, engine.Tool{}
@@ -213,9 +214,9 @@ func TestToolPriceIsAskedForFirst(t *testing.T) {
 	}
 }
 
-// Checks how much to charge for a day of hire, without interest. The charge is the price of the tool divided by its
-// seasons, plus repairs of 12 % of the price a year (IS 9164:1979), divided by the days of hire in a season. The
-// expected charge for 20 days is (3000/5 + 360)/20.
+// TestAskForADay checks how much to charge for a day of hire, without interest. The charge is the price of the tool
+// divided by its seasons, plus repairs of 12 % of the price a year (IS 9164:1979), divided by the days of hire in a
+// season. The expected charge for 20 days is (3000/5 + 360)/20.
 func TestAskForADay(t *testing.T) {
 	l := somePrices()
 	l.Prices.InterestYear, l.Prices.SeasonsYear = 0, 1
@@ -235,7 +236,8 @@ func TestAskForADay(t *testing.T) {
 	with.wants("Ask about "+estimatedEN(ask)+" Tk a day.", "repairs and interest too.")
 }
 
-// Checks that the last screen can still be shown if the price is deleted while the dialogue is on that screen.
+// TestPriceForgottenMeanwhile checks that the last screen can still be shown if the price is deleted while the dialogue
+// is on that screen.
 func TestPriceForgottenMeanwhile(t *testing.T) {
 	p := moneyPhone(t, nil, nil).enter("5", "2", "900", "4")
 	p.b.Home.ToolPrice = 0
@@ -243,7 +245,7 @@ func TestPriceForgottenMeanwhile(t *testing.T) {
 	p.plays("12 => Tell the price of a tool first.")
 }
 
-// Checks that an area below a tenth of a hectare is written in m2.
+// TestRoughArea checks that an area below a tenth of a hectare is written in m2.
 func TestRoughArea(t *testing.T) {
 	c := newMenu().scene(knownBook(), USSD, &session{Lang: "en"})
 	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha",
@@ -254,8 +256,8 @@ func TestRoughArea(t *testing.T) {
 	}
 }
 
-// Checks that the sentence about the break-even area names the ways of weeding that it compares, and that the sentence
-// is left out if no such area is known.
+// TestTurningSentence checks that the sentence about the break-even area names the ways of weeding that it compares,
+// and that the sentence is left out if no such area is known.
 func TestTurningSentence(t *testing.T) {
 	c := newMenu().scene(knownBook(), USSD, &session{Lang: "en"})
 	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4},

@@ -31,8 +31,8 @@ func newScreens() []Screen {
 		areaQuestion("new", "saved", savePlot), []Screen{saved})
 }
 
-// beginPlot runs when the grower chooses the method of planting, the first question about a new plot. It refuses if the
-// grower has MaxPlots plots already. Otherwise it deletes all answers about an earlier plot.
+// beginPlot runs when the grower chooses the method of planting, the first question about a new plot. beginPlot refuses
+// if the grower has MaxPlots plots already. Otherwise it deletes all answers about an earlier plot.
 func beginPlot(c *scene) *Refusal {
 	if c.full() {
 		return &Refusal{Key: "refuse.nine-plots"}

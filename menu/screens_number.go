@@ -48,7 +48,7 @@ func numberScreens() []Screen {
 	}
 }
 
-// confirm stores that the phone still belongs to the grower. It also stores the language that was chosen in this
+// confirm stores that the phone still belongs to the grower. confirm also stores the language that was chosen in this
 // dialogue.
 func confirm(c *scene) (*Refusal, error) {
 	if err := c.book.Confirm(); err != nil || c.s.Lang == c.book.Language() {
@@ -57,14 +57,14 @@ func confirm(c *scene) (*Refusal, error) {
 	return nil, c.book.SetLanguage(c.s.Lang)
 }
 
-// unlink separates the number from the records. It also forgets the language of the records in this dialogue.
+// unlink separates the number from the records. unlink also forgets the language of the records in this dialogue.
 func unlink(c *scene) (*Refusal, error) {
 	c.s.Lang = ""
 	return nil, c.book.Unlink()
 }
 
 // unasked reports whether the question who uses the phone must be shown instead of the current screen: the number was
-// silent for long, and nobody has answered that question. It is false on the screens that belong to the question.
+// silent for long, and nobody has answered that question. unasked is false on the screens that belong to the question.
 func (c *scene) unasked() bool {
 	switch c.s.Screen {
 	case sWho, sWhoSure, ScreenLanguage, ScreenFirstLanguage:

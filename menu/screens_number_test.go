@@ -40,8 +40,8 @@ func secretIn(shown string) string {
 
 const asksWho = "Is it still the phone of the grower"
 
-// Checks that only the answers to the question who uses the phone lead to another screen. Keys, other entries, a
-// dialled path, and a dialogue that was saved before the silence must not.
+// TestWhoIsAskedFirst checks that only the answers to the question who uses the phone lead to another screen. Keys,
+// other entries, a dialled path, and a dialogue that was saved before the silence must not.
 func TestWhoIsAskedFirst(t *testing.T) {
 	p := caller(t, silentBook())
 	p.wants(asksWho, "1 yes, it is me", "2 no, not me")
@@ -90,8 +90,8 @@ func TestNotMeUnlinks(t *testing.T) {
 	caller(t, silentBook()).plays("2 => Is that right?", "2 => wellside") // a wrong "not me" can be undone
 }
 
-// Checks that a new holder who cannot read the grower's language can choose another language on the screen that asks
-// who uses the phone. The language is stored only after the answer yes.
+// TestWhoInAnotherLanguage checks that a new holder who cannot read the grower's language can choose another language
+// on the screen that asks who uses the phone. The language is stored only after the answer yes.
 func TestWhoInAnotherLanguage(t *testing.T) {
 	m := everyMenu()
 	key := func(lang string) string { return fmt.Sprint(slices.Index(m.Languages(), lang) + 1) }
@@ -122,8 +122,9 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 		"1 => English | हिन्दी")
 }
 
-// Checks that the question who uses the phone fits on one page with all its choices, in every language (160 octets:
-// maxUSSD-StringLength, TS 29.002 clause 17.7.4). Nobody turns the pages of a question in a foreign language.
+// TestWhoFitsOnePage checks that the question who uses the phone fits on one page with all its choices, in every
+// language (160 octets: maxUSSD-StringLength, TS 29.002 clause 17.7.4). Nobody turns the pages of a question in a
+// foreign language.
 func TestWhoFitsOnePage(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
@@ -141,7 +142,8 @@ func TestWhoFitsOnePage(t *testing.T) {
 	}
 }
 
-// Checks that a reminder to a silent number calls the plots by their numbers, not by their names.
+// TestRingOnASilentNumber checks that a reminder to a silent number calls the plots by their numbers, not by their
+// names.
 func TestRingOnASilentNumber(t *testing.T) {
 	m, s := everyMenu(), silentBook().Seasons[1]
 	plan := must(s.Windows(wednesday))
@@ -171,9 +173,9 @@ func TestRingOnASilentNumber(t *testing.T) {
 	wants(t, r.Text, "Plot 1", "Plot 2")
 }
 
-// Checks that, if a reminder was sent after the question who uses the phone, a digit is not read as the answer to that
-// question: the question is asked again. Only the next digit answers it. Keywords work even before the question is
-// answered.
+// TestPromptWaitsForWho checks that, if a reminder was sent after the question who uses the phone, a digit is not read
+// as the answer to that question: the question is asked again. Only the next digit answers it. Keywords work even
+// before the question is answered.
 func TestPromptWaitsForWho(t *testing.T) {
 	x := texts(t, silentBook())
 	for range 2 {
@@ -195,8 +197,8 @@ func TestPromptWaitsForWho(t *testing.T) {
 	}
 }
 
-// Checks that a silent number reveals and changes no records, whatever is dialled, typed or texted, until somebody says
-// yes.
+// TestSilentNumberTellsNothing checks that a silent number reveals and changes no records, whatever is dialled, typed
+// or texted, until somebody says yes.
 func TestSilentNumberTellsNothing(t *testing.T) {
 	m := newMenu()
 	rapid.Check(t, func(rt *rapid.T) {
@@ -241,8 +243,9 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	}
 }
 
-// Checks that a code moves the records. The new phone shows no welcome, because the grower gave consent long ago. The
-// phone that had the records gets a text in the language of the records, in one segment (two segments in UCS-2).
+// TestCodeBringsTheRecords checks that a code moves the records. The new phone shows no welcome, because the grower
+// gave consent long ago. The phone that had the records gets a text in the language of the records, in one segment (two
+// segments in UCS-2).
 func TestCodeBringsTheRecords(t *testing.T) {
 	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
 		p := caller(t, newBook())
@@ -284,7 +287,8 @@ func (b taking) TakeOver(code string) (ok bool, left int, err error) {
 	return b.Book.TakeOver(code)
 }
 
-// Checks that a phone that has stopped all texts gets none after records were moved to it, and that the screen says so.
+// TestCodeOnAStoppedPhone checks that a phone that has stopped all texts gets none after records were moved to it, and
+// that the screen says so.
 func TestCodeOnAStoppedPhone(t *testing.T) {
 	b := newBook()
 	b.NoTexts = true
@@ -314,7 +318,8 @@ func TestWrongCodes(t *testing.T) {
 	p.plays(notebook.Code + " => changed meanwhile")
 }
 
-// Checks a dialogue whose records were moved to another number: the store has emptied its state.
+// TestDialogueWhoseRecordsMovedAway checks a dialogue whose records were moved to another number: the store has emptied
+// its state.
 func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	const says = "1 => with another number now | May we keep your number and plots?"
 	p := &phone{t: t, m: newMenu(), b: newBook(), state: []byte{}}

@@ -99,8 +99,8 @@ func passDoneHead(c *scene) string {
 	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
-// loggedHere returns the pass that this dialogue logged. It refuses if another pass was logged or a pass was removed
-// since.
+// loggedHere returns the pass that this dialogue logged. loggedHere refuses if another pass was logged or a pass was
+// removed since.
 func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
 	s, err := c.book.Season(c.s.int(fPlot))
 	if err != nil {

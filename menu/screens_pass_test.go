@@ -6,7 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// Checks that a weeding is logged before the question about what is left in the rows is answered.
+// TestLeavingAtTheLastQuestionKeepsThePass checks that a weeding is logged before the question about what is left in
+// the rows is answered.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
 	p.wants("How many weeds still stand")
@@ -25,8 +26,8 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	}
 }
 
-// Checks a dialled path through a list of plots. The list is not shown, so a digit means the plot that the list would
-// have at that digit.
+// TestADialledPathGoesThroughAList checks a dialled path through a list of plots. The list is not shown, so a digit
+// means the plot that the list would have at that digit.
 func TestADialledPathGoesThroughAList(t *testing.T) {
 	p := &phone{t: t, m: newMenu(), b: knownBook()}
 	for range 2 {
@@ -39,7 +40,7 @@ func TestADialledPathGoesThroughAList(t *testing.T) {
 	}
 }
 
-// Checks that hours can be added later to a weeding that was logged by text.
+// TestHoursOfALoggedPass checks that hours can be added later to a weeding that was logged by text.
 func TestHoursOfALoggedPass(t *testing.T) {
 	p := wet(t, 20)
 	must(0, p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}))
@@ -49,7 +50,8 @@ func TestHoursOfALoggedPass(t *testing.T) {
 	}
 }
 
-// Checks that after the rows have closed the menu tells the grower to pull weeds by hand.
+// TestManyWeedsAfterTheRowsClosed checks that after the rows have closed the menu tells the grower to pull weeds by
+// hand.
 func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
 	p := wet(t, 70).dial("*123*4*3*3*2#")
 	p.wants("the weeder's work is done", "Pull the big weeds by hand before they seed.")

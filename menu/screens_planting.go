@@ -117,7 +117,7 @@ func plannedRowHead(c *scene) string {
 	return c.t("new.spacing-row", text.Args{"row": number(c.s.float(fRow))})
 }
 
-// layout calculates the planting from the answers. It returns false if the answers give no planting.
+// layout calculates the planting from the answers. layout returns false if the answers give no planting.
 func (c *scene) layout() (engine.Layout, bool) {
 	l, err := engine.Planting{
 		LengthM: c.s.float(fLength), WidthM: c.s.float(fWidth),
@@ -185,8 +185,8 @@ func spacingHead(c *scene) string {
 // nursery (judgement).
 const minLeavesTold = 1.5
 
-// readyHead shows how many leaves the seedlings have according to the model, and when to plant them. It adds that the
-// grower's own count of leaves decides.
+// readyHead shows how many leaves the seedlings have according to the model, and when to plant them. readyHead adds
+// that the grower's own count of leaves decides.
 func readyHead(c *scene) string {
 	w, err := c.book.Weather()
 	c.fail(err)

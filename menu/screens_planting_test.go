@@ -8,7 +8,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Checks that the two sides of a field give the rows, the hills, the seedlings, the seed and the marked string.
+// TestPlanAPlanting checks that the two sides of a field give the rows, the hills, the seedlings, the seed and the
+// marked string.
 func TestPlanAPlanting(t *testing.T) {
 	for _, c := range []struct {
 		name    string
@@ -78,8 +79,8 @@ func TestRowsThatSuitATool(t *testing.T) {
 	}
 }
 
-// Checks when seedlings are ready, at a mean temperature of 27 °C on every day (the book has 22 to 32 °C). The
-// seedlings emerge after 100 degree-days. After that, a leaf takes 100/27 days.
+// TestAreSeedlingsReady checks when seedlings are ready, at a mean temperature of 27 °C on every day (the book has 22
+// to 32 °C). The seedlings emerge after 100 degree-days. After that, a leaf takes 100/27 days.
 func TestAreSeedlingsReady(t *testing.T) {
 	for _, c := range []struct {
 		entry string
@@ -108,7 +109,8 @@ func TestAreSeedlingsReady(t *testing.T) {
 	p.plays("1 => When do you plant?")
 }
 
-// Checks seedlings in the cold: if the weather of the place is too cold for leaves to grow, the screen gives no date.
+// TestSeedlingsInTheCold checks seedlings in the cold: if the weather of the place is too cold for leaves to grow, the
+// screen gives no date.
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
 	p.b.Climate = engine.Steady(10, 16)
@@ -133,7 +135,7 @@ func TestWaterAfterPlanting(t *testing.T) {
 	p.wants("no deeper than the white of the stem", "About 5 cm of water", "never cover the seedlings")
 }
 
-// Checks that plans with the longest numbers fit the screen in every language.
+// TestPlansFitTheScreen checks that plans with the longest numbers fit the screen in every language.
 func TestPlansFitTheScreen(t *testing.T) {
 	m := everyMenu()
 	w := engine.Steady(22, 32)

@@ -130,7 +130,7 @@ func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	return k.place(place)
 }
 
-// readPrice reads a price. It refuses 0, because a stored 0 would delete the price.
+// readPrice reads a price. readPrice refuses 0, because a stored 0 would delete the price.
 func readPrice(c *scene, entry string) (doubted, *Refusal) {
 	_, place := c.prices()
 	x, refused := answer.Price(entry, place.Currency)

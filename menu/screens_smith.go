@@ -105,7 +105,7 @@ func orderRowsHead(c *scene) string {
 	return c.t("smith.rows-read", text.Args{"rows": c.fromTo(c.s.float(fRow), c.s.float(fRowMax))})
 }
 
-// order makes the order for a tool from the answers. It returns false if the answers are not enough for an order.
+// order makes the order for a tool from the answers. order returns false if the answers are not enough for an order.
 func (c *scene) order() (engine.Order, bool) {
 	var heights []float64
 	for f := range strings.FieldsSeq(c.s.Answers[fHeights]) {

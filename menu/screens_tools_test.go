@@ -10,8 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Checks that there are four troubles, and that each has numbered cures with the least work first. The caution must
-// come before the cures.
+// TestTroubles checks that there are four troubles, and that each has numbered cures with the least work first. The
+// caution must come before the cures.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "4")
 	p.wants("Lift by the handle, fingers off the teeth.")
@@ -32,7 +32,8 @@ func TestTroubles(t *testing.T) {
 	p.wants("What goes wrong?")
 }
 
-// Checks that every cure of the engine has a text in every language, and that the menu lists every cure.
+// TestEveryCureHasWords checks that every cure of the engine has a text in every language, and that the menu lists
+// every cure.
 func TestEveryCureHasWords(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
@@ -52,7 +53,7 @@ func TestStrip(t *testing.T) {
 	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
 }
 
-// Checks that the answers become an order, which the menu shows again and sends as a text.
+// TestOrder checks that the answers become an order, which the menu shows again and sends as a text.
 func TestOrder(t *testing.T) {
 	twenty := inRows(20, engine.Tool{})
 	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20},
@@ -127,7 +128,8 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 	}
 }
 
-// Checks that for rows too narrow for any tool the menu gives the reason and asks for other rows.
+// TestRowsTooNarrowForAnyTool checks that for rows too narrow for any tool the menu gives the reason and asks for other
+// rows.
 func TestRowsTooNarrowForAnyTool(t *testing.T) {
 	for _, entries := range [][]string{{"12", "1"}, {"12 25", "1"}, {"14.9", "1"}} {
 		p := caller(t, knownBook()).enter("5", "3")
@@ -144,8 +146,8 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 	p.plays("95 => 95 cm? It must be 120 to 220 cm.", "5ft4 150 => Handle 93 to 98 cm high")
 }
 
-// Checks orders with many rows and people. The text must take one segment in English and at most two segments in any
-// other language. The screen that shows the order again must fit on one page.
+// TestOrderIsOneOrTwoSegments checks orders with many rows and people. The text must take one segment in English and at
+// most two segments in any other language. The screen that shows the order again must fit on one page.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
@@ -181,7 +183,7 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	}
 }
 
-// Checks that the tool screens need no plot, and that they give an answer for any saved session.
+// TestToolsNeedNoPlot checks that the tool screens need no plot, and that they give an answer for any saved session.
 func TestToolsNeedNoPlot(t *testing.T) {
 	m := newMenu()
 	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed",

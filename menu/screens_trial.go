@@ -72,7 +72,7 @@ func trialScreens() []Screen {
 	)
 }
 
-// trial reads the trial that is running. It returns false if there is none.
+// trial reads the trial that is running. trial returns false if there is none.
 func (c *scene) trial() (engine.TrialRecord, bool) {
 	t, ok, err := c.book.Trial()
 	c.fail(err)
@@ -256,8 +256,8 @@ func trialArgs(c *scene) text.Args {
 	return args
 }
 
-// trialResult says in what the two halves differed and where the difference is too small to judge. It never says why
-// they differed.
+// trialResult says in what the two halves differed and where the difference is too small to judge. trialResult never
+// says why they differed.
 func trialResult(c *scene) string {
 	t, ok := c.trial()
 	if !ok {

@@ -63,7 +63,7 @@ func decodeSession(b []byte) (*session, error) {
 	return s, nil
 }
 
-// session decodes a saved session. It fails if the session has a screen or a kind of doubt that this menu does not
+// session decodes a saved session. session fails if the session has a screen or a kind of doubt that this menu does not
 // have.
 func (m *Menu) session(state []byte) (*session, error) {
 	s, err := decodeSession(state)

@@ -7,7 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// Checks that hours can be texted in the words of any language, with the unit before or after the number.
+// TestHoursByTextInWords checks that hours can be texted in the words of any language, with the unit before or after
+// the number.
 func TestHoursByTextInWords(t *testing.T) {
 	for _, body := range []string{"3 hours 2 people", "3 heures, 2 personnes", "masaa 3 watu 2", "Saa 3 na watu 2",
 		"३ घंटे २ लोग", "3 horas e 2 pessoas", "3 jam 2 orang"} {
@@ -20,8 +21,8 @@ func TestHoursByTextInWords(t *testing.T) {
 	}
 }
 
-// Checks that the hours for two plots are divided in proportion to the plots' areas. A number without a unit is not
-// accepted as hours.
+// TestHoursByText checks that the hours for two plots are divided in proportion to the plots' areas. A number without a
+// unit is not accepted as hours.
 func TestHoursByText(t *testing.T) {
 	x := withPlots(t, 2)
 	for no, area := range map[int]float64{1: 300, 2: 600} {
@@ -46,8 +47,8 @@ func TestHoursByText(t *testing.T) {
 	}
 }
 
-// Checks that the hours are stored with the weeding that the text asked about, not with a later weeding that was logged
-// in the menu.
+// TestHoursAreOfTheWeedingInQuestion checks that the hours are stored with the weeding that the text asked about, not
+// with a later weeding that was logged in the menu.
 func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 	x := withPlots(t, 1)
 	x.ring(1)
@@ -62,8 +63,9 @@ func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 	}
 }
 
-// Checks that an entry with a digit never opens the menu while a question is open, because the next digit would then
-// mean something else. If the entry is not an answer, the reply says so and the question stays open.
+// TestFiguresNeverOpenTheMenu checks that an entry with a digit never opens the menu while a question is open, because
+// the next digit would then mean something else. If the entry is not an answer, the reply says so and the question
+// stays open.
 func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	const none, how = "That is not one of the answers.", "Text the hours like 3h"
 	asks := map[string]func(*texter){
@@ -120,8 +122,8 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	}
 }
 
-// Checks a dialogue that waits for words, followed by a reminder. Words with digits answer the dialogue; an entry that
-// begins with a digit answers the reminder.
+// TestWordsWithFiguresAreForTheDialogue checks a dialogue that waits for words, followed by a reminder. Words with
+// digits answer the dialogue; an entry that begins with a digit answers the reminder.
 func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6")
 	x.ring(1)
@@ -131,8 +133,8 @@ func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	}
 }
 
-// Checks that hours texted after the question's last day are refused with that reason, and that they do not open the
-// menu.
+// TestLateHoursAreToldSo checks that hours texted after the question's last day are refused with that reason, and that
+// they do not open the menu.
 func TestLateHoursAreToldSo(t *testing.T) {
 	for _, entry := range []string{"3h", "3 hours 2 people", "h3", "12"} {
 		x := withPlots(t, 1)
@@ -145,7 +147,7 @@ func TestLateHoursAreToldSo(t *testing.T) {
 	}
 }
 
-// Checks that a digit logs both halves of a trial, each with its own way of weeding.
+// TestADigitLogsATrialsWays checks that a digit logs both halves of a trial, each with its own way of weeding.
 func TestADigitLogsATrialsWays(t *testing.T) {
 	x := withPlots(t, 2)
 	must(0, x.b.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly))

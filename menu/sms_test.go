@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// TestAnswersToAReminder plays whole exchanges of texts. It checks the replies and the passes that are logged.
+// TestAnswersToAReminder plays whole exchanges of texts. The test checks the replies and the passes that are logged.
 func TestAnswersToAReminder(t *testing.T) {
 	for name, c := range map[string]struct {
 		plots  int
@@ -89,8 +89,8 @@ func TestDigitIsNotMisfiled(t *testing.T) {
 	}
 }
 
-// Checks a reminder about two plots if one of them is already logged: the answer logs only the other plot, and 0
-// removes only that pass.
+// TestOneOfTwoIsLoggedAlready checks a reminder about two plots if one of them is already logged: the answer logs only
+// the other plot, and 0 removes only that pass.
 func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 	for done := 1; done <= 2; done++ {
 		x := withPlots(t, 2)
@@ -107,8 +107,8 @@ func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 	}
 }
 
-// Checks that a question about weeding by hand stays about weeding by hand after an undo, and that the reply to "not
-// yet" never names a day in the past.
+// TestHandPullingStaysByHand checks that a question about weeding by hand stays about weeding by hand after an undo,
+// and that the reply to "not yet" never names a day in the past.
 func TestHandPullingStaysByHand(t *testing.T) {
 	x := withPlots(t, 1)
 	edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 23 })

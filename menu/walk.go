@@ -80,9 +80,9 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	return c.reply(c.enterPath(entries))
 }
 
-// enterPath enters the entries of a dialled path one after the other. It stops if an entry is refused or doubted, and
-// at the end of the dialogue. If an entry is refused on a screen that says what the previous entry saved, enterPath
-// returns nil instead of the refusal, so that the reason does not replace that message.
+// enterPath enters the entries of a dialled path one after the other. enterPath stops if an entry is refused or
+// doubted, and at the end of the dialogue. If an entry is refused on a screen that says what the previous entry saved,
+// enterPath returns nil instead of the refusal, so that the reason does not replace that message.
 func (c *scene) enterPath(entries []string) *Refusal {
 	for n := 0; n <= maxTrail && len(entries) > 0; n++ {
 		var e string

@@ -11,8 +11,8 @@ import (
 	"rowbell/engine"
 )
 
-// Checks that a registered grower needs at most eight exchanges to save a plot, including the dial. Published rules
-// allow eight stages in a session (TRAI, 2016).
+// TestKnownGrowerSavesInEight checks that a registered grower needs at most eight exchanges to save a plot, including
+// the dial. Published rules allow eight stages in a session (TRAI, 2016).
 func TestKnownGrowerSavesInEight(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1, 600 m2")
@@ -24,7 +24,7 @@ func TestKnownGrowerSavesInEight(t *testing.T) {
 	}
 }
 
-// Checks that a first contact needs one exchange more, which is the consent.
+// TestFirstContactAddsOne checks that a first contact needs one exchange more, which is the consent.
 func TestFirstContactAddsOne(t *testing.T) {
 	p := caller(t, newBook())
 	p.wants("May we keep")
@@ -42,7 +42,7 @@ func TestNoIsNo(t *testing.T) {
 	}
 }
 
-// Checks that the next screen shows how the entry was understood.
+// TestReadBacks checks that the next screen shows how the entry was understood.
 func TestReadBacks(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{
@@ -106,8 +106,8 @@ func TestDialledPath(t *testing.T) {
 	}
 }
 
-// Checks a call that drops after any step of a registration. The next dial must offer to resume, and the plot must be
-// saved once, with all answers.
+// TestDroppedAtEveryStep checks a call that drops after any step of a registration. The next dial must offer to resume,
+// and the plot must be saved once, with all answers.
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
 	for drop := range len(entries) - 1 { // after the last step the plot is saved, so there is nothing to resume
@@ -130,7 +130,7 @@ func TestStartAgain(t *testing.T) {
 	p.plays("7 => type 1, 2", "2 => What now?")
 }
 
-// Checks a plot that is closed by text while a call asks about it.
+// TestPlotClosedMeanwhile checks a plot that is closed by text while a call asks about it.
 func TestPlotClosedMeanwhile(t *testing.T) {
 	for _, redial := range []bool{false, true} {
 		p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
@@ -145,7 +145,8 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 	}
 }
 
-// Checks a state that cannot be read, or that contains a name unknown to this menu: a new dialogue must begin.
+// TestUnreadableSessionStartsAgain checks a state that cannot be read, or that contains a name unknown to this menu: a
+// new dialogue must begin.
 func TestUnreadableSessionStartsAgain(t *testing.T) {
 	states := []string{"", "\x09{}", "\x01{", "\x02{", "\x02{}"}
 	for _, s := range []string{
@@ -177,7 +178,8 @@ func TestNinePlotsAndNoMore(t *testing.T) {
 	p.plays("1 => Plot 9, day 20.")
 }
 
-// Checks random entries: the menu must always show a screen with words, and a state that can be read again.
+// TestWalkAtRandom checks random entries: the menu must always show a screen with words, and a state that can be read
+// again.
 func TestWalkAtRandom(t *testing.T) {
 	m := newMenu()
 	rapid.Check(t, func(r *rapid.T) {
@@ -231,8 +233,8 @@ func FuzzDecodeSession(f *testing.F) {
 	})
 }
 
-// Checks that a day on which the plot cannot have been weeded is refused on the screen where it is typed, and that a
-// second weeding on the same day is refused there too.
+// TestPassDayIsRefusedWhereItIsTyped checks that a day on which the plot cannot have been weeded is refused on the
+// screen where it is typed, and that a second weeding on the same day is refused there too.
 func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
 	p.wants("That is before planting", "How many days ago?")
@@ -265,8 +267,8 @@ func TestTwoPlotsNeedTwoNames(t *testing.T) {
 	p.wants("Another plot has that name.")
 }
 
-// Checks two sides of a field in a dialled path. The path cannot hold the star between the sides, so two numbers are
-// joined to one entry if the screen asks for sides.
+// TestSidesInADialledPath checks two sides of a field in a dialled path. The path cannot hold the star between the
+// sides, so two numbers are joined to one entry if the screen asks for sides.
 func TestSidesInADialledPath(t *testing.T) {
 	const toArea = "*123*1*1*5/11*1*1*1"
 	for _, c := range []struct {
@@ -314,7 +316,7 @@ func TestSidesInADialledPath(t *testing.T) {
 	}
 }
 
-// Checks a path with one entry too many: the screen must still say what was saved.
+// TestSavedIsTold checks a path with one entry too many: the screen must still say what was saved.
 func TestSavedIsTold(t *testing.T) {
 	p := dials(t, newMenu(), knownBook(), "*123*1*1*5/11*1*1*1*20*30*77*1#")
 	p.wants("Saved: Plot 1, 600 m2.")

@@ -150,7 +150,8 @@ func TestReadBack(t *testing.T) {
 	}
 }
 
-// Checks that an entry gives the same value in the digits of any script and with spaces around it.
+// TestScriptDoesNotMatter checks that an entry gives the same value in the digits of any script and with spaces around
+// it.
 func TestScriptDoesNotMatter(t *testing.T) {
 	zeros := []rune{'০', '०', '٠', '۰', '０', '๐', '០', '၀'}
 	rapid.Check(t, func(t *rapid.T) {

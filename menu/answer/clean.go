@@ -31,7 +31,7 @@ func Shown(s string) string {
 }
 
 // foldDigits converts to ASCII: the decimal digits of every script, full-width characters, and the punctuation that
-// phones type in place of ASCII punctuation. It drops invisible characters.
+// phones type in place of ASCII punctuation. foldDigits drops invisible characters.
 func foldDigits(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -73,15 +73,15 @@ func digitValue(r rune) rune {
 	return 0
 }
 
-// Clean prepares an entry for reading. It makes digits ASCII, letters lower case, and spaces single. It removes
+// Clean prepares an entry for reading. Clean makes digits ASCII, letters lower case, and spaces single. Clean removes
 // brackets around the entry and full stops after it.
 func Clean(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(foldDigits(s))), " ")
 	return strings.TrimRight(strings.TrimLeft(s, "([{ "), ")]}. ")
 }
 
-// Digits prepares an entry that should be one or a few digits. It removes punctuation around the digits: "1.", "(1)"
-// and " 1 " all become "1".
+// Digits prepares an entry that should be one or a few digits. Digits removes punctuation around the digits: "1.",
+// "(1)" and " 1 " all become "1".
 func Digits(s string) string { return strings.Trim(Clean(s), `.,:;()[]{}"' `) }
 
 // isDigit reports that c is an ASCII digit.

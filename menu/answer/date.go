@@ -99,9 +99,9 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 // year that is wrong by one is corrected at any distance (judgement).
 const nearMissDays = 30
 
-// meant looks for the typing mistake that explains a date out of reach. It tries three mistakes in this order: day and
-// month swapped; a year that is wrong by one; both mistakes together. ok is false if none of these gives a date within
-// reach.
+// meant looks for the typing mistake that explains a date out of reach. meant tries three mistakes in this order: day
+// and month swapped; a year that is wrong by one; both mistakes together. ok is false if none of these gives a date
+// within reach.
 func (d writtenDate) meant(today engine.Day, reach Reach) (engine.Day, Doubt[engine.Day], bool) {
 	swapped, swaps := d.swapped()
 	for _, try := range []struct {
@@ -143,7 +143,7 @@ func (w Reach) refuse(day, today engine.Day, s string) *Refusal {
 	return nil
 }
 
-// outside returns by how many days a day is out of reach. It returns 0 for a day within reach.
+// outside returns by how many days a day is out of reach. outside returns 0 for a day within reach.
 func (w Reach) outside(day, today engine.Day) int {
 	return max(int(day-today)-w.Ahead, int(today-day)-w.Back, 0)
 }
@@ -166,7 +166,7 @@ type writtenDate struct {
 	foreign          bool // the month is a word of another language than the grower's
 }
 
-// swapped returns the date with day and month swapped. It reports false if day and month cannot be confused.
+// swapped returns the date with day and month swapped. swapped reports false if day and month cannot be confused.
 func (d writtenDate) swapped() (writtenDate, bool) {
 	if !d.hasMonth || d.ordered || d.day == d.month {
 		return d, false

@@ -147,7 +147,8 @@ func TestParseDateReach(t *testing.T) {
 	}
 }
 
-// Checks that a refusal names the day that was read and the largest allowed distance from today in days.
+// TestDateRefusalSays checks that a refusal names the day that was read and the largest allowed distance from today in
+// days.
 func TestDateRefusalSays(t *testing.T) {
 	_, _, r := Date("15/12", wednesday, PlantedReach, sixLanguages)
 	if want := (text.Date{Weekday: time.Tuesday, Day: 15, Month: time.December}); r.Args["date"] != want ||
@@ -169,7 +170,7 @@ func TestMonthWords(t *testing.T) {
 	}
 }
 
-// Checks that every day within reach can be typed in every form of date.
+// TestEveryMannerOfDate checks that every day within reach can be typed in every form of date.
 func TestEveryMannerOfDate(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
@@ -208,8 +209,8 @@ func TestEveryMannerOfDate(t *testing.T) {
 	})
 }
 
-// Checks that for a day and month without a year only one year gives a day within reach, and that Date returns this
-// day.
+// TestYearIsNeverInDoubt checks that for a day and month without a year only one year gives a day within reach, and
+// that Date returns this day.
 func TestYearIsNeverInDoubt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
@@ -226,7 +227,7 @@ func TestYearIsNeverInDoubt(t *testing.T) {
 	})
 }
 
-// Checks that the months of all six languages are read in every form of date.
+// TestEveryLanguagesMonths checks that the months of all six languages are read in every form of date.
 func TestEveryLanguagesMonths(t *testing.T) {
 	for _, lang := range catalogue.Languages() {
 		for word, want := range catalogue.MonthWords(lang) {

@@ -80,9 +80,10 @@ func (w DateWords) day(entry string) (offset int, ok bool) {
 	return offset, ok
 }
 
-// withoutWeekday drops the weekday from a date of at least three words, such as Thu 5 Nov or Thursday 5 Nov. It keeps
-// the weekday beside a day without a month, because the word may mean something else: minggu is Sunday or week. It also
-// keeps a word that may be a month (mar: mardi or March) if no other word is a month.
+// withoutWeekday drops the weekday from a date of at least three words, such as Thu 5 Nov or Thursday 5 Nov.
+// withoutWeekday keeps the weekday beside a day without a month, because the word may mean something else: minggu is
+// Sunday or week. withoutWeekday also keeps a word that may be a month (mar: mardi or March) if no other word is a
+// month.
 func (w DateWords) withoutWeekday(tokens []string) []string {
 	isMonth := func(t string) bool { _, ok := monthOf(t, w.months); return ok }
 	for i, t := range tokens {

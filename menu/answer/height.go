@@ -47,8 +47,8 @@ func Heights(s string) ([]float64, *Refusal) {
 	}
 }
 
-// readHeight reads the first height in s. It returns the height in cm, and the number of bytes of s that it has read.
-// read is 0 if s does not begin with a height.
+// readHeight reads the first height in s. readHeight returns the height in cm, and the number of bytes of s that it has
+// read. read is 0 if s does not begin with a height.
 func readHeight(s string) (cm float64, read int) {
 	if f := feetForm.FindStringSubmatch(s); f != nil {
 		inches := amount(f[2])

@@ -17,8 +17,8 @@ const (
 	minInflowLS = 0.01 // a smaller flow would take weeks to flood a plot
 )
 
-// Inlet reads the litres that a bucket holds and the seconds in which the bucket fills (10*5, 10 5). It returns litres
-// a second.
+// Inlet reads the litres that a bucket holds and the seconds in which the bucket fills (10*5, 10 5). Inlet returns
+// litres a second.
 func Inlet(s string) (float64, *Refusal) {
 	f := inletForm.FindStringSubmatch(inUnits(s))
 	if f == nil {

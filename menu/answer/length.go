@@ -68,8 +68,8 @@ func Gaps(s string, gaps int, l Length) (cm float64, d Doubt[float64], r *Refusa
 	return 0, d, r
 }
 
-// tenfold returns the usual length that was likely meant by a number that was refused as out of range. It reports false
-// if the number has a unit.
+// tenfold returns the usual length that was likely meant by a number that was refused as out of range. tenfold reports
+// false if the number has a unit.
 func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	if r.Key != "refuse.length-range" && r.Key != "refuse.gaps-range" {
 		return 0, false
@@ -81,7 +81,7 @@ func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	return tenfold(amount(f[1])/float64(gaps), l.Usual)
 }
 
-// tenfold returns a tenth of x or ten times x, whichever is in the range usual. It reports false if neither is. A
+// tenfold returns a tenth of x or ten times x, whichever is in the range usual. tenfold reports false if neither is. A
 // number that is ten times too large or too small is typed if a grower leaves out the decimal point or means another
 // unit.
 func tenfold(x float64, usual Range) (float64, bool) {
@@ -103,7 +103,7 @@ func (l Length) doubt(cm float64) Doubt[float64] {
 	return unusual(meant, l.Usual.Contains(meant))
 }
 
-// swapped returns a two-digit number with its digits swapped. It returns 0 for any other number.
+// swapped returns a two-digit number with its digits swapped. swapped returns 0 for any other number.
 func swapped(x float64) float64 {
 	n := int(x)
 	if float64(n) != x || n < 10 || n > 99 || n%10 == 0 {

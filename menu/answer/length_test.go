@@ -93,7 +93,7 @@ func TestParseWidths(t *testing.T) {
 	}
 }
 
-// Checks that a length gives the same value in cm, mm and m.
+// TestUnitsAgree checks that a length gives the same value in cm, mm and m.
 func TestUnitsAgree(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		mm := rapid.IntRange(50, 1000).Draw(t, "mm")

@@ -68,7 +68,7 @@ func Whole(s string, from, to int) (int, *Refusal) { return wholeIn(s, from, to,
 // Days reads a whole number of days that is at least from and at most to: 20, 20 days.
 func Days(s string, from, to int) (int, *Refusal) { return wholeIn(s, from, to, "d", "refuse.whole") }
 
-// DaysAgo reads how many days ago something happened. It accepts 0 to most days.
+// DaysAgo reads how many days ago something happened. DaysAgo accepts 0 to most days.
 func DaysAgo(s string, most int) (int, *Refusal) { return wholeIn(s, 0, most, "d", "refuse.days") }
 
 // maxPeople is the largest number of people that is accepted for one weeding. A larger number is likely a typing

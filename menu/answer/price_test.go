@@ -39,8 +39,8 @@ func TestParsePrice(t *testing.T) {
 	}
 }
 
-// Checks a currency whose name begins with K: a k after a number is refused, because the k may mean the currency or a
-// thousand.
+// TestParsePriceInMoneyOfK checks a currency whose name begins with K: a k after a number is refused, because the k may
+// mean the currency or a thousand.
 func TestParsePriceInMoneyOfK(t *testing.T) {
 	for _, c := range []struct{ currency, in, want string }{
 		{"K", "12k", "refuse.price"}, {"Ks", "12 k", "refuse.price"}, {"Kz", "1.5K", "refuse.price"},

@@ -34,8 +34,8 @@ func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	return w, whole, nil
 }
 
-// AdjustableTool reads the narrowest and the widest setting of a tool, in cm: 10-15, 10 to 15, 10/15. It corrects two
-// numbers without units in the same way as CM corrects one.
+// AdjustableTool reads the narrowest and the widest setting of a tool, in cm: 10-15, 10 to 15, 10/15. AdjustableTool
+// corrects two numbers without units in the same way as CM corrects one.
 func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
 	w, r := parseWidths(s, ToolWidth.Range)
@@ -56,8 +56,8 @@ func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 
 func tooWide(w Range, rowCM float64) bool { return rowCM > 0 && rowCM-w.From < 2*minRoomCM }
 
-// tenfoldWidths returns the usual widths that were likely meant by two numbers that were refused as out of range. It
-// reports false if one of the numbers has a unit.
+// tenfoldWidths returns the usual widths that were likely meant by two numbers that were refused as out of range.
+// tenfoldWidths reports false if one of the numbers has a unit.
 func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	if r.Key != "refuse.length-range" {
 		return Range{}, false

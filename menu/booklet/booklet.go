@@ -78,8 +78,8 @@ func (l Line) IsAnswer() bool { return len(l.To) > 0 || l.Back || l.Onward }
 
 // Make walks through the menu and makes the booklet. The given languages are shown side by side, in this order. Make
 // returns an error if the menu does not offer a language, if a text is missing, or if the walks in two languages find
-// different screens. It leaves out screens that are never shown, such as the choice of a language if the menu has only
-// one language.
+// different screens. Make leaves out screens that are never shown, such as the choice of a language if the menu has
+// only one language.
 func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var b Booklet
 	var tours []*tour

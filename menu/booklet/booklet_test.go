@@ -62,8 +62,8 @@ func numbersOf(b Booklet) map[menu.ScreenID]int {
 }
 
 // TestBookletIsWhole checks that every screen of the menu is in the booklet once, with all its declared answers, and
-// that the booklet has every screen to which an answer leads. It uses several languages, because the menu shows its
-// lists of languages only then.
+// that the booklet has every screen to which an answer leads. The test uses several languages, because the menu shows
+// its lists of languages only then.
 func TestBookletIsWhole(t *testing.T) {
 	b := wholeBooklet()
 	all := screensOf(b)
@@ -296,7 +296,7 @@ func TestPage(t *testing.T) {
 	}
 }
 
-// TestIndexIsInAlphabeticalOrder checks the order of the titles. It ignores accents and capitals.
+// TestIndexIsInAlphabeticalOrder checks the order of the titles. The test ignores accents and capitals.
 func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 	b := wholeBooklet()
 	var titles []string

@@ -139,7 +139,7 @@ type trial struct {
 	answer *answer
 }
 
-// note records what a screen shows and offers. It returns the entries to try on the screen.
+// note records what a screen shows and offers. note returns the entries to try on the screen.
 func (t *tour) note(v menu.View) []trial {
 	s := t.screens[v.Screen]
 	if s == nil {

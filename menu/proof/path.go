@@ -34,9 +34,9 @@ func (w *walker) checkShortest() error {
 	return nil
 }
 
-// shortest counts the exchanges on the shortest way from dialling to a saved plot. Dialling is the first exchange. It
-// returns 0 if no entries lead to a saved plot. It uses Dijkstra's algorithm: the nodes are the screens, and the cost
-// is the number of exchanges.
+// shortest counts the exchanges on the shortest way from dialling to a saved plot. Dialling is the first exchange.
+// shortest returns 0 if no entries lead to a saved plot. shortest uses Dijkstra's algorithm: the nodes are the screens,
+// and the cost is the number of exchanges.
 func (w *walker) shortest(g *grower) (int, error) {
 	type step struct {
 		place

@@ -80,10 +80,10 @@ type Options struct {
 	Progress  func(done, total int) // called after each finished part, never twice at once; may be nil
 }
 
-// Prove walks every screen by running the dialogue itself, for growers of every kind. It tries each choice, each kind
-// of typed answer in its shortest and its longest form, wrong answers, the keys for back and home, and dropped
-// connections. It returns an error if the menu returns one, for example because a text is missing. What breaks a rule
-// is listed in Proof.Problems.
+// Prove walks every screen by running the dialogue itself, for growers of every kind. Prove tries each choice, each
+// kind of typed answer in its shortest and its longest form, wrong answers, the keys for back and home, and dropped
+// connections. Prove returns an error if the menu returns one, for example because a text is missing. What breaks a
+// rule is listed in Proof.Problems.
 func Prove(m *menu.Menu, o Options) (Proof, error) {
 	langs := o.Languages
 	if len(langs) == 0 {
@@ -166,8 +166,8 @@ func (w *walker) run(growers []*grower, step func()) error {
 	return err
 }
 
-// checkWhole reports screens to which no entry leads. It also reports screens on which no entry leads to another
-// screen, unless the dialogue ends there.
+// checkWhole reports screens to which no entry leads. checkWhole also reports screens on which no entry leads to
+// another screen, unless the dialogue ends there.
 func (w *walker) checkWhole() {
 	for _, s := range w.screens {
 		_, met := w.longest[s.ID]

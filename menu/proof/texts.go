@@ -10,7 +10,7 @@ import (
 )
 
 // TextProblems reports texts that break a rule when their values are the longest: a text with too many SMS segments, or
-// a value that nothing fills in. It takes much less time than Prove, which takes seconds.
+// a value that nothing fills in. TextProblems takes much less time than Prove, which takes seconds.
 func TextProblems(m *menu.Menu) []string {
 	var problems []string
 	for _, lang := range m.Languages() {

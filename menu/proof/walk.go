@@ -138,7 +138,7 @@ func (w *walker) walk(g *grower) error {
 	return nil
 }
 
-// follow makes an entry on a copy of the records. It fills in only the screen of the new place's view, because most
+// follow makes an entry on a copy of the records. follow fills in only the screen of the new place's view, because most
 // ways are already known and need no more. more is false if the dialogue has ended.
 func (w *walker) follow(at place, entry string) (next place, more bool, err error) {
 	next.g = at.g.clone()
@@ -224,7 +224,7 @@ func (w *walker) page(to way, shown string) {
 }
 
 // missing returns what is missing in a text: a placeholder that nothing filled in is still in the text, or two spaces
-// in a row show that a value was empty. It returns "" if nothing is missing.
+// in a row show that a value was empty. missing returns "" if nothing is missing.
 func missing(shown string) string {
 	has := func(s string) bool { return strings.Contains(shown, s) }
 	switch {
@@ -262,7 +262,7 @@ func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	return nil
 }
 
-// turnPages turns the pages to the last one and back to the first. It returns all pages that were shown.
+// turnPages turns the pages to the last one and back to the first. turnPages returns all pages that were shown.
 func (w *walker) turnPages(to way, at place) ([]string, error) {
 	whole := []string{at.shown}
 	state := at.state

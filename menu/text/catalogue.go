@@ -80,8 +80,8 @@ func (l *language) render(lang string, k Key, a Args) (string, error) {
 	return b.String(), nil
 }
 
-// Printed returns a text without values in the language's own spelling. It is for paper and for screens that can show
-// every letter. It returns the same errors as Text.
+// Printed returns a text without values in the language's own spelling. Printed is for paper and for screens that can
+// show every letter. Printed returns the same errors as Text.
 func (c *Catalogue) Printed(lang string, k Key) (string, error) {
 	l := c.languages[lang]
 	if l != nil {
@@ -97,7 +97,7 @@ func (c *Catalogue) Printed(lang string, k Key) (string, error) {
 // first, and the others are sorted by tag.
 func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
 
-// Only returns a catalogue that has these languages in this order. It returns ErrLanguage if the catalogue lacks a
+// Only returns a catalogue that has these languages in this order. Only returns ErrLanguage if the catalogue lacks a
 // language, or if a language is given twice.
 func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
 	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags), words: c.words}
@@ -129,7 +129,7 @@ func (c *Catalogue) Alphabet(lang string) Alphabet { return c.language(lang).alp
 // Reviewed reports whether a person who speaks the language well has read its texts.
 func (c *Catalogue) Reviewed(lang string) bool { return c.language(lang).reviewed }
 
-// Date writes a date in a language. It returns "" for an unknown language, or for a weekday or month that does not
+// Date writes a date in a language. Date returns "" for an unknown language, or for a weekday or month that does not
 // exist.
 func (c *Catalogue) Date(lang string, w time.Weekday, day int, m time.Month) string {
 	s, _ := c.language(lang).value(Date{w, day, m})
@@ -143,7 +143,8 @@ func (c *Catalogue) Written(lang, v string) string {
 	return s
 }
 
-// Decimal writes a number in a language. It returns "" for an unknown language, for NaN, and for an infinite number.
+// Decimal writes a number in a language. Decimal returns "" for an unknown language, for NaN, and for an infinite
+// number.
 func (c *Catalogue) Decimal(lang string, d Decimal) string {
 	s, _ := c.language(lang).value(d)
 	return s

@@ -116,8 +116,8 @@ func (s *compiler) plural(key string, t map[string]any) {
 	s.add(key, "", t)
 }
 
-// categories returns the names of the plural forms that the language uses for whole numbers, and "other". It tries the
-// numbers up to 1000 and round millions, because the rules of the CLDR repeat after 1000.
+// categories returns the names of the plural forms that the language uses for whole numbers, and "other". categories
+// tries the numbers up to 1000 and round millions, because the rules of the CLDR repeat after 1000.
 func (r pluralRule) categories() []string {
 	found := [pluralForms]bool{plural.Other: true}
 	found[r.form(1_000_000)] = true
@@ -190,7 +190,7 @@ func (s *compiler) template(key, words string) template {
 	return s.pieces[start:len(s.pieces):len(s.pieces)]
 }
 
-// spell composes the letters of the words (Unicode NFC) and applies the rules of the language. It reports characters
+// spell composes the letters of the words (Unicode NFC) and applies the rules of the language. spell reports characters
 // that are invisible, and characters that the language's alphabet lacks.
 func (s *compiler) spell(key, words string) piece {
 	if !s.checkVisible(key, words) || IsGSM7(words) {

@@ -200,7 +200,7 @@ func (e Encoding) width(r rune) int {
 	return 0
 }
 
-// encode converts s to septets. It returns ErrAlphabet if e lacks a character of s.
+// encode converts s to septets. encode returns ErrAlphabet if e lacks a character of s.
 func (e Encoding) encode(s string) ([]byte, error) {
 	septets := make([]byte, 0, len(s))
 	locking, single := lockingPages[e.Locking].codes, singlePages[e.Single].codes

@@ -22,7 +22,7 @@ func Pack(s string) ([]byte, error) {
 	return pack(septets, 0), nil
 }
 
-// Unpack reads n septets that Pack has packed. It returns ErrPacked if there are too few octets.
+// Unpack reads n septets that Pack has packed. Unpack returns ErrPacked if there are too few octets.
 func Unpack(packed []byte, n int) (string, error) {
 	if n < 0 || n > len(packed)*8/7 {
 		return "", fmt.Errorf("text: %d octets for %d septets: %w", len(packed), n, ErrPacked)
@@ -41,7 +41,7 @@ func UnpackUSSD(packed []byte) string {
 	return unshifted.decode(septets)
 }
 
-// pack packs septets into octets. It puts fill zero bits before the first septet.
+// pack packs septets into octets. pack puts fill zero bits before the first septet.
 func pack(septets []byte, fill int) []byte {
 	out := make([]byte, (fill+7*len(septets)+7)/8)
 	for i, s := range septets {
@@ -55,7 +55,7 @@ func pack(septets []byte, fill int) []byte {
 	return out
 }
 
-// unpack reads n septets from packed octets. It skips the first fill bits.
+// unpack reads n septets from packed octets. unpack skips the first fill bits.
 func unpack(packed []byte, fill, n int) []byte {
 	out := make([]byte, n)
 	for i := range out {

@@ -11,7 +11,7 @@ import (
 // These tests compare the package with Perl. Perl's module Encode::GSM0338 is an independent implementation of 3GPP TS
 // 23.038, clauses 6.2.1 and 6.2.1.1, without national tables. Perl's functions pack and unpack write bits as text.
 
-// perl runs a Perl script on lines of hexadecimal digits. It returns the line that the script prints for each input
+// perl runs a Perl script on lines of hexadecimal digits. perl returns the line that the script prints for each input
 // line.
 func perl(t *testing.T, script string, in []string) []string {
 	t.Helper()
@@ -69,7 +69,7 @@ func TestPerlEncodesEachCharacter(t *testing.T) {
 	}
 }
 
-// agree compares our septets and octets of s with Perl's. It reports whether Perl has all characters of s.
+// agree compares our septets and octets of s with Perl's. agree reports whether Perl has all characters of s.
 func agree(t *testing.T, s, perl string) bool {
 	t.Helper()
 	got := "-"

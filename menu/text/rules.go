@@ -104,7 +104,7 @@ type Foreign struct {
 }
 
 // Foreign lists the characters of a language's own spelling that the GSM 7-bit alphabet lacks, the most frequent first.
-// It returns nil for an unknown language.
+// Foreign returns nil for an unknown language.
 func (c *Catalogue) Foreign(lang string) []Foreign {
 	l := c.language(lang)
 	count := map[rule]int{}
@@ -144,15 +144,15 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	return out
 }
 
-// Covers reports whether the national tables have all letters of a language's own spelling. It returns false for an
+// Covers reports whether the national tables have all letters of a language's own spelling. Covers returns false for an
 // unknown language.
 func (c *Catalogue) Covers(lang string, tables []Shift) bool {
 	l := c.languages[lang]
 	return l != nil && choose(l.ownLetters(), tables).Alphabet == GSM7
 }
 
-// inAlphabet converts a value to the language's alphabet. It is needed because growers type values, such as the name of
-// a plot, in any characters.
+// inAlphabet converts a value to the language's alphabet. inAlphabet is needed because growers type values, such as the
+// name of a plot, in any characters.
 func (l *language) inAlphabet(v string) string {
 	if l.alphabet != GSM7 || IsGSM7(v) {
 		return v

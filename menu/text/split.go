@@ -108,7 +108,7 @@ func Join(parts ...Part) (string, error) {
 	return strings.Join(texts, ""), nil
 }
 
-// read decodes a part. It returns the part's position among all parts, and its text.
+// read decodes a part. read returns the part's position among all parts, and its text.
 func (p Part) read() (position, string, error) {
 	at, err := readHeader(p.Header)
 	if err != nil {
@@ -210,9 +210,9 @@ type position struct {
 	locking, single Shift
 }
 
-// readHeader reads a user data header as a phone does (clause 9.2.3.24 and the clauses of the elements). It ignores
-// unknown elements, a part number that is 0 or greater than the number of parts, and a language without such a table.
-// If an element occurs twice, the second one is used. It returns ErrHeader if the header is broken.
+// readHeader reads a user data header as a phone does (clause 9.2.3.24 and the clauses of the elements). readHeader
+// ignores unknown elements, a part number that is 0 or greater than the number of parts, and a language without such a
+// table. If an element occurs twice, the second one is used. readHeader returns ErrHeader if the header is broken.
 func readHeader(h []byte) (position, error) {
 	p := position{n: 1, parts: 1}
 	if len(h) == 0 {
