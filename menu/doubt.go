@@ -31,7 +31,7 @@ const (
 )
 
 // corrected is the kind of doubt for an entry that the parser replaced by the value that was likely meant (250 cm was
-// read as 25 cm). The question about such a doubt only asks whether the replaced value is right. It gives no reason.
+// read as 25 cm). The question only asks whether that value is right, and gives no reason.
 func corrected(k doubtKind) doubtKind { return k + ".read" }
 
 // doubtDay is the kind of doubt about the date in the field f. doubtYear is the kind of doubt about a date whose typed
@@ -133,7 +133,7 @@ func doubtChoices(c *scene) []Choice {
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
-	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // no typed answer before the doubt: never saved so
+	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // a saved doubt always has a typed answer before it
 		c.begin()
 		return nil
 	}

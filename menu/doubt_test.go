@@ -72,8 +72,9 @@ var (
 	toArea    = []string{"1", "1", "5/11", "1", "1", "1"}
 )
 
-// TestDoubtsOfARegistration tests each question of a registration with three kinds of entry: not doubted; doubted;
-// doubted with another value offered. Which entries are doubted is tested in package answer.
+// TestDoubtsOfARegistration types entries of three kinds into each question of a registration: the menu does not doubt
+// the entry; the menu doubts the entry; the menu doubts the entry and offers another value. Package answer tests which
+// entries are doubted.
 func TestDoubtsOfARegistration(t *testing.T) {
 	on := func(y int, m time.Month, d int) float64 { return float64(engine.Date(y, m, d)) }
 	for _, q := range []struct {
@@ -100,7 +101,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 			{entry: "51", it: "tool 51, rows 20 cm", mend: "tool 15, rows 20 cm", kept: 51, mended: 15},
 			{entry: "20-25", it: "tool 20 to 25, rows 20 cm", kept: 20}, {entry: "150", it: "15 cm", kept: 15},
 			{entry: "100-150", it: "10 to 15 cm", kept: 10}, {entry: "15", kept: 15},
-			{entry: "18", kept: 18}}}, // too wide for the rows, but unlikely a typing mistake: the next screen warns
+			{entry: "18", kept: 18}}}, // 18 cm is too wide, but unlikely a typing mistake
 		{toArea, nil, func(s engine.Season) float64 { return s.Plot.AreaM2 }, []askedBack{
 			{entry: "200*300", it: "60000 m2", mend: "600 m2", kept: 60000, mended: 600},
 			{entry: "90 bigha", it: "120402 m2", mend: "12040.2 m2", kept: 120402, mended: 12040.2},
@@ -117,7 +118,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 func TestDoubtsOfAPlan(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "2", "2")
 	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20 to 25 cm apart.")
-	p = caller(t, knownBook()) // a field planned with the row spacing of a typed tool
+	p = caller(t, knownBook()) // this field gets the row spacing that suits the typed tool
 	p.enter("5", "2", "1")
 	p.plays("200*300 => 200 x 300 m. Is that right? | 2 no: 20 x 30 m", "2 => 20 m long, 30 m wide.")
 	p.enter("3", "51")
@@ -127,7 +128,7 @@ func TestDoubtsOfAPlan(t *testing.T) {
 func TestSlipsOfPlantingDates(t *testing.T) { // today is Wednesday 25 November 2026
 	p := caller(t, knownBook())
 	p.b.Day = engine.Date(2027, time.January, 10)
-	p.enter("1", "1", "25 12") // no year typed: last December is nearer than next December
+	p.enter("1", "1", "25 12") // no year is typed, and last December is nearer than next December
 	p.wants("Planted Fri 25 Dec, 16 days ago.")
 	p.enter("0", "12/25").wants("Fri 25 Dec 2026. Is that right?")
 	p = caller(t, knownBook())
@@ -194,7 +195,7 @@ func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p.enter("0") // the back key leads to the question about the rows, not to the doubt
 	p.wants("How far apart are the rows?")
 	p.enter("52", "twenty").wants("Not twenty: type 1, 2.", "52 cm")
-	p.enter("22") // a new answer, typed without the back key
+	p.enter("22") // the grower types a new answer without pressing the back key
 	p.wants("also 22 cm apart?")
 	p.plays("0 => How far apart are the rows?")
 	p.enter("52", "00").wants("What now?")

@@ -36,7 +36,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// wednesday is today in most of these tests.
+// wednesday is the date of today in most tests of this package.
 var wednesday = engine.Date(2026, time.November, 25)
 
 // newBook returns the records of an unknown phone number.
@@ -113,8 +113,8 @@ func caller(t testing.TB, b *notebook.Book) *phone {
 	return dials(t, newMenu(), b, "*123#")
 }
 
-// shows stores what the menu returned. Like dial, enter and wants, shows returns the phone, so that a test can chain
-// calls.
+// shows stores what the menu returned. The methods shows, dial, enter and wants return the phone, so that a test can
+// chain calls.
 func (p *phone) shows(state []byte, r Reply, err error) *phone {
 	p.state, p.last = state, must(r, err)
 	return p
@@ -256,7 +256,7 @@ func (x *texter) passes() (n [2]int) {
 	return n
 }
 
-// logs adds a pass with the tool, as if the grower had logged it by USSD in the meantime.
+// logs adds a pass with the tool, as if the grower had meanwhile logged the pass by USSD.
 func (x *texter) logs(no int) {
 	must(0, x.b.LogPass(no, engine.Pass{On: x.b.Day, With: engine.ByTool}))
 }

@@ -39,7 +39,7 @@ func after(x *texter, entries ...string) *texter {
 // 2023, 5.1.3 Consumer Opt-Out; 47 CFR 64.1200(a)(12): one text to confirm).
 func TestStopAtAnyMoment(t *testing.T) {
 	words := []string{"STOP", "stop", " Stop. ", "stop please", "STOP!!", "«stop»", "Stop, thank you", "please stop"}
-	heard := words[:len(words)-1] // without "please stop", because STOP must be the first word
+	heard := words[:len(words)-1] // "please stop" is left out, because STOP must be the first word
 	for k, kind := range keywordTexts {
 		if kind == wordStop {
 			for w := range newMenu().cat.AllWords(k) {
@@ -82,8 +82,8 @@ func TestStopAtAnyMoment(t *testing.T) {
 	}
 }
 
-// TestStopIsAsEasyAsConsent checks that withdrawing consent is as easy as giving it (GDPR, Article 7(3)). Withdrawing
-// takes one text; or, in the menu, at most two entries more than giving consent takes.
+// TestStopIsAsEasyAsConsent checks that withdrawing consent is as easy as giving it (GDPR, Article 7(3)). A grower
+// withdraws by one text. In the menu, withdrawing takes at most two entries more than giving consent.
 func TestStopIsAsEasyAsConsent(t *testing.T) {
 	entries := func(b *notebook.Book, done func() bool, keys ...string) int {
 		p := caller(t, b)

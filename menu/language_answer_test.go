@@ -34,7 +34,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 			if got, d, r := plantedOn(m, lang, entry); r != nil || got != day || d.Why != answer.NoDoubt {
 				t.Errorf("%s: %q is %s (%+v), %v; want %s", lang, entry, got, d, r, day)
 			}
-			if day%11 != 0 { // every 11th day only, to save time; all weekdays still occur
+			if day%11 != 0 { // only every 11th day is tried, to save time; all weekdays still occur
 				continue
 			}
 			for _, other := range m.cat.Languages() {
@@ -98,7 +98,7 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 // TestNamesInEveryLanguage checks that a name is accepted if the language can write its letters. All six languages can
 // write Latin letters, with or without accents. Only Hindi can write Devanagari letters.
 func TestNamesInEveryLanguage(t *testing.T) {
-	good, bad := typedByGrowers(t, "names")
+	good, bad := typedByGrowers(t, "name")
 	good = append(good, "Forêt", "Ñandú", "São João")
 	m := everyMenu()
 	plot := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20,
@@ -181,7 +181,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
 			p := *at
 			p.enter(wrong)
-			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices fit on one page
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices share a page
 				p.wants("\n1 ", "\n2 ", "\n3 ")
 				continue
 			}
@@ -202,8 +202,8 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 	}
 }
 
-// TestPicturesFitThePage checks a refused entry of emoji. Each page that shows the entry must have at most 160 octets
-// (TS 29.002 clause 17.7.4), also in Hindi, where a character takes two octets.
+// TestPicturesFitThePage checks refused entries that contain emoji. Each page that shows such an entry must have at
+// most 160 octets (TS 29.002 clause 17.7.4), also in Hindi, where a character takes two octets.
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
 		strings.Repeat("क😀", 9)}

@@ -33,8 +33,8 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 }
 
 // TestLanguageFromAnywhere checks that 000 asks for the language on any screen and then leads back to that screen with
-// all answers. The test tries 000 on a question, on a screen that asks whether an entry was a slip, on a second page,
-// and on the offer to resume a dialogue.
+// all answers. The test tries 000 on a question, on a screen that asks whether an entry is right, on a second page, and
+// on the offer to resume a dialogue.
 func TestLanguageFromAnywhere(t *testing.T) {
 	known := func() *phone { return dials(t, everyMenu(), knownBook(), "*123#") }
 	french := func(p *phone, shows ...string) {

@@ -18,7 +18,7 @@ const (
 	askedPass asked = "pass" // asked while a window is open: done, not yet done, or weeds too big?
 	askedHand asked = "hand" // asked after a window was missed: are the weeds pulled by hand?
 	askedLeft asked = "left" // asked after a pass was logged: how many weeds are left in the rows?
-	askedUndo asked = "undo" // the pass and all answers are stored: 0 removes the pass, and hours are added to it
+	askedUndo asked = "undo" // asked after all answers are stored: 0 removes the pass; hours are added to the pass
 )
 
 // prompt is saved as a version byte and then JSON, as a session is. Only this file reads and writes that form.

@@ -191,7 +191,7 @@ func everyStep(m *Menu, f func(step)) map[ScreenID]bool {
 }
 
 // TestRecordErrorsReachTheCaller lets each call to the records fail once, at every step of the menu. The step must
-// return that error. The test must not continue as if the plot had no rows or no area, or did not exist.
+// return that error. The menu must not continue as if the plot had no rows or no area, or did not exist.
 func TestRecordErrorsReachTheCaller(t *testing.T) {
 	m := newMenu()
 	swallowed, tested := map[string]int{}, map[string]bool{}
@@ -209,7 +209,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 		s := must(decodeSession(at.state))
 		what := fmt.Sprintf("screen %s, entry %q", s.Screen, at.entry)
 		kind := fmt.Sprint(what, s.Answers[fPlot], len(at.book.Seasons), at.book.NoTexts, at.book.OpenTrial != nil)
-		if tested[kind] { // the same entry was tested when the screen was reached in another way
+		if tested[kind] { // this entry was already tested, when the walk reached the screen in another way
 			return
 		}
 		tested[kind] = true
@@ -217,7 +217,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 			_, _, err := m.Enter(b, USSD, at.state, at.entry)
 			return err
 		})
-		if at.entry != BackKey { // Dial and Text are tested once for each screen: with BackKey
+		if at.entry != BackKey { // for each screen, Dial and Text are tested only once, together with BackKey
 			return
 		}
 		eachCallFails("dialled again on "+what, at.book, func(b Book) error {

@@ -215,7 +215,7 @@ func TestToolPriceIsAskedForFirst(t *testing.T) {
 }
 
 // TestAskForADay checks how much to charge for a day of hire, without interest. The charge is the price of the tool
-// divided by its seasons, plus repairs of 12 % of the price a year (IS 9164:1979), divided by the days of hire in a
+// divided by its seasons, plus repairs of 12 % of the price a year (IS 9164:1979), all divided by the days of hire in a
 // season. The expected charge for 20 days is (3000/5 + 360)/20.
 func TestAskForADay(t *testing.T) {
 	l := somePrices()

@@ -12,9 +12,9 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// These tests are about two cases: a number that was silent for 90 days may belong to another person, and records may
-// be moved to another number. They test what the menu shows and does. When a number counts as silent, and which codes
-// are right, is tested in package store.
+// The tests in this file are about two cases: a number that was silent for 90 days may belong to another person, and
+// records may be moved to another number. The tests check what the menu shows and does. Package store tests when a
+// number counts as silent, and which codes are right.
 
 // silentBook returns a grower whose phone was silent for 90 days and who has a plot with an open window. The names of
 // the plot and of the place must not be shown.
@@ -26,8 +26,8 @@ func silentBook() *notebook.Book {
 	return b
 }
 
-// secretIn returns the first of these words that the shown text contains, or "" if it contains none. They come from
-// silentBook's records and from screens that only the grower may see.
+// secretIn returns the first of the secret words that the shown text contains, or "" if it contains none. The words are
+// in silentBook's records or on screens that only the grower may see.
 func secretIn(shown string) string {
 	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now",
 		"logged"} {
@@ -108,7 +108,7 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	p = dials(t, m, silentBook(), "*123#")
 	const languages = "English | हिन्दी | Français"
 	p.enter("3", key("fr"), "2")
-	p.plays("1 => "+languages, "00 => "+languages) // not registered: 00 shows the languages again
+	p.plays("1 => "+languages, "00 => "+languages) // the number is not registered, so 00 shows the languages again
 	if p.b.Registered {
 		t.Error("the number still has records")
 	}
@@ -173,9 +173,9 @@ func TestRingOnASilentNumber(t *testing.T) {
 	wants(t, r.Text, "Plot 1", "Plot 2")
 }
 
-// TestPromptWaitsForWho checks that, if a reminder was sent after the question who uses the phone, a digit is not read
-// as the answer to that question: the question is asked again. Only the next digit answers it. Keywords work even
-// before the question is answered.
+// TestPromptWaitsForWho checks a reminder that is sent after the question who uses the phone. The next digit may be
+// meant for the reminder, so the menu asks the question again. Only a later digit answers the question. Keywords work
+// even before the question is answered.
 func TestPromptWaitsForWho(t *testing.T) {
 	x := texts(t, silentBook())
 	for range 2 {
@@ -312,14 +312,14 @@ func TestWrongCodes(t *testing.T) {
 		lacks(t, string(p.state), "999999")
 	}
 	p.plays(notebook.Code + " => Try again tomorrow.")
-	p = caller(t, newBook()) // registers on the other channel: the code must not replace those records
+	p = caller(t, newBook()) // the grower then registers on the other channel
 	p.enter("4")
 	p.b.Registered, p.b.Seasons[1] = true, engine.Season{}
 	p.plays(notebook.Code + " => changed meanwhile")
 }
 
-// TestDialogueWhoseRecordsMovedAway checks a dialogue whose records were moved to another number: the store has emptied
-// its state.
+// TestDialogueWhoseRecordsMovedAway checks a dialogue whose records were moved to another number. For such a dialogue
+// the store keeps an empty state.
 func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	const says = "1 => with another number now | May we keep your number and plots?"
 	p := &phone{t: t, m: newMenu(), b: newBook(), state: []byte{}}
@@ -330,7 +330,7 @@ func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	if p.b.Registered || x.b.Registered {
 		t.Error("the entry was taken for a consent")
 	}
-	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // has registered again after the records were moved
+	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // the grower has registered again since
 	p.plays("1 => What now?")
 	p = &phone{t: t, m: p.m, b: newBook(), state: []byte{}}
 	p.dial("*123#").wants("rowbell texts you when")

@@ -109,8 +109,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 	p.plays("1 => When do you plant?")
 }
 
-// TestSeedlingsInTheCold checks seedlings in the cold: if the weather of the place is too cold for leaves to grow, the
-// screen gives no date.
+// TestSeedlingsInTheCold checks a place whose weather is too cold for leaves to grow: the screen gives no date.
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
 	p.b.Climate = engine.Steady(10, 16)

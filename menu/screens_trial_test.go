@@ -19,8 +19,8 @@ func TestTrialOfTwoHalves(t *testing.T) {
 		t.Fatalf("%+v", p.b.Seasons)
 	}
 
-	// A season later, both plots are logged: A took fewer hours, B has fewer weeds left, and the harvests are too close
-	// to judge.
+	// A season later, A took fewer hours than B, B has fewer weeds left than A, and the harvests are too close to
+	// judge.
 	p.b.Day = wednesday + 90
 	for no, hours := range map[int]float64{1: 2, 2: 6} {
 		s := p.b.Seasons[no]
@@ -45,9 +45,9 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	p := wet(t, 5)
 	other := p.b.Seasons[1]
 	other.Plot.Label = "River"
-	other.Plot.HillSpacingCM = 0 // unknown, so the plot cannot be weeded across
+	other.Plot.HillSpacingCM = 0 // the hill spacing is unknown, so the plot cannot be weeded across
 	p.b.Seasons[2] = other
-	late := other // planted much later, so it must not be offered for comparison
+	late := other // this plot was planted much later, so the menu must not offer it for comparison
 	late.Plot.Label, late.Plot.Planted = "Late", late.Plot.Planted+30
 	p.b.Seasons[3] = late
 	p.enter("2", "1", "6", "4", "2").wants("Which other plot?", "1 River")

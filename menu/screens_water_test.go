@@ -6,8 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// wet returns a phone that has dialled the menu. Its grower has one plot of 600 m2 under water, which was planted this
-// many days ago.
+// wet returns the phone of a grower with one plot, who has dialled the menu. The plot has 600 m2 under water, and was
+// planted this many days ago.
 func wet(t testing.TB, days engine.Day) *phone {
 	t.Helper()
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20,
@@ -18,7 +18,7 @@ func wet(t testing.TB, days engine.Day) *phone {
 }
 
 func TestWaterIsToldAndCorrected(t *testing.T) {
-	p := wet(t, 12) // planted 12 days ago: the window opens in four days
+	p := wet(t, 12) // the plot was planted 12 days ago, and its window opens in four days
 	p.enter("2", "4")
 	// For a plot that is kept flooded the model assumes 5 cm of water today. The plot loses about 10 mm a day: 4 by
 	// evapotranspiration and 6 by seepage. So on 29 November, when the window opens, 1 cm is left.

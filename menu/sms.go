@@ -79,7 +79,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	case movedAway(b, in.State):
 		return t.spoke(m.Enter(b, SMS, in.State, in.Text))
 	case live:
-		return t.spoke(t.answerScreen(b, in.Text))
+		return t.spoke(t.answerScreen(in.Text))
 	}
 	return t.offer(in.Elsewhere)
 }
@@ -168,9 +168,10 @@ func (t *texting) askWho() (Outcome, error) {
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
-// isAnswer reports whether an entry answers, or tries to answer, the question of the prompt. An entry with a digit
-// does. It must not open the menu, where the next digit would mean something else. One exception: if the dialogue waits
-// for a typed answer (typing), an entry that begins with a word is for the dialogue, unless it gives hours ("masaa 3").
+// isAnswer reports whether an entry answers, or tries to answer, the question of the prompt. Every entry with a digit
+// does, because such an entry must not open the menu, where the next digit would mean something else. One exception: if
+// the dialogue waits for a typed answer (typing), an entry that begins with a word is for the dialogue, unless the
+// entry gives hours ("masaa 3").
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
 	_, _, took := answer.Took(e)

@@ -86,7 +86,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	} {
 		for _, menuFirst := range []bool{false, true} {
 			x := withPlots(t, 1)
-			if menuFirst { // a dialogue that began before the reminder
+			if menuFirst { // the dialogue began before the reminder
 				x.text("MENU")
 			}
 			x.ring(1)
@@ -122,8 +122,8 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	}
 }
 
-// TestWordsWithFiguresAreForTheDialogue checks a dialogue that waits for words, followed by a reminder. Words with
-// digits answer the dialogue; an entry that begins with a digit answers the reminder.
+// TestWordsWithFiguresAreForTheDialogue sends a reminder while the dialogue waits for words. An entry of words with
+// digits answers the dialogue. An entry that begins with a digit answers the reminder.
 func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6")
 	x.ring(1)

@@ -141,13 +141,13 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	if err != nil {
 		return m.Dial(b, ch, state, "")
 	}
-	return m.scene(b, ch, s).answerScreen(b, entry)
+	return m.scene(b, ch, s).answerScreen(entry)
 }
 
-// answerScreen reads one entry of the scene's dialogue. b has the records of the scene.
-func (c *scene) answerScreen(b Book, entry string) ([]byte, Reply, error) {
+// answerScreen reads one entry of the dialogue.
+func (c *scene) answerScreen(entry string) ([]byte, Reply, error) {
 	if c.unasked() {
-		return c.m.Dial(b, c.ch, nil, "")
+		return c.m.Dial(c.book, c.ch, nil, "")
 	}
 	if c.orphaned() {
 		c.begin()

@@ -53,7 +53,7 @@ func TestReadBacks(t *testing.T) {
 		{"0", "How wide is your weeder?"},
 		{"15", "15 cm fits 22.5 cm rows, 3.8 cm free each side."},
 		{"1", "Walk both sides"},
-		{"40x50", "Saved: Plot 1, 1125 m2."}, // 40 x 50 steps of 0.75 m each
+		{"40x50", "Saved: Plot 1, 1125 m2."}, // 40 steps are 30 m, and 50 steps are 37.5 m
 	} {
 		p.enter(step.entry).wants(step.shows)
 	}
@@ -106,8 +106,8 @@ func TestDialledPath(t *testing.T) {
 	}
 }
 
-// TestDroppedAtEveryStep checks a call that drops after any step of a registration. The next dial must offer to resume,
-// and the plot must be saved once, with all answers.
+// TestDroppedAtEveryStep lets the call drop after each step of a registration. The next dial must offer to resume, and
+// the plot must be saved once, with all answers.
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
 	for drop := range len(entries) - 1 { // after the last step the plot is saved, so there is nothing to resume
@@ -145,15 +145,15 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 	}
 }
 
-// TestUnreadableSessionStartsAgain checks a state that cannot be read, or that contains a name unknown to this menu: a
-// new dialogue must begin.
+// TestUnreadableSessionStartsAgain checks states that cannot be read, and states with a name that this menu does not
+// know. A new dialogue must begin.
 func TestUnreadableSessionStartsAgain(t *testing.T) {
 	states := []string{"", "\x09{}", "\x01{", "\x02{", "\x02{}"}
 	for _, s := range []string{
 		`{"s":"gone"}`, `{"s":"new.rows","t":["home","gone"]}`,
 		`{"s":"doubt","t":["home","new.rows"],"d":{"k":"gone","a":{"row":"52"}}}`,
 		`{"s":"new.rows","t":["home","doubt"],"d":{"k":"gone","a":{"row":"52"}}}`,
-		`{"s":"doubt","d":{"k":"row","a":{"row":"52"}}}`, // a doubt without the question that was answered
+		`{"s":"doubt","d":{"k":"row","a":{"row":"52"}}}`, // this session has a doubt without a question
 		`{"s":"doubt","t":["home"],"d":{"k":"row","a":{"row":"52"}}}`,
 	} {
 		states = append(states, string(rune(sessionVersion))+s)
@@ -225,8 +225,7 @@ func FuzzDecodeSession(f *testing.F) {
 				t.Fatalf("%q is not read again", again)
 			}
 		}
-		// A state may contain any screen and any answers. The menu must still answer without an error other than
-		// ErrNoPlot.
+		// A state may name any screen and hold any answers. Enter may return no error but ErrNoPlot.
 		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !errors.Is(err, engine.ErrNoPlot) {
 			t.Fatal(err)
 		}
@@ -273,7 +272,7 @@ func TestSidesInADialledPath(t *testing.T) {
 	const toArea = "*123*1*1*5/11*1*1*1"
 	for _, c := range []struct {
 		dialled string
-		m2      float64 // the saved area in m2; 0 if no area must be saved
+		m2      float64 // the saved area in m2; 0 if the test expects none
 		shows   string
 	}{
 		{toArea + "*20*30#", 600, "Saved: Plot 1, 600 m2."},

@@ -58,9 +58,8 @@ func wantRefusal(t tester, entry string, r *Refusal) {
 
 var wednesday = engine.Date(2026, time.November, 25)
 
-// parsers holds every parser, all with the same signature. The key is the name of the parser's file in answersFolder
-// (for the parser name: the file names). Each function reads an entry, and writes the value as a new entry that the
-// same parser can read.
+// parsers holds every parser. The key is the name of the parser's file in answersFolder. Each function reads an entry,
+// and writes the value as a new entry that the same parser can read.
 var parsers = map[string]func(string) (string, *Refusal){
 	"choice": func(s string) (string, *Refusal) {
 		d, r := Choice(s, []byte("123"))
@@ -111,11 +110,14 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 }
 
-// tenths rounds a number to at most one decimal and writes it, hundredths to at most two decimals. exact writes all
-// decimals of a number.
-func tenths(x float64) string     { return exact(tenth(x)) }
+// tenths writes a number with at most one decimal.
+func tenths(x float64) string { return exact(tenth(x)) }
+
+// hundredths writes a number with at most two decimals.
 func hundredths(x float64) string { return exact(cents(x)) }
-func exact(x float64) string      { return strconv.FormatFloat(x, 'f', -1, 64) }
+
+// exact writes a number with all its decimals.
+func exact(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // readBack parses an entry. If the entry is read, readBack writes the value as an entry and checks that this entry
 // gives the same value. If the entry is refused, readBack checks the refusal.
@@ -155,7 +157,7 @@ func TestReadBack(t *testing.T) {
 func TestScriptDoesNotMatter(t *testing.T) {
 	zeros := []rune{'০', '०', '٠', '۰', '０', '๐', '០', '၀'}
 	rapid.Check(t, func(t *rapid.T) {
-		// "name" is not in this list, because a name is stored exactly as typed.
+		// The parser "name" is not in this list, because a name is stored exactly as typed.
 		name := rapid.SampledFrom([]string{"choice", "days", "people", "date", "length", "widths", "area", "hours",
 			"whole", "gaps", "sides", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
 		entry := someEntry().Draw(t, "entry")

@@ -7,13 +7,13 @@ import (
 	"testing"
 )
 
-// metric is the units of a screen where a side without a unit is in m and an area without a unit is in m2.
+// metric has the units of a screen that reads a side without a unit in m and an area without a unit in m2.
 var metric = AreaUnits{SideM: 1, M2: 1}
 
 func TestParseArea(t *testing.T) {
 	steps := AreaUnits{SideM: 0.75, M2: 1}
 	local := AreaUnits{SideM: 1, M2: 1600}
-	// examples only: the size of a bigha or a katha differs from place to place
+	// These sizes are examples: a bigha or a katha differs from place to place.
 	named := AreaUnits{SideM: 1, M2: 1,
 		Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}, {"कट्ठा", 66.9}})}
 	for _, c := range []struct {

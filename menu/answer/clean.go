@@ -9,8 +9,8 @@ import (
 // few enough for a small screen.
 const maxShown = 12
 
-// Shown is the part of an entry that may be shown to its grower: the first maxShown printable characters, or "?" if no
-// character is printable.
+// Shown returns the part of an entry that is shown to the grower who typed it: the first maxShown printable characters,
+// or "?" if no character is printable.
 func Shown(s string) string {
 	var out []rune
 	for _, r := range foldDigits(strings.ToValidUTF8(strings.TrimSpace(s), "?")) {

@@ -61,13 +61,8 @@ func fuzzEntries(f *testing.F, parser string, check func(*testing.T, string)) {
 
 // TestCorpora reads every entry of every file, and checks that each parser has a file.
 func TestCorpora(t *testing.T) {
-	files := map[string]string{"name": "names"}
 	for name := range parsers {
-		file := name
-		if f := files[name]; f != "" {
-			file = f
-		}
-		good, bad := corpusFile(t, file)
+		good, bad := corpusFile(t, name)
 		for _, entry := range good {
 			if _, r := parsers[name](entry); r != nil {
 				t.Errorf("%s: %q is refused: %v", name, entry, r)
@@ -75,7 +70,7 @@ func TestCorpora(t *testing.T) {
 			readBack(t, name, entry)
 		}
 		if len(bad) == 0 {
-			t.Errorf("%s: nothing is refused", file)
+			t.Errorf("%s: nothing is refused", name)
 		}
 		for _, entry := range bad {
 			if got, r := parsers[name](entry); r == nil {

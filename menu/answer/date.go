@@ -13,7 +13,7 @@ import (
 // Reach is how many days before and after today a date may be.
 type Reach struct {
 	Back, Ahead int
-	Usual       int // most of these dates are at most this many days back
+	Usual       int // most growers type a date that is at most this many days back
 }
 
 // The Reach of each date that the menu asks for. The values of Usual are common practice, no source.
@@ -94,9 +94,9 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 	return Date(s, today, reach, words)
 }
 
-// nearMissDays is a number of days beyond the reach. Up to this distance the date is likely what the grower meant. Date
-// then refuses it, and replaces it by the date with day and month swapped only if the swapped date is usual. A
-// year that is wrong by one is corrected at any distance (judgement).
+// nearMissDays limits how far a typed date may be out of reach and still be what the grower meant (judgement). Date
+// refuses such a date, unless the date with day and month swapped is usual. Date corrects a year that is wrong by one
+// at any distance.
 const nearMissDays = 30
 
 // meant looks for the typing mistake that explains a date out of reach. meant tries three mistakes in this order: day
@@ -215,8 +215,8 @@ func parseDate(s string, words DateWords) (writtenDate, bool) {
 	return d, ok
 }
 
-// take reads the numbers in tokens into the fields of d that into lists, in this order. A day or a month has one or two
-// digits; a year has two or four digits.
+// take reads the first token into the first field of into, the second token into the second field, and so on. A day or
+// a month has one or two digits; a year has two or four digits.
 func (d *writtenDate) take(tokens []string, into ...*int) bool {
 	if len(tokens) > len(into) {
 		return false

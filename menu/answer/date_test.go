@@ -17,7 +17,7 @@ func slashed(d engine.Day) string {
 	return fmt.Sprintf("%d/%d/%d", dd, m, y)
 }
 
-// changed reports whether the parser replaced the typed date by another date.
+// changed reports whether Date replaced the typed date by another date.
 func changed(d Doubt[engine.Day]) bool { return d.Why == Corrected || d.Why == CorrectedYear }
 
 // dates holds entries, and the date or the refusal that each entry must give if today is the day wednesday.
@@ -50,10 +50,11 @@ var dates = []struct{ in, want string }{
 	{"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"},
 	{"nov 3rd", "2026-11-03"}, {"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
-	// too far ahead, but usual with day and month swapped: the swapped date with the doubt Corrected
+	// These dates are too far ahead as typed. With day and month swapped they are usual, so Date returns the swapped
+	// dates with the doubt Corrected.
 	{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"},
 	{"11.12.26", "2026-11-12 corrected"},
-	// dates as rowbell writes them in its texts, and longer forms of such dates
+	// Rowbell writes dates like the next ones in its texts. Some of these dates have longer words.
 	{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"},
 	{"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"},
 	{"बुधवार २५ नवंबर", "2026-11-25"}, {"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"},
@@ -61,12 +62,12 @@ var dates = []struct{ in, want string }{
 	{"Fri 5 Nov", "2026-11-05"}, {"mar 24 nov", "2026-11-24"}, {"mardi 24 nov", "2026-11-24"},
 	{"mar 10 mars", "refuse.date-ahead"}, {"mar 10 mar", "refuse.date-ahead"}, {"2 minggu", "refuse.date"},
 	{"Thu 5", "refuse.date"}, {"Thu", "refuse.date"}, {"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
-	// digits without separators, with the year first or last; digits in two parts
+	// These dates are digits without separators, or digits in two parts.
 	{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"},
 	{"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"},
 	{"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"}, {"0511 5", "refuse.date"},
 	{"20 1126", "refuse.date"},
-	// incomplete dates are refused, but an invisible character or points at the end do not matter
+	// Incomplete dates are refused. An invisible character, or points at the end, do not matter.
 	{"5/", "refuse.date"}, {"/11", "refuse.date"}, {"-1", "refuse.date"}, {"11/", "refuse.date"},
 	{"5-", "refuse.date"}, {"*5", "refuse.date"}, {"5/11/", "refuse.date"}, {", 5", "refuse.date"},
 	{"-5 nov", "refuse.date"}, {"\u200d5", "2026-11-05"}, {"5/11..", "2026-11-05"},

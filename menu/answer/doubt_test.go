@@ -23,14 +23,14 @@ func TestDoubts(t *testing.T) {
 	row := func(s string) string { return judged(CM(s, RowSpacing)) }
 	hill := func(s string) string { return judged(CM(s, HillSpacing)) }
 	gaps := func(s string) string { return judged(Gaps(s, 10, RowSpacing)) }
-	tool := func(s string) string { return judged(Tool(s, 20)) } // a tool for rows 20 cm apart
+	tool := func(s string) string { return judged(Tool(s, 20)) } // the tool is for rows 20 cm apart
 	alone := func(s string) string { return judged(Tool(s, 0)) }
 	rows := func(s string) string { return judged(Rows(s)) }
 	units := AreaUnits{SideM: 1, M2: 1, StepM: 0.75, Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8},
 		{"katha", 66.9}})}
 	area := func(s string) string { return judged(Area(s, units)) }
 	sides := func(s string) string { return judged(ReadSides(s, units)) }
-	hours := func(s string) string { return judged(Hours(s, 600)) } // hours to weed a plot of 600 m2
+	hours := func(s string) string { return judged(Hours(s, 600)) } // the weeded plot has 600 m2
 	hectare := func(s string) string { return judged(Hours(s, 10_000)) }
 	day := func(s string) string { return judged(DayHours(s)) }
 	for _, c := range []struct {

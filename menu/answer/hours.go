@@ -20,8 +20,8 @@ var (
 	sentHours = Range{workHours.From, hoursPerDay}
 )
 
-// maxTimesHand limits the hours of one weeding: more than 24 hours are accepted without a doubt if they are at most
-// this many times the usual hours of weeding the plot by hand (judgement).
+// maxTimesHand limits the hours of one weeding that are accepted without a doubt, if they are more than 24. The limit
+// is this many times the usual hours of weeding the plot by hand (judgement).
 const maxTimesHand = 2
 
 // Hours reads how long a weeding took, in hours to the nearest tenth: 3, 2.5, 2,5, 2h30, 2:30, 90 min, 3 heures, saa 3.

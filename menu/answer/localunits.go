@@ -21,7 +21,7 @@ type localUnit struct {
 }
 
 // NewLocalUnits prepares the operator's units for reading. In an entry the unit may be before or after the number
-// (bigha 2, 2 bigha). It may end in an s for the plural, as in English, French and Portuguese (2 bighas).
+// (bigha 2, 2 bigha). The unit may end in an s for the plural, as in English, French and Portuguese (2 bighas).
 func NewLocalUnits(units []AreaUnit) LocalUnits {
 	out := make(LocalUnits, len(units))
 	for i, u := range units {

@@ -23,7 +23,7 @@ var (
 	thousandMoney = regexp.MustCompile(`^(\d{1,7}(?:[.,]\d{1,2})?) ?k$`)
 
 	moneyMarks = strings.NewReplacer("٬", ",", "’", "'")
-	moneyTails = []string{"/-", "/="} // signs for "and nothing more" on hand-written bills
+	moneyTails = []string{"/-", "/="} // signs after an amount on hand-written bills: nothing more is due
 )
 
 // Price reads an amount of money in the currency: 1200, 1,200.50, 1.200,50, 1 200, 1,20,000, 1.5k, Tk 1200, 1200/-. An

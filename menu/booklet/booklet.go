@@ -23,7 +23,7 @@ type Booklet struct {
 	Chapters  []Chapter
 }
 
-// Language is one language of the booklet. It has the words of the booklet that are not from the menu, and the index.
+// Language has the booklet's own words in one language, and the index in this language.
 type Language struct {
 	Tag, Name                                       string
 	Title, Contents, IndexTitle, Next, Back, Onward string
@@ -70,7 +70,7 @@ type Line struct {
 	Text   string
 	To     []int // numbers of the screens that the answer leads to
 	Back   bool  // the answer leads to the screen before
-	Onward bool  // on the screen that asks about a doubt: the dialogue goes on after the screen of the doubted entry
+	Onward bool  // the answer settles a doubt: the dialogue goes on after the screen of the doubted entry
 }
 
 // IsAnswer reports whether the line is an answer.

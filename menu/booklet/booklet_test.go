@@ -134,7 +134,7 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 		to   []menu.ScreenID // screens that the answer must lead to; empty: the answer must lead back
 	}{
 		{"home", "1 new plot", []menu.ScreenID{"new.method"}},
-		{"home", "2 my plots", []menu.ScreenID{"plot", "plots", "plots.none"}}, // with one, several and no plots
+		{"home", "2 my plots", []menu.ScreenID{"plot", "plots", "plots.none"}}, // growers with one, several, no plots
 		{"plots", "1 Plot 1", []menu.ScreenID{"plot", "pass.when", "see.leaves"}},
 		{"more", "3 stop all texts", []menu.ScreenID{"stop"}},
 		{"more", "3 start texts again", []menu.ScreenID{"started"}}, // offered only to growers who stopped the texts

@@ -13,8 +13,8 @@ const (
 	minChapter = 5
 )
 
-// plan is the menu as a tree. The walk can reach a screen from several other screens. The parent in the tree is the one
-// on the way with the fewest steps from the home screen.
+// plan is the menu as a tree of screens. The parent of a screen is the screen before it on the way with the fewest
+// steps from the home screen.
 type plan struct {
 	t        *tour
 	placed   map[menu.ScreenID]bool // screens that are already in the tree
@@ -61,8 +61,8 @@ func newPlan(t *tour) *plan {
 	return p
 }
 
-// grow adds to the tree the screens that can be reached from root and are not in the tree yet. It adds the screens with
-// the fewest steps from root first. A step that the first sample grower never made counts as unusualCost steps.
+// grow adds to the tree every screen that can be reached from root and is not in the tree yet, the screens with the
+// fewest steps from root first. A step that the first sample grower never made counts as 1 + unusualCost steps.
 func (p *plan) grow(root menu.ScreenID) {
 	const unusualCost = 3
 	type leaf struct {

@@ -26,7 +26,8 @@ type sight struct {
 	typed   *answer       // the answer for typed text; nil: nothing can be typed
 }
 
-// answer is a choice of a screen, or the text that may be typed on it, and the screens that it led to.
+// answer is a choice of a screen, or the text that may be typed on the screen. The field to has the screens that the
+// answer led to.
 type answer struct {
 	key    text.Key
 	digit  byte   // 0: the answer is typed text
@@ -90,13 +91,13 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 		if err != nil {
 			return err
 		}
-		trials := t.note(v)
+		attempts := t.note(v)
 		visit := fmt.Sprint(at.from, at.entry, v.Screen, v.Options)
 		if seen[visit] {
 			continue
 		}
 		seen[visit] = true
-		for i, try := range trials {
+		for i, try := range attempts {
 			book := at.book.Clone()
 			state, r, err := t.m.Enter(book, menu.USSD, at.state, try.entry)
 			if err != nil {
@@ -132,37 +133,37 @@ func (a *answer) leadsTo(id menu.ScreenID, usual bool) {
 	}
 }
 
-// trial is an entry to try, and the answer to which it belongs.
-type trial struct {
+// attempt is an entry to try, and the answer to which it belongs.
+type attempt struct {
 	entry  string
 	end    menu.ScreenID // the screen that ends the dialogue after this entry; "" if the dialogue continues
 	answer *answer
 }
 
 // note records what a screen shows and offers. note returns the entries to try on the screen.
-func (t *tour) note(v menu.View) []trial {
+func (t *tour) note(v menu.View) []attempt {
 	s := t.screens[v.Screen]
 	if s == nil {
 		s = &sight{pages: v.Pages, options: v.Options}
 		t.screens[v.Screen] = s
 	}
 	isLanguage := v.Screen == menu.ScreenLanguage || v.Screen == menu.ScreenFirstLanguage
-	var trials []trial
+	var attempts []attempt
 	for i, o := range v.Options {
 		a := s.answerTo(t.declared[v.Screen], o)
 		a.back = a.back || o.Back && len(v.Trail) > 0
 		if isLanguage && t.m.Languages()[i] != t.lang { // other languages have tours of their own
 			continue
 		}
-		trials = append(trials, trial{string(o.Digit), o.To, a})
+		attempts = append(attempts, attempt{string(o.Digit), o.To, a})
 	}
 	for _, sample := range v.Samples {
 		if s.typed == nil {
 			s.typed = &answer{shown: sample}
 		}
-		trials = append(trials, trial{entry: sample, answer: s.typed})
+		attempts = append(attempts, attempt{entry: sample, answer: s.typed})
 	}
-	return trials
+	return attempts
 }
 
 // answerTo returns the answer for an option, and makes a new one if there is none yet.

@@ -94,8 +94,8 @@ func season(p engine.Plot) engine.Season {
 	return engine.Season{Plot: p, Weather: climate, Since: today}
 }
 
-// lineSeason returns a plot with the largest area that the menu accepts. It was planted in lines, age days ago. The
-// tool fits between its rows.
+// lineSeason returns a plot that was planted in lines, age days ago. The plot has the largest area that the menu
+// accepts, and the tool fits between its rows.
 func lineSeason(age engine.Day) engine.Season {
 	s := season(engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: today - age,
 		RowSpacingCM: 22.5, HillSpacingCM: 22.5, AreaM2: engine.MaxAreaM2})

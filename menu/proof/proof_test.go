@@ -58,7 +58,7 @@ func TestProgress(t *testing.T) {
 		last, all = done, total
 	}
 	p, err := proof.Prove(wholeMenu, proof.Options{Languages: []string{"en"}, Growers: 1, Progress: note})
-	if err != nil || len(p.Walks) != 2 || last != all || all != 4 { // two parts on each channel
+	if err != nil || len(p.Walks) != 2 || last != all || all != 4 { // each of the two channels has two parts
 		t.Errorf("%d of %d parts, %d walks, %v", last, all, len(p.Walks), err)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 )
 
+// sound is an English language file without mistakes and without texts.
 const sound = `
 [meta]
 name = "English"
@@ -100,7 +101,7 @@ func TestText(t *testing.T) {
 		{"en", "home.on", Args{"date": Date{time.Thursday, 5, time.November}}, "On Thu 5 Nov."},
 		{"en", "day.ago", Args{"n": 0}, "0 days ago"}, {"en", "day.ago", Args{"n": 1}, "1 day ago"},
 		{"en", "day.ago", Args{"n": -1}, "-1 day ago"}, {"en", "day.ago", Args{"n": 2}, "2 days ago"},
-		{"en", "rows.other", nil, "other"}, // [rows] is a table of texts, because it has other names than "other"
+		{"en", "rows.other", nil, "other"}, // [rows] also has "measure", so it is a table of texts
 		// The plural rules of the Unicode CLDR for Arabic: zero for 0, one for 1, two for 2, few for 3-10, many for
 		// 11-99, other for 100-102.
 		{"ar", "day.ago", Args{"n": 0}, "0:0"}, {"ar", "day.ago", Args{"n": 1}, "1"},
@@ -227,8 +228,8 @@ func wantRefused(t *testing.T, load func(map[string]string) (*Catalogue, error),
 	}
 }
 
-// changing returns a function that makes the English file sound and replaces the string old in it by new. The file must
-// contain old.
+// changing returns a function that returns the constant sound as the English file, with the string old replaced by new.
+// The constant must contain old.
 func changing(t *testing.T) func(old, new string) fileSet {
 	return func(old, new string) fileSet {
 		if !strings.Contains(sound, old) {

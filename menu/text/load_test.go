@@ -152,7 +152,8 @@ func TestProblemsAreInOrder(t *testing.T) {
 	}
 }
 
-// A table of which only the text called "other" is translated must not be read as a plural text.
+// A translation may have only one text of a table, with the name "other". Such a table must not be read as a plural
+// text.
 func TestHalfATableIsNoPlural(t *testing.T) {
 	_, wrong := must2(Inspect(folder(map[string]string{"en.toml": sound + englishTexts}),
 		folder(map[string]string{"id.toml": sound + "[rows]\nother = \"lain\""}), "texts"))
@@ -200,8 +201,8 @@ func TestLanguagesMayDiffer(t *testing.T) {
 	}
 }
 
-// Every value that a translation leaves out must be reported. This includes a value that only one plural form leaves
-// out, if every form of the source text has the value.
+// Inspect must report every value that a translation leaves out. A value must also be reported if only one plural form
+// of the translation leaves it out, and every form of the source text has it.
 func TestValuesLeftOut(t *testing.T) {
 	english := sound + `[a]
 b = "{plot}: {cm} cm, {cm}!"

@@ -88,7 +88,7 @@ func agree(t *testing.T, s, perl string) bool {
 
 func TestPerlEncodesTexts(t *testing.T) {
 	letters := string(unshifted.letters())
-	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f", "a\u0400b"} // the last is in neither alphabet
+	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f", "a\u0400b"} // Perl lacks \u0400
 	for n := range []rune(letters) {
 		texts = append(texts, string([]rune(letters + letters)[n:2*n]))
 	}
@@ -101,9 +101,9 @@ func TestPerlEncodesTexts(t *testing.T) {
 	}
 }
 
-// The test decodes every code alone, between two letters, and after an escape. The implementations differ where a code
-// has no character. Perl then reads U+FFFD. Clause 6.2.1.1 requires the character of the main table after
-// an escape, and a space for a second escape. This package follows the standard.
+// TestPerlDecodes decodes every code alone, between two letters, and after an escape. The implementations differ where
+// a code has no character. Perl then reads U+FFFD. Clause 6.2.1.1 requires the character of the main table after an
+// escape, and a space for a second escape. This package follows the standard.
 func TestPerlDecodes(t *testing.T) {
 	var in [][]byte
 	for c := range byte(128) {

@@ -135,8 +135,8 @@ func TestCalendarIsCLDR(t *testing.T) {
 	}
 }
 
-// readAs reports whether the typed word w is read as the month m. This is so if w is in the list of words for m. It is
-// also so if w begins with a word for m, but not with a word for another month.
+// readAs reports whether the typed word w is read as the month m: w is in the list of words for m, or begins with a
+// word for m and with no word for another month.
 func readAs(words map[string]time.Month, w string, m time.Month) bool {
 	if got, ok := words[w]; ok {
 		return got == m

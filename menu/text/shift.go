@@ -54,7 +54,7 @@ func newPage(t symbols) *page {
 	return p
 }
 
-// with returns a copy of the table t, in which the codes of the runs have the characters of the runs.
+// with returns a copy of the table t. In the copy, each code of the runs has the character that its run gives.
 func (t symbols) with(runs []run) symbols {
 	for _, r := range runs {
 		for i := r.from; i <= r.to; i++ {

@@ -58,11 +58,11 @@ func TestShiftNames(t *testing.T) {
 	}
 }
 
-// Each table of TS 23.038, clauses A.2.1 to A.3.13, must have the expected number of characters that are not in the
-// table which it extends: the default tables for Latin letters, the shared tables for the other languages. From Bengali
-// on, these characters must be of one script, and must not replace a character of the shared table. The expected
-// numbers were counted in this package. They show only that a table was changed by mistake; they do not prove that the
-// tables are right.
+// TestShiftTables counts the characters in which each table of TS 23.038, clauses A.2.1 to A.3.13, differs from the
+// table that it extends. A language in Latin letters extends the default tables, any other language the shared tables.
+// From Bengali on, the counted characters must be of one script, and must not replace a character of the shared table.
+// The expected numbers were counted in this package. They show only that a table was changed by mistake; they do not
+// prove that the tables are right.
 func TestShiftTables(t *testing.T) {
 	for _, c := range []struct {
 		shift           Shift

@@ -12,8 +12,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// This is a published example of the first of two parts. It has the 8-bit reference 6F, one fill bit (3GPP TS 23.040,
-// clause 9.2.3.24) and 153 septets (clause 9.2.3.24.1).
+// TestSplitExample uses a published example of the first of two parts. The part has the 8-bit reference 6F, one fill
+// bit (3GPP TS 23.040, clause 9.2.3.24) and 153 septets (clause 9.2.3.24.1).
 func TestSplitExample(t *testing.T) {
 	first := strings.Repeat("this is a testmessage. ", 6) + "cut here .....:"
 	parts, err := split(first+" and the rest", unshifted, Ref8(0x6F))

@@ -62,8 +62,8 @@ func TestAllWords(t *testing.T) {
 	}
 }
 
-// The commands of every language must be found, even if the menu does not offer the language. They are found after
-// Fold, in both spellings, and each is mapped to its language.
+// AllWords must return the commands of every language, even if the menu does not offer the language. The commands are
+// in both spellings, after Fold, and each is mapped to its language.
 func TestCommandWords(t *testing.T) {
 	c := catalogue(map[string]string{
 		"en.toml": wordFile("", "stop = \"STOP END stop\"\nhelp = \"HELP\""), // a word may be listed twice
