@@ -5,8 +5,7 @@ import (
 	"testing"
 )
 
-// busySeason is a season that uses most of the engine: it has passes, sightings, a flooded plot, an adjustable tool and
-// different weather in each month.
+// busySeason is a season with passes, sightings, a flooded plot, an adjustable tool and different months.
 func busySeason() Season {
 	s := Season{
 		Plot: Plot{Method: Transplanted, Planted: Date(2026, 11, 3), SeedlingAgeDays: 20, SeedlingsPerHill: 2,
@@ -49,7 +48,7 @@ func BenchmarkFull(b *testing.B) {
 	loop(b, func() { must(s.Full(s.Plot.Planted + 27)) })
 }
 
-// BenchmarkParts measures each part of a full plan, and the other computations of the service.
+// BenchmarkParts measures the parts of a full plan and other computations.
 func BenchmarkParts(b *testing.B) {
 	s := busySeason()
 	s.Weather.LatitudeDeg, s.Plot.InflowLS, s.Plot.AreaM2 = 12, 2, 6000

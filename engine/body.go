@@ -5,32 +5,30 @@ import (
 	"slices"
 )
 
-// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 times the stature, which is the person's
-// body height (Drillis & Contini 1966, as quoted by Winter; measured on few people of one country).
+// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 of the body height, the stature (Drillis &
+// Contini 1966, as quoted by Winter; few people of one country).
 func ShoulderHeightCM(statureCM float64) float64 { return ShoulderToStature * statureCM }
 
-// ElbowHeightCM returns the elbow height of a standing person: 0.630 of the
-// stature, from the same source as ShoulderHeightCM.
+// ElbowHeightCM returns the elbow height: 0.630 of the stature, from the same source.
 func ElbowHeightCM(statureCM float64) float64 { return ElbowToStature * statureCM }
 
-// HandleHeightCM returns the range of heights above the ground at which the handle of a weeder suits a person of the
-// given body height (stature): 0.7 to 0.8 of the shoulder height. The source, Gite & Yadav 1990, measured a push-pull
-// weeder for dry land; no source was found for a weeder for wet land.
+// HandleHeightCM returns the heights above the ground at which a handle suits a person: 0.7 to 0.8 of the shoulder
+// height. Gite & Yadav 1990 measured a push-pull weeder for dry land; no source was found for wet land.
 func HandleHeightCM(statureCM float64) (from, to float64) {
 	shoulder := ShoulderHeightCM(statureCM)
 	return HandleLowToShoulder * shoulder, HandleHighToShoulder * shoulder
 }
 
-// Handle is the height of a handle above the ground. A fixed handle may have any height from FromCM to ToCM. An
-// adjustable handle must be adjustable over the whole range from FromCM to ToCM.
+// Handle is the height of a handle above the ground. A fixed handle has any height from FromCM to ToCM; an adjustable
+// handle covers this whole range.
 type Handle struct {
 	FromCM, ToCM float64
 	Adjustable   bool
 }
 
-// HandleFor returns the handle for people who share one tool. If one height suits all these people, the handle is
-// fixed. Otherwise the handle is adjustable, from the middle of the shortest person's range of heights to the middle of
-// the tallest person's range. If no statures are given, HandleFor uses UsualWomanCM and UsualManCM.
+// HandleFor returns the handle for people who share a tool: fixed, if one height suits all. Otherwise it is adjustable
+// from the middle of the shortest person's range to the middle of the tallest person's range. Without statures,
+// UsualWomanCM and UsualManCM count.
 func HandleFor(staturesCM []float64) Handle {
 	if len(staturesCM) == 0 {
 		return handleBetween(UsualWomanCM, UsualManCM)
@@ -38,7 +36,7 @@ func HandleFor(staturesCM []float64) Handle {
 	return handleBetween(slices.Min(staturesCM), slices.Max(staturesCM))
 }
 
-// handleBetween returns the handle for people of the given statures in cm.
+// handleBetween returns the handle for people of these statures.
 func handleBetween(shortest, tallest float64) Handle {
 	low, top := HandleHeightCM(shortest)
 	bottom, high := HandleHeightCM(tallest)
@@ -59,15 +57,15 @@ const (
 
 func (l Labour) String() string { return name(l, "", "rotary weeder", "cone weeder", "by hand") }
 
-// labourKJMin holds the mean metabolic rates of men and women at each kind of weeding, in kJ a minute.
+// labourKJMin has the mean metabolic rates of men and women, in kJ a minute.
 var labourKJMin = map[Labour]struct{ men, women float64 }{
 	PushingRotary: {RotaryMenKJMin, RotaryWomenKJMin},
 	PushingCone:   {ConeMenKJMin, ConeWomenKJMin},
 	PullingByHand: {HandMenKJMin, HandWomenKJMin},
 }
 
-// MenW returns the mean metabolic rate of men at this work in watts, as measured in Kerala (Remesan et al.). MenW
-// returns 0 for work that was not measured. Measured metabolic rates have an error of up to 30 %.
+// MenW returns the mean metabolic rate of men at this work in watts (Remesan et al., Kerala), 0 if not measured. The
+// error is up to 30 %.
 func (l Labour) MenW() float64 { return labourKJMin[l].men * KJMinW }
 
 // WomenW returns the mean metabolic rate of women at this work in watts; see MenW.
@@ -79,8 +77,7 @@ func (l Labour) WomenW() float64 { return labourKJMin[l].women * KJMinW }
 //	acclimatized (used to the heat): REL = 56.7 - 11.5 log10 m
 //	not acclimatized:                RAL = 59.9 - 14.1 log10 m
 //
-// The temperature must be measured with an instrument, so HeatLimitC serves the staff of a project and is not used in
-// texts to growers.
+// The temperature needs an instrument, so no text to growers uses HeatLimitC.
 func HeatLimitC(m float64, used bool) float64 {
 	if used {
 		return RELTopC - RELSlope*math.Log10(m)
@@ -88,9 +85,9 @@ func HeatLimitC(m float64, used bool) float64 {
 	return RALTopC - RALSlope*math.Log10(m)
 }
 
-// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person may work at m watts at the given wet
-// bulb globe temperature. The person rests for the remaining time. M is the mean rate allowed at that temperature,
-// computed by the inverse of HeatLimitC:
+// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person may work at m watts at this wet bulb
+// globe temperature. The person rests for the remaining time. M is the mean rate allowed at that temperature, by the
+// inverse of HeatLimitC:
 //
 //	share = (M - RestW) / (m - RestW)
 func HeatShare(wbgtC, m float64) float64 {

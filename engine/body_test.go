@@ -7,8 +7,8 @@ import (
 )
 
 func TestHandleHeight(t *testing.T) {
-	// The statures are published for 604 men and 316 women of central India. The heights in cm are computed by hand
-	// with the factors of Drillis & Contini 1966 (as quoted by Winter) and Gite & Yadav 1990.
+	// Statures of 604 men and 316 women of central India (published). Heights computed by hand with the factors of
+	// Drillis & Contini 1966 (as quoted by Winter) and Gite & Yadav 1990.
 	for _, c := range []struct{ stature, elbow, shoulder, from, to float64 }{
 		{164.6, 103.7, 134.6, 94, 108},
 		{151.2, 95.3, 123.7, 87, 99},
@@ -22,7 +22,7 @@ func TestHandleHeight(t *testing.T) {
 			!near(s, c.shoulder, 0.06) {
 			t.Errorf("%g cm tall: elbow %g, shoulder %g, want %g and %g", c.stature, e, s, c.elbow, c.shoulder)
 		}
-		// The ratio of the two published factors (0.630/0.818): the elbow is at about 0.77 of the shoulder height.
+		// Ratio of the published factors (0.630/0.818).
 		wantNear(t, "elbow to shoulder", ElbowHeightCM(c.stature)/ShoulderHeightCM(c.stature), 0.77, 0.005)
 	}
 }
@@ -37,8 +37,7 @@ func TestHandleForSeveral(t *testing.T) {
 		{"one", []float64{160}, 91.6, 104.7, false},
 		{"a woman and a man", []float64{164.6, 151.2}, 94.25, 98.95, false},
 		{"nobody told", nil, 94.25, 98.95, false},
-		// The ranges of the shortest and the tallest person do not overlap, so the handle is adjustable between the
-		// middles of the two ranges: 0.75 x 0.818 x stature.
+		// The ranges do not overlap, so the handle moves between their middles: 0.75 x 0.818 x stature.
 		{"very short and very tall", []float64{190, 140, 165}, 85.89, 116.57, true},
 	} {
 		got := HandleFor(c.statures)
@@ -68,7 +67,7 @@ func TestHandleSuitsEverybody(t *testing.T) {
 }
 
 func TestEffort(t *testing.T) {
-	// Remesan et al. (Kerala) published the rates in kJ/min. The watts are computed from these rates by hand.
+	// Remesan et al. (Kerala) published kJ/min; the watts are computed by hand.
 	for _, c := range []struct {
 		labour     Labour
 		name       string
@@ -89,8 +88,8 @@ func TestEffort(t *testing.T) {
 }
 
 func TestHeatLimit(t *testing.T) {
-	// NIOSH 2016-106, section 8.1, prints 29.45 and 27.46. The other values are computed by hand with the formulas of
-	// NIOSH. The table of NIOSH is not used, because it is rounded to whole degrees.
+	// NIOSH 2016-106, section 8.1, prints 29.45 and 27.46; the others are computed by hand with its formulas. Its table
+	// is rounded to whole degrees.
 	for _, c := range []struct{ watts, rel, ral float64 }{
 		{180, 30.76, 28.10}, {234, 29.45, 26.49}, {300, 28.21, 24.97}, {349, 27.46, 24.05}, {415, 26.59, 22.99},
 		{520, 25.47, 21.60},
@@ -100,7 +99,7 @@ func TestHeatLimit(t *testing.T) {
 			t.Errorf("%g W: %.3f and %.3f °C, want %g and %g", c.watts, rel, ral, c.rel, c.ral)
 		}
 	}
-	// Computed by hand for people who push a rotary weeder: men up to 26.3 °C, women up to 28.2 °C.
+	// Computed by hand for pushing a rotary weeder: men up to 26.3 °C, women up to 28.2 °C.
 	if men, women := HeatLimitC(PushingRotary.MenW(), true),
 		HeatLimitC(PushingRotary.WomenW(), true); !near(men, 26.3, 0.05) || !near(women, 28.2, 0.05) {
 		t.Errorf("men %g °C, women %g °C", men, women)
@@ -108,7 +107,7 @@ func TestHeatLimit(t *testing.T) {
 }
 
 func TestHeatShare(t *testing.T) {
-	// The shares are computed by hand with a metabolic rate of 115 W at rest.
+	// Computed by hand with 115 W at rest.
 	men, women := PushingRotary.MenW(), PushingRotary.WomenW()
 	for _, c := range []struct{ wbgt, watts, share float64 }{
 		{28, men, 0.61}, {28, women, 1}, {30, men, 0.29}, {30, women, 0.51}, {20, men, 1}, {40, women, 0},

@@ -20,9 +20,8 @@ type BreakEvenArea struct {
 	Ha   float64 // hectares of field, if the range is FromArea; otherwise 0
 }
 
-// BreakEvenAreas gives the areas on which a tool, owned or shared, is cheaper than the ways of weeding without an own
-// or shared tool. The comparison assumes the same work and the same prices per hectare on any area, and as many passes
-// as on this plot.
+// BreakEvenAreas gives the areas on which an own or shared tool is cheaper than other ways of weeding. It assumes the
+// same work and prices per hectare on any area, and the passes of this plot.
 type BreakEvenAreas struct {
 	Hand    BreakEvenArea // compared with weeding by hand, by the family or by paid workers, whichever is cheaper
 	Hire    BreakEvenArea // compared with a tool hired by the day
@@ -30,7 +29,7 @@ type BreakEvenAreas struct {
 	All     BreakEvenArea // compared with all of the above whose areas are known
 }
 
-// breakEvenAreas compares a tool that costs the amount fixed per season with the ways of weeding without such a tool.
+// breakEvenAreas compares a tool that costs fixed per season with the ways of weeding without such a tool.
 func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	perHa := (m.push + m.pull) * m.FamilyDay / m.day / m.ha
 	if hand := c.byHand(); hand.Known {
@@ -55,9 +54,9 @@ func breakEvenArea(fixed, perHa, other float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, ha}
 }
 
-// hireArea returns the area above which hiring a tool costs more than owning it. The family does the same work in both
-// cases. A tool is hired for whole days in each pass. If n is the highest number of days per pass at which hiring costs
-// no more than owning, hireArea returns the area that one pass weeds in n days.
+// hireArea returns the area above which hiring a tool costs more than owning it. A tool is hired for whole days in each
+// pass. If hiring for n days per pass, but not for n+1, costs at most as much as owning, the area is what one pass
+// weeds in n days.
 func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	n := math.Floor(fixed / (m.passes * m.HireDay))
 	if n < 1 {
@@ -67,7 +66,7 @@ func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, (n*m.toolDay + HireGraceHours) / hoursPerHa}
 }
 
-// and returns the range of areas on which both comparisons are true. A comparison whose area is unknown is ignored.
+// and returns the areas on which both comparisons are true. It ignores a comparison with an unknown area.
 func (t BreakEvenArea) and(o BreakEvenArea) BreakEvenArea {
 	if o.When > t.When || o.When == FromArea && t.When == FromArea && o.Ha > t.Ha {
 		return o

@@ -7,7 +7,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// drawCosts draws the prices of a place, of which each may be missing, a household, and the work on one hectare.
+// drawCosts draws prices, of which each may be missing, a household, and the work on one hectare.
 func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 	price := func(label string, most float64) float64 {
 		if rapid.IntRange(0, 4).Draw(t, label+" told") == 0 {
@@ -69,8 +69,8 @@ func TestCheapestIsCheapest(t *testing.T) {
 	})
 }
 
-// lead returns by how much the given way is cheaper than the cheapest of the other ways, as a share of the cost. It
-// returns false if the cost of the given way is not known, or if no cost of the others is known.
+// lead returns how much cheaper a way is than the cheapest of the others, as a share of its cost; false if one of the
+// costs is unknown.
 func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	least, own := math.Inf(1), c.Of(way)
 	for _, b := range others {
@@ -81,8 +81,8 @@ func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	return (least - own.Season) / own.Season, own.Known && least < math.Inf(1)
 }
 
-// Just below the break-even area the tool must not be cheaper than the other ways. Just above that area the tool must
-// be cheaper. The break-even area must not depend on the area of the plot.
+// Below the break-even area the tool is not cheaper than the other ways, above it is. The break-even area does not
+// depend on the area of the plot.
 func TestTurningsAreTrue(t *testing.T) {
 	const (
 		little = 1e-6
@@ -139,8 +139,8 @@ func TestTurningsAreTrue(t *testing.T) {
 	})
 }
 
-// If more households share a tool, the share of each household must cost less, and the household must save the price of
-// its share in no more seasons. If a place has more crops a year, owning the tool must cost less for each season.
+// With more households, the share of a tool costs less and pays back in no more seasons. With more crops a year, owning
+// the tool costs less a season.
 func TestMoreUseIsCheaper(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, h, w := drawCosts(t)
@@ -154,8 +154,7 @@ func TestMoreUseIsCheaper(t *testing.T) {
 		if a, b := few.Of(SharedTool), many.Of(SharedTool); !(b.Cash < a.Cash) {
 			t.Fatalf("a share among more costs %g, not below %g", b.Cash, a.Cash)
 		}
-		// If the saving is hardly larger than the interest, rounding errors change the number of seasons a little. The
-		// factor 1+1e-9 allows for this.
+		// A saving that is hardly larger than the interest has rounding errors, for which the factor 1+1e-9 allows.
 		if a, b := few.SharePaysBack, many.SharePaysBack; a > 0 && !(b > 0 && b <= a*(1+1e-9)) {
 			t.Fatalf("a share among more pays back in %g seasons, not in %g", b, a)
 		}

@@ -29,10 +29,9 @@ type Closure struct {
 	Why           EndWhy
 }
 
-// closure computes the last day on which the tool can be used. The grower's last sighting of the rows corrects the day
-// on which the rows close by the model. If the grower saw closed rows, they close on the day of that sighting. If the
-// grower saw open rows, they stay open for at least RowsOpenHoldsDays days from that day on. The last day of the tool
-// is always before PlantsBig.
+// closure computes the last day of the tool. The last sighting of the rows corrects the model: closed rows close on the
+// day of the sighting; open rows stay open for at least RowsOpenHoldsDays days from then on. The last day is always
+// before PlantsBig.
 func (s Season) closure() Closure {
 	p := s.Plot
 	c := Closure{PanicleStarts: p.PanicleInitiation(), Why: EndRowsClose}
@@ -68,9 +67,9 @@ type crop struct {
 //
 //	LAI += r dd LAI (1 - LAI/ceiling)
 //
-// where dd is the degree-days of the day, r is LeafGrowthRate and the ceiling is LeafCeiling. Transplanted rice does
-// not grow until it has new roots. This pause lasts TransplantPause times the degree-days that the seedlings had in the
-// nursery. Sown rice has no pause. DefaultSeedlingAgeDays days after sowing, sown rice has the leaf area of a seedling.
+// where dd is the degree-days of the day, r is LeafGrowthRate and the ceiling is LeafCeiling. Transplanted rice pauses
+// until it has new roots, for TransplantPause times the degree-days of the nursery. Sown rice has the leaf area of a
+// seedling DefaultSeedlingAgeDays days after sowing.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
 		w, f := &s.Weather, &s.local().Figures
@@ -92,23 +91,21 @@ func (s Season) growth() iter.Seq2[Day, crop] {
 	}
 }
 
-// firstLAI returns the leaf area index on the first day of growth.
+// firstLAI returns the leaf area index when growth begins.
 func (p Plot) firstLAI(f *Figures) float64 {
 	plants := f.SownPlantsPerM2
 	if h := p.HillsPerM2(); h > 0 {
 		plants = h * float64(p.seedlings())
 	} else if p.Method == Transplanted && p.RowSpacingCM > 0 {
-		// The hill spacing is not given. It is assumed to equal the row spacing, which is common practice with the
-		// tool.
+		// Without a hill spacing, the row spacing is used (common practice with the tool).
 		plants = 1e4 / (p.RowSpacingCM * p.RowSpacingCM) * float64(p.seedlings())
 	}
 	return plants * SeedlingLeafCM2 / 1e4
 }
 
-// cropEnds returns two days. rowsClose is the first day on which the crop shades ClosedShade of the ground (85 to 95 %
-// shade stops weeds, Tropical Agriculture 56(4)). plantsBig is the first day on which the plants are too big for the
-// tool: PlantsBigHeat rice degree-days after growth began. If one of the two does not happen within horizon days, its
-// result is the last of these days.
+// cropEnds returns the first day on which the crop shades ClosedShade of the ground (85 to 95 % shade stops weeds,
+// Tropical Agriculture 56(4)), and the first day on which plants are too big for the tool, PlantsBigHeat degree-days
+// after growth began. If this does not happen within horizon days, the result is the last of these days.
 func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	lai := LeafForShade(ClosedShade, s.local().Figures.LightExtinction)
 	closed, big := false, false
@@ -126,7 +123,7 @@ func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	return rowsClose, plantsBig
 }
 
-// Shade returns the share of the ground, 0 to 1, that the crop shades on day d by the model.
+// Shade returns the share of the ground, 0 to 1, that the crop shades on day d.
 func (s Season) Shade(d Day) float64 {
 	lai := 0.0
 	for x, now := range s.growth() {
@@ -138,7 +135,7 @@ func (s Season) Shade(d Day) float64 {
 	return ShadeOfLeaf(lai, s.local().Figures.LightExtinction)
 }
 
-// ShadeOfLeaf returns the share of light, 0 to 1, that a crop of the given leaf area index intercepts with extinction
+// ShadeOfLeaf returns the share of light, 0 to 1, that a crop of this leaf area index intercepts with extinction
 // coefficient k (rice: 0.4 for young, erect plants, up to 0.7):
 //
 //	f = 1 - exp(-k LAI)
@@ -146,13 +143,12 @@ func (s Season) Shade(d Day) float64 {
 // Source: the light law as in Li Yan-da et al. 2010 (Sci. Agric. Sinica).
 func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 
-// LeafForShade returns the leaf area index that intercepts the share f of light,
-// 0 <= f < 1. It is the inverse of ShadeOfLeaf.
+// LeafForShade is the inverse of ShadeOfLeaf, 0 <= f < 1.
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
-// PanicleInitiation returns the day that is PanicleBeforeHarvestDays (65) before harvest: in the tropics the
-// reproductive stage takes 35 days and ripening 30 (IRRI growth stages page). The variety's duration is counted from
-// sowing, so it includes the days that transplanted seedlings spent in the nursery.
+// PanicleInitiation returns the day PanicleBeforeHarvestDays (65) before harvest: in the tropics 35 days of the
+// reproductive stage and 30 of ripening (IRRI growth stages page). The duration of a variety counts from sowing in the
+// nursery.
 func (p Plot) PanicleInitiation() Day {
 	sown := p.Planted
 	if p.Method == Transplanted {
@@ -161,15 +157,15 @@ func (p Plot) PanicleInitiation() Day {
 	return sown + Day(p.duration()-PanicleBeforeHarvestDays)
 }
 
-// span is a range of days after planting, both ends included.
+// span is a range of days after planting, both included.
 type span struct{ From, To Day }
 
 // handCalendar holds the three usual hand-weedings of a season.
 type handCalendar [3]span
 
-// handDays returns the usual days of hand-weeding without a tool: days 10 to 14
-// after planting (within two weeks; day 10 is chosen here), then 30-32 and 40-42 days after transplanting, or 40-42 and
-// 50-52 days after sowing (IRRI, fact sheet Manual weed control).
+// handDays returns the usual days of hand-weeding: days 10 to 14 after planting (within two weeks; day 10 is chosen
+// here), then 30-32 and 40-42 after transplanting, or 40-42 and 50-52 after sowing (IRRI, fact sheet Manual weed
+// control).
 func handDays(m Method) handCalendar {
 	first := span{HandFirstFrom, HandFirstTo}
 	if m == Transplanted {

@@ -3,7 +3,7 @@ package engine
 import "testing"
 
 func TestShadeAndLeaf(t *testing.T) {
-	// The leaf area indices are computed by hand: LAI = -ln(1-f)/k.
+	// Computed by hand: LAI = -ln(1-f)/k.
 	for _, c := range []struct{ shade, k, lai float64 }{
 		{0.95, 0.4, 7.49}, {0.95, 0.5, 5.99}, {0.95, 0.6, 4.99},
 		{0.90, 0.4, 5.76}, {0.90, 0.5, 4.61}, {0.90, 0.6, 3.84},
@@ -18,9 +18,8 @@ func TestShadeAndLeaf(t *testing.T) {
 }
 
 func TestRowsClose(t *testing.T) {
-	// The days are computed with the constants of the canopy for seedlings of 18 days. They agree with the usual 40-45
-	// days (for 20x20 cm) and 45-55 days (for 25x25 cm), which are from memory. Below the temperature ceiling only the
-	// mean of minimum and maximum matters.
+	// Computed with the canopy constants for seedlings of 18 days; they agree with the usual 40-45 days (20x20 cm) and
+	// 45-55 days (25x25 cm), from memory. Below the ceiling only the mean temperature matters.
 	for _, c := range []struct {
 		name       string
 		row, hill  float64
@@ -67,14 +66,14 @@ func TestShadeGrows(t *testing.T) {
 			t.Errorf("%s: never closes, %g", method, last)
 		}
 	}
-	// The highest leaf area index is 6. With k = 0.5 such a crop shades 1 - exp(-3) = 0.950 of the ground.
+	// With the highest leaf area index, 6, and k = 0.5, a crop shades 1 - exp(-3) = 0.950 of the ground.
 	s := Season{Plot: square(20), Weather: Steady(23, 32)}
 	wantNear(t, "full canopy shades", s.Shade(s.Plot.Planted+200), 0.950, 0.001)
 }
 
 func TestPanicleInitiation(t *testing.T) {
-	// Panicle initiation is expected 65 days before the end of the variety's duration, which is counted from sowing
-	// (IRRI growth stages: 35 + 30 days).
+	// Panicle initiation is 65 days before the end of the duration, which counts from sowing (IRRI growth stages: 35 +
+	// 30 days).
 	for _, c := range []struct {
 		name          string
 		method        Method
@@ -136,8 +135,8 @@ func TestWhatEndsTheSeason(t *testing.T) {
 }
 
 func TestPlantsTooBig(t *testing.T) {
-	// PlantsBigHeat was chosen so that plants are too big after 50 days at 27.5 °C. This is later than the 40 days at
-	// which a tool with low clearance failed (Wan Ishak et al. 2015). In a cooler place the day must be later.
+	// PlantsBigHeat was chosen as 50 days at 27.5 °C, later than the 40 days at which a tool of low clearance failed
+	// (Wan Ishak et al. 2015). In a cooler place the day is later.
 	for _, c := range []struct {
 		name       string
 		minC, maxC float64

@@ -2,7 +2,7 @@ package engine
 
 import "math"
 
-// Buying is a way of getting a plot weeded. The ways differ in what the family pays for.
+// Buying is a way of getting a plot weeded, by what the family pays for.
 type Buying uint8
 
 const (
@@ -21,8 +21,7 @@ func (b Buying) String() string {
 		"herbicide")
 }
 
-// WorkHours is the time that weeding takes on a plot, in person-hours. If a figure is 0, it is not known, and the costs
-// that depend on it are not known either.
+// WorkHours is the time of weeding in person-hours. 0 = unknown; the costs that depend on it are unknown, too.
 type WorkHours struct {
 	ToolPassHours  float64 // one pass with the tool
 	PullHours      float64 // pulling by hand after a pass
@@ -36,17 +35,16 @@ type Cost struct {
 	Way    Buying
 	Season float64 // money for one season, including the value of the family's work; 0 unless Known
 	PerHa  float64 // Season per hectare; 0 unless Known is true and the area is given
-	// Hours are the person-hours of the family or, for HandPaid, of the paid workers. Hours are known even if no price
-	// is given. For a service, Hours are only the hours of pulling weeds afterwards, because the service brings its own
-	// people. For herbicide, Hours are 0.
+	// Hours are person-hours of the family or, for HandPaid, of paid workers, also without prices. For a service they
+	// are only those of pulling weeds afterwards; for herbicide they are 0.
 	Hours     float64
 	Cash      float64 // money paid to others; for a tool this is the wear, interest and repairs of one season
 	Known     bool    // Season is known, because all prices and hours that it needs are given
 	CashKnown bool    // Cash is known, although the value of the family's work may be unknown
 }
 
-// Costs compares the ways of weeding. The prices are the result of Prices.For. A day of work has as many hours as the
-// household weeds on a day. The harvest is not considered: every way is assumed to weed well enough.
+// Costs compares the ways of weeding at the prices of Prices.For. A day of work has the hours of the household. Every
+// way is assumed to weed well enough for the same harvest.
 type Costs struct {
 	All      [HerbicideOption]Cost // in the order of the Buying constants; see Of
 	Cheapest Buying                // the known way with the lowest cost; BuyingUnknown if fewer than two are known
@@ -61,13 +59,12 @@ type Costs struct {
 	Own   BreakEvenAreas // areas on which an own tool is cheaper
 	Share BreakEvenAreas // areas on which a shared tool is cheaper
 
-	// Number of seasons after which a tool has saved as much money as it costs, compared with weeding by hand. The
-	// costs include interest and repairs. OwnPaysBack is for an own tool, SharePaysBack for one household's share of a
-	// tool. 0 means that the tool wears out before that, or that the number is not known.
+	// Seasons after which an own tool, or the share of a household, has saved its price compared with weeding by hand,
+	// with interest and repairs. 0 = the tool wears out before, or the number is unknown.
 	OwnPaysBack, SharePaysBack float64
 }
 
-// Of returns the cost of one way. For an unknown way it returns the zero Cost.
+// Of returns the cost of one way; the zero Cost for an unknown way.
 func (c *Costs) Of(b Buying) Cost {
 	if b < OwnTool || b > HerbicideOption {
 		return Cost{}
@@ -75,13 +72,12 @@ func (c *Costs) Of(b Buying) Cost {
 	return c.All[b-OwnTool]
 }
 
-// Costs computes the cost of each way of weeding this plot for one season, and says which way is cheapest. Yearly costs
-// are divided by the number of crops a year and by the number of households that share the tool. Repairs cost
-// RepairShareYear of the tool's price a year. A tool is hired for whole days in each pass. Wages are paid by the hour.
+// Costs computes the cost of each way for one season, and the cheapest. Yearly costs are divided by the crops a year
+// and by the households that share the tool. Repairs cost RepairShareYear of the price a year. A tool is hired for
+// whole days in each pass; wages are paid by the hour.
 //
-// Limits: Costs assumes that the tool is bought now and used on this plot only. The cost of herbicide is the price that
-// the grower gave, without the work of spraying. Costs does not check whether all households that share a tool can
-// finish within one window.
+// Limits: the tool is bought now and used on this plot only. Herbicide costs what the grower was told, without the work
+// of spraying. Costs does not check whether all households that share a tool finish within one window.
 func (s Season) Costs(w WorkHours) Costs {
 	m := costBasisOf(&s, w)
 	c := Costs{
@@ -123,7 +119,7 @@ func (s Season) Costs(w WorkHours) Costs {
 	return c
 }
 
-// costBasis holds the figures from which the costs of a season are computed.
+// costBasis has the inputs of the costs of a season.
 type costBasis struct {
 	Prices
 	ha       float64 // 0 = not known
@@ -136,7 +132,6 @@ type costBasis struct {
 	hireDays float64 // days of hire for all passes
 }
 
-// costBasisOf returns the figures for a season in which weeding takes the given hours.
 func costBasisOf(s *Season, w WorkHours) costBasis {
 	m := costBasis{
 		Prices: s.local().Prices.For(s.Home),
@@ -168,8 +163,7 @@ func known(x float64) float64 {
 	return max(0, x)
 }
 
-// cost returns the cost of a way of weeding. family is the person-hours of the family's work, cash the money paid to
-// others. known says whether the cash is known.
+// cost returns the cost of a way: family person-hours of the family, and cash paid to others, if known.
 func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	c := Cost{Way: way, Hours: family}
 	if !(known && cash <= math.MaxFloat64) {
@@ -187,8 +181,8 @@ func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	return c
 }
 
-// cheapest returns the way with the lowest known cost. If two ways cost the same, it returns the first. If fewer than
-// two costs are known, it returns BuyingUnknown.
+// cheapest returns the first of the ways with the lowest known cost, or BuyingUnknown if fewer than two costs are
+// known.
 func cheapest(all []Cost) Buying {
 	best, n := Cost{}, 0
 	for _, c := range all {
@@ -205,8 +199,7 @@ func cheapest(all []Cost) Buying {
 	return best.Way
 }
 
-// byHand returns the cheaper of the two ways of weeding by hand. If the wage is known, the value of a day of the
-// family's work is known, too.
+// byHand returns the cheaper way of weeding by hand. A known wage also gives a value of the family's work.
 func (c *Costs) byHand() Cost {
 	family, paid := c.Of(HandFamily), c.Of(HandPaid)
 	if paid.Known && paid.Season < family.Season {
@@ -215,9 +208,8 @@ func (c *Costs) byHand() Cost {
 	return family
 }
 
-// paysBack returns the number of seasons after which one household's share of a tool has saved as much money as it
-// costs, compared with weeding by hand, at the given interest rate per season. It returns 0 if the tool wears out
-// before that, or if the number is not known.
+// paysBack returns the seasons after which the share of a household in a tool has saved its price, compared with
+// weeding by hand, at this interest rate per season; 0 if the tool wears out before or the number is unknown.
 func (m *costBasis) paysBack(c *Costs, rate, sharers float64) float64 {
 	hand := c.byHand()
 	if !hand.Known {

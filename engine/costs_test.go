@@ -5,17 +5,16 @@ import (
 	"testing"
 )
 
-// valley holds the prices of an invented place, with no price missing.
+// valley has all prices of an invented place.
 var valley = Prices{
 	Currency: "cr", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15,
 	HireDay: 2, ServiceHa: 60, LabourDay: 6, FamilyDay: 4, SeasonsYear: 1,
 }
 
-// hectareHours is the work on one hectare. One pass with the tool takes 55.6 h, at 0.018 ha/h (C = S W E / 10 with S =
-// 2 km/h, W = 0.15 m and E = 0.6; ASAE EP496). One weeding by hand takes 200 h.
+// hectareHours is the work on one hectare: a pass with the tool at 0.018 ha/h (C = S W E / 10 with S = 2 km/h, W = 0.15
+// m and E = 0.6; ASAE EP496), and 200 h for a weeding by hand.
 var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, HandRounds: 2}
 
-// onHa returns the work on ha hectares, if w is the work on one hectare.
 func (w WorkHours) onHa(ha float64) WorkHours {
 	w.ToolPassHours *= ha
 	w.PullHours *= ha
@@ -38,8 +37,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	s := seasonAt(valley, Household{HoursADay: 8, Herbicide: 1.5}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
 
-	// One year of owning the tool costs 11.34 of capital recovery (price 40, salvage value 4, 5 years, 15 % interest)
-	// and 4.80 of repairs. The family's 14 h of work with the tool are worth 7.00; its 40 h by hand are worth 20.00.
+	// A year of the tool costs 11.34 of capital recovery (price 40, salvage value 4, 5 years, 15 % interest) and 4.80
+	// of repairs. The 14 h of the family with the tool are worth 7.00, its 40 h by hand 20.00.
 	const year = 11.34 + 4.80
 	for _, x := range []struct {
 		way                 Buying
@@ -69,11 +68,10 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("told beside: %+v", c)
 	}
 
-	// Owning the tool costs 11.34 + 4.80 = 16.14 a year. Weeding a hectare costs 200 by hand and 70 with the own tool,
-	// so the tool is cheaper than weeding by hand on areas above 16.14/(200 - 70) ha. A service costs 134.40 a hectare,
-	// so the tool is cheaper than a service on areas above 16.14/(134.40 - 70) ha. Hiring a tool costs 2 a day. Eight
-	// days of hire, four for each of the two passes, cost 16.00, which is less than 16.14. So owning is cheaper if a
-	// pass takes more than four days of 8 h: above (4 x 8 + 0.25) h / 55.6 h/ha, where 0.25 h is HireGraceHours.
+	// A year of the tool costs 16.14. A hectare costs 200 by hand, 70 with the own tool and 134.40 by a service. So
+	// owning is cheaper above 16.14/(200 - 70) ha and above 16.14/(134.40 - 70) ha. Eight days of hire at 2 a day, four
+	// for each of two passes, cost 16.00. So owning is cheaper than hiring if a pass takes more than four days of 8 h:
+	// above (4 x 8 + 0.25) h / 55.6 h/ha, where 0.25 h is HireGraceHours.
 	for _, x := range []struct {
 		what string
 		got  BreakEvenArea
@@ -96,27 +94,26 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.When)
 	}
 
-	// Weeding with the tool instead of by hand saves work worth 20.00 - 7.00 = 13.00 a season. Repairs of the tool cost
-	// 4.80 a season. One of five households pays 8 for its share and saves 13.00 - 4.80/5. A household that buys the
-	// whole tool for 40 saves 13.00 - 4.80 = 8.20. The whole tool then pays back after -ln(1 - 0.15 x 40/8.20)/ln 1.15
-	// seasons, which is longer than the tool lasts.
+	// The tool saves work worth 20.00 - 7.00 = 13.00 a season; its repairs cost 4.80. One of five households pays 8 and
+	// saves 13.00 - 4.80/5. The whole tool costs 40 and saves 8.20, so it pays back after -ln(1 - 0.15 x 40/8.20)/ln
+	// 1.15 seasons, longer than the tool lasts.
 	wantNear(t, "share pays back, seasons", c.SharePaysBack, 0.7512, 5e-4)
 	if c.OwnPaysBack != 0 {
 		t.Errorf("the whole tool pays back in %g seasons of the five that it lasts", c.OwnPaysBack)
 	}
 	big := seasonAt(valley, Household{HoursADay: 8}, 0.2)
 	c = big.Costs(hectareHours.onHa(0.2))
-	// On twice the area the tool saves 2 x 13.00 - 4.80 (repairs) = 21.20 a season. So it pays back after -ln(1 - 0.15
-	// x 40/21.2)/ln 1.15 seasons.
+	// On twice the area the tool saves 2 x 13.00 - 4.80 = 21.20 and pays back after -ln(1 - 0.15 x 40/21.2)/ln 1.15
+	// seasons.
 	wantNear(t, "tool pays back on twice the area, seasons", c.OwnPaysBack, 2.381, 5e-4)
 	if c.Cheapest != SharedTool {
 		t.Errorf("cheapest on 0.2 ha is %s", c.Cheapest)
 	}
 }
 
-// Costs must equal the wages for the published numbers of working days: 6 to 8 person-days a hectare for each weeding
-// with the tool (IRRI Rice Knowledge Bank, Mechanical weed control), and 200 h a hectare by hand (a comparison of
-// cultivators in Sri Lanka: 0.005 ha/h).
+// Costs are the wages of the published days: 6 to 8 person-days a hectare for a weeding with the tool (IRRI Rice
+// Knowledge Bank, Mechanical weed control), 200 h a hectare by hand (a comparison of cultivators in Sri Lanka: 0.005
+// ha/h).
 func TestCostsCountDaysOfLabour(t *testing.T) {
 	s := seasonAt(Prices{Tool: 1, ToolYears: 10, FamilyDay: 3, LabourDay: 5}, Household{HoursADay: 8}, 1)
 	for _, x := range []struct{ hours, days float64 }{{48, 6}, {64, 8}} {
@@ -209,7 +206,7 @@ func TestCostsWithoutPricesTellHours(t *testing.T) {
 	}
 }
 
-// Even if no wage is given, owning the tool can be compared with hiring it, because the family's work is the same.
+// Without a wage, owning and hiring a tool can be compared, because the family does the same work.
 func TestHireIsComparedWithoutAWage(t *testing.T) {
 	s := seasonAt(Prices{Tool: 40, HireDay: 10}, Household{}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
@@ -220,8 +217,8 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 		t.Errorf("what is not known turns at %+v", c.Own)
 	}
 
-	// Without a value for the family's work, the cost of a service is known only if no weeds are left to pull. The cost
-	// of the own tool is not known, so the own tool and the service cannot be compared.
+	// Without a value of the family's work, the cost of a service is known only if no weeds are left to pull. The cost
+	// of the own tool is unknown, so the two cannot be compared.
 	s = seasonAt(Prices{Tool: 40, ServiceHa: 60}, Household{}, 0.1)
 	c = s.Costs(WorkHours{ToolPassHours: 5, Passes: 2})
 	if !c.Of(HiredService).Known || c.Own != (BreakEvenAreas{}) {
@@ -229,14 +226,12 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 	}
 }
 
-// With two crops a year, interest of 21 % a year is 10 % a season, and a tool that lasts five years lasts ten seasons.
+// With two crops a year, interest of 21 % a year is 10 % a season, and five years are ten seasons.
 func TestPaybackCountsSeasons(t *testing.T) {
 	p := Prices{Tool: 40, ToolYears: 5, InterestYear: 0.21, FamilyDay: 4, LabourDay: 4, SeasonsYear: 2}
 	s := seasonAt(p, Household{HoursADay: 8, Neighbours: 2}, 0.1)
-	// A day of 8 hours is worth 4, so each saved hour is worth 0.50. Interest is 10 % a season. Repairs of the tool
-	// cost 2.40 a season, or 1.20 for each of two households that share it. Each row gives the hours saved in a season,
-	// and the number of seasons after which an own tool (price 40) and one household's share (price 20) pay back. 0
-	// means that the tool wears out before that.
+	// An hour is worth 0.50. Repairs cost 2.40 a season, or 1.20 for each of two households. A row has the saved hours
+	// of a season, and after how many seasons the tool (40) and a share (20) pay back; 0 = the tool wears out before.
 	for _, x := range []struct{ saved, own, share float64 }{
 		{22, 6.5649, 2.3949}, // saves 11.00: own -ln(1 - 4/8.60)/ln 1.1, share -ln(1 - 2/9.80)/ln 1.1
 		{18, 9.7740, 3.1084}, // saves 9.00, less repairs 6.60 and 7.80: both within ten seasons
@@ -290,8 +285,7 @@ func TestNoWayCostsNothing(t *testing.T) {
 	}
 }
 
-// If a tool is hired out at the price HireToAsk, the person who hires the tool pays as much as the tool costs its
-// owner.
+// Somebody who hires a tool at the price HireToAsk pays what the tool costs its owner.
 func TestHireToAskAndCostsAgree(t *testing.T) {
 	p := valley
 	p.ToolSalvage = 0
@@ -315,8 +309,6 @@ func TestCostsAllocateNothing(t *testing.T) {
 	}
 }
 
-// TestWhatCostsRestOn tests which value Costs uses for a day of the family's work, and what Costs returns if prices or
-// areas are not known.
 func TestWhatCostsRestOn(t *testing.T) {
 	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, HandRounds: 2}
 	costs := func(p Prices, h Household, w WorkHours) Costs {

@@ -5,12 +5,10 @@ import (
 	"time"
 )
 
-// Day is a civil day: the number of days since 1 January 1970 in the proleptic Gregorian calendar. A Day has no time
-// zone: it is a day in the calendar of the place.
+// Day is a civil day of the place: the days since 1 January 1970 in the proleptic Gregorian calendar.
 type Day int32
 
-// Date returns the civil day of year y, month m, day d. A day past the end of
-// the month falls into the next month, as in package time.
+// Date returns a civil day. A day past the end of the month falls into the next month, as in package time.
 func Date(y int, m time.Month, d int) Day {
 	return Day(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
 }
@@ -30,13 +28,13 @@ func (d Day) Weekday() time.Weekday { return time.Weekday(((int(d)+4)%7 + 7) % 7
 // String returns the day as YYYY-MM-DD (ISO 8601).
 func (d Day) String() string { return d.utc().Format(time.DateOnly) }
 
-// At returns the instant of hour:00 (0 to 23) on this day in zone loc. If the zone skips that hour or the whole day,
-// At returns the end of the gap. If the hour comes twice, At returns either of the two. Compute local
-// instants only with At, from a day and an hour such as the place's morning hour: local midnight may not exist.
+// At returns the instant of hour:00 (0 to 23) on this day in zone loc: the end of the gap if the zone skips the hour or
+// the day, either instant if the hour comes twice. Compute local instants only with At, because local midnight may not
+// exist.
 func (d Day) At(hour int, loc *time.Location) time.Time {
 	y, m, dd := d.Date()
 	t := time.Date(y, m, dd, hour, 0, 0, 0, loc)
-	// For a skipped hour package time returns an instant before or after the gap, depending on the zone's rules.
+	// For a skipped hour, package time returns an instant before or after the gap.
 	switch day := DayOf(t, loc); {
 	case day == d && t.Hour() == hour:
 		return t
@@ -51,7 +49,7 @@ func (d Day) At(hour int, loc *time.Location) time.Time {
 
 func (d Day) utc() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
 
-// monthDays is the number of days in month m of year y.
+// monthDays is the length of a month in days.
 func monthDays(y int, m time.Month) int {
 	switch m {
 	case time.April, time.June, time.September, time.November:

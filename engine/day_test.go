@@ -96,7 +96,7 @@ func TestAtTheHour(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got.Format(time.RFC3339), c.want)
 		}
 	}
-	// On this day 01:00 comes twice, because summer time ends. At may return either of the two instants.
+	// 01:00 comes twice on this day, because summer time ends. At may return either instant.
 	twice := Date(2026, 11, 1).At(1, must(time.LoadLocation("America/New_York")))
 	if twice.Hour() != 1 || DayOf(twice, twice.Location()) != Date(2026, 11, 1) {
 		t.Errorf("an hour that comes twice: %s", twice)

@@ -2,34 +2,30 @@ package engine
 
 import "math"
 
-// ExtraterrestrialMJ returns the solar radiation at the top of the atmosphere on a
-// day of the year (1 = 1 January), in MJ/m2 a day:
+// ExtraterrestrialMJ returns the solar radiation at the top of the atmosphere in MJ/m2 a day (dayOfYear 1 = 1 January):
 //
 //	Ra = (24 x 60 / pi) Gsc dr (ws sin(lat) sin(decl) + cos(lat) cos(decl) sin(ws))
 //
-// where dr is the inverse relative distance of the sun, decl its declination, and ws the sunset hour angle. The
-// latitude is in degrees, north positive. A latitude above 90 counts as 90, one below -90 as -90, and NaN as 0. On a
-// day without sunrise ws is 0; on a day without sunset ws is pi.
+// where dr is the inverse relative distance of the sun, decl its declination, and ws the sunset hour angle: 0 without
+// sunrise, pi without sunset. The latitude is in degrees, north positive, limited to -90 to 90; NaN counts as 0.
 //
 // Source: Allen et al. 1998, FAO-56, equations 21 and 23 to 25, given there for latitudes up to 55 degrees.
 func ExtraterrestrialMJ(latDeg float64, dayOfYear int) float64 {
 	return newSun(latDeg).radiation(dayOfYear)
 }
 
-// DaylightHours returns the hours from sunrise to sunset, 24 ws / pi, with latitude
-// and day as in ExtraterrestrialMJ (FAO-56, equation 34).
+// DaylightHours returns the hours from sunrise to sunset, 24 ws / pi (FAO-56, equation 34).
 func DaylightHours(latDeg float64, dayOfYear int) float64 {
 	return newSun(latDeg).day(dayOfYear).sunset * hoursOfDay / math.Pi
 }
 
-// HargreavesMM returns the reference evapotranspiration ETo, the water that
-// well-watered short grass would evaporate, in mm a day, from temperature alone:
+// HargreavesMM returns the reference evapotranspiration ETo of well-watered short grass in mm a day, from temperature
+// alone:
 //
 //	ETo = 0.0023 (Tmean + 17.8) sqrt(Tmax - Tmin) Ra
 //
-// with Ra in mm of evaporated water: 0.408 mm per MJ/m2. The formula is meant for means of five days or more. In the
-// humid tropics its results are too high. HargreavesMM never returns less than 0, and returns 0 if the minimum
-// temperature is above the maximum.
+// with Ra in mm of evaporated water: 0.408 mm per MJ/m2. The formula is meant for means of five days or more; in the
+// humid tropics its results are too high. HargreavesMM returns 0 if the minimum is above the maximum, and never less.
 //
 // Source: FAO-56, equation 52.
 func HargreavesMM(w DayWeather, raMJ float64) float64 {
@@ -51,7 +47,7 @@ func newSun(latDeg float64) sun {
 	return sun{sin, cos}
 }
 
-// sunDay holds the sun's position on a day of the year.
+// sunDay is the position of the sun on a day of the year.
 type sunDay struct {
 	distance          float64 // dr: inverse relative distance, squared
 	declination       float64 // radians
@@ -65,8 +61,7 @@ func (s sun) day(dayOfYear int) (d sunDay) {
 	d.declination = SunTilt * math.Sin(angle-SunPhase)
 	sin, cos := math.Sincos(d.declination)
 	d.up, d.across = s.sinLat*sin, s.cosLat*cos
-	// Beyond the polar circles there are days without sunset or without
-	// sunrise, on which the formula gives a cosine outside -1 to 1.
+	// Without sunset or sunrise the formula gives a cosine outside -1 to 1.
 	d.cosSunset = min(max(-d.up/d.across, -1), 1)
 	d.sunset = math.Acos(d.cosSunset)
 	return d
@@ -78,13 +73,13 @@ func (s sun) radiation(dayOfYear int) float64 {
 	return max(0, minutesOfDay/math.Pi*SolarConstant*d.distance*(d.sunset*d.up+d.across*sinSunset))
 }
 
-// cropET computes the crop evapotranspiration of a season's plot, in mm a day, for days in rising order:
+// cropET computes the crop evapotranspiration of a plot, in mm a day, for days in rising order:
 //
 //	ETc = Kc ETo
 //
-// (FAO-56, equation 58). ETc is computed once per block of etDays days, counted from 1 January 1970, because
-// HargreavesMM is meant for means of several days. The temperatures of a block are the mean of the measured
-// temperatures or, if none were measured, the normals of the middle day.
+// (FAO-56, equation 58). A block of etDays days, counted from 1 January 1970, has one ETc, because HargreavesMM is
+// meant for means of several days. Its temperatures are the mean of the measured ones or, without any, the normals of
+// the middle day.
 type cropET struct {
 	w     *Weather
 	f     *Figures
@@ -99,7 +94,6 @@ type cropET struct {
 	etc    float64 // ETc of the present block
 }
 
-// newCropET returns a cropET whose first day is d.
 func newCropET(s *Season, d Day) cropET {
 	f := &s.local().Figures
 	p := &s.Plot
@@ -135,9 +129,8 @@ func (m *cropET) compute(first Day) {
 	m.heat += gain
 }
 
-// kc returns the crop coefficient on day d, when the crop has grown for heat degree-days. The coefficient is KcInitial
-// at planting. It rises with the share of ground that the crop shades, to KcMiddle when the rows close. In the
-// RipeningDays days before harvest the coefficient falls linearly to KcEnd.
+// kc returns the crop coefficient on day d after heat degree-days of growth: KcInitial at planting, rising with the
+// shaded ground to KcMiddle when the rows close, and falling linearly to KcEnd in the RipeningDays days before harvest.
 func (m *cropET) kc(d Day, heat float64) float64 {
 	if d >= m.ripe {
 		return m.f.KcEnd
@@ -153,8 +146,7 @@ func (m *cropET) kc(d Day, heat float64) float64 {
 	return kc
 }
 
-// leafAfter returns the leaf area index after heat degree-days. The formula is the closed form of the logistic growth
-// in Season.growth:
+// leafAfter returns the leaf area index after heat degree-days, by the closed form of the growth in Season.growth:
 //
 //	LAI = C / (1 + (C/LAI0 - 1) exp(-r h))
 func (m *cropET) leafAfter(heat float64) float64 {
@@ -162,7 +154,7 @@ func (m *cropET) leafAfter(heat float64) float64 {
 	return c / (1 + (c/m.leaf-1)*math.Exp(-m.f.LeafGrowthRate*max(0, heat-m.pause)))
 }
 
-// heatOf returns the sum of the rice degree-days from day from to the day before to.
+// heatOf returns the rice degree-days from day from to the day before to.
 func (m *cropET) heatOf(from, to Day) (heat float64) {
 	for d := from; d < to; {
 		first := etFirst(d)
@@ -173,8 +165,7 @@ func (m *cropET) heatOf(from, to Day) (heat float64) {
 	return heat
 }
 
-// weather returns the weather of the block that begins with first. Measured
-// temperatures are limited to ColdestC to HottestC.
+// weather returns the weather of a block, with measured temperatures limited to ColdestC to HottestC.
 func (m *cropET) weather(first Day) DayWeather {
 	y := &m.w.Daily
 	if first+etDays <= y.From || first >= y.From+Day(len(y.Days)) {

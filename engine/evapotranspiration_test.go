@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// yearDay returns the day of the year (1 = 1 January) in a year that is not a leap year.
+// yearDay returns the day of a common year, from 1 on.
 func yearDay(m time.Month, d int) int { return Date(2026, m, d).utc().YearDay() }
 
 // The expected values are from FAO-56 (Allen et al. 1998), Annex 2, table 2.6, for the 15th of each month.
@@ -50,16 +50,15 @@ func TestRadiationExamples8And9(t *testing.T) {
 	wantNear(t, "N (computed)", DaylightHours(-20, j), 11.666, 0.0005)
 }
 
-// The inputs are those of FAO-56, Example 20. Hargreaves gives 5.03 mm a day (computed by hand; the book prints 5.0,
-// from memory). The book's Penman-Monteith formula with missing data gives 4.56. Hargreaves is expected to give more,
-// as it does in mild places.
+// FAO-56, Example 20. Hargreaves gives 5.03 mm a day (computed by hand; the book prints 5.0, from memory). The
+// Penman-Monteith formula of the book gives 4.56; Hargreaves gives more, as in mild places.
 func TestEvapotranspirationExample20(t *testing.T) {
 	eto := HargreavesMM(DayWeather{MinC: 14.8, MaxC: 26.6}, ExtraterrestrialMJ(45.72, 196))
 	wantNear(t, "ETo", eto, 5.03, 0.005)
 	if ratio := eto / 4.56; ratio < 1 || ratio > 1.15 {
 		t.Errorf("ETo is %.2f times the example's Penman-Monteith", ratio)
 	}
-	// The expected values are computed by hand with FAO-56, equation 58, and the coefficients of Table 12.
+	// Computed by hand with FAO-56, equation 58 and Table 12.
 	wantNear(t, "ETc at first", KcInitial*eto, 5.28, 0.005)
 	wantNear(t, "ETc in the middle", KcMiddle*eto, 6.04, 0.005)
 }
@@ -71,7 +70,7 @@ func TestEvapotranspirationIsNeverBelowNothing(t *testing.T) {
 	}
 }
 
-// Beyond the polar circles there are days without sunrise and without sunset.
+// Beyond the polar circles some days have no sunrise or no sunset.
 func TestSunAtThePoles(t *testing.T) {
 	june, december := yearDay(time.June, 21), yearDay(time.December, 21)
 	for _, c := range []struct {
@@ -103,15 +102,14 @@ func TestSunProperties(t *testing.T) {
 		if !(hours >= 0 && hours <= 24) {
 			t.Errorf("%g hours", hours)
 		}
-		// A day on one hemisphere must be as long as the night on the other.
+		// A day on one hemisphere is as long as the night on the other.
 		if other := DaylightHours(-lat, j); math.Abs(hours+other-24) > 1e-9 {
 			t.Errorf("%g h here and %g h on the other half", hours, other)
 		}
 	})
 }
 
-// exactDemand computes what cropET computes, but separately for each day: it uses the weather, the radiation and the
-// crop of day d and no blocks of several days.
+// exactDemand computes cropET for each day separately, without blocks of several days.
 func exactDemand(s *Season, d Day) float64 {
 	f := &s.local().Figures
 	kc := f.KcInitial + (f.KcMiddle-f.KcInitial)*min(1, s.Shade(d)/ClosedShade)
@@ -121,9 +119,8 @@ func exactDemand(s *Season, d Day) float64 {
 	return kc * HargreavesMM(s.Weather.On(d), ExtraterrestrialMJ(s.Weather.LatitudeDeg, d.utc().YearDay()))
 }
 
-// cropET computes evapotranspiration once for each block of five days instead of each day, which is much faster. For
-// any normals the error of the sum must be at most 4 %, or 0.1 mm a day if the sum is small. The normals drawn here are
-// extreme: the daily range of temperature may change eightfold from one month to the next.
+// cropET computes each block of five days at once. For any normals, the error of the sum is at most 4 %, or 0.1 mm a
+// day if the sum is small. The drawn normals are extreme.
 func TestDemandIsTheDailySum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -155,12 +152,12 @@ func TestDemandOfAWholeSeason(t *testing.T) {
 		exact += exactDemand(&s, d)
 	}
 	wantNear(t, "the season's demand", sum, exact, 0.005*exact)
-	// Flooded rice in the tropics usually needs 4 to 6 mm of water a day.
+	// Flooded rice in the tropics usually needs 4 to 6 mm a day.
 	wantNear(t, "mm a day", sum/float64(s.Plot.ripe()-s.Plot.Planted), 5, 1)
 }
 
-// FAO-56, Table 12 (as quoted): the crop coefficient must be 1.05 at planting, 1.20 when the crop covers the ground,
-// and 0.90 when the rice is ripe and still flooded.
+// FAO-56, Table 12 (as quoted): the crop coefficient is 1.05 at planting, 1.20 when the crop covers the ground, and
+// 0.90 for ripe, flooded rice.
 func TestCropCoefficientByStage(t *testing.T) {
 	for _, method := range []Method{Transplanted, RowSown} {
 		s := busySeason()
@@ -190,7 +187,7 @@ func TestCropCoefficientByStage(t *testing.T) {
 	wantNear(t, "a place's own coefficient", with/m.on(s.Plot.Planted-5), 0.8/1.05, 1e-9)
 }
 
-// The evapotranspiration of a day must not depend on the day on which the computation started.
+// The evapotranspiration of a day does not depend on the first computed day.
 func TestDemandHasOneAnswerADay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -207,8 +204,7 @@ func TestDemandHasOneAnswerADay(t *testing.T) {
 	})
 }
 
-// The mean of the measured temperatures of a block of five days must be used. Impossible measured temperatures must
-// still give finite results.
+// A block of five days has the mean of its measured temperatures. Impossible temperatures give finite results.
 func TestDemandOfMeasuredDays(t *testing.T) {
 	s := busySeason()
 	first := etFirst(s.Plot.Planted - 15)

@@ -2,7 +2,7 @@ package engine
 
 import "slices"
 
-// Trust says where a number comes from, and therefore how reliable it is.
+// Trust says where a number comes from.
 type Trust uint8
 
 const (
@@ -18,11 +18,11 @@ func (t Trust) String() string {
 	return name(t, "", "read", "as quoted", "from memory", "computed", "common practice", "judgement")
 }
 
-// MarshalText returns the text of String, so that JSON contains a word such as "read" and not a number.
+// MarshalText returns String, for JSON.
 func (t Trust) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
 
-// Fact describes one constant of the engine: its value, unit, meaning, source and reliability. The source is a
-// publication (author, year, title, page or address) or the reason why the value was chosen.
+// Fact describes one constant of the engine. The source is a publication (author, year, title, page or address) or the
+// reason for the chosen value.
 type Fact struct {
 	Name    string // the constant's name in Go
 	Value   float64

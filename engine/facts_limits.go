@@ -1,7 +1,7 @@
 package engine
 
-// Limits of what a grower or an operator may enter. The limits are wide. They reject typing mistakes (52 instead of 25,
-// metres instead of centimetres) but accept unusual fields.
+// Limits of what a grower or an operator may enter. They reject typing mistakes (52 instead of 25, metres instead of
+// centimetres), but accept unusual fields.
 const (
 	// Plot.
 	MinSpacingCM, MaxSpacingCM             = 5, 100

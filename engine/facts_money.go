@@ -1,7 +1,7 @@
 package engine
 
-// Constants for the costs of a tool. There is no default price, because prices must come from the place or the
-// household. All prices of one computation are in the same currency.
+// Constants for the costs of a tool. There is no default price: prices come from the place or the household. All prices
+// of one computation are in the same currency.
 const (
 	DefaultToolYears   = 10.0
 	DefaultSeasonsYear = 1.0

@@ -1,8 +1,6 @@
 package engine
 
-// Constants for the fit of a tool, windows, crop and texts. Each constant of the engine has a fact with unit, meaning,
-// source and trust; the facts of these constants are below. Only unit conversions and parts of the calendar need no
-// fact. A test fails if another constant has no fact.
+// Constants for the fit of a tool, windows, crop and texts. A test fails if a constant of the engine has no fact.
 const (
 	// Spacing and tool.
 	SideClearanceCM  = 2.5
@@ -66,10 +64,10 @@ const (
 
 // Limits on loops over days, and on the number of days for which a text is useful.
 const (
-	// horizon is the largest number of days that a loop covers. No season of lowland rice is longer.
+	// horizon is the most days that a loop covers. No season of lowland rice is longer.
 	horizon = 240
 
-	// Number of days for which the text about a missed window and the text about the end of the season are useful.
+	// Days for which the texts about a missed window and about the end of the season are useful.
 	missedUsefulDays, closedUsefulDays = 5, 7
 
 	// middle is the day of the month on which the temperatures equal the month's normals.

@@ -44,8 +44,7 @@ func readSource(t *testing.T) source {
 	return s
 }
 
-// constants returns the numeric constants of the package. Constants of a named type are left out, because they are
-// members of enumerations.
+// constants returns the numeric constants of the package, without the members of enumerations, which have a named type.
 func (s source) constants() map[string]float64 {
 	found := map[string]float64{}
 	for _, name := range s.pkg.Scope().Names() {
@@ -96,7 +95,7 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	for _, f := range Facts() {
 		switch f.Trust {
 		case Read, AsQuoted:
-			// If the trust says that a publication was read, the source must contain a year or an address.
+			// The source of a publication that was read contains a year or an address.
 			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source,
 				func(r rune) bool { return r >= '0' && r <= '9' }) {
 				t.Errorf("%s is %s from a source with neither year nor address: %q", f.Name, f.Trust, f.Source)
@@ -114,11 +113,11 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	}
 }
 
-// Numbers that may be used in the code without a fact: 0, 1, 2, and powers of ten for converting units.
+// Numbers without a fact: 0, 1, 2, and powers of ten for units.
 var plain = []float64{0, 1, 2, 10, 100, 1e4}
 
-// TestNoNumberHidesInTheCode finds numbers in the code that are not constants with a fact. The numbers of the calendar
-// (day.go) and the number of months are allowed, because they are definitions.
+// Every number in a function is a constant with a fact. The numbers of the calendar are allowed, because they are
+// definitions.
 func TestNoNumberHidesInTheCode(t *testing.T) {
 	s := readSource(t)
 	looked := 0

@@ -15,7 +15,7 @@ func (v Verdict) String() string {
 	return name(v, "no tool yet", "fits", "loose", "too wide", "no rows")
 }
 
-// Fit says whether a tool suits the rows of a plot, and how much time and walking one pass takes. A figure is 0 if it
+// Fit says whether a tool suits the rows of a plot, and how much time and walking a pass takes. A number is 0 if it
 // depends on something that was not given.
 type Fit struct {
 	Verdict       Verdict
@@ -35,11 +35,11 @@ type Fit struct {
 	HoursCrossed  float64 // person-hours of a pass along and a pass across
 }
 
-// Hand reports whether no tool can be used, so that the plot is weeded by hand.
+// Hand reports whether no tool can be used.
 func (f Fit) Hand() bool { return f.Verdict == FitTooWide || f.Verdict == FitNoRows }
 
-// FitOf compares the plot's spacing with the tool's width. The tool must leave SideClearanceCM free on each side: a
-// 15 cm tool needs rows of at least 20 cm (common practice, no source).
+// FitOf compares the row spacing with the width of the tool, which needs SideClearanceCM free on each side: a 15 cm
+// tool needs rows of at least 20 cm (common practice, no source).
 func FitOf(p Plot, t Tool) Fit { return fitOf(p, t, &tableFigures) }
 
 // fitOf is FitOf with the figures of a place.
@@ -96,8 +96,8 @@ func fitOf(p Plot, t Tool, at *Figures) Fit {
 //
 //	C = S W E / 10
 //
-// with speed S in km/h, width W in m and field efficiency E as a fraction. In row crops one walk serves one row, so W
-// is the row spacing, not the width of the tool. Source: ASAE EP496, as taught in the IASRI farm machinery course.
+// with speed S in km/h, width W in m and field efficiency E as a fraction. One walk serves one row, so W is the row
+// spacing. Source: ASAE EP496, as taught in the IASRI farm machinery course.
 func FieldCapacity(speedKMH, widthM, efficiency float64) float64 {
 	return speedKMH * widthM * efficiency / 10
 }

@@ -11,8 +11,8 @@ func square(cm float64) Plot {
 }
 
 func TestToolAgainstRows(t *testing.T) {
-	// Common practice, no source: the tool needs at least 2.5 cm free on each side, so a tool of 15 cm needs rows of at
-	// least 20 cm. Usual rows are 20 to 25 cm wide, depending on the width of the tool.
+	// Common practice, no source: the tool needs 2.5 cm free on each side, so a tool of 15 cm needs rows of 20 cm.
+	// Usual rows are 20 to 25 cm wide.
 	for _, c := range []struct {
 		name    string
 		plot    Plot
@@ -73,8 +73,7 @@ func TestToolAcross(t *testing.T) {
 				c.crossed)
 		}
 	}
-	// The tool is set to 20 cm for the pass along rows of 25 cm. For the pass across, between hills of 23 cm, it must
-	// be set to 18 cm.
+	// Along rows of 25 cm the tool is set to 20 cm; across, between hills of 23 cm, to 18 cm.
 	wide := Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 23}
 	crossed := FitOf(wide, Tool{WidthCM: 10, MaxWidthCM: 20}).SweptCrossed
 	wantNear(t, "swept crossed by an adjustable tool", crossed, 1-0.2*(1-18.0/23), 1e-9)
@@ -85,8 +84,8 @@ func TestToolAcross(t *testing.T) {
 }
 
 func TestWalk(t *testing.T) {
-	// The expected distances are computed by hand. On one hectare the distance is 10,000 m2 / row spacing. A plot of 40
-	// x 25 m with rows of 20 cm has 125 rows of 40 m, which are 5 km.
+	// Computed by hand: on one hectare 10,000 m2 / row spacing. A plot of 40 x 25 m with rows of 20 cm has 125 rows of
+	// 40 m: 5 km.
 	for _, c := range []struct{ row, area, perHa, km float64 }{
 		{20, 1000, 50, 5.0}, {25, 10_000, 40, 40}, {30, 600, 33.33, 2}, {25, 0, 40, 0},
 	} {
@@ -103,13 +102,13 @@ func TestFieldCapacity(t *testing.T) {
 		name                   string
 		speed, width, eff, haH float64
 	}{
-		// These capacities are published in the IASRI farm machinery course, lesson on field capacity.
+		// Published in the IASRI farm machinery course, lesson on field capacity.
 		{"harrow, 5 x 20 cm", 5, 1, 0.80, 0.4},
 		{"plough", 4, 0.9, 0.70, 0.252},
-		// These capacities are computed by hand.
+		// Computed by hand.
 		{"push weeder, 15 cm", 2, 0.15, 0.6, 0.018},
 		{"push weeder, 20 cm", 1.5, 0.20, 0.7, 0.021},
-		// A powered weeder with a published capacity of 0.065 ha/h for two rows, which is 0.0325 ha/h for one row.
+		// Published for two rows: 0.065 ha/h, which is 0.0325 ha/h for one row.
 		{"powered weeder, one row of two", 1.65, 0.25, 0.789, 0.0325},
 	} {
 		wantNear(t, "%s: ha/h", FieldCapacity(c.speed, c.width, c.eff), c.haH, 5e-5, c.name)
@@ -117,8 +116,8 @@ func TestFieldCapacity(t *testing.T) {
 }
 
 func TestHoursAreInThePublishedRange(t *testing.T) {
-	// The hours must be within the published range of 42 to 106 hours a hectare: Shirsat et al. 2016 give 0.0094-0.0133
-	// ha/h, Zongo et al. 0.014-0.024 ha/h, and IRRI 6-8 person-days a hectare.
+	// Published: 42 to 106 hours a hectare (Shirsat et al. 2016 0.0094-0.0133 ha/h, Zongo et al. 0.014-0.024 ha/h, IRRI
+	// 6-8 person-days a hectare).
 	for _, row := range []float64{20, 22.5, 25, 30} {
 		got := FitOf(Plot{Method: Transplanted, RowSpacingCM: row, HillSpacingCM: row, AreaM2: 1e4}, Tool{WidthCM: 15})
 		if got.HoursPerHa < 1/0.024 || got.HoursPerHa > 1/0.0094 {
@@ -150,7 +149,7 @@ func TestFitProperties(t *testing.T) {
 		if tool.None() {
 			return
 		}
-		// A tool that fits must not become too wide if the rows get wider.
+		// A tool that fits also fits wider rows.
 		wider := p
 		wider.RowSpacingCM++
 		if !f.Hand() && FitOf(wider, tool).Hand() {

@@ -4,15 +4,14 @@ package engine
 //
 //	GDD = (Tmax + Tmin)/2 - Tbase, and 0 where that is negative
 //
-// This is method 1 of McMaster & Wilhelm 1997 (Agric. For. Met. 87:291-300): the mean is compared with the base, not
-// Tmax and Tmin separately (method 2; the two methods differ by up to 83 %). Tmax and Tmin above ceiling count as
-// ceiling. Temperatures are in °C.
+// This is method 1 of McMaster & Wilhelm 1997 (Agric. For. Met. 87:291-300), which compares the mean with the base.
+// Method 2 compares Tmax and Tmin; the results differ by up to 83 %. Tmax and Tmin above ceiling count as ceiling.
 func DegreeDays(w DayWeather, base, ceiling float64) float64 {
 	return max(0, (min(w.MaxC, ceiling)+min(w.MinC, ceiling))/2-base)
 }
 
-// weedClock models the number of leaves of most weeds. It counts degree-days from the day on which half of the weeds
-// have emerged. Each leaf takes WeedPhyllochron degree-days.
+// weedClock models the leaves of most weeds: WeedPhyllochron degree-days for each leaf after half of the weeds have
+// emerged.
 type weedClock struct {
 	from Day
 	heat float64 // degree-days on day from, counted from the emergence of half of the weeds; negative before that
@@ -20,13 +19,12 @@ type weedClock struct {
 }
 
 // reach returns, for each of three rising leaf counts, the day whose middle is nearest to the moment at which most
-// weeds have that many leaves. No result is before day from. If the place is too cold for the weeds to grow that many
-// leaves, the result is from + horizon.
+// weeds have so many leaves; not before day from, and from + horizon if the place is too cold.
 func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	d, heat, gain := c.from, c.heat, 0.0
 	for i, leaves := range stages {
 		need := leaves * WeedPhyllochron
-		// The loop stops when less than half a day's growth is missing, because then d is the nearest day.
+		// If less than half a day's growth is missing, d is the nearest day.
 		for heat < need-gain/2 && d < c.from+horizon {
 			d++
 			gain = c.rate * w.weedHeat(d)
@@ -37,7 +35,7 @@ func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	return days
 }
 
-// leaves returns the number of leaves of most weeds on day d, 0 until half of the weeds have emerged.
+// leaves returns the leaves of most weeds on day d, 0 until half of the weeds have emerged.
 func (c weedClock) leaves(w *Weather, d Day) float64 {
 	heat := c.heat
 	for x := c.from + 1; x <= min(d, c.from+horizon); x++ {

@@ -17,16 +17,15 @@ func TestDegreeDays(t *testing.T) {
 		{"a day on the base", 6, 10, 8, 34, 0},
 		{"Tmax is held at the ceiling", 24, 40, 10, 34, 19},
 		{"Tmin as well", 36, 40, 10, 34, 24},
-		// Yoshida 1981, p. 21: a leaf takes 100 degree-days above a base of 0 °C, which is 5 days at 20 °C and 4 days
-		// at 25 °C.
+		// Yoshida 1981, p. 21: a leaf takes 100 degree-days above 0 °C, 5 days at 20 °C or 4 days at 25 °C.
 		{"Yoshida, base 0 at 20: 100/20 = 5 days", 20, 20, 0, 34, 100.0 / 5},
 		{"Yoshida, base 0 at 25: 100/25 = 4 days", 25, 25, 0, 34, 100.0 / 4},
-		// With a base of 11 °C the same leaf takes 45 or 56 degree-days. So a number of degree-days is valid only with
-		// its own base.
+		// With a base of 11 °C, the same leaf takes 45 or 56 degree-days: a number of degree-days is valid only with
+		// its base.
 		{"the same 5 days on base 11: 45", 20, 20, 11, 34, 45.0 / 5},
 		{"the same 4 days on base 11: 56", 25, 25, 11, 34, 56.0 / 4},
-		// Infeld et al. 1998 give 536, 638 and 772 degree-days above 11 °C (source read). Computed from these figures:
-		// 33.5, 39.9 and 48.3 days at a mean of 27 °C; 38.3, 45.6 and 55.1 days at 25 °C.
+		// Infeld et al. 1998: 536, 638 and 772 degree-days above 11 °C (source read). Computed: 33.5, 39.9 and 48.3
+		// days at 27 °C; 38.3, 45.6 and 55.1 days at 25 °C.
 		{"Infeld, early at 27", 22, 32, 11, 34, 536 / 33.5},
 		{"Infeld, early at 25", 20, 30, 11, 34, 536 / 38.3},
 		{"Infeld, late at 27", 22, 32, 11, 34, 772 / 48.3},
@@ -35,9 +34,8 @@ func TestDegreeDays(t *testing.T) {
 	}
 }
 
-// McMaster & Wilhelm 1997 describe two methods. Method 2 raises Tmax and Tmin to the base, each separately, before it
-// computes the mean. For 4 and 14 °C and a base of 8 °C method 2 gives 3.0 degree-days, while method 1 gives 1.0. If
-// Tmin is above the base, both methods must give the same result.
+// McMaster & Wilhelm 1997: method 2 raises Tmax and Tmin to the base before it computes the mean. For 4 and 14 °C and a
+// base of 8 °C it gives 3.0 degree-days, method 1 gives 1.0. If Tmin is above the base, both give the same.
 func TestTheTwoReadingsAgreeAboveTheBase(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		low := rapid.Float64Range(8, 40).Draw(t, "min")
@@ -49,8 +47,8 @@ func TestTheTwoReadingsAgreeAboveTheBase(t *testing.T) {
 }
 
 func TestDaysToHalfEmergence(t *testing.T) {
-	// Half of the weeds emerge after 93 degree-days above 10.8 °C (Šoštarčić et al. 2021). At a mean temperature T
-	// these degree-days take 93/(T - 10.8) days (computed).
+	// Half of the weeds emerge after 93 degree-days above 10.8 °C (Šoštarčić et al. 2021): 93/(T - 10.8) days at the
+	// mean temperature T (computed).
 	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
 		aDay := DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC)
 		wantNear(t, "at %g: days", HalfEmergence/aDay, c.days, 0.005, c.mean)
@@ -58,8 +56,8 @@ func TestDaysToHalfEmergence(t *testing.T) {
 }
 
 func TestWeedClockTakesTheNearestDay(t *testing.T) {
-	// Computed by hand: at 28 °C a day has 17.2 degree-days. Half of the weeds emerge after 93 degree-days, and three
-	// leaves take 3x45 more: (93 + 3x45)/17.2 = 13.3 days. Publications recommend the first pass after 10-15 days.
+	// Computed by hand: three leaves at 28 °C, with 17.2 degree-days a day, take (93 + 3x45)/17.2 = 13.3 days.
+	// Publications recommend the first pass after 10-15 days.
 	from := Date(2026, 7, 1)
 	w := Steady(28, 28)
 	for _, c := range []struct {
@@ -81,7 +79,7 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 		if got != c.days {
 			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
 		}
-		// The result is a whole day, so it may be wrong by half a day. In half a day the weeds grow 0.19 of a leaf.
+		// The result is a whole day, up to half a day wrong; in half a day weeds grow 0.19 of a leaf.
 		if leaves := c.clock.leaves(&w, from+got); leaves < c.leaves-0.2 {
 			t.Errorf("%s: %g leaves on day %d", c.name, leaves, got)
 		}
@@ -93,7 +91,7 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 }
 
 func TestBBCH(t *testing.T) {
-	// In the BBCH scale (Lancashire et al. 1991) the code 12 means two unfolded leaves, 13 three and 14 four.
+	// BBCH scale (Lancashire et al. 1991): code 12 is two unfolded leaves, 13 three, 14 four.
 	for _, c := range []struct {
 		leaves      Leaves
 		first, last int

@@ -16,11 +16,9 @@ type reporter interface {
 	Errorf(format string, args ...any)
 }
 
-// near reports whether got is within an absolute tolerance of want.
 func near(got, want, tolerance float64) bool { return got-want <= tolerance && want-got <= tolerance }
 
-// wantNear fails the test unless got is within an absolute tolerance of want. If args are given, what is a format
-// string as for fmt.Sprintf, and args are its arguments.
+// wantNear fails the test unless got is within tolerance of want. With args, what is a format of fmt.Sprintf.
 func wantNear(t reporter, what string, got, want, tolerance float64, args ...any) {
 	t.Helper()
 	if !near(got, want, tolerance) {
@@ -28,7 +26,7 @@ func wantNear(t reporter, what string, got, want, tolerance float64, args ...any
 	}
 }
 
-// wantEqual fails the test unless got equals want. The parameters what and args are as in wantNear.
+// wantEqual fails the test unless got equals want.
 func wantEqual[V comparable](t reporter, what string, got, want V, args ...any) {
 	t.Helper()
 	if got != want {
@@ -36,8 +34,7 @@ func wantEqual[V comparable](t reporter, what string, got, want V, args ...any) 
 	}
 }
 
-// labelled returns what, formatted with args as by fmt.Sprintf. Without args it returns what unchanged, so the label
-// may then contain a percent sign.
+// labelled returns what, formatted with args. Without args, what may contain a percent sign.
 func labelled(what string, args []any) string {
 	if len(args) == 0 {
 		return what

@@ -2,7 +2,7 @@ package engine
 
 import "fmt"
 
-// Household is what a grower said about people, hours and prices. 0 means that the grower did not give the figure.
+// Household is what a grower said about people, hours and prices. 0 = not given.
 type Household struct {
 	People     int      // people who can weed on a day
 	HoursADay  float64  // hours that each of them weeds on a day
@@ -14,7 +14,7 @@ type Household struct {
 	Worked     []Worked // passes on other plots and in other seasons, oldest first
 }
 
-// Worked is a logged pass with the hours that the pass took.
+// Worked is a logged pass with its hours.
 type Worked struct {
 	With                               Means
 	Way                                Way

@@ -2,8 +2,8 @@ package engine
 
 import "fmt"
 
-// Kind is what a reminder to the grower is about. A new kind needs a constant here and a row in kinds. The store, the
-// bell (which sends the reminders) and the menu read everything that they need to know about a kind from its row.
+// Kind is what a reminder is about. A new kind needs a constant and a row in kinds, from which the store, the bell
+// (which sends the reminders) and the menu read all that they need.
 type Kind uint8
 
 const (
@@ -18,7 +18,7 @@ const (
 	endOfKinds // one past the last kind
 )
 
-// Question is what a reminder asks the grower. The question decides what a one-digit answer means.
+// Question is what a reminder asks. It decides what a one-digit answer means.
 type Question uint8
 
 const (
@@ -27,7 +27,7 @@ const (
 	AskByHand           // was the missed window weeded by hand?
 )
 
-// kindRow is what the other packages need to know about a kind of reminder.
+// kindRow describes a kind of reminder.
 type kindRow struct {
 	name      string // name of the kind in the records, in logs and in the keys of texts
 	rank      int    // 1 = most urgent; orders the reminders that one grower gets on one morning
@@ -43,7 +43,7 @@ var kinds = [...]kindRow{
 	KindLastDays: {name: "last-days", rank: 1, question: AskPass, announces: true},
 	KindMissed:   {name: "missed", rank: 5, question: AskByHand},
 	KindClosed:   {name: "closed", rank: 7},
-	// The text that says that a window has moved asks a question only while that window is open; see Reminder.Question.
+	// A text about a moved window asks only while this window is open; see Reminder.Question.
 	KindMoved: {name: "moved", rank: 2, question: AskPass, announces: true},
 }
 

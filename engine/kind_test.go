@@ -2,7 +2,7 @@ package engine
 
 import "testing"
 
-// Every kind must have a unique name and a unique rank. The store, the bell and the menu need both to be unique.
+// Every kind has a unique name and a unique rank: store, bell and menu need both.
 func TestKindsAreWhole(t *testing.T) {
 	if len(Kinds()) != int(endOfKinds)-1 || Kinds()[0] != KindPrepare {
 		t.Fatalf("kinds are %v", Kinds())

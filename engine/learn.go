@@ -2,9 +2,8 @@ package engine
 
 import "math"
 
-// Observation says how fast the weeds of one plot grew after a puddling or a pass, computed from the leaf counts of the
-// grower. The weeds grew between Slow and Fast times as fast as published. An observation is an interval because a
-// grower gives a range of leaves (for example two or three), not an exact number.
+// Observation says how fast the weeds of one plot grew after a puddling or a pass, by the leaf counts of the grower:
+// between Slow and Fast times as fast as published. It is an interval because a grower gives a range of leaves.
 type Observation struct {
 	From Day     // day of the last puddling or pass, on which the weed clock starts
 	On   Day     // day of the last leaf count used
@@ -12,8 +11,8 @@ type Observation struct {
 	Fast float64 // +Inf = no upper bound
 }
 
-// stages returns the range of leaf counts that the grower's answer may mean. Growers see the first weeds before half of
-// the weeds have emerged, so OneLeaf has no lower bound.
+// stages returns the leaf counts that an answer may mean. Growers see the first weeds before half of them have emerged,
+// so OneLeaf has no lower bound.
 func (l Leaves) stages() (from, to float64) {
 	switch l {
 	case OneLeaf:
@@ -24,19 +23,18 @@ func (l Leaves) stages() (from, to float64) {
 	return TwoThreeTo, math.Inf(1)
 }
 
-// Observe compares the leaf counts of a season with the weed clock at the published rate. It does not use the rate that
-// the place has learned, so that learning does not depend on its own results. Weeds with L leaves need
+// Observe compares the leaf counts of a season with the weed clock at the published rate, not at the learned rate, so
+// that learning does not depend on its own results. Weeds with L leaves need
 //
 //	need(L) = HalfEmergence + FloodDelay + L WeedPhyllochron
 //
-// degree-days. FloodDelay is added only if the weed clock of the plot includes it. If H degree-days have passed on the
-// day of the count, the rate is need(L) / H. The grower's answer stands for a range of leaves; the two ends of this
-// range give the two bounds of the rate.
+// degree-days, with FloodDelay only if the weed clock of the plot has it. If H degree-days have passed on the day of
+// the count, the rate is need(L) / H. The two ends of the range of leaves give the two bounds.
 //
 // All counts after the same puddling or pass make one observation, the intersection of their intervals. A count that
-// contradicts the earlier counts replaces them, as in a plan. Two kinds of counts are not used. A count on the day of a
-// pass is not used, because the grower may have counted before or after the pass. A count after a pass that left many
-// weeds is not used, because the window is then a fixed interval of days and the weed clock does not matter.
+// contradicts the earlier ones replaces them. Not used are a count on the day of a pass, which may be from before or
+// after the pass, and a count after a pass that left many weeds, because the window then does not depend on the weed
+// clock.
 func Observe(s Season) []Observation {
 	s = s.asOf(s.Plot.Planted + horizon)
 	var out []Observation
@@ -61,7 +59,7 @@ func Observe(s Season) []Observation {
 	return out
 }
 
-// observe returns the observation from a single leaf count. It returns false if that count is not used.
+// observe returns the observation from one leaf count; false if the count is not used.
 func (s Season) observe(seen Sighting) (Observation, bool) {
 	if last, passed := s.lastPass(); passed && (last.Left == Many || last.On == seen.On) {
 		return Observation{}, false
@@ -87,15 +85,14 @@ func (o Observation) meet(later Observation) Observation {
 	return Observation{From: o.From, On: later.On, Slow: max(o.Slow, later.Slow), Fast: min(o.Fast, later.Fast)}
 }
 
-// knownRates is the number of different rates that a place can learn: from MinWeedRate to MaxWeedRate in steps of
-// 1/RateSteps.
+// knownRates is how many rates a place can learn: MinWeedRate to MaxWeedRate in steps of 1/RateSteps.
 const knownRates = (MaxWeedRate-MinWeedRate)*RateSteps + 1
 
 // rateAt returns the rate with index i, 0 <= i < knownRates.
 func rateAt(i int) float64 { return (MinWeedRate*RateSteps + float64(i)) / RateSteps }
 
-// Tally is what a place stores instead of its observations: the number of observations, and the log likelihood of each
-// rate. The zero value holds no observations. The order in which observations are added does not matter.
+// Tally is what a place stores of its observations: their number, and the log likelihood of each rate. Their order does
+// not matter.
 type Tally struct {
 	N   int                 `json:"n"`
 	Fit [knownRates]float64 `json:"fit"`
@@ -107,10 +104,9 @@ type Tally struct {
 //
 //	(1 - e) [P(ln(Fast/R) / spread) - P(ln(Slow/R) / spread)] + e / 3
 //
-// where e is WrongAnswers, the share of answers that have nothing to do with the weeds and name any of the three leaf
-// stages. This share limits the influence of each answer. An observation without an upper bound comes from the answer
-// that the weeds are too big. Such an observation has the weight BigWeight, because some growers give this answer only
-// to get no more questions.
+// where e is WrongAnswers, the share of answers that have nothing to do with the weeds and name any of three leaf
+// stages; this limits the influence of each answer. An observation without an upper bound is the answer that weeds are
+// too big. Its weight is BigWeight, because some growers give this answer to get no more questions.
 func (t *Tally) Add(o Observation) {
 	if !(o.Slow >= 0 && o.Slow < o.Fast) {
 		return // not a valid interval; Observe never returns such an observation
@@ -130,7 +126,7 @@ func (t *Tally) Add(o Observation) {
 // normal is the distribution function of the standard normal distribution.
 func normal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
-// Learned is the estimate of a place's weed rate, as a factor on the published rate.
+// Learned is the estimate of the weed rate of a place, as a factor on the published rate.
 type Learned struct {
 	Rate    float64 // the estimate, for use as Local.WeedRate; 1 if there are no observations
 	N       int     // number of observations
@@ -143,8 +139,8 @@ type Learned struct {
 //
 //	sum of log likelihoods - (ln R / RateSpread)^2 / 2
 //
-// With few observations the learned rate therefore stays near 1. The engine does not know why a place has another rate
-// than 1: the place may have another kind of weed, another depth of flood or warmer ground.
+// With few observations the learned rate stays near 1. The reason for another rate is unknown: other weeds, another
+// depth of flood or warmer ground.
 func (t Tally) Learned() Learned {
 	best, agree := 0, [knownRates]float64{}
 	for i := range agree {

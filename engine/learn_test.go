@@ -9,8 +9,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// observed returns the observations from the given sightings on a flooded plot at 28 °C. There a day has 17.2
-// degree-days. Half of the weeds emerge after 163 degree-days, and each leaf takes 45 degree-days.
+// observed returns the observations from these sightings on a flooded plot at 28 °C, where a day has 17.2 degree-days.
+// Half of the weeds emerge after 163 degree-days; each leaf takes 45 more.
 func observed(seen ...Sighting) []Observation {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	for _, x := range seen {
@@ -21,7 +21,7 @@ func observed(seen ...Sighting) []Observation {
 }
 
 func TestALeafCountBoundsTheRate(t *testing.T) {
-	// The rates are computed by hand: (163 + 45 x leaves) / (17.2 x days).
+	// Computed by hand: (163 + 45 x leaves) / (17.2 x days).
 	for _, c := range []struct {
 		name       string
 		seen       []Sighting
@@ -85,7 +85,7 @@ func TestEachClockTellsOnce(t *testing.T) {
 		got[1].On != planted+28 {
 		t.Fatalf("%+v", got)
 	}
-	// The pass left some weeds. These weeds have emerged already, so the flood does not delay them.
+	// The weeds that the pass left have emerged already, so the flood does not delay them.
 	if o := got[1]; !near(o.Slow, (93+45*1.5)/(12*17.2), 1e-9) || !near(o.Fast, (93+45*1.5)/(8*17.2), 1e-9) {
 		t.Errorf("after the pass %g to %g", o.Slow, o.Fast)
 	}
@@ -129,8 +129,8 @@ func TestTheRateIsBounded(t *testing.T) {
 }
 
 // Liars are growers who say that the weeds are too big although they are not. Liars move the first window of a place,
-// which is 14.7 days after planting at rate 1 and 28 °C. The test limits this error in days. The error cannot be 0,
-// because the engine cannot distinguish three liars among ten growers from three plots with fast weeds.
+// 14.7 days after planting at rate 1 and 28 °C. The move is limited but not 0: three liars among ten look like three
+// plots with fast weeds.
 func TestLiarsMoveAPlaceLittle(t *testing.T) {
 	for _, c := range []struct {
 		liars int // number of liars among a hundred growers
@@ -183,7 +183,7 @@ func TestLearningProperties(t *testing.T) {
 		if err := at.Validate(); err != nil {
 			t.Error(err)
 		}
-		// The result does not depend on the order of observations, or on storing the tally between two observations.
+		// The result does not depend on the order of observations or on storing the tally in between.
 		var tally Tally
 		for i := len(obs) - 1; i >= 0; i-- {
 			tally.Add(obs[i])
@@ -196,7 +196,7 @@ func TestLearningProperties(t *testing.T) {
 		if back := tally.Learned(); math.Abs(back.Rate-l.Rate) > 1.01/RateSteps || back.N != l.N {
 			t.Errorf("%+v, the other way round %+v", l, back)
 		}
-		// One more observation of fast weeds never makes the learned rate slower.
+		// Another observation of fast weeds does not lower the rate.
 		tally.Add(Observation{Slow: rapid.Float64Range(0.5, 2).Draw(t, "faster than"), Fast: math.Inf(1)})
 		if more := tally.Learned(); more.Rate < l.Rate-1.01/RateSteps {
 			t.Errorf("%g, and after a faster one %g", l.Rate, more.Rate)
@@ -216,7 +216,7 @@ func TestObservingProperties(t *testing.T) {
 				t.Errorf("%+v", obs)
 			}
 		}
-		// The weed rate that the place has learned does not change what is observed.
+		// The learned weed rate does not change what is observed.
 		at := NewLocal()
 		at.WeedRate = rapid.Float64Range(MinWeedRate, MaxWeedRate).Draw(t, "rate")
 		s.Local = &at
@@ -232,7 +232,7 @@ func TestLikelihoodOfAnObservation(t *testing.T) {
 	// Abramowitz & Stegun, table 26.1 (source read): P(0) = 0.5, P(1.96) = 0.97500.
 	wantNear(t, "P(0)", normal(0), 0.5, 1e-12)
 	wantNear(t, "P(1.96)", normal(1.96), 0.97500, 5e-6)
-	// An observation without bounds fits every rate. Its likelihood is (1 - 0.2) + 0.2/3, and its weight is one half.
+	// An observation without bounds fits every rate: its likelihood is (1 - 0.2) + 0.2/3, its weight one half.
 	var tally Tally
 	tally.Add(Observation{Fast: math.Inf(1)})
 	for i, fit := range tally.Fit {

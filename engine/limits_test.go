@@ -6,7 +6,7 @@ import (
 	"time"
 )
 
-// A figure that equals a limit must be accepted. The next figure beyond the limit must be rejected.
+// A limit is accepted, the next figure beyond it rejected.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestLimitsBelongToTheRange(t *testing.T) {

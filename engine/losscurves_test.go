@@ -12,15 +12,15 @@ func TestPublishedLosses(t *testing.T) {
 		name                        string
 		weedy, free, wantPct, slack float64
 	}{
-		// Johnson et al. 2004 (source read): yields of weedy and of weed-free rice in t/ha. For the second season the
-		// abstract prints a loss of 47 %, but 47 % is the part of the yield that is kept: 3.7/7.9.
+		// Johnson et al. 2004 (source read): t/ha, weedy and weed-free. The abstract prints a loss of 47 % for the
+		// second season, but 47 % is the yield that is kept: 3.7/7.9.
 		{"Johnson et al. 2004, one season", 3.2, 6.3, 49.2, 0.05},
 		{"Johnson et al. 2004, the other", 3.7, 7.9, 53.2, 0.05},
-		// Chauhan & Johnson 2011 (source read): yields in kg/ha. The publication prints losses of 94 and 96 %.
+		// Chauhan & Johnson 2011 (source read): kg/ha; printed losses of 94 and 96 %.
 		{"Chauhan & Johnson 2011, wet season", 170, 2940, 94.2, 0.05},
 		{"Chauhan & Johnson 2011, dry season", 140, 3640, 96.2, 0.05},
-		// Planta Daninha 32(2), 2014 (source read): the yields with weeding, 5.34 and 4.99 t/ha, were 61.0 and 64.9 %
-		// higher than without. The weedy yields of 3.32 and 3.03 t/ha are computed from these figures.
+		// Planta Daninha 32(2), 2014 (source read): yields with weeding, 5.34 and 4.99 t/ha, were 61.0 and 64.9 %
+		// higher; the weedy yields are computed.
 		{"weeded three times, one season", 3.32, 5.34, 37.9, 0.1},
 		{"weeded three times, the other", 3.03, 4.99, 39.3, 0.1},
 		{"no weedy loss", 5, 4, 0, 0},
@@ -32,8 +32,8 @@ func TestPublishedLosses(t *testing.T) {
 	}
 }
 
-// The periods are from Chauhan & Johnson 2011 and from John, Ram & Pusparani 2024 (source read). The lengths of the
-// periods are printed in the abstracts or computed.
+// The periods are from Chauhan & Johnson 2011 and John, Ram & Pusparani 2024 (source read); their lengths are printed
+// or computed.
 func TestCriticalPeriods(t *testing.T) {
 	for _, c := range []struct {
 		p    CriticalPeriod
@@ -54,8 +54,7 @@ func TestCriticalPeriods(t *testing.T) {
 }
 
 func TestHyperbola(t *testing.T) {
-	// The losses are computed with the parameters that Richter et al. 2019 give for the three levels of farming (source
-	// read).
+	// Computed with the parameters of Richter et al. 2019 (source read) for the three levels of farming.
 	for _, c := range []struct {
 		tech  Technology
 		loss  [4]float64 // at 1, 5, 10 and 50 plants a square metre
@@ -70,22 +69,20 @@ func TestHyperbola(t *testing.T) {
 		for i, d := range []float64{1, 5, 10, 50} {
 			wantNear(t, "%s, %g plants", h.LossPct(d), c.loss[i], 0.006, c.words, d)
 		}
-		// With rising density the loss tends to a, but to 100 % if a is above 100 %, as it is for two of the three
-		// levels of farming.
+		// With rising density the loss tends to a, but to 100 % if a is higher.
 		wantNear(t, "%s, a carpet", h.LossPct(1e9), c.ceil, 0.001, c.words)
 		if h.LossPct(0) != 0 || h.LossPct(-1) != 0 || h.LossPct(math.NaN()) != 0 {
 			t.Errorf("%s: loss without weeds", c.words)
 		}
 	}
-	// Weedy rice in the same trials (source read): i is 1.04, 1.50 and 3.57 for the high, medium and low level of
-	// farming, and a is 100.
+	// Weedy rice in the same trials (source read): i is 1.04, 1.50 and 3.57 for the high, medium and low level, a is
+	// 100.
 	for tech, i := range map[Technology]float64{TechnologyHigh: 1.04, TechnologyMedium: 1.50, TechnologyLow: 3.57} {
 		wantEqual(t, "weedy rice, level %d", WeedyRice(tech), Hyperbola{i, 100}, tech)
 	}
-	// Echinochloa glabrescens that was planted together with the rice caused a loss of 7 % if it grew in 5 % of the
-	// hills, and of 87 % if it grew in half of the hills (IRRI 1987, read in a handbook). At 25 hills per m2, the 7 %
-	// are between the curves for a high and a medium level of farming. The 87 % are above all curves, because a weed
-	// inside a hill causes more loss than a weed between the rows.
+	// Echinochloa glabrescens planted with the rice cost 7 % in 5 % of the hills and 87 % in half of the hills (IRRI
+	// 1987, read in a handbook). At 25 hills per m2, 7 % is between the curves of the high and the medium level; 87 %
+	// is above all curves, because weeds inside a hill cost more than weeds between rows.
 	if few := 0.05 * 25; Barnyardgrass(TechnologyHigh).LossPct(few) > 7 ||
 		Barnyardgrass(TechnologyMedium).LossPct(few) < 7 {
 		t.Error("7 % is not between the curves")
@@ -97,14 +94,13 @@ func TestHyperbola(t *testing.T) {
 
 func TestHeadStart(t *testing.T) {
 	h := Barnyardgrass(TechnologyMedium)
-	// Computed by hand for 10 weeds per m2 and a head start of ln 2: i D is 10.49 x 10 = 104.9, e^(ln 2) is 2, and i D
-	// / a is 104.9/104.92, about 1. So the loss is 104.9 / (2 + 1) = 34.97 %.
+	// Computed by hand for 10 weeds per m2 and a head start of ln 2: i D is 104.9, e^(ln 2) is 2, i D / a is about 1.
+	// The loss is 104.9 / (2 + 1) = 34.97 %.
 	later := h.LateLossPct(10, math.Ln2)
 	wantNear(t, "10 plants, late, formula", later, 104.9/(2+104.9/104.92), 1e-9)
 	wantNear(t, "10 plants, late", later, 34.97, 0.006)
 	// HeadStartDecay was chosen so that 64 weeds per m2 that emerge on day 57 after transplanting (seedlings of 18
-	// days) cause a loss of about 5 %. Day 57 is the end of the published critical period (John, Ram & Pusparani 2024),
-	// after which new weeds cause a loss of at most 5 %.
+	// days) cost about 5 %. Day 57 ends the published critical period (John, Ram & Pusparani 2024).
 	late := HeadStartDecay * float64(DefaultSeedlingAgeDays+CriticalToDAT-RiceUpDays)
 	wantNear(t, "medium technology, %", h.LateLossPct(WeedsManyHigh, late), 5, 1)
 	well, poor := Barnyardgrass(TechnologyHigh).LateLossPct(WeedsManyHigh, late),

@@ -7,8 +7,8 @@ import "math"
 //
 //	CRF = i (1+i)^n / ((1+i)^n - 1) = i / (1 - (1+i)^-n)
 //
-// Without interest the factor is 1/n. The function is exact for very small rates, too. n need not be a whole number.
-// The result is 0 if n is not above 0 or i is not above -1. Source: tables of engineering economics.
+// Without interest the factor is 1/n. n need not be a whole number. The result is 0 unless n is above 0 and i above -1.
+// Source: tables of engineering economics.
 func CapitalRecovery(i, n float64) float64 {
 	switch {
 	case !(n > 0 && i > -1):
@@ -19,14 +19,13 @@ func CapitalRecovery(i, n float64) float64 {
 	return i / -math.Expm1(-n*math.Log1p(i))
 }
 
-// AnnualCost returns the capital cost of owning a machine for one year: a constant yearly payment that covers the loss
-// of value, plus the interest on the salvage value.
+// AnnualCost returns the yearly capital cost of a machine: a constant payment for the loss of value, and interest on
+// the salvage value.
 //
 //	CRF(i, years) (price - salvage) + i salvage
 //
-// i is a fraction a year. Repairs and work are not included. The result is 0 if years is 0. Source: Iowa State
-// University Extension A3-29, Estimating Farm Machinery Costs (the formula is from memory; the publication's numbers
-// were checked).
+// i is a fraction a year; repairs and work are not included; 0 if years is 0. Source: Iowa State University Extension
+// A3-29, Estimating Farm Machinery Costs (the formula is from memory; its numbers were checked).
 func AnnualCost(price, salvage, i, years float64) float64 {
 	if !(years > 0) {
 		return 0
@@ -34,16 +33,15 @@ func AnnualCost(price, salvage, i, years float64) float64 {
 	return CapitalRecovery(i, years)*(price-salvage) + i*salvage
 }
 
-// FixedCosts are the yearly costs of a machine, with the same loss of value in each year (straight-line depreciation).
-// Depreciation and Interest together are a little less than AnnualCost.
+// FixedCosts are the yearly costs of a machine with straight-line depreciation, a little less than AnnualCost.
 type FixedCosts struct {
 	Depreciation float64 // loss of value, money a year
 	Interest     float64 // on the mean of price and salvage value, money a year
 	Shelter      float64 // shelter and insurance, money a year; a tool that is kept in the house has no such cost
 }
 
-// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S, L years and interest i as a
-// fraction a year. All three costs are 0 if L is 0. Source: IASRI farm machinery course, lesson 14,
+// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S, L years and interest i a year; 0
+// if L is 0. Source: IASRI farm machinery course, lesson 14,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
 func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	if !(years > 0) {
@@ -56,13 +54,13 @@ func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	}
 }
 
-// AccumulatedRepairs returns the total cost of all repairs of a simple implement so far, as a share of its price. The
-// parameter used is the share of the implement's life that is over, 0 to 1:
+// AccumulatedRepairs returns the cost of all repairs of a simple implement so far, as a share of its price. used is the
+// share of its life that is over, 0 to 1:
 //
 //	TAR = 0.301 X^1.3, both in percent
 //
-// At the end of its life an implement has cost 119.8 % of its price in repairs. Over ten years this is 12 % a year, the
-// value of RepairShareYear. Source: IS 9164:1979 for ploughs, planters, harrows and cultivators, IASRI lesson 13,
+// At the end this is 119.8 %, over ten years 12 % a year, the value of RepairShareYear. Source: IS 9164:1979 for
+// ploughs, planters, harrows and cultivators, IASRI lesson 13,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515
 func AccumulatedRepairs(used float64) float64 {
 	if !(used > 0) {
@@ -71,15 +69,13 @@ func AccumulatedRepairs(used float64) float64 {
 	return RepairFactor * math.Pow(100*used, RepairPower) / 100
 }
 
-// BreakEven returns the least use per year for which owning a machine costs no more than paying somebody else for the
-// same work:
+// BreakEven returns the least yearly use for which owning a machine costs no more than paying somebody else:
 //
 //	fixed a year / (custom rate - operating cost)
 //
-// The custom rate is what somebody else asks for one unit of the work. Rate and operating cost are in money per unit (a
-// hectare weeded once, an acre, an hour), and the result is in the same unit. BreakEven returns false if owning never
-// pays, because one unit of work with the own machine costs as much as the custom rate or more. Source: IASRI lesson
-// 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
+// The custom rate is what somebody else asks for one unit of work (a hectare weeded once, an acre, an hour). Both rates
+// are money per unit. BreakEven returns false if a unit with the own machine costs no less than the custom rate.
+// Source: IASRI lesson 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
 func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	use := fixedAYear / (customRate - operating)
 	if !(customRate > operating && use <= math.MaxFloat64) {
@@ -88,12 +84,12 @@ func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	return max(0, use), true
 }
 
-// Payback returns the number of periods in which the saving of each period pays back a price, at the interest rate i
-// per period. The result is the n for which CRF(i, n) price = saving.
+// Payback returns the number n of periods in which a constant saving pays back a price, at interest i per period:
+// CRF(i, n) price = saving.
 //
 //	n = -ln(1 - i price/saving) / ln(1+i);  without interest price/saving
 //
-// Payback returns false if the saving never pays back the price, because the saving is not larger than the interest.
+// Payback returns false if the saving is not larger than the interest.
 func Payback(price, saving, i float64) (float64, bool) {
 	n := price / saving
 	if 1+i != 1 {
@@ -105,9 +101,8 @@ func Payback(price, saving, i float64) (float64, bool) {
 	return n, true
 }
 
-// HireToAsk returns the price per day that an owner should ask for hiring out a tool. If the tool is hired out for
-// daysASeason days a season at this price, the income pays for the tool, the interest and the repairs in the given
-// number of seasons. The owner's profit is the value that the tool still has after these seasons.
+// HireToAsk returns the daily price of hiring out a tool that pays for tool, interest and repairs in the given seasons.
+// The owner's profit is the value that the tool still has then.
 //
 //	perDay = (CRF(j, seasons) + repairs/crops a year) price / days a season
 //

@@ -50,7 +50,7 @@ func TestCapitalRecoveryAtItsEdges(t *testing.T) {
 	}
 }
 
-// For small interest rates CRF must be close to 1/n (1 + i (n+1)/2 + ...), the first terms of its series.
+// For small interest rates, CRF is close to the first terms of its series: 1/n (1 + i (n+1)/2 + ...).
 func TestCapitalRecoveryTendsToEqualShares(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.Float64Range(0.2, 60).Draw(t, "n")
@@ -68,8 +68,8 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 		n := rapid.Float64Range(0.2, MaxToolYears).Draw(t, "n")
 		more := rapid.Float64Range(1e-3, 1).Draw(t, "more")
 		c := CapitalRecovery(i, n)
-		// The factor must rise with the interest rate, and fall with the number of years. If i n is 10 or more, the
-		// factor is nearly equal to the interest rate, and more years may not change it in a float64.
+		// The factor rises with the interest rate and falls with the years. If i n is 10 or more, more years may not
+		// change it in a float64.
 		if up := CapitalRecovery(i+more, n); !(up > c) {
 			t.Fatalf("CRF(%g, %g) = %g is not above CRF(%g) = %g", i+more, n, up, i, c)
 		}
@@ -82,7 +82,6 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 	})
 }
 
-// After n constant payments the debt is 0.
 func TestCapitalRecoveryPaysTheDebtOff(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		i := rapid.Float64Range(0, 1).Draw(t, "i")
@@ -99,21 +98,20 @@ func TestCapitalRecoveryPaysTheDebtOff(t *testing.T) {
 }
 
 func TestAnnualCostAgainstPublications(t *testing.T) {
-	// An examination problem in engineering economics: price 15,000, salvage value 5,000 after 5 years, interest 10 %.
+	// Examination problem in engineering economics: price 15,000, salvage value 5,000 after 5 years, interest 10 %.
 	wantNear(t, "exam problem, a year", AnnualCost(15000, 5000, 0.10, 5), 3137.97, 0.01)
 
-	// Iowa State University A3-29: a tractor costs 93,500. After 15 years it is worth 23 % of its list price of
-	// 110,000. The interest is 8 % minus 3 % inflation. The results are computed by hand.
+	// Iowa State University A3-29: a tractor costs 93,500 and is worth 23 % of its list price of 110,000 after 15
+	// years; interest 8 % minus 3 % inflation. The results are computed by hand.
 	salvage := 0.23 * 110000
 	wantNear(t, "tractor's salvage", salvage, 25300, 1e-9)
 	wantNear(t, "tractor's wear over its life", 15*FixedCostsOf(93500, salvage, 0.05, 15).Depreciation, 68200, 1e-6)
 	wantNear(t, "tractor a year", AnnualCost(93500, salvage, 0.08-0.03, 15), 7835.5, 0.3)
-	// The publication rounds the capital recovery factor to 0.096 (from memory).
+	// The publication rounds the factor to 0.096 (from memory).
 	short := math.Round(1000*CapitalRecovery(0.05, 15)) / 1000
 	wantNear(t, "the same with a short factor", short*68200+0.05*salvage, 7812.2, 0.05)
 
-	// A tool that a group shares: price 40, salvage value 4 after 5 years, interest 15 %; the result is computed by
-	// hand.
+	// A shared tool: price 40, salvage value 4 after 5 years, interest 15 % (computed by hand).
 	wantNear(t, "shared tool a year", AnnualCost(40, 4, 0.15, 5), 11.34, 0.005)
 	f := FixedCostsOf(40, 4, 0.15, 5)
 	wantNear(t, "shared tool, straight line", f.Depreciation, 7.20, 1e-9)
@@ -125,23 +123,23 @@ func TestAnnualCostAgainstPublications(t *testing.T) {
 }
 
 func TestFixedCostsAgainstPublications(t *testing.T) {
-	// FAO and INADES 1977, Better Farming 14: a plough of 8,000 F is used for 5 years; oxen bought for 32,000 F are
-	// sold for 20,000 F after 6 years.
+	// FAO and INADES 1977, Better Farming 14: a plough of 8,000 F serves 5 years; oxen of 32,000 F are sold for 20,000
+	// F after 6 years.
 	plough, oxen := FixedCostsOf(8000, 0, 0, 5), FixedCostsOf(32000, 20000, 0, 6)
 	wantNear(t, "plough a year", plough.Depreciation, 1600, 1e-9)
 	wantNear(t, "oxen a year", oxen.Depreciation, 2000, 1e-9)
 	wantNear(t, "plough and oxen a year", plough.Depreciation+oxen.Depreciation, 3600, 1e-9)
 
-	// IASRI farm machinery course, lesson 14: a thresher costs Rs 25,000, is worth 10 % of that after 10 years, and
-	// works 200 h a year; interest is 15 %. The lesson prints costs per hour of 11.25, 10.31 and 2.50.
+	// IASRI farm machinery course, lesson 14: a thresher costs Rs 25,000, is worth 10 % after 10 years, and works 200 h
+	// a year; interest 15 %. The lesson prints 11.25, 10.31 and 2.50 an hour.
 	const thresherHours = 200
 	f := FixedCostsOf(25000, 2500, 0.15, 10)
 	wantNear(t, "thresher's depreciation an hour", f.Depreciation/thresherHours, 11.25, 1e-9)
 	wantNear(t, "thresher's interest an hour", f.Interest/thresherHours, 10.3125, 1e-9)
 	wantNear(t, "thresher's shelter an hour", f.Shelter/thresherHours, 2.50, 1e-9)
 
-	// The same lesson: a tractor costs Rs 250,000, is worth 10 % of that after 15 years, and works 1,000 h a year. The
-	// lesson prints costs per hour of 15.00 + 20.63 + 5.00 = 40.62; without rounding the sum is 40.625.
+	// The same lesson: a tractor costs Rs 250,000, is worth 10 % after 15 years, and works 1,000 h a year. The lesson
+	// prints 15.00 + 20.63 + 5.00 = 40.62 an hour; exactly 40.625.
 	const tractorHours = 1000
 	f = FixedCostsOf(250000, 25000, 0.15, 15)
 	wantNear(t, "tractor's depreciation an hour", f.Depreciation/tractorHours, 15.00, 1e-9)
@@ -152,8 +150,7 @@ func TestFixedCostsAgainstPublications(t *testing.T) {
 	wantEqual(t, "a machine of no years costs", FixedCostsOf(100, 0, 0.1, 0), FixedCosts{})
 }
 
-// Straight-line depreciation with interest costs a little less than capital recovery, because it contains less
-// interest.
+// Straight-line depreciation contains less interest than capital recovery, so it costs a little less.
 func TestStraightLineIsBelowCapitalRecovery(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		price := rapid.Float64Range(1, 1e6).Draw(t, "price")
@@ -168,7 +165,7 @@ func TestStraightLineIsBelowCapitalRecovery(t *testing.T) {
 }
 
 func TestAccumulatedRepairs(t *testing.T) {
-	// The expected values are computed with TAR = 0.301 X^1.3 from IS 9164:1979 (IASRI lesson 13).
+	// Computed with TAR = 0.301 X^1.3 from IS 9164:1979 (IASRI lesson 13).
 	for _, x := range []struct{ used, want, within float64 }{{0.10, 0.0601, 5e-5}, {0.50, 0.487, 5e-4},
 		{1, 1.198, 5e-4}, {0, 0, 0}, {-1, 0, 0}} {
 		wantNear(t, "repairs", AccumulatedRepairs(x.used), x.want, x.within)
@@ -177,9 +174,9 @@ func TestAccumulatedRepairs(t *testing.T) {
 }
 
 func TestBreakEven(t *testing.T) {
-	// A farm engineering text (https://www.progressivegardening.com/agricultural-engineering-2/breakeven-use.html): A
-	// machine with fixed costs of 1,000 a year and operating costs of 4 an acre is compared with a contractor who asks
-	// 21 an acre (the custom rate). The text says that owning breaks even at "about 60" acres.
+	// A farm engineering text (https://www.progressivegardening.com/agricultural-engineering-2/breakeven-use.html):
+	// fixed costs of 1,000 a year and operating costs of 4 an acre, against a contractor at 21 an acre, break even at
+	// "about 60" acres.
 	acres, ok := BreakEven(1000, 21, 4)
 	if !ok {
 		t.Fatal("the published example never breaks even")
@@ -188,8 +185,7 @@ func TestBreakEven(t *testing.T) {
 	for _, x := range []struct{ acres, want float64 }{{10, 1040}, {50, 1200}, {100, 1400}, {200, 1800}, {500, 3000}} {
 		total := 1000 + 4*x.acres
 		wantNear(t, "total a year", total, x.want, 0)
-		// If a contractor asks exactly the owner's mean cost per acre, then BreakEven must return the number of acres
-		// from which this mean was computed.
+		// A contractor who asks the owner's mean cost per acre breaks even at the acres of this mean.
 		use, ok := BreakEven(1000, total/x.acres, 4)
 		if !ok {
 			t.Fatalf("%g acres never break even", x.acres)
@@ -197,8 +193,8 @@ func TestBreakEven(t *testing.T) {
 		wantNear(t, "acres at the mean cost", use, x.acres, 1e-9)
 	}
 
-	// A shared tool costs 11.34 a year. Weeding a hectare once costs 100 by hand and 30 with the tool. By hand
-	// computation owning breaks even at 0.16 ha a year, which is a field of 0.05 ha with 3 passes.
+	// A shared tool costs 11.34 a year; a hectare costs 100 by hand and 30 with the tool. Owning breaks even at 0.16 ha
+	// a year (computed by hand): a field of 0.05 ha with 3 passes.
 	ha, ok := BreakEven(AnnualCost(40, 4, 0.15, 5), 100, 30)
 	if !ok {
 		t.Fatal("the shared tool never breaks even")
@@ -272,8 +268,7 @@ func TestHireToAsk(t *testing.T) {
 		{"two crops a year: half the repairs a season", Prices{Tool: 40, SeasonsYear: 2}, 4, 10, 1.24, true},
 		// (40 x 1.1 + 4.8 of repairs) / 10 days of hire
 		{"paid back in one season", Prices{Tool: 40, InterestYear: 0.10}, 1, 10, 4.88, true},
-		// Interest of 21 % a year is 10 % a season: (40 x 0.40211, from a table for 10 %, + 2.4 of repairs) / 10 days
-		// of hire
+		// Interest is 10 % a season: (40 x 0.40211, from a table for 10 %, + 2.4 of repairs) / 10 days of hire.
 		{"21 % a year, two crops", Prices{Tool: 40, InterestYear: 0.21, SeasonsYear: 2}, 3, 10, 1.8485, true},
 		{"no price", Prices{InterestYear: 0.1}, 4, 10, 0, false},
 		{"no seasons", Prices{Tool: 40}, 0, 10, 0, false},
@@ -288,7 +283,7 @@ func TestHireToAsk(t *testing.T) {
 	}
 }
 
-// If the owner hires out a tool at the price HireToAsk, the owner's debt must be 0 after the given seasons.
+// An owner who hires out a tool at the price HireToAsk has no debt left after these seasons.
 func TestHireToAskPaysTheToolBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := Prices{

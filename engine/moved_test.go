@@ -7,15 +7,15 @@ import (
 	"pgregory.net/rapid"
 )
 
-// announced returns a season of a flooded plot at 28 °C, and its planting day. The first window is days 15 to 20 after
-// planting. It was announced to the grower on day d after planting.
+// announced returns a season of a flooded plot at 28 °C and its planting day. The first window, days 15 to 20 after
+// planting, was announced to the grower on day d.
 func announced(d Day) (s Season, planted Day) {
 	s = Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Announced = must(s.Plan(s.Plot.Planted + d)).Next
 	return s, s.Plot.Planted
 }
 
-// measured returns the season with the given temperatures as measured weather for a number of days from day from on.
+// measured returns the season with these temperatures as measured weather of some days.
 func measured(s Season, from Day, days int, minC, maxC float64) Season {
 	s.Weather.Daily = Daily{From: from}
 	for range days {
@@ -35,13 +35,13 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Errorf("nothing changed, and yet %+v", same)
 	}
 
-	// The measured weather moves the window by one day only, which is less than MovedDays, so the announced days stay.
+	// Less than MovedDays: the announced days stay.
 	slight := must(measured(s, planted, 6, 22.5, 30).Plan(planted + 13))
 	if slight.Moved.Exists() || slight.Next != s.Announced {
 		t.Errorf("after six slightly cooler days: %+v, moved %+v", slight.Next, slight.Moved)
 	}
 
-	// Ten days at 20 °C give 80 degree-days less than ten days at 28 °C. The window opens nearly five days later.
+	// Ten days at 20 °C instead of 28 °C lack 80 degree-days: the window opens nearly five days later.
 	cold := measured(s, planted+1, 10, 15, 25)
 	p := must(cold.Plan(planted + 13))
 	if p.Next != s.Announced {
@@ -57,7 +57,7 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Fatalf("%+v, %s", r, silence)
 	}
 
-	// After the text the moved window is the announced window, and it opens on its new days.
+	// After the text, the moved window is the announced one and opens on its new days.
 	cold.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 13})
 	after := must(cold.Plan(r.Window.Opens))
@@ -78,7 +78,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	if r.Kind != KindMoved || !r.Window.Contains(planted+14) || !r.Asks() {
 		t.Fatalf("%+v", r)
 	}
-	// The text that the window has moved already said that the window is open. So on the next morning no text is sent.
+	// The text about the move said that the window is open, so no text follows on the next morning.
 	hot.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 14})
 	if r, _ := must(hot.Plan(planted + 15)).Reminder(told); r.Kind == KindOpen {
@@ -99,8 +99,7 @@ func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
 	}
 }
 
-// With any measured weather an announced window must keep its days until a text moves it. A text that moves the window
-// must move its first or its last day by at least MovedDays days.
+// With any measured weather, an announced window keeps its days until a text moves it, by at least MovedDays.
 func TestMovedProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -115,8 +114,8 @@ func TestMovedProperties(t *testing.T) {
 				}
 			}
 			p := must(s.Plan(d))
-			// The plan must show the announced days until they are over, until the weeds are too big for the tool, or
-			// until the pass is logged.
+			// The announced days stay until they are over, until the weeds are too big for the tool, or until a pass is
+			// logged.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
 			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
 				p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&
@@ -139,7 +138,7 @@ func TestMovedProperties(t *testing.T) {
 	})
 }
 
-// If the weeds are too big before the announced days, no text may tell the grower to weed on the announced days.
+// If weeds are too big before the announced days, no text tells the grower to weed on these days.
 func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	s, planted := announced(13)
 	fast := NewLocal()
@@ -157,7 +156,7 @@ func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	}
 }
 
-// If the weeds grow later than announced, no text may say after the announced days that the weeds are too big.
+// If weeds grow later than announced, no text says that they are too big.
 func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	s, planted := announced(13)
 	s = measured(s, planted, 20, 16, 26)
@@ -171,7 +170,7 @@ func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	}
 }
 
-// A leaf count that goes up and down must not cause a text each time.
+// A leaf count that goes up and down does not cause a text each time.
 func TestASecondMovedTextTakesMore(t *testing.T) {
 	s, planted := announced(9)
 	told := []Told{{Kind: KindMoved, Window: 1, On: planted + 4}}
@@ -191,7 +190,7 @@ func TestASecondMovedTextTakesMore(t *testing.T) {
 	}
 }
 
-// An announced window must not disappear because the model now computes that the rows close before it.
+// An announced window stays, even if the model now computes that the rows close before it.
 func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	s := Season{Plot: square(25), Tool: Tool{WidthCM: 15}, Weather: Steady(22, 33)}
 	planted := s.Plot.Planted
@@ -215,8 +214,8 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	}
 }
 
-// A pass ends the announcement of its window. If the grower did not answer for a window, the next window has the same
-// number, so the engine cannot use the number alone to see which window was announced.
+// A pass ends the announcement of its window. After a window without an answer the next window has the same number, so
+// the number does not show which window was announced.
 func TestAPassEndsWhatWasTold(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(20, 30)}
 	first := must(s.Plan(s.Plot.Planted)).Next

@@ -12,9 +12,9 @@ const (
 
 func (r ReadyRule) String() string { return name(r, "", "age", "leaves") }
 
-// Nursery is the state of a nursery on a day. Seedlings are ready to plant when they are 15 to 20 days old and also
-// have 3 to 5 leaves (common practice, no source). In a cold place seedlings may be older than 20 days before they have
-// 3 leaves. Then the number of leaves alone decides, and Apart is true.
+// Nursery is the state of a nursery on a day. Seedlings are ready when they are 15 to 20 days old and have 3 to 5
+// leaves (common practice, no source). If they have 3 leaves only after day 20, as in a cold place, the leaves alone
+// decide and Apart is true.
 type Nursery struct {
 	Sown        Day
 	AgeDays     int     // today; 0 before sowing
@@ -27,9 +27,8 @@ type Nursery struct {
 	TooOldFrom  Day       // first day after ReadyTo and after the highest published age for the variety
 }
 
-// Seedlings returns the state, on day today, of a nursery that was sown on day sown. The variety takes durationDays
-// from sowing to harvest (0 = DefaultDurationDays). If the grower counts the leaves of the seedlings, that number is
-// more reliable than this model.
+// Seedlings returns the state today of a nursery. The variety takes durationDays from sowing to harvest (0 =
+// DefaultDurationDays). A leaf count of the grower is more reliable than this model.
 func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	n := Nursery{Sown: sown, AgeDays: max(0, int(today-sown))}
 	enough, notTooMany := sown+horizon, sown
@@ -51,10 +50,9 @@ func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	return n
 }
 
-// seedling yields the number of leaves for each day from sowing on. Seedlings emerge after SeedlingUpHeat degree-days
-// above 0 °C. After that, each leaf takes LeafHeat degree-days (Yoshida 1981, p. 21: before panicle initiation).
-// Temperatures above HeatCeilingC count as HeatCeilingC. Yoshida, p. 48, warns that the number of degree-days is not
-// the same at very different temperatures. The number of degree-days also depends on the base temperature.
+// seedling yields the leaves of each day from sowing on. Seedlings emerge after SeedlingUpHeat degree-days above 0 °C;
+// each leaf takes LeafHeat more (Yoshida 1981, p. 21: before panicle initiation). Yoshida, p. 48, warns that these
+// degree-days change at very different temperatures.
 func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	return func(yield func(Day, float64) bool) {
 		heat := -SeedlingUpHeat
@@ -64,8 +62,7 @@ func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	}
 }
 
-// ready sets the days on which seedlings are ready. enough is the first day on which the seedlings have enough leaves;
-// notTooMany is the last day on which they do not have too many leaves.
+// ready sets the ready days. Seedlings have enough leaves from day enough on, and not too many until day notTooMany.
 func (n *Nursery) ready(enough, notTooMany Day) {
 	oldEnough, notTooOld := n.Sown+ReadyAgeFrom, n.Sown+ReadyAgeTo
 	n.ReadyFrom, n.FromRule = oldEnough, RuleAge
@@ -82,8 +79,7 @@ func (n *Nursery) ready(enough, notTooMany Day) {
 	}
 }
 
-// oldestSeedling returns the highest published seedling age, in days, for a variety
-// that takes durationDays from sowing to harvest.
+// oldestSeedling returns the highest published seedling age for a variety of this duration.
 func oldestSeedling(durationDays int) Day {
 	switch {
 	case durationDays <= ShortDurationDays:
@@ -94,6 +90,6 @@ func oldestSeedling(durationDays int) Day {
 	return OldestLongDays
 }
 
-// FirstFlood returns the day on which the plot is first flooded, to a depth of FirstFloodCM. Seedlings are planted in
-// wet soil and need FirstFloodDays days to grow roots. Water must never cover the seedlings completely.
+// FirstFlood returns the day of the first flood, FirstFloodCM deep: seedlings need FirstFloodDays days to grow roots.
+// Water must never cover them.
 func FirstFlood(planted Day) Day { return planted + FirstFloodDays }

@@ -8,8 +8,8 @@ import (
 
 var sownDay = Date(2026, 6, 1)
 
-// Yoshida 1981 (source read), p. 21: before the panicle starts, a leaf takes about 100 degree-days above 0 °C, which
-// are 5 days at 20 °C and 4 days at 25 °C. P. 20: in the tropics there is a new leaf every 4 to 5 days.
+// Yoshida 1981 (source read), p. 21: before the panicle starts, a leaf takes about 100 degree-days above 0 °C, 5 days
+// at 20 °C or 4 days at 25 °C. P. 20: in the tropics a leaf takes 4 to 5 days.
 func TestALeafOfRice(t *testing.T) {
 	for _, c := range []struct {
 		meanC float64
@@ -30,15 +30,15 @@ func TestSeedlingsReady(t *testing.T) {
 		fromRule, toRule ReadyRule
 		apart            bool
 	}{
-		// Seedlings emerge after 100 degree-days, and each leaf takes 100 more. At a mean of 27.5 °C they have (15 x
-		// 27.5 - 100) / 100 = 3.1 leaves on day 15, and 4.5 on day 20.
+		// Seedlings emerge after 100 degree-days; each leaf takes 100 more. At 27.5 °C they have (15 x 27.5 - 100) /
+		// 100 = 3.1 leaves on day 15 and 4.5 on day 20.
 		{"warm: the two rules agree", 23, 32, 0, 15, 20, 23, RuleAge, RuleAge, false},
-		// Three leaves need 400 degree-days from sowing: 400/25 = 16 days at 25 °C.
+		// Three leaves need 400 degree-days: 400/25 = 16 days at 25 °C.
 		{"25 °C: the leaves come last", 20, 30, 0, 16, 20, 23, RuleLeaves, RuleAge, false},
-		// Five leaves need 600 degree-days from sowing: 600/33.5 = 17.9 days at 33.5 °C.
+		// Five leaves need 600 degree-days: 600/33.5 = 17.9 days at 33.5 °C.
 		{"hot: too many leaves before day 20", 33, 34, 0, 15, 17, 23, RuleAge, RuleLeaves, false},
-		// At 15 °C three leaves need 400/15 = 26.7 days and five leaves 600/15 = 40 days. For cool seasons 30 to 35
-		// days are published (rkmp, boro rice).
+		// At 15 °C three leaves need 26.7 days, five leaves 40 days. Published for cool seasons: 30 to 35 days (rkmp,
+		// boro rice).
 		{"cool: the age is over before the leaves are there", 10, 20, 0, 27, 40, 41, RuleLeaves, RuleLeaves, true},
 		{"a medium variety", 23, 32, 135, 15, 20, 31, RuleAge, RuleAge, false},
 		{"a long variety", 23, 32, 160, 15, 20, 41, RuleAge, RuleAge, false},
@@ -91,8 +91,8 @@ func TestSeedlingsInOrder(t *testing.T) {
 		if later != n {
 			t.Errorf("a day on it is %+v, was %+v", later, n)
 		}
-		// On the first ready day the seedlings must have enough leaves and not too many, unless the place is so cold
-		// that the search ended after horizon days.
+		// On the first ready day the seedlings have enough leaves and not too many, unless the search ended after
+		// horizon days in a cold place.
 		first := w.Seedlings(sown, n.ReadyFrom, duration)
 		if n.ReadyFrom < sown+horizon && (first.LeavesToday < ReadyLeavesFrom || first.LeavesToday > ReadyLeavesTo+1) {
 			t.Errorf("%g leaves on the first day they are ready", first.LeavesToday)
@@ -107,15 +107,15 @@ func TestFirstFlood(t *testing.T) {
 	}
 }
 
-// Tamil Nadu Agricultural University (source read) recommends seedlings of 18-22, 25-30 and 35-40 days for short,
-// medium and long varieties. That a short variety takes up to 120 days and a medium one up to 140 is from memory.
+// Tamil Nadu Agricultural University (source read): seedlings of 18-22, 25-30 and 35-40 days for short, medium and long
+// varieties. A short variety takes up to 120 days, a medium one up to 140 (from memory).
 func TestOldestSeedlings(t *testing.T) {
 	for duration, want := range map[int]Day{90: 22, 120: 22, 121: 30, 140: 30, 141: 40, 200: 40} {
 		wantEqual(t, "oldest seedlings of a variety of %d days", oldestSeedling(duration), want, duration)
 	}
 }
 
-// The degree-days of a day count on that day: for the leaves of seedlings, and for the leaf area of the crop.
+// The degree-days of a day count on that day, for leaves of seedlings and for leaf area.
 func TestHeatCountsOnItsDay(t *testing.T) {
 	sown := Date(2026, 7, 1)
 	w := Steady(0, 0)
@@ -130,7 +130,7 @@ func TestHeatCountsOnItsDay(t *testing.T) {
 	}
 }
 
-// If the rule of age and the rule of leaves give the same day, the reported rule must be the rule of age.
+// If both rules give the same day, the rule of age is reported.
 func TestRulesThatNameTheSameDay(t *testing.T) {
 	for _, c := range []struct {
 		enough, notTooMany Day

@@ -9,23 +9,22 @@ type Pace struct {
 	Low, High float64 // 80 % of the growers with these logs have a Factor from Low to High
 }
 
-// pace returns the grower's pace with the tool or by hand. The pace is computed from the passes of this season and of
-// Home.Worked that have logged hours. Each pass gives
+// pace returns the pace with the tool or by hand, from the passes with logged hours of this season and of Home.Worked.
+// Each pass gives
 //
 //	y = ln(person-hours / the model's person-hours)
 //
 // The model assumes that y is the grower's mean plus the noise of one pass, both normally distributed, and that the
-// means of all growers are distributed around 0. The posterior mean for this grower (normal-normal shrinkage) gives
+// means of all growers lie around 0. The posterior mean of the grower (normal-normal shrinkage) gives
 //
 //	Factor = exp(sum(y) / (n + k)),  k = PaceNoise² / PaceSpread²
 //
-// so that one unusual pass changes the factor little, and with many passes the factor comes close to their mean. Each y
-// is limited to the range from -ln PaceLimit to ln PaceLimit, so the factor is between 1/PaceLimit and PaceLimit. The
+// so one unusual pass changes the factor little. Each y is limited to the range from -ln PaceLimit to ln PaceLimit. The
 // standard deviation of ln Factor is PaceNoise / sqrt(n + k).
 //
-// Limits: when several people share one tool, the hours of those who pull weeds behind it count as hours with the tool.
-// Weeding by hand within FollowUpDays of a pass with the tool is assumed to be the pulling after that pass, and is not
-// used for the pace by hand.
+// Limits: if several people share one tool, the hours of those who pull weeds behind it count as hours with the tool.
+// Weeding by hand within FollowUpDays of a pass with the tool counts as pulling after that pass, not for the pace by
+// hand.
 func (s *Season) pace(with Means) Pace {
 	var sum float64
 	var n int
@@ -66,8 +65,7 @@ func (s *Season) pulledBehind(i int) bool {
 	return false
 }
 
-// paceOf returns y = ln(hours / the model's hours) of a logged pass, limited as in pace. It returns false if the area,
-// the rows or the hours are not given.
+// paceOf returns y of a logged pass, limited as in pace; false if area, rows or hours are not given.
 func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	var model float64
 	if w.With == ByHand {
@@ -82,9 +80,8 @@ func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	return math.Log(ratio), true
 }
 
-// toolHours returns the model's person-hours of one pass with the tool. If the direction is unknown, toolHours assumes
-// a pass along the rows. If the hill spacing is unknown, toolHours assumes that it equals the row spacing. The result
-// is 0 if the area or the row spacing is not given.
+// toolHours returns the model's person-hours of a pass with the tool; 0 without an area or a row spacing. An unknown
+// direction is along the rows; an unknown hill spacing equals the row spacing.
 func (f *Figures) toolHours(way Way, areaM2, rowCM, hillCM float64) float64 {
 	if rowCM <= 0 {
 		return 0

@@ -8,8 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// took returns a logged pass on one hectare with a spacing of 20 by 20 cm. The pass took as many hours as the model
-// computes, multiplied by times.
+// took returns a logged pass on one hectare of 20 by 20 cm that took times as many hours as the model computes.
 func took(with Means, way Way, times float64) Worked {
 	w := Worked{With: with, Way: way, AreaM2: 1e4, RowCM: 20, HillCM: 20}
 	if with == ByHand {
@@ -26,7 +25,7 @@ func paceOf(with Means, worked ...Worked) Pace {
 }
 
 func TestPace(t *testing.T) {
-	// The factors are computed by hand: exp(sum(ln ratio) / (n + k)) with k = PaceNoise² / PaceSpread² = 16/9.
+	// Computed by hand: exp(sum(ln ratio) / (n + k)) with k = PaceNoise² / PaceSpread² = 16/9.
 	for _, c := range []struct {
 		name   string
 		worked []Worked
@@ -55,7 +54,7 @@ func TestPace(t *testing.T) {
 	if got := paceOf(ByHand, took(ByHand, WayUnknown, 2)); !near(got.Factor, 1.2834, 1e-4) || got.Logged != 1 {
 		t.Errorf("by hand: %+v", got)
 	}
-	// Without logs the 80 % interval is exp(-1.2816 x 0.3) to exp(1.2816 x 0.3), where 0.3 is PaceSpread.
+	// Without logs the 80 % interval is exp(-1.2816 x PaceSpread) to exp(1.2816 x PaceSpread).
 	if got := paceOf(ByTool); !near(got.Low, 0.681, 5e-4) || !near(got.High, 1.469, 5e-4) {
 		t.Errorf("nothing known: %+v", got)
 	}
@@ -122,7 +121,7 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		if got.Low >= got.Factor || got.High <= got.Factor || got.Factor > PaceLimit || got.Factor < 1.0/PaceLimit {
 			t.Errorf("%+v", got)
 		}
-		// Twice the logs bring the factor closer to their mean, with a smaller range.
+		// Twice the logs bring the factor closer to their mean and make the range smaller.
 		again := paceOf(ByTool, append(worked, worked...)...)
 		if off := math.Abs(math.Log(mean)); off > 1e-6 &&
 			math.Abs(math.Log(again.Factor/mean)) >= math.Abs(math.Log(got.Factor/mean)) {
@@ -142,8 +141,8 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 	})
 }
 
-// The hours are computed by hand, at 1.2 km/h and an efficiency of 0.65: 1000 m2 take 6.41 h along rows of 20 cm, and
-// 5.13 h across the rows if the hills are 25 cm apart.
+// Computed by hand at 1.2 km/h and an efficiency of 0.65: 1000 m2 take 6.41 h along rows of 20 cm and 5.13 h across
+// hills of 25 cm.
 func TestToolHoursOfEachWay(t *testing.T) {
 	for _, c := range []struct {
 		way         Way

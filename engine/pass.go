@@ -46,9 +46,8 @@ const (
 
 func (l Leaves) String() string { return name(l, "unknown", "1", "2-3", "4+") }
 
-// BBCH returns the leaf stage as a range of codes of the BBCH scale (Lancashire et al. 1991), in which the codes 11 to
-// 19 mean one to nine unfolded leaves. A window lasts from code 12 (two leaves) to code 14 (four leaves). For
-// LeavesUnknown both codes are 0.
+// BBCH returns the leaf stage as codes of the BBCH scale (Lancashire et al. 1991), where 11 to 19 are one to nine
+// unfolded leaves; 0 and 0 for LeavesUnknown. A window lasts from code 12 to code 14.
 func (l Leaves) BBCH() (first, last int) {
 	switch l {
 	case OneLeaf:
@@ -61,7 +60,7 @@ func (l Leaves) BBCH() (first, last int) {
 	return 0, 0
 }
 
-// number returns the leaf count to which the weed clock is set if the grower saw this stage.
+// number returns the leaf count for the weed clock.
 func (l Leaves) number() float64 {
 	switch l {
 	case OneLeaf:
@@ -84,7 +83,7 @@ type Pass struct {
 	Left   Amount  // weeds that were left in the rows after the pass
 }
 
-// Rows says whether the crop has closed: in open rows the grower can still see the water between the plants.
+// Rows says whether the crop has closed: between open rows the water is still visible.
 type Rows uint8
 
 const (
@@ -120,6 +119,5 @@ type Sighting struct {
 // ofWeeds reports whether the sighting says anything about weeds.
 func (s Sighting) ofWeeds() bool { return s.Leaves != LeavesUnknown || s.Amount != AmountUnknown }
 
-// MovesWindows reports whether the sighting can move a window, that is, whether the sighting says anything about weeds
-// or rows. A sighting of water alone moves no window.
+// MovesWindows reports whether the sighting says anything about weeds or rows, and so can move a window.
 func (s Sighting) MovesWindows() bool { return s.ofWeeds() || s.Rows != RowsUnknown }

@@ -8,7 +8,6 @@ import (
 	"pgregory.net/rapid"
 )
 
-// hectareOf returns a square hectare planted at a spacing in cm.
 func hectareOf(row, hill float64, seedlings int) Planting {
 	return Planting{LengthM: 100, WidthM: 100, RowCM: row, HillCM: hill, SeedlingsPerHill: seedlings}
 }
@@ -37,7 +36,7 @@ func TestHillsPerM2(t *testing.T) {
 		if !near(l.HillsPerM2, c.perM2, 0.05) {
 			t.Errorf("%gx%g: %g hills a square metre, want %g (%s)", c.row, c.hill, l.HillsPerM2, c.perM2, c.source)
 		}
-		// On a field of this size the edges change the number of hills per m2 by at most 1 %.
+		// The edges of this field change the hills per m2 by at most 1 %.
 		wantNear(t, "%gx%g: hills counted per m2", float64(l.Hills)/l.AreaM2, c.perM2, 0.01*c.perM2, c.row, c.hill)
 	}
 	if l := must(hectareOf(20, 20, 0).Layout()); l.Hills != 250_000 || l.Seedlings != 500_000 {
@@ -45,10 +44,9 @@ func TestHillsPerM2(t *testing.T) {
 	}
 }
 
-// The booklet FAO-INADES 21 (source read) gives in §43, for a field of one hectare: a nursery of 400 m2, 12 kg of seed
-// per 100 m2 of nursery, and 4 to 5 seedlings per hill at 25x25 cm. Computed from these figures: 48 kg of seed, 160,000
-// hills and 160,000 x 4.5 = 720,000 seedlings. §14 gives another ratio, a nursery of 600 m2 for 6000 m2; it is tested
-// below.
+// FAO-INADES 21 (source read), §43, for one hectare: a nursery of 400 m2, 12 kg of seed per 100 m2 of nursery, 4 to 5
+// seedlings per hill at 25x25 cm. This gives 48 kg of seed, 160,000 hills and 720,000 seedlings (computed). §14 has
+// another ratio, a nursery of 600 m2 for 6000 m2.
 func TestFAOBooklet(t *testing.T) {
 	four, five := must(hectareOf(25, 25, 4).Layout()), must(hectareOf(25, 25, 5).Layout())
 	if four.Hills != 160_000 || five.Hills != 160_000 {
@@ -63,15 +61,15 @@ func TestFAOBooklet(t *testing.T) {
 	if !near(field.NurseryM2High, 600, 1e-9) {
 		t.Errorf("6000 m2: nursery up to %g, want 600", field.NurseryM2High)
 	}
-	// The 48 kg/ha of the booklet must be in the range of seed rates that other publications give, 20 to 50 kg/ha.
+	// The 48 kg/ha are in the range of other publications.
 	if four.PublishedLowKG > 48 || four.PublishedHighKG < 48 {
 		t.Errorf("48 kg/ha is not within %g to %g", four.PublishedLowKG, four.PublishedHighKG)
 	}
 }
 
 func TestSeed(t *testing.T) {
-	// Computed by hand: 250,000 hills a hectare x 2 seedlings x 25 g per thousand grains / (10^6 x germination 0.80 x
-	// establishment 0.85) = 18.4 kg/ha.
+	// Computed by hand: 250,000 hills x 2 seedlings x 25 g a thousand / (10^6 x 0.80 germination x 0.85 establishment)
+	// = 18.4 kg/ha.
 	l := must(hectareOf(20, 20, 2).Layout())
 	if !near(l.SeedKG, 18.4, 0.05) || !near(l.SeedKGPerHa, 18.4, 0.05) {
 		t.Errorf("%.2f kg, %.2f kg/ha, want 18.4", l.SeedKG, l.SeedKGPerHa)
@@ -134,12 +132,12 @@ func TestMarkedString(t *testing.T) {
 	if l.StringAcross || l.MarkEveryCM != 20 {
 		t.Errorf("a square field: %+v", l)
 	}
-	// In a float64, 0.3/0.1 is a little less than 3. Layout must still count the third hill.
+	// In a float64, 0.3/0.1 is a little less than 3.
 	if l := must(Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}.Layout()); l.Rows != 6 ||
 		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)
 	}
-	// If the rows fill the field exactly, Layout and FitOf must give the same walking distance.
+	// If the rows fill the field exactly, Layout and FitOf give the same walking distance.
 	fit := FitOf(Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 20, AreaM2: 240}, Tool{})
 	if l := must(p.Layout()); !near(l.WalkKM, fit.WalkKM, 1e-9) || l.HillsPerM2 != fit.HillsPerM2 {
 		t.Errorf("%g km and %g hills, the fit says %g and %g", l.WalkKM, l.HillsPerM2, fit.WalkKM, fit.HillsPerM2)

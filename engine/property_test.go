@@ -57,7 +57,7 @@ func drawWeather(t *rapid.T) Weather {
 	return w
 }
 
-// drawSeason draws a valid season with passes and sightings in the first 70 days.
+// drawSeason draws a valid season with passes and sightings in its first 70 days.
 func drawSeason(t *rapid.T) Season {
 	s := Season{Plot: drawPlot(t), Tool: drawTool(t), Weather: drawWeather(t)}
 	days := rapid.SliceOfN(rapid.IntRange(-3, 70), 0, 5)
@@ -107,24 +107,23 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		today := drawDay(t, s)
 		cold := cooler(s, rapid.Float64Range(0.01, 15).Draw(t, "cooler by"))
 		warm, cool := must(s.Plan(today)), must(cold.Plan(today))
-		// The warm place may miss a window earlier and then already have the next window. So the windows are compared
-		// only if the cool place's window has the same number or a higher one.
+		// The warm place may miss a window earlier and have the next one. So windows are compared only if the number of
+		// the cool place's window is not lower.
 		if warm.Next.Exists() && warm.Next.Number <= cool.Next.Number && warm.Next.Opens > cool.Next.Opens {
 			t.Errorf("opens %+v, where it is cooler %+v", warm.Next, cool.Next)
 		}
-		// first and coolFirst are the windows that follow the last logged pass, even if the grower missed them.
+		// first and coolFirst follow the last logged pass, even if the grower missed them.
 		first, coolFirst := s.asOf(today).nextWindow(today), cold.asOf(today).nextWindow(today)
 		if first.Opens > coolFirst.Opens || first.Best > coolFirst.Best || first.Closes > coolFirst.Closes {
 			t.Errorf("first window %+v, where it is cooler %+v", first, coolFirst)
 		}
-		// After a pass that left many weeds the window does not depend on temperature.
+		// After a pass that left many weeds, temperature does not change the window.
 		last, passed := s.asOf(today).lastPass()
 		if many := passed && last.Left == Many; !many && warm.WeedLeaves < cool.WeedLeaves {
 			t.Errorf("%g leaves, where it is cooler %g", warm.WeedLeaves, cool.WeedLeaves)
 		}
-		// Warm weather adds degree-days in the nursery, and these make the pause after transplanting longer. Near the
-		// base temperature or above the ceiling, the longer pause may delay the crop by more than the warm field gains.
-		// So the last day of the tool is not compared at such temperatures.
+		// A warm nursery makes the pause after transplanting longer. Near the base temperature or above the ceiling,
+		// this may delay the crop by more than the warm field gains, so the last tool day is not compared.
 		for i := range s.Weather.Normals {
 			if n := cold.Weather.Normals[i]; s.Weather.Normals[i].MaxC > HeatCeilingC ||
 				(n.MinC+n.MaxC)/2 < CanopyBaseC+4 {
@@ -190,7 +189,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 		s := drawSeason(t)
 		kept := s
 		kept.Passes, kept.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
-		// Plan must not write into the unused capacity of the slices. So s.Passes gets some unused capacity here.
+		// Plan does not write into unused capacity of the slices, which s.Passes gets here.
 		s.Passes = append(make([]Pass, 0, 20), s.Passes...)
 		room := s.Passes[:cap(s.Passes)]
 		today := drawDay(t, s)
@@ -223,7 +222,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 func TestClosedStaysClosed(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		// Sightings of open rows are removed, because such a sighting may open a closed season again.
+		// A sighting of open rows may open a closed season again.
 		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen })
 		today := drawDay(t, s)
 		if must(s.Plan(today)).State != Closed {

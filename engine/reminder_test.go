@@ -10,8 +10,8 @@ import (
 //revive:disable-next-line:function-length a table of cases
 func TestReminder(t *testing.T) {
 	planted := Date(2026, 7, 1)
-	// On a flooded plot at 28 °C the first window is days 15 to 20 after planting. In the cool place (24 °C) it is days
-	// 19 to 26, and its middle is day 22.
+	// On a flooded plot at 28 °C the first window is days 15 to 20 after planting; at 24 °C (cool) it is days 19 to 26,
+	// with the middle on day 22.
 	warm := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	cool := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(19, 29)}
 	seen := func(s Season, d Day, l Leaves) Season {
@@ -83,7 +83,7 @@ func TestReminder(t *testing.T) {
 	}
 }
 
-// drawTold draws a history of texts up to a day, in order of day.
+// drawTold draws a history of texts up to a day.
 func drawTold(t *rapid.T, planted, until Day) []Told {
 	var told []Told
 	wait := rapid.IntRange(0, 6)
@@ -136,8 +136,8 @@ func TestNeverTooManyTexts(t *testing.T) {
 	})
 }
 
-// ring simulates the bell, which looks at the plot every day or only on the days given by LookAgain, and returns the
-// texts that the bell sends. If a limit on texts delays a text, the bell looks again on the next day.
+// ring returns the texts of a bell that looks at the plot every day, or only on the days LookAgain. If a limit delays a
+// text, the bell looks on the next day.
 func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 	var told []Told
 	look := from
@@ -180,7 +180,7 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 	})
 }
 
-// In a window of five days the middle is the day before the last days, so no nudge may be sent.
+// A window of five days gets no nudge: its middle is the day before the last days.
 func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
 	w := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool}
 	told := []Told{{Kind: KindOpen, Window: 1, On: 100}}
@@ -196,7 +196,7 @@ func TestWhatTheGrowerKnows(t *testing.T) {
 			t.Errorf("registered on day %d: the end on day 100 is known %t", since, !known)
 		}
 	}
-	// The text that a window has moved also says that the window is open, from its first day on.
+	// From the first day of a window on, the text about its move also says that it is open.
 	open := Plan{On: 105, State: Open, Next: Window{Number: 1, Opens: 100, Closes: 110}}
 	for on, told := range map[Day]bool{99: false, 100: true} {
 		wantEqual(t, "moved on day %d: the opening was told", open.wasTold([]Told{{Kind: KindMoved, Window: 1, On: on}},

@@ -7,14 +7,14 @@ import (
 	"pgregory.net/rapid"
 )
 
-// waiting returns the season of a flooded plot with a spacing of 20x20 cm at 28 °C. Half of the weeds emerge on day 10
-// after planting, 24 days after the rice emerged. The weeds have two leaves on day 15 and four leaves on day 20.
+// waiting returns the season of a flooded plot of 20x20 cm at 28 °C. Half of the weeds emerge on day 10 after planting,
+// 24 days after the rice. The weeds have two leaves on day 15 and four on day 20.
 func waiting() Season {
 	return Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 33)}
 }
 
-// The losses are computed from the hyperbola, i D / (e^(0.07 T) + i D / a): the low loss with i = 4.70 and a = 101.63,
-// the high loss with i = 15.51 and a = 96.88.
+// The losses are i D / (e^(0.07 T) + i D / a), with i = 4.70 and a = 101.63 for the low loss, i = 15.51 and a = 96.88
+// for the high loss.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestRiskOfASeason(t *testing.T) {
@@ -44,7 +44,7 @@ func TestRiskOfASeason(t *testing.T) {
 	}{
 		{"before planting", -3, nil, RiskLow, false, 0, 0, 0},
 		{"nothing up", 8, nil, RiskLow, false, 0, 0, 0},
-		// On day 11 a share of 0.65 of the assumed 2 to 32 weeds per m2 has emerged.
+		// On day 11, a share of 0.65 of 2 to 32 weeds per m2 has emerged.
 		{"half up", 11, nil, RiskLow, true, 1.1, 36.9, 24},
 		{"the window opens", 15, nil, RiskMiddle, true, 1.7, 47.3, 24},
 		{"the window closes", 20, nil, RiskHigh, true, 1.7, 47.3, 24},
@@ -81,7 +81,7 @@ func TestRiskOfASeason(t *testing.T) {
 		{"what comes later is not known", 15, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskMiddle, true, 1.7,
 			47.3, 24},
 
-		// In sown rice, weeds emerge on day 6 and the rice on day 4, so the head start is 2 days.
+		// In sown rice, weeds emerge on day 6 and the rice on day 4.
 		{"sown in rows", 14, []event{planted(RowSown, 0)}, RiskLow, false, 7.6, 79.1, 2},
 		{"sown in rows, in the critical period", 15, []event{planted(RowSown, 0)}, RiskHigh, true, 7.6, 79.1, 2},
 		{"sown into weeds: no head start at all", 15, []event{planted(Broadcast, 10)}, RiskHigh, true, 8.6, 81.1, 0},
@@ -120,11 +120,11 @@ func TestWeedsTakenToStand(t *testing.T) {
 				c.high)
 		}
 	}
-	// BoundPct is the published hyperbola without a head start, here for the low level of farming and 64 weeds per m2.
+	// BoundPct is the hyperbola without a head start, for the low level of farming and 64 weeds per m2.
 	wantNear(t, "bound, %", seen(Many).Risk(planted+16).BoundPct, 88.27, 0.005)
 }
 
-// Published losses of rice that was never weeded must be within the range of losses that Risk returns for many weeds.
+// Published losses without weeding are within the range of Risk for many weeds.
 func TestRiskHoldsPublishedLosses(t *testing.T) {
 	s := waiting()
 	s.Sightings = []Sighting{{On: s.Plot.Planted + 16, Amount: Many, Leaves: TwoThree}}
@@ -138,8 +138,7 @@ func TestRiskHoldsPublishedLosses(t *testing.T) {
 			t.Errorf("%s: %g %% is not in %.1f to %.1f", source, loss, r.LowPct, r.HighPct)
 		}
 	}
-	// Mekonnen et al. 2017 report a loss of 68 % without weeding. This is above HighPct, but must not be above
-	// BoundPct.
+	// Mekonnen et al. 2017 report a loss of 68 % without weeding: above HighPct, but not above BoundPct.
 	if r.BoundPct < 68 {
 		t.Errorf("bound %.1f %%", r.BoundPct)
 	}
@@ -160,14 +159,14 @@ func TestRiskOfAPlanInHand(t *testing.T) {
 	})
 }
 
-// noLess reports whether every figure of b is at least as large as the same figure of a.
+// noLess reports whether no figure of b is lower than that of a.
 func noLess(a, b Risk) bool {
 	const rounding = 1e-9
 	return b.Level >= a.Level && b.Score >= a.Score-rounding && b.LowPct >= a.LowPct-rounding &&
 		b.HighPct >= a.HighPct-rounding
 }
 
-// drawKnown draws a season that is not closed, and a day in the first weeks of this season.
+// drawKnown draws a season that is not closed, and a day in its first weeks.
 func drawKnown(t *rapid.T) (Season, Day) {
 	s := drawSeason(t)
 	s.ClosedOn = 0
@@ -242,8 +241,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if r := weeded(s, Some).Risk(today); r.Level != RiskLow || r.Score != 0 {
 			t.Errorf("some left, this very day: %+v", r)
 		}
-		// On later days, too, the risk after a pass must not be higher than without the pass. Sightings of the amount
-		// of weeds are removed, because they would decide the risk.
+		// On later days, too, the risk after a pass is not higher. Seen amounts are removed, because they would decide
+		// the risk.
 		unseen := s
 		unseen.Sightings = slices.Clone(s.Sightings)
 		for i := range unseen.Sightings {
@@ -253,8 +252,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if before, after := unseen.Risk(later), weeded(unseen, Few).Risk(later); !noLess(after, before) {
 			t.Errorf("not weeded %+v, weeded %+v", before, after)
 		}
-		// A pass must leave at most a quarter of the weeds that the grower saw. If another pass was made today, the
-		// check is skipped, because a sighting on the day of a pass counts as made before that pass.
+		// A pass leaves at most a quarter of the weeds seen. After another pass today this is not checked, because a
+		// sighting on the day of a pass counts as made before it.
 		if last, passed := s.lastPass(); passed && last.On == today {
 			return
 		}
@@ -270,8 +269,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 	})
 }
 
-// When the window opens, at two leaves, the score must equal the middle loss. The score must grow with the number of
-// leaves. A loss that equals the limit between two levels must belong to the higher level.
+// At two leaves, when the window opens, the score is the middle loss; it grows with the leaves. A loss that equals a
+// limit belongs to the higher level.
 func TestScoreAndLevels(t *testing.T) {
 	s := waiting()
 	for day := s.Plot.Planted + 12; day < s.Plot.Planted+25; day++ {

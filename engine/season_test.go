@@ -6,9 +6,8 @@ import (
 	"testing"
 )
 
-// diary describes a season day by day, in days after planting. states lists ranges of days that have the same state in
-// the evening. texts lists the texts that the bell sends if it looks every morning, before the grower logs anything on
-// that day.
+// diary describes a season by days after planting: the ranges of days with the same state in the evening, and the texts
+// of a bell that looks every morning, before the grower logs anything.
 type diary struct {
 	states, texts string
 }
@@ -53,8 +52,8 @@ func keep(t *testing.T, s Season, to Day, off []Day) diary {
 	return diary{strings.Join(runs, ", "), strings.Join(texts, ", ")}
 }
 
-// At a mean of 28 °C on a flooded plot the first window is days 15 to 20 after planting: by the weed clock the weeds
-// have two leaves after 14.7 days and four leaves after 19.9 days. Rows of 20 cm close about day 42.
+// At 28 °C on a flooded plot the first window is days 15 to 20 after planting: by the weed clock, weeds have two leaves
+// after 14.7 days and four after 19.9. Rows of 20 cm close about day 42.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestSeasonsDayByDay(t *testing.T) {

@@ -19,8 +19,7 @@ func TestOrder(t *testing.T) {
 		adjustable     bool
 		rowFrom, rowTo float64
 	}{
-		// Common practice, no source: for rows of 20 cm the tool is 15 cm wide, and in heavy clay the teeth must be far
-		// apart.
+		// Common practice, no source: a tool for rows of 20 cm is 15 cm wide; in heavy clay its teeth are far apart.
 		{"rows of 20", []float64{20}, SoilMedium, 15, 15, false, 20, 25},
 		{"rows of 25 in clay", []float64{25}, SoilHeavy, 20, 20, false, 25, 30},
 		{"rows of 20 to 25: one width does", []float64{25, 20, 22}, SoilUnknown, 15, 15, false, 20, 25},

@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// hectare returns the season of a plot of one hectare at 28 °C. The first window is day 15 to 20 after planting. After
-// a pass that left few weeds, the next window is 15 to 20 days after that pass.
+// hectare returns the season of one hectare at 28 °C. The first window is days 15 to 20 after planting; after a pass
+// that left few weeds, the next is days 15 to 20 after the pass.
 func hectare(passes ...Pass) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 1e4
@@ -35,7 +35,7 @@ func TestSummary(t *testing.T) {
 		{"two passes in time", hectare(tool(15, 30, 2), tool(32, 50, 1)),
 			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2,
 				Rounds: 2, HandHours: 400, SavedHours: 290}},
-		// The weed clock starts with the pass on day 14: the second window is day 29 to 34.
+		// After the pass on day 14, the second window is days 29 to 34.
 		{"a day early and a day late", hectare(tool(14, 0, 0), tool(35, 0, 0)),
 			Summary{Passes: 2, FirstDay: planted + 14, LastDay: planted + 35, Rounds: 2, HandHours: 400}},
 		{"pulled after the pass: one round", hectare(tool(16, 30, 2), hand(18, 25)),
@@ -128,7 +128,7 @@ func TestSummaryProperties(t *testing.T) {
 			t.Errorf("%+v", sum)
 		}
 		wantEqual(t, "without what is to come", s.asOf(today).Summary(today), sum)
-		// A plot of twice the area with twice the logged hours must save twice as many hours.
+		// Twice the area with twice the hours saves twice as much.
 		double := s
 		double.Plot.AreaM2 *= 2
 		double.Passes = append([]Pass(nil), s.Passes...)
@@ -150,8 +150,8 @@ func TestWhatASeasonCost(t *testing.T) {
 	pass := func(d Day, with Means, hours float64) Pass {
 		return Pass{On: s.Plot.Planted + d, With: with, Hours: hours, People: 1}
 	}
-	// The tool costs 11.34 a year by capital recovery (checked in money_test.go) and 4.80 a year for repairs, divided
-	// by two crops a year. A day of six hours of work is worth 6.
+	// A year of the tool costs 11.34 (see money_test.go) and 4.80 of repairs, for two crops. A day of six hours is
+	// worth 6.
 	const tool = (11.3392 + 4.8) / 2
 	for _, c := range []struct {
 		name   string
@@ -178,8 +178,7 @@ func TestRoundsAndPassesTooEarly(t *testing.T) {
 	if _, rest := firstRound([]Pass{{On: 10}, {On: 10 + FollowUpDays}, {On: 11 + FollowUpDays}}); len(rest) != 1 {
 		t.Errorf("%d passes after the first round", len(rest))
 	}
-	// On day 6 after planting, big weeds may be pulled by hand, so a pass by hand is inside the window. A pass with the
-	// tool is not, because on that day the tool would uproot the plants.
+	// On day 6, big weeds may be pulled by hand, but the tool would uproot the plants.
 	s := Season{Plot: square(25), Weather: Steady(23, 32)}
 	s.Plot.Method = Broadcast
 	s.Sightings = []Sighting{{On: s.Plot.Planted + 5, Leaves: FourPlus}}

@@ -6,7 +6,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// half returns a season of two passes on a hectare with these person-hours.
+// half returns a season of one hectare with a pass for each number of person-hours.
 func half(way TrialWay, bags float64, hours ...float64) Half {
 	s := hectare()
 	for i, h := range hours {
@@ -123,8 +123,8 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 		if back != want {
 			t.Errorf("turned round\n got %+v\nwant %+v", back, want)
 		}
-		// A half that is four times as large and has four times the work and harvest must give the same comparison. The
-		// factor is a power of two, so there are no rounding errors.
+		// A half with four times the area, work and harvest gives the same comparison. A power of two has no rounding
+		// errors.
 		const k = 4
 		big := trial
 		big.A.Season.Plot.AreaM2 *= k
@@ -134,7 +134,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 			big.A.Season.Passes[i].Hours *= k
 		}
 		wantEqual(t, "on a larger half", big.Compare(today), c)
-		// If both halves have the same season and the same harvest, no figure may differ.
+		// If both halves have the same season and harvest, no figure differs.
 		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags},
 			B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
 		for _, w := range []Which{twin.Hours, twin.Left, twin.Harvest} {
@@ -145,7 +145,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 	})
 }
 
-// Passes before the trial began must not be counted for either half.
+// Passes before the trial do not count.
 func TestTrialCountsFromItsBeginning(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 500

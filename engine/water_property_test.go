@@ -7,8 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The water balance must be exact over any number of days. All amounts are multiples of 1/16 mm, which a float64 stores
-// without rounding, so the sums must be exactly equal.
+// The water balance is exact over any number of days: all amounts are multiples of 1/16 mm, which a float64 stores
+// without rounding.
 func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		mm := func(label string, most int) float64 {
@@ -37,7 +37,7 @@ func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 	})
 }
 
-// drawWet draws a valid season with rain, sightings of water and figures set for the place.
+// drawWet draws a valid season with rain, sightings of water and figures of the place.
 func drawWet(t *rapid.T) Season {
 	s := drawSeason(t)
 	s.Weather.LatitudeDeg = rapid.Float64Range(-90, 90).Draw(t, "latitude")

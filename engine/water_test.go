@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// thirsty returns a season whose plot loses exactly lossMM a day. Minimum and maximum temperature are equal, so the
-// formula gives no evapotranspiration.
+// thirsty returns a season whose plot loses lossMM a day. With equal minimum and maximum temperatures, the formula
+// gives no evapotranspiration.
 func thirsty(lossMM float64) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(28, 28)}
 	local := NewLocal()
@@ -18,8 +18,8 @@ func thirsty(lossMM float64) Season {
 	return s
 }
 
-// Computed by hand: a plot with an evapotranspiration of 5.5 mm and a loss of 6 mm a day uses up 30 mm of water in
-// 30/(5.5+6) = 2.6 days.
+// Computed by hand: with an evapotranspiration of 5.5 mm and a loss of 6 mm a day, 30 mm of water last 30/(5.5+6) = 2.6
+// days.
 func TestDaysUntilAPlotIsDry(t *testing.T) {
 	depth, days := 30.0, 0.0
 	for depth > 0 {
@@ -115,7 +115,7 @@ func TestWaterForTheWindow(t *testing.T) {
 			got.Litres != 1000*c.bring {
 			t.Errorf("%s: %+v", c.name, got)
 		}
-		// The depth falls by 5 mm a day: it is 20 mm on the sixth day and 15 mm, which is too little, on the seventh.
+		// The depth falls by 5 mm a day to 20 mm on day 21 and 15 mm, which is too little, on day 22.
 		if got.ShortOn != p+22 || got.NeedMM != 50 || got.LeastMM != 20 {
 			t.Errorf("%s: short on day %d: %+v", c.name, got.ShortOn-p, got)
 		}
@@ -129,7 +129,7 @@ func TestHoursOfInflow(t *testing.T) {
 		weak                      bool
 	}{
 		{"nothing lost meanwhile", 1000, 2, 0, 25_000 / 7200.0, false},
-		// The inlet brings 7.2 mm an hour and the plot loses 0.5 mm an hour, so the water rises by 6.7 mm an hour.
+		// The inlet brings 7.2 mm an hour, the plot loses 0.5 mm: the water rises by 6.7 mm an hour.
 		{"12 mm a day lost", 1000, 2, 12, 25 / 6.7, false},
 		{"as much comes as goes", 3600, 0.5, 12, 0, true},
 		{"less comes than goes", 3600, 0.4, 12, 0, true},
@@ -162,8 +162,8 @@ func TestLossBySoil(t *testing.T) {
 	wantEqual(t, "mm lost in the place's own light soil", s.Water(s.Plot.Planted+27, Window{}).LossMM, 11)
 }
 
-// A measured storm must fill the plot up to the height of the bund. A measured drought must dry the plot, although the
-// normal rain would have kept it wet.
+// A measured storm fills the plot up to the bund. A measured drought dries the plot, although normal rain would keep it
+// wet.
 func TestWaterFollowsMeasuredRain(t *testing.T) {
 	s := thirsty(5)
 	p := s.Plot.Planted
@@ -181,7 +181,7 @@ func TestWaterFollowsMeasuredRain(t *testing.T) {
 	wet[3].RainMM = 200
 	s.Weather.Daily.Days = wet
 	wantEqual(t, "mm after a storm", s.Water(p+20, Window{}).DepthMM, BundMM-10)
-	// On days on which rain was not measured, the normal rain is used.
+	// Normal rain is used for days without measured rain.
 	for i := range wet {
 		wet[i].RainMM = math.NaN()
 	}
@@ -220,8 +220,7 @@ func TestWaterDepths(t *testing.T) {
 	check("after harvest", depths(ripe+1, ripe+2, ripe+9), []float64{-1, -1})
 }
 
-// The expected values are computed by hand with the two formulas of the training manual. They should match Table 6 of
-// the manual (from memory).
+// Computed by hand with the two formulas of the training manual; the manual has them in Table 6 (from memory).
 func TestEffectiveRain(t *testing.T) {
 	for _, c := range []struct{ month, want float64 }{
 		{20, 2}, {50, 20}, {70, 32}, {80, 39}, {100, 55}, {150, 95}, {200, 135},
@@ -245,8 +244,8 @@ func TestEffectiveRainProperties(t *testing.T) {
 	})
 }
 
-// Measured rain must count fully. Of the normal rain only the effective part must count: over a whole month of normals
-// the sum must be the effective rain of that month.
+// Measured rain counts fully, normal rain only with its effective part: over a month, the sum is the effective rain of
+// the month.
 func TestRainOfTheBalance(t *testing.T) {
 	w := Weather{Normals: monsoonYear}
 	june := Date(2026, 6, 1)

@@ -84,8 +84,8 @@ func TestSecondWindow(t *testing.T) {
 }
 
 func TestManyLeftHaveTwoToFourLeavesInThePublishedInterval(t *testing.T) {
-	// The window is 7 to 12 days after the pass. By the weed clock the weeds must have two leaves on the first and four
-	// on the last of these days.
+	// The window is 7 to 12 days after the pass. By the weed clock, weeds have two leaves on the first of these days
+	// and four on the last.
 	for _, mean := range []float64{24, 27, 30} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(mean-3, mean+3)}
 		on := s.Plot.Planted + 16
@@ -131,8 +131,7 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 				w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why, c.edition)
 		}
 	}
-	// The edition is the number of sightings of weeds since the last pass. So after a pass the next window has edition
-	// 0.
+	// The edition counts the sightings of weeds since the last pass, so after a pass it is 0.
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: []Sighting{saw(9,
 		TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
 	if w := must(s.Plan(planted + 20)).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
@@ -141,8 +140,8 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 }
 
 func TestHandWeedingDays(t *testing.T) {
-	// IRRI, fact sheet Manual weed control (source read): the first hand-weeding is within two weeks after planting.
-	// The next ones are 30-32 and 40-42 days after transplanting, or 40-42 and 50-52 days after sowing.
+	// IRRI, fact sheet Manual weed control (source read): the first hand-weeding is within two weeks after planting,
+	// the next ones on days 30-32 and 40-42 after transplanting, or 40-42 and 50-52 after sowing.
 	for _, c := range []struct {
 		name   string
 		method Method
@@ -186,12 +185,12 @@ func TestLaterWindows(t *testing.T) {
 	if len(p.Later) != 1 || p.Later[0].Opens != p.Next.Best+15 || p.Later[0].Number != 2 {
 		t.Errorf("after %+v come %+v", p.Next, p.Later)
 	}
-	// The grower missed the window. The plan assumes that the weeds are pulled today.
+	// After a missed window, the plan assumes that the weeds are pulled today.
 	late := must(s.Plan(s.Plot.Planted + 24))
 	if late.State != Missed || len(late.Later) != 1 || late.Later[0].Opens != s.Plot.Planted+24+15 {
 		t.Errorf("%s: then %+v", late.State, late.Later)
 	}
-	// For weeding by hand, the later windows must end with the third of the usual hand-weedings.
+	// The later windows end with the third of the usual hand-weedings.
 	hand := must(Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}.Plan(s.Plot.Planted))
 	if len(hand.Later) != 2 || hand.Later[1].Number != 3 {
 		t.Errorf("by hand: %+v", hand.Later)
@@ -214,8 +213,8 @@ func TestRecordsOutsideTheSeasonPlayNoPart(t *testing.T) {
 }
 
 func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
-	// At 28 °C rows of 20 cm close on day 42, so day 41 is the last day of the tool. No window may end later. So the
-	// later the pass, the shorter the next window. After a pass on day 27 there is no next window.
+	// At 28 °C rows of 20 cm close on day 42, so no window ends after day 41. After a pass on day 27 there is no
+	// window.
 	for _, c := range []struct {
 		pass                Day
 		opens, best, closes Day // all 0: no window
@@ -243,7 +242,7 @@ func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
 	}
 }
 
-// If the grower sees big weeds, the window for hand-weeding must open on that day.
+// On the day of a sighting of big weeds, the window for hand-weeding opens.
 func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 	s := Season{Plot: Plot{Method: Broadcast, Planted: Date(2026, 7, 1)}, Weather: Steady(24, 32)}
 	planted := s.Plot.Planted
@@ -279,8 +278,8 @@ func TestEdgesOfWhatMovesAWindow(t *testing.T) {
 	if !s.passedSince(w) || s.passedSince(Window{Opens: p + 17}) {
 		t.Error("a pass counts from PrepareDays before the window on")
 	}
-	// A sighting of big weeds opens the window if it is at most seven days (HandEarlyDays) before the first of the
-	// usual hand-weeding days, which is day 10 here.
+	// A sighting of big weeds opens the window if it is at most HandEarlyDays (7) before the first hand-weeding day,
+	// here day 10.
 	hand := Season{Plot: square(25), Weather: Steady(23, 32)}
 	hand.Plot.Method = Broadcast
 	for early, opens := range map[Day]Day{HandEarlyDays: p + 3, HandEarlyDays + 1: p + 10} {

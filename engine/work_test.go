@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// rowsOf20 returns the season of a plot with rows of 20 cm and a tool of 15 cm. The tool has the given field capacity
-// in ha/h; 0 means the capacity by the engine's constants.
+// rowsOf20 returns the season of a plot with rows of 20 cm and a tool of 15 cm. capacity is the field capacity in ha/h;
+// 0 = the constants of the engine.
 func rowsOf20(areaM2, capacity float64) Season {
 	s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 10,
 		AreaM2: areaM2}, Tool: Tool{WidthCM: 15}, Weather: Steady(22, 32)}
@@ -31,7 +31,7 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		capacity       float64 // ha/h
 		hours, withinH float64
 	}{
-		// The capacities are published. The hours are computed from the capacities by hand.
+		// Published capacities; the hours are computed by hand.
 		{"cone weeder A, Shirsat et al. 2016", 1e4, 0.0094, 106, 0.5},
 		{"cone weeder B, Shirsat et al. 2016", 1e4, 0.0110, 90.9, 0.05},
 		{"cone weeder C, Shirsat et al. 2016", 1e4, 0.0133, 75.2, 0.05},
@@ -47,8 +47,8 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		s := rowsOf20(c.areaM2, c.capacity)
 		wantNear(t, "%s: h", s.Work(s.Plot.Planted, Window{}).AlongHours, c.hours, c.withinH, c.name)
 	}
-	// IASRI farm machinery course (source read): a plough of 0.252 ha/h takes about 100 h for a field of 500 x 500 m,
-	// which is 25 ha. Without rounding it takes 99.2 h (computed).
+	// IASRI farm machinery course (source read): a plough of 0.252 ha/h takes about 100 h for 25 ha; exactly 99.2 h
+	// (computed).
 	wantNear(t, "hours of the plough", 25/FieldCapacity(4, 0.9, 0.70), 99.2, 0.05)
 }
 
@@ -57,13 +57,13 @@ func TestHoursByHand(t *testing.T) {
 	s := rowsOf20(1e4, 0)
 	w := s.Work(s.Plot.Planted, windowOf(5))
 	wantNear(t, "hours by hand", w.HandHours, 1/0.005, 1e-9)
-	// Common practice, no source: weeding with the tool is two to three times as fast as weeding by hand, including the
-	// pulling after the tool.
+	// Common practice, no source: weeding with the tool and pulling afterwards is two to three times as fast as weeding
+	// by hand.
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}
-	// IRRI Rice Knowledge Bank, Mechanical weed control (source read): 6 to 8 person-days a hectare. With 8 hours a day
-	// this is 48 to 64 h/ha (computed). The range from LowHours to HighHours must contain these figures.
+	// IRRI Rice Knowledge Bank, Mechanical weed control (source read): 6 to 8 person-days a hectare, 48 to 64 h/ha at 8
+	// hours a day (computed). LowHours to HighHours contains this range.
 	if w.LowHours > 48 || w.HighHours < 64 || w.LowHours != ToolHoursPerHaLow || w.HighHours != ToolHoursPerHaHigh {
 		t.Errorf("%g to %g h/ha", w.LowHours, w.HighHours)
 	}
@@ -112,7 +112,7 @@ func TestWorkedExample(t *testing.T) {
 			t.Errorf("%s: %d days, start by %s, share %g, fits %t; want %d, %s, %g", c.name, got.Days, got.StartBy,
 				got.Share, got.Fits, c.days, start, c.share)
 		}
-		// A pass usually takes 45 to 110 h/ha, so on 0.1 ha it takes 4.5 to 11 h.
+		// A pass usually takes 45 to 110 h/ha: 4.5 to 11 h on 0.1 ha.
 		if !near(got.LowHours, 4.5, 1e-9) || !near(got.HighHours, 11, 1e-9) {
 			t.Errorf("%s: %g to %g h", c.name, got.LowHours, got.HighHours)
 		}
@@ -124,8 +124,8 @@ func TestWorkedExample(t *testing.T) {
 }
 
 func TestAToolIsPushedByOneAtATime(t *testing.T) {
-	// Computed by hand: one hectare needs 64.1 h of pushing. Nine people take turns at one tool, which is pushed for
-	// ToolDayHours (10) a day. So the work takes seven days.
+	// Computed by hand: one hectare needs 64.1 h of pushing. Nine people in turn push one tool for ToolDayHours (10) a
+	// day, so the work takes seven days.
 	s := rowsOf20(1e4, 0)
 	for _, c := range []struct {
 		people int
@@ -137,7 +137,7 @@ func TestAToolIsPushedByOneAtATime(t *testing.T) {
 			t.Errorf("%d people, %g h a day: %d days, want %d", c.people, c.hoursH, got.Days, c.days)
 		}
 	}
-	// In three days the tool can be pushed for 30 hours, of the 64.1 hours that the plot needs.
+	// In three days the tool is pushed for 30 of the 64.1 hours.
 	s.Home = Household{People: 9, HoursADay: 6}
 	wantNear(t, "share weeded by nine people", s.Work(s.Plot.Planted, windowOf(3)).Share, 30/64.1026, 1e-4)
 }
@@ -165,7 +165,7 @@ func TestWhatElseCanBeDone(t *testing.T) {
 		instead Alternative
 		people  int
 	}{
-		// The expected alternatives are computed with the formula of Work, for one person who weeds six hours a day.
+		// Computed with the formula of Work, for one person who weeds six hours a day.
 		{"fits", rowsOf20(1000, 0), windowOf(5), WeedOneWay, NoAlternative, 0},
 		{"one more pair of hands", rowsOf20(4000, 0), windowOf(5), WeedOneWay, MoreHands, 2},
 		{"one tool is not enough", rowsOf20(10_000, 0), windowOf(5), WeedOneWay, SecondTool, 3},
@@ -195,8 +195,7 @@ func TestWhatElseCanBeDone(t *testing.T) {
 }
 
 func TestBothWaysLeaveLittleToPull(t *testing.T) {
-	// A tool of 15 cm in rows of 20 cm leaves 1/4 of the ground after one pass. After a pass along and a pass across,
-	// 1/16 is left.
+	// A tool of 15 cm in rows of 20 cm leaves 1/4 of the ground; a pass along and a pass across leave 1/16.
 	s := rowsOf20(1000, 0)
 	s.Plot.HillSpacingCM = 20
 	w := s.Work(s.Plot.Planted, windowOf(5))
@@ -205,7 +204,7 @@ func TestBothWaysLeaveLittleToPull(t *testing.T) {
 		t.Errorf("%+v", w)
 	}
 	wantNear(t, "total", w.Total(), w.BothHours+w.PullBothHours, 1e-9)
-	// A grower who is slower along the rows must also take longer for a pass along and a pass across together.
+	// A grower who is slower along the rows is also slower in both directions together.
 	s.Home.Worked = []Worked{{With: ByTool, Way: Along, AreaM2: 1000, RowCM: 20, HillCM: 20, PersonHours: 13}}
 	slow := s.Work(s.Plot.Planted, windowOf(5))
 	if slow.Pace.Factor < 1.1 || !near(slow.BothHours, w.BothHours*slow.Pace.Factor, 1e-9) {
@@ -240,8 +239,8 @@ func TestPullingGoesByWhatWasLeft(t *testing.T) {
 }
 
 func TestTheOtherWayNextTime(t *testing.T) {
-	// Common practice, no source: a grower pushes the tool in one direction and pulls the rest by hand. The next pass
-	// goes in the other direction.
+	// Common practice, no source: a grower pushes the tool in one direction, pulls the rest by hand, and makes the next
+	// pass in the other direction.
 	for _, c := range []struct {
 		name string
 		hill float64
@@ -276,7 +275,7 @@ func TestTheOtherWayNextTime(t *testing.T) {
 	}
 }
 
-// drawWork draws a season with a household, a day, and a window to work in.
+// drawWork draws a season with a household, a day, and a window.
 func drawWork(t *rapid.T) (Season, Day, Window) {
 	s := drawSeason(t)
 	s.Home.People = rapid.IntRange(0, 12).Draw(t, "people")
@@ -337,7 +336,7 @@ func TestWorkProperties(t *testing.T) {
 		if today+1 <= w.Closes && later.Share > got.Share {
 			t.Errorf("share %g, a day later %g", got.Share, later.Share)
 		}
-		// With the proposed alternative the work must end within the window.
+		// With the proposed alternative the work ends inside the window.
 		helped := s
 		helped.Home.People = got.NeedPeople
 		switch got.Instead {
@@ -369,8 +368,7 @@ func TestWorkProperties(t *testing.T) {
 		if (got.InsteadDo == 0) != (got.Instead == NoAlternative) || got.InsteadDo == WeedBoth && got.Do != WeedBoth {
 			t.Errorf("instead %s by %s of %s", got.Instead, got.InsteadDo, got.Do)
 		}
-		// A plot of twice the area must need twice the work. The passes drawn here have no logged hours, because logged
-		// hours would belong to the smaller plot.
+		// A plot of twice the area needs twice the work. The drawn passes have no logged hours.
 		twice := s
 		twice.Plot.AreaM2 *= 2
 		if double := twice.Work(today, w); !near(double.Total(), 2*got.Total(), 1e-6) ||
@@ -380,8 +378,8 @@ func TestWorkProperties(t *testing.T) {
 	})
 }
 
-// Computed by hand: 36.5 h of pushing and 11 h of pulling need ten people, if each works one hour on each of five days.
-// The engine never proposes more than ten people.
+// Computed by hand: 36.5 h of pushing and 11 h of pulling need ten people who work one hour on each of five days. The
+// engine proposes ten people at most.
 func TestAsManyHandsAsAreOfUse(t *testing.T) {
 	s := rowsOf20(5700, 0)
 	s.Home = Household{People: 1, HoursADay: 1}

@@ -30,7 +30,7 @@ func (b textBox) overlaps(c textBox) bool {
 
 var vertical = regexp.MustCompile(`^M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)$`)
 
-// checkTexts fails if a text covers another text, is partly outside the picture, or is crossed by a vertical line.
+// checkTexts fails if a text covers another one, leaves the picture, or is crossed by a vertical line.
 func checkTexts(t *rapid.T, d drawing) {
 	boxes := make([]textBox, len(d.Texts))
 	for i, x := range d.Texts {
@@ -62,7 +62,7 @@ func checkTexts(t *rapid.T, d drawing) {
 	}
 }
 
-// anySeason draws a random season and a random day for today. The engine accepts all drawn values.
+// anySeason draws a valid season and a day.
 func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 	n := func(name string, from, to int) int { return rapid.IntRange(from, to).Draw(t, name) }
 	planted := engine.Date(2026, 1, 1) + engine.Day(n("planted", 0, 400))
@@ -167,7 +167,6 @@ func TestLanes(t *testing.T) {
 	})
 }
 
-// rowOf draws a single row of the picture.
 func rowOf(t testing.TB, s engine.Season, today engine.Day, dayWidth px, drawRow func(*canvas)) *canvas {
 	t.Helper()
 	season, err := readSeason(s, today)
@@ -191,8 +190,7 @@ func TestWater(t *testing.T) {
 		i := slices.IndexFunc(c.Paths, func(p path) bool { return p.Stroke == colors.Water && p.Dash == dash })
 		return c.Paths[i].D
 	}
-	// The curve must begin at the last sighting of water, because the depth before that sighting is not known. The
-	// first sighting is too old to be used.
+	// The curve begins at the last sighting of water; the depth before is unknown. The first sighting is too old.
 	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-waterHeight*engine.FingersMM/engine.BundMM)
 	if past := curve(""); !strings.HasPrefix(past, seen) || strings.Count(past, "L") != int(today-planted-24) {
 		t.Errorf("the water so far is %s, and should begin at %s and end today", past, seen)

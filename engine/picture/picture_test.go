@@ -11,7 +11,7 @@ import (
 	"rowbell/engine"
 )
 
-// sampleSeason returns a season in which one pass was made and the weeds were looked at once, and a day for today.
+// sampleSeason returns a season with one pass and one sighting, and a day.
 func sampleSeason() (engine.Season, engine.Day) {
 	planted := engine.Date(2026, 11, 3)
 	return engine.Season{
@@ -35,8 +35,7 @@ func svgOf(t *testing.T, s engine.Season, today engine.Day, o Options) string {
 	return b.String()
 }
 
-// textsOf parses an SVG document and returns its texts. The test fails if the document is not well-formed XML, or has
-// an element or attribute that a picture must not have.
+// textsOf returns the texts of a well-formed SVG document. Only certain elements and attributes are allowed.
 func textsOf(t *testing.T, svg string) []string {
 	t.Helper()
 	var texts []string

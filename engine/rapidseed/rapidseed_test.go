@@ -11,8 +11,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// recorder stands in for *testing.T in a rapid check that is expected to fail. A failure of the check is recorded and
-// does not fail the real test.
+// recorder replaces *testing.T in a rapid check that must fail: it records the failure.
 type recorder struct {
 	rapid.TB
 	failed bool
@@ -26,8 +25,8 @@ func (r *recorder) Errorf(string, ...any) { r.failed = true }
 func (r *recorder) FailNow()              { r.failed = true }
 func (r *recorder) Failed() bool          { return r.failed }
 
-// check runs a rapid check that fails for drawn numbers over limit. It returns the numbers that were drawn and whether
-// the check failed.
+// check runs a rapid check that fails for numbers over limit. It returns the drawn numbers and whether the check
+// failed.
 func check(limit int) (drawn []int, failed bool) {
 	r := &recorder{}
 	rapid.Check(r, func(t *rapid.T) {
@@ -48,7 +47,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// kept lists the files with failing cases that a check wrote below the current folder and that the next check reads.
+// kept lists the stored failing cases of check.
 func kept() []string {
 	return must(filepath.Glob("testdata/rapid/TestRecorded/*.fail"))
 }
@@ -77,7 +76,7 @@ func TestEveryRunDrawsTheSame(t *testing.T) {
 	}
 }
 
-// If rapid may write files, as in .ci/explore, a failing case is saved, and the next run begins with that case.
+// If rapid may write files, as in .ci/explore, it stores a failing case, and the next run begins with this case.
 func TestAKeptCaseRunsFirst(t *testing.T) {
 	setFlag(t, "rapid.nofailfile", "false")
 	root := must(filepath.Abs("../.."))
@@ -88,7 +87,7 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 	if drawn, failed := check(1000); !failed || drawn[0] != 1001 {
 		t.Errorf("failed %t, the first value is %d, not the smallest that fails", failed, drawn[0])
 	}
-	// rapid ignores files that have another format version, so all saved files must have the present one.
+	// rapid ignores files of another format version.
 	version := formatVersion(t, kept()[0])
 	cases := must(filepath.Glob(root + "/*/testdata/rapid/*/*.fail"))
 	deeper := must(filepath.Glob(root + "/*/*/testdata/rapid/*/*.fail"))
@@ -99,7 +98,7 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 	}
 }
 
-// formatVersion returns the format version of a case file: the text before # in the first line that is not a comment.
+// formatVersion returns the format version: the text before # in the first line with such text.
 func formatVersion(t *testing.T, file string) string {
 	t.Helper()
 	b := must(os.ReadFile(file))
