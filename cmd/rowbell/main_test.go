@@ -145,11 +145,6 @@ func TestCommandLine(t *testing.T) {
 	})
 }
 
-func TestTextsAreShownWhole(t *testing.T) {
-	slowWhenRaced(t)
-	runSteps(t, "texts --all --language en", []shellStep{{"", 0, "| How is the rice planted?"}})
-}
-
 // In an empty folder, rowbell serve makes records and prints a token once. Calls need this token.
 func TestServeWithNothingConfigured(t *testing.T) {
 	t.Parallel()

@@ -35,7 +35,7 @@ func named(t *testing.T, name string) string {
 }
 
 // The report for one language lists each mistake with file, line and key, and each missing text with the English text.
-// The other texts of this language are still checked; other languages are left out.
+// The other texts of this language are still checked; other languages are left out. --all shows each screen whole.
 func TestTextsOfATranslator(t *testing.T) {
 	slowWhenRaced(t)
 	head, _, _ := strings.Cut(named(t, "Ewe"), "[words]")
@@ -56,7 +56,7 @@ leaves.ask = "ŵ"
 	}
 	dir := writeFiles(t, map[string]string{"ee.toml": sheet, "en.toml": "[home]\nnot-of-ee = \"x\""})
 	file := filepath.Join(dir, "ee.toml")
-	out, errs, code := runCommand("texts", "--prove", "--texts", dir, "--language", "ee")
+	out, errs, code := runCommand("texts", "--all", "--texts", dir, "--language", "ee")
 	for _, want := range []string{
 		"ee  Ewe, gsm7",
 		file + line("ask-me") + "home.ask-me: is not in en.toml",
@@ -67,6 +67,7 @@ leaves.ask = "ŵ"
 		"letters that are replaced, and how often: ŋ as ng 2",
 		"ee: text ring.open takes 2 segments",
 		"languages: ee\n",
+		"\n      | nga nga?\n",
 	} {
 		if !strings.Contains(out, want) {
 			t.Errorf("lacks %q", want)

@@ -8,6 +8,7 @@ package proof
 
 import (
 	"fmt"
+	"runtime/debug"
 	"slices"
 	"sync"
 
@@ -97,6 +98,8 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 			walkers = append(walkers, newWalker(m, lang, ch))
 		}
 	}
+	// The walks make much garbage and keep little of it: collecting it more rarely saves a fifth of the time.
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	step := stepper(o, len(walkers))
 	errs := make([]error, len(walkers))
 	var wait sync.WaitGroup
