@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// client returns the client's address that p finds for a connection from remote with these headers; "" = none.
+// client returns the address that p finds for a client, given the connection's address and the headers; "" = none.
 func (p Proxy) client(remote string, headers http.Header) string {
 	got := "not called"
 	h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
@@ -21,8 +21,8 @@ func (p Proxy) client(remote string, headers http.Header) string {
 	return got
 }
 
-// The client's address is found from the connection and the headers. All addresses are reserved for
-// documentation (RFC 5737, RFC 3849), except those of the proxies: 10.0.0.0/8 and fd00::/8.
+// The addresses in this table are reserved for documentation (RFC 5737, RFC 3849). Only the proxies have others:
+// 10.0.0.0/8 and fd00::/8.
 func TestClientIP(t *testing.T) {
 	none := Proxy{}
 	chain := Proxy{Trusted: []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("fd00::/8")}}
@@ -70,8 +70,8 @@ func TestClientIP(t *testing.T) {
 	}
 }
 
-// Whatever the headers contain, a client without a proxy is identified by the address of its connection. The
-// address of a client behind a proxy is either unknown or an address that does not belong to a proxy.
+// For any headers, a client without a proxy has the address of its connection. A client behind a proxy has no known
+// address, or an address that is not a proxy's.
 func FuzzClientIP(f *testing.F) {
 	for _, s := range []string{
 		"203.0.113.1", "203.0.113.1, 10.0.0.1", "::ffff:10.0.0.1", "[2001:db8::1]:80", ",,", "unknown",

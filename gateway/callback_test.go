@@ -12,7 +12,7 @@ import (
 	"rowbell/store"
 )
 
-// Each mistake in a callback is answered with the place of the mistake. Hostile values are tested in
+// The response to a refused callback names each field that has a mistake. Hostile values are tested in
 // hostile_words_test.go.
 //
 //revive:disable-next-line:function-length the rows of one table
@@ -104,7 +104,7 @@ func TestBounds(t *testing.T) {
 	)
 }
 
-// No call is refused because of an optional value, whatever the value is.
+// No call is refused because of an optional field, whatever value the field has.
 func TestOptional(t *testing.T) {
 	t.Parallel()
 	long := strings.Repeat("é", 200)

@@ -78,7 +78,7 @@ func TestUSSDResume(t *testing.T) {
 	}
 }
 
-// If a step fails, nothing of the step is in the records, and the same call sent again is not a repeat.
+// A step that fails changes nothing in the records. So the same call, sent again, is not a repeat.
 func TestUSSDFailsWhole(t *testing.T) {
 	for _, tt := range []struct {
 		entry  string
@@ -105,14 +105,14 @@ func TestUSSDFailsWhole(t *testing.T) {
 			if n := strings.Count(log, `"request":"`+id+`"`); p.Instance != "urn:rowbell:request:"+id || n != 2 {
 				t.Errorf("instance %q, request %s in %d lines of the log, want 2: %s", p.Instance, id, n, log)
 			}
-			// The same step succeeds now, because nothing of the failed step was stored.
+			// The same step succeeds now, because the failed step was not stored as handled.
 			h.ussd(m{"entry": "2", "step": 1}, "You said 2", true)
 			h.steps(`dial ussd "" ""`, `enter ussd "home" "`+tt.entry+`"`, `enter ussd "home" "2"`)
 		})
 	}
 }
 
-// If a network disconnects during a step, it gets the reply when it repeats the call.
+// A network that disconnects during a step gets the reply when it sends the call again.
 func TestUSSDCallerGone(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
@@ -145,7 +145,7 @@ func TestUSSDCallerGone(t *testing.T) {
 	})
 }
 
-// If a step misses the deadline, the call is answered with status 503 at the deadline and the step continues.
+// A call whose step misses the deadline gets status 503 at the deadline. The step continues.
 func TestUSSDDeadline(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		h := open(t)
@@ -185,8 +185,8 @@ func TestSMS(t *testing.T) {
 	}
 }
 
-// The menu gets the dialogue and the prompt that it returned last. With each of the two it gets the instant at
-// which the dialogue or the prompt spoke.
+// The menu gets the dialogue and the prompt that it returned last. It also gets the instants at which each of them was
+// last shown to the grower.
 func TestSMSState(t *testing.T) {
 	h := open(t)
 	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
@@ -200,7 +200,7 @@ func TestSMSState(t *testing.T) {
 	h.sms("t5", "hello")
 	h.sms("t6", "menu")
 	h.clock.Advance(72*time.Hour - time.Second)
-	h.sms("t7", "hello") // the dialogue does not speak, so the instant of its expiry does not change
+	h.sms("t7", "hello") // the answer shows no screen, so the dialogue does not expire later
 	h.clock.Advance(time.Second)
 	h.sms("t8", "hello")
 	if t.Failed() {
@@ -218,8 +218,8 @@ func TestSMSState(t *testing.T) {
 	)
 }
 
-// The instants of the dialogue and of the prompt say which of the two spoke last. This is also true if the
-// dialogue stays on its screen, and if both speak within one second.
+// The menu can tell from the two instants whether the dialogue or the prompt was shown last. This also holds if the
+// dialogue stays on its screen, and if both are shown within one second.
 func TestSMSLastToSpeak(t *testing.T) {
 	t.Parallel()
 	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
@@ -228,7 +228,8 @@ func TestSMSLastToSpeak(t *testing.T) {
 		first []string      // the texts that are sent first
 		wait  time.Duration // time between the first texts and the rest
 		then  []string
-		// The expected instants at which dialogue and prompt spoke, which the menu gets with the text "1".
+		// Expected instants, after the morning, of the dialogue and of the prompt in the call of the menu for the text
+		// "1".
 		dialogue, prompt time.Duration
 	}{
 		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, 0, time.Minute},
@@ -296,7 +297,7 @@ func TestReceipt(t *testing.T) {
 			h.enqueue("k1", h.clock.Now())
 			h.sent("local", "n-1")
 			h.clock.Set(morning)
-			for range 2 { // the second receipt is equal to the first and changes nothing
+			for range 2 { // the second receipt repeats the first and changes nothing
 				if w := h.post("/in/local/receipt", tt.body); w.Code != http.StatusNoContent || w.Body.Len() != 0 {
 					t.Errorf("%d %s, want 204", w.Code, w.Body)
 				}

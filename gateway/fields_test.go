@@ -47,7 +47,7 @@ func TestParsePhone(t *testing.T) {
 	}
 }
 
-// Whatever ParsePhone accepts, the result is an E.164 number, and parsing the result again does not change it.
+// For any input that ParsePhone accepts, the result is an E.164 number that ParsePhone returns unchanged.
 func FuzzParsePhone(f *testing.F) {
 	for _, s := range []string{
 		"+447700900123", "07700 900123", "tel:+44-7700-900123;x", "0044", "+", "00", "(+44) 7700",
@@ -76,8 +76,8 @@ func FuzzParsePhone(f *testing.F) {
 	})
 }
 
-// Whatever the body contains, the values of an accepted call are within their bounds, and the answer to a
-// refused call names the field with the mistake.
+// For any body, an accepted call has values within their bounds, and the error of a refused call names the field with
+// the mistake.
 func FuzzDecode(f *testing.F) {
 	for _, s := range []string{
 		`{"phone":"+447700900123","session":"s1","event":"begin","dialled":"*123#","step":0}`,

@@ -32,8 +32,8 @@ const (
 	phone = store.Phone("+447700900123")
 )
 
-// script is a Menu that records its calls. The entry "end" ends the dialogue, "note" sends two texts in addition to the
-// screen, and "yes" gives consent. The entry "erase" erases the records, "fail" returns an error, and "panic" panics.
+// script is a Menu that records its calls and does what the entry says. "end" ends the dialogue, "note" sends two texts
+// beside the screen, "yes" gives consent, "erase" erases the records, "fail" returns an error, and "panic" panics.
 type script struct {
 	mu    sync.Mutex
 	steps []string
@@ -97,7 +97,7 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	case "menu":
 		out.State, out.Spoke = []byte("sms-home"), true
 	case "again":
-		out.Spoke = true // the dialogue speaks but stays on its screen
+		out.Spoke = true // the answer shows the same screen once more
 	case "ask":
 		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // the day number of 2 June 2026
 	case "stop":
@@ -114,7 +114,7 @@ func (s *script) Stops(entry string) bool { return entry == "stop" }
 
 func (s *script) Sorry(string) string { return "Sorry, try again." }
 
-// textStep is the line that script records for a text.
+// textStep returns the line that a script records for a text.
 func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
 	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
 }
@@ -170,7 +170,8 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// request returns a POST with the token and a JSON body; change may change the request.
+// request returns a POST with the token. A string becomes the body as it is; any other body is written as JSON. The
+// functions in change may alter the request.
 func (h *fixture) request(path string, body any, change ...func(*http.Request)) *http.Request {
 	h.t.Helper()
 	b, raw := body.(string)
@@ -211,7 +212,7 @@ func (h *fixture) post(path string, body any, change ...func(*http.Request)) *ht
 	return w
 }
 
-// wants checks the status of an answer.
+// wants checks the status of a response.
 func (h *fixture) wants(code int, w *httptest.ResponseRecorder) {
 	h.t.Helper()
 	if w.Code != code {
@@ -262,7 +263,7 @@ func form(fields m) string {
 	return v.Encode()
 }
 
-// ussd posts a callback and checks the screen that comes back.
+// ussd posts a USSD callback and checks the screen in the response.
 func (h *fixture) ussd(change m, text string, more bool, how ...func(*http.Request)) {
 	h.t.Helper()
 	w := h.post("/in/local/ussd", call(change), how...)
@@ -277,7 +278,7 @@ type screen struct {
 	More bool
 }
 
-// screen reads the screen of an answer.
+// screen decodes the screen in a response.
 func (h *fixture) screen(w *httptest.ResponseRecorder) (got screen) {
 	h.t.Helper()
 	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK {
@@ -294,7 +295,7 @@ func (h *fixture) sms(id, text string) {
 	}
 }
 
-// steps checks the calls that the menu got since the last check.
+// steps checks the calls that the menu got since the last check of steps.
 func (h *fixture) steps(want ...string) {
 	h.t.Helper()
 	got := h.menu.asked()
@@ -316,7 +317,7 @@ func (h *fixture) outbox() (list []store.Message) {
 	return list
 }
 
-// enqueue writes a text to phone to the outbox. The text is useful for an hour.
+// enqueue writes a text to phone to the outbox. The text expires after an hour.
 func (h *fixture) enqueue(key string, at time.Time) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
@@ -328,7 +329,7 @@ func (h *fixture) enqueue(key string, at time.Time) {
 	})
 }
 
-// sent claims all texts for a network and stores that the network took them and gave them this id.
+// sent claims all texts for a network and records that the network took them under this id.
 func (h *fixture) sent(gateway, networkID string) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {

@@ -15,12 +15,12 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Every route except the probes requires the token of the network in its path.
+// Every route except the health checks requires the token of the network in its path.
 func TestEveryRouteIsGuarded(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		other := profile.Default("other")
 		other.Token = profile.HashToken("other-token")
-		closed := profile.Default("closed") // this network has no token yet, so every caller is refused
+		closed := profile.Default("closed") // a network without a token refuses every caller
 		o.Networks = append(o.Networks, other, closed)
 	})
 	probes := map[string]bool{"/healthz": true, "/readyz": true}
@@ -81,8 +81,8 @@ func TestOpen(t *testing.T) {
 			t.Errorf("from %q: %d, want %d", remote, w.Code, want)
 		}
 	}
-	// A forwarding header means that a proxy on this machine passed the call on. The caller may then be on
-	// another machine, whatever address the header contains, so the call is refused.
+	// A forwarding header shows that a proxy on this machine passed the call on. The caller may be on another machine,
+	// so the call is refused, whatever address the header contains.
 	for _, name := range []string{"X-Forwarded-For", "Forwarded", "X-Real-IP", "Via"} {
 		for _, value := range []string{"127.0.0.1", "192.0.2.1", ""} {
 			w := h.post("/in/local/ussd", call(m{"event": "begin"}), func(r *http.Request) {

@@ -42,7 +42,8 @@ func numberLimit(calls, sessions int) func(*gateway.Options) {
 	}
 }
 
-// While a number over its limit is paused, its calls cause no transaction and no text, and its phone shows an apology.
+// A number over its limit is paused. During the pause its calls cause no transaction and no text, and its phone shows
+// an apology.
 func TestNumberThatFloods(t *testing.T) {
 	h := open(t, numberLimit(3, 0))
 	for i := range 3 {
@@ -169,7 +170,8 @@ func TestOpenSessions(t *testing.T) {
 // No more than MaxInFlight callbacks are handled at the same time. If a call misses its deadline, its
 // transaction still counts until the transaction ends.
 func TestMaxInFlight(t *testing.T) {
-	// Under synctest time passes at once when every goroutine waits, so the test does not really wait for the deadline.
+	// Under synctest the clock jumps ahead when every goroutine waits. So the test does not really wait for the
+	// deadline.
 	synctest.Test(t, func(t *testing.T) {
 		h := open(t, func(o *gateway.Options) { o.MaxInFlight = 1 })
 		hold := make(chan struct{})
@@ -209,8 +211,8 @@ func (a arriving) Read([]byte) (int, error) {
 	return 0, io.EOF
 }
 
-// A call that is not authenticated yet does not count as in flight. A signature can be checked only after the
-// whole body has arrived, and a stranger may send the body slowly.
+// A call counts as in flight only after authentication. A signature is checked only after the whole body has arrived,
+// and a stranger may send the body slowly.
 func TestStrangersAreNotInFlight(t *testing.T) {
 	spec := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}
 	signs := must(spec.Build("heron", func(string) (string, error) { return signingSecret, nil }))
@@ -269,8 +271,8 @@ func (w *wire) Accept() (net.Conn, error) {
 func (w *wire) Close() error   { close(w.done); return nil }
 func (w *wire) Addr() net.Addr { return &net.TCPAddr{} }
 
-// dribble sends one byte of s each second until the server closes the connection. It returns what the server
-// sent, and after how many seconds the server closed the connection.
+// dribble sends s, one byte a second, until the server closes the connection. It returns what the server sent, and the
+// seconds until the server closed the connection.
 func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
 	t.Helper()
 	var heard strings.Builder
@@ -306,7 +308,7 @@ func TestSlowCallers(t *testing.T) {
 		name         string
 		whole, drops string // whole is sent at once, then drops is sent one byte a second
 		said         string
-		// most is the longest time in seconds: the server's timeout, and one second more because bytes are sent
+		// most is the longest allowed time in seconds: the server's timeout, and one second more because bytes come
 		// once a second.
 		most int
 	}{

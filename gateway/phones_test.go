@@ -13,13 +13,13 @@ import (
 	"rowbell/store"
 )
 
-// These tests hold dialogues with the real menu. One phone uses two channels or makes two calls, or records
-// move to another phone. The decisions of the menu and of the store are tested in their own packages. The tests
-// here check that the menu gets the right stored state and that a call gets the right stored reply.
+// The tests in this file hold dialogues with the real menu, on two channels, in two calls of one phone, or while
+// records move to another phone. They check that the menu gets the right stored state and that a call gets the right
+// stored reply.
 
 const newPhone = store.Phone("+447700900124")
 
-// realMenu returns the real menu in these languages, or in all languages if none is given.
+// realMenu returns the real menu in the given languages; without an argument, in all languages.
 func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 	t.Helper()
 	cat := must(text.Default())
@@ -97,8 +97,8 @@ func (h *fixture) texted(body string) string {
 	return list[len(list)-1].Text
 }
 
-// If a number was silent for 90 days, the menu asks whether the grower still has the number. A call that only
-// shows the question is not an answer; only the entry for yes is.
+// After 90 silent days the menu asks whether the grower still has the number. Only the entry for yes answers the
+// question; a call that merely shows the question does not.
 func TestSilentNumberIsAsked(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)
@@ -117,8 +117,8 @@ func TestSilentNumberIsAsked(t *testing.T) {
 	h.shows(u.dial(), "wellside")
 }
 
-// After the entry "not me" the records no longer belong to the number. A repeat of that call gets the same
-// reply again, and repeats of earlier calls show nothing from the records.
+// After the entry "not me" the records no longer belong to the number. A repeat of that call gets its reply again.
+// Repeats of earlier calls show nothing from the records.
 func TestRepeatsAfterNotMe(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)
@@ -137,8 +137,8 @@ func TestRepeatsAfterNotMe(t *testing.T) {
 
 var sixDigits = regexp.MustCompile(`\b\d{6}\b`)
 
-// If records move to a new phone by a code, the old phone can no longer get its stored replies. The old phone
-// is warned once, by a text that belongs to no grower. If the old phone had sent STOP, it is not warned.
+// When records move to a new phone by a code, the old phone loses access to its stored replies. The old phone gets one
+// warning, which belongs to no grower. After STOP it gets no warning.
 func TestRecordsGoToANewPhone(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		t.Run(fmt.Sprint("stopped ", stopped), func(t *testing.T) {
@@ -146,7 +146,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 			old := &handset{h: h, phone: phone, session: "old"}
 			old.dial()
 			code := sixDigits.FindString(old.enter("6", "6", "1"))
-			open := &handset{h: h, phone: phone, session: "open"} // a dialogue that is open while the records move
+			open := &handset{h: h, phone: phone, session: "open"} // this dialogue stays open while the records move
 			open.dial()
 			h.shows(open.enter("2"), "wellside")
 			if stopped {
@@ -177,8 +177,8 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 	}
 }
 
-// A text does not disturb an open USSD session. After the session has ended, whether or not the network
-// reported the end, a text resumes the session's dialogue. The dialogue is then stored for SMS only.
+// A text does not disturb an open USSD session. After the session has ended, reported by the network or not, a text
+// resumes its dialogue on SMS. The dialogue is then stored for SMS only.
 func TestDialogueMovesToSMS(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -214,8 +214,8 @@ func TestDialogueMovesToSMS(t *testing.T) {
 	}
 }
 
-// A dialogue that an older version of rowbell left on SMS cannot be resumed. The grower is told so once, in
-// answer to a text. A USSD call says nothing about it.
+// An SMS dialogue that an older version of rowbell stored cannot be resumed. The answer to the next text says so once.
+// A USSD call says nothing about it.
 func TestDialogueOfAnOlderVersion(t *testing.T) {
 	const told = "The menu is new, so we begin again."
 	h := withMenu(t)

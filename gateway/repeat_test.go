@@ -14,7 +14,7 @@ import (
 	"rowbell/store"
 )
 
-// A repeat gets the same bytes as the first call, and changes nothing.
+// The response to a repeat has the same bytes as the first response. A repeat changes nothing.
 func TestUSSDRepeats(t *testing.T) {
 	t.Parallel()
 	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}
@@ -61,8 +61,8 @@ func TestUSSDRepeats(t *testing.T) {
 	}
 }
 
-// A call with an equal step is a repeat for one hour only, because networks use session ids again. A call with
-// an equal webhook-id is a repeat as long as callbacks are stored.
+// A call with the same step counts as a repeat for one hour, because networks use session ids again. A call with the
+// same webhook-id counts as a repeat as long as callbacks are stored.
 func TestRepeatsExpire(t *testing.T) {
 	w1 := []func(*http.Request){header("webhook-id", "w1")}
 	for name, tt := range map[string]struct {
@@ -89,8 +89,8 @@ func TestRepeatsExpire(t *testing.T) {
 	}
 }
 
-// A text is a repeat of an earlier text from the same phone if both have the same webhook-id. If there is no
-// webhook-id, the text is a repeat if both have the same id.
+// A text repeats an earlier text from the same phone if both have the same webhook-id. Without a webhook-id, the ids of
+// the texts are compared.
 func TestSMSRepeats(t *testing.T) {
 	t.Parallel()
 	other := store.Phone("+447700900124")
@@ -131,8 +131,8 @@ func TestSMSRepeats(t *testing.T) {
 	}
 }
 
-// Stored replies are erased together with the grower's records. The reply to the step that erased the records
-// is stored for a repeat of that step, but belongs to no phone.
+// Erasing a grower's records also erases the stored replies to the grower. The reply to the erasing step itself is kept
+// for a repeat of that step, and belongs to no phone.
 func TestEraseForgetsReplies(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
@@ -142,17 +142,17 @@ func TestEraseForgetsReplies(t *testing.T) {
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false) // a repeat of the last call
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "by the well"`,
 		`enter ussd "home/yes/by the well" "erase"`)
-	// The stored reply to step 2 was erased, so this call is no repeat: a new dialogue begins.
+	// The stored reply to step 2 was erased. So this call is not a repeat and begins a new dialogue.
 	h.ussd(m{"entry": "by the well", "step": 2}, "Home ", true)
 	h.ussd(m{"entry": "yes", "step": 4}, "You said yes", true)
-	// This step erases the records a second time. The reply to step 3 is not erased, because it belongs to no phone.
+	// This step erases the records a second time. The reply to step 3 stays, because it belongs to no phone.
 	h.ussd(m{"entry": "erase", "step": 5}, "Bye", false)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "erase"`)
 }
 
-// Whatever the entries of a session contain and whichever calls are repeated, the menu is asked once for each
-// entry, and each repeat gets the answer to its first call.
+// For any entries and any repeated calls, the menu is asked once for each entry, and a repeat gets the answer to its
+// first call.
 func TestAnySessionIsFollowed(t *testing.T) {
 	for name, change := range map[string]func(*profile.USSDSpec){
 		"whole, no entry":    func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" },
@@ -198,8 +198,8 @@ func TestAnySessionIsFollowed(t *testing.T) {
 						t.Fatalf("%q was understood as %s", e, answer)
 					}
 					sent, got = append(sent, held), append(got, answer)
-					// These calls have no id. So the repeat of an entry can be recognised only if the calls contain
-					// the text of the whole session.
+					// These calls have no id, so a repeat is recognised only if the calls contain the text of the whole
+					// session.
 					if spec.USSD.Holds == "all" && rapid.Bool().Draw(t, "again") {
 						n := rapid.IntRange(0, len(sent)-1).Draw(t, "which")
 						if answer := post(sent[n]); answer != got[n] {
