@@ -12,12 +12,11 @@ import (
 	"github.com/go-chi/chi/v5"
 )
 
-// The two handlers with which a step of the gateway is compared. bareChi is the router alone: it reads a form and
-// writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with dialogues
-// needs. It reads the grower, the plots and the session, saves the session, and stores the callback. For one call in
-// five it also stores a text. All this is on disk before the answer. Up to batch requests share one transaction.
+// BenchmarkUSSD compares the gateway with the two handlers in this file. bareChi is the router alone: it reads a form
+// and writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with
+// dialogues needs, on disk before the answer. Up to batch requests share one transaction.
 
-// bareScreen is as long as most screens.
+// bareScreen has the length of a typical screen.
 const bareScreen = "Plot 1: Weed now, best Mon 14 Dec, by Sat 19 Dec at the latest.\n" +
 	"What now?\n1 new plot\n2 my plots\n3 I weeded\n4 what I see\n5 row and tool check"
 

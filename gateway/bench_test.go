@@ -35,9 +35,9 @@ const (
 	benchRound   = time.Second
 )
 
-// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token, form, repeat, session, menu,
-// records, a durable commit, a log line. The gateway and the bare handlers (bench_bare_test.go) are measured in turn on
-// the same machine, because the ratio of their figures is stable and the figures themselves are not.
+// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections, from the route to a durable commit and the log
+// line. It measures the gateway and the handlers of bench_bare_test.go in turn on one machine, because the ratios of
+// the figures are stable and the figures are not.
 //
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {
@@ -151,8 +151,7 @@ func ourHandler(b *testing.B, path string) http.Handler {
 		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))
 }
 
-// since is a running clock that started in the morning. The clock must run, because rows that are ordered by
-// time need increasing times.
+// since is a clock that runs, and started in the morning. Rows that are ordered by time need increasing times.
 type since time.Time
 
 func (s since) Now() time.Time { return morning.Add(time.Since(time.Time(s))) }
@@ -243,8 +242,8 @@ func percentile(d []time.Duration, share float64) float64 {
 	return float64(d[min(len(d)-1, int(share*float64(len(d))))]) / float64(time.Millisecond)
 }
 
-// callers returns at least n connections that hold dialogues with the server. They use a minimal HTTP client,
-// because they run on the same machine as the server and should not slow it down.
+// callers returns at least n connections for dialogues. They use a minimal HTTP client, which takes little time from
+// the server on the same machine.
 func (s *bench) callers(n int) []*caller {
 	s.b.Helper()
 	for len(s.list) < n {

@@ -14,8 +14,8 @@ import (
 	"rowbell/store"
 )
 
-// described opens a fixture with one network that this spec describes. The network is called tern and trusts
-// the address 192.0.2.1, unless the spec says otherwise.
+// described opens a fixture with one network, tern, that spec describes. If spec has no trust, tern trusts the address
+// 192.0.2.1.
 func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)) *fixture {
 	t.Helper()
 	if spec.Trust == nil {
@@ -31,8 +31,8 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 
 const signingSecret = "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"
 
-// formUSSD describes a USSD network whose calls have the form fields p, s and e. Its replies are text: "+" and
-// the screen, or "-" and the screen if the session ends.
+// formUSSD describes a network whose USSD calls have the form fields p, s and e. Its replies are "+" and the screen, or
+// "-" and the last screen.
 func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	s := &profile.USSDSpec{
 		CallSpec: profile.CallSpec{Body: "form", Reply: &profile.ReplySpec{
@@ -44,11 +44,9 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	return profile.Spec{USSD: s}
 }
 
-// play makes the calls of a session. Each line is a call: an entry, a sign, and the expected reply or status. After
-// "entry > reply" the menu must have been asked about the entry. "entry = reply" is a repeat, about which the menu
-// must not be asked. "entry ! 400" must be refused with status 400. Three kinds of lines make no call but change the
-// calls after them: "session s2" sets the session's id, "wait 1m" advances the clock, and "with &k=v" sets further
-// form fields.
+// play makes the calls of a session, one a line. "entry > reply" expects that the menu is asked and answers so. "entry
+// = reply" expects a repeat, about which the menu is not asked. "entry ! 400" expects this status. The lines "session
+// s2", "wait 1m" and "with &k=v" change the calls after them: the session's id, the clock, further form fields.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""
@@ -77,15 +75,15 @@ func (h *fixture) play(lines ...string) {
 	}
 }
 
-// playAll plays each of these sessions in its own fixture.
+// playAll plays each session in a fixture of its own.
 func playAll(t *testing.T, spec profile.Spec, sessions map[string][]string) {
 	for name, lines := range sessions {
 		t.Run(name, func(t *testing.T) { described(t, spec).play(lines...) })
 	}
 }
 
-// begins = "new-session": the first call of an unknown session begins the session, and a repeat of that call
-// does not begin the session again.
+// With begins = "new-session" the first call of an unknown session begins the session. A repeat of that call does not
+// begin it again.
 func TestBeginsNewSession(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
@@ -102,8 +100,7 @@ func TestBeginsNewSession(t *testing.T) {
 	})
 }
 
-// begins = "no-entry": a call without an entry begins a session. If the session is already open, such a call
-// shows the present screen.
+// With begins = "no-entry" a call without an entry begins a session. In an open session it shows the present screen.
 func TestBeginsNoEntry(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "no-entry" }))
 	h.play(" > +Home ", " = +Home ", "1 > +You said 1", "1 > +You said 1", " = +You said 1",
@@ -113,9 +110,8 @@ func TestBeginsNoEntry(t *testing.T) {
 		`dial ussd "" ""`)
 }
 
-// holds = "all": each call contains the text of the whole session. The entry is the text that was added since the
-// last call, even if the added text contains the separator. A call whose text was sent before is a repeat of that
-// earlier call.
+// With holds = "all" each call contains the text of the whole session. The entry is the text added since the last call,
+// even if it contains the separator. A call whose text was sent before is a repeat.
 func TestHoldsAll(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" })
@@ -133,8 +129,8 @@ func TestHoldsAll(t *testing.T) {
 	})
 }
 
-// If the begin event contains a dialled code and further entries, the entries are appended to the code. They are not
-// appended if the code contains them already (session s3).
+// Entries that come with the begin event are appended to the dialled code, unless the code contains them already
+// (session s3).
 func TestHoldsAllByWords(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) {
 		s.Event, s.Dialled, s.Holds, s.Separator = "k", "d", "all", "~"
@@ -160,14 +156,14 @@ func TestEraseForgetsTraces(t *testing.T) {
 	h.play("by the well > +Home ")
 }
 
-// The stored reply is a screen, which is rendered again for a repeat. The repeat gets the same bytes as the first call.
+// The stored reply is a screen, which is rendered again for a repeat. Both responses have the same bytes.
 func TestRepeatIsRenderedAgain(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.ID = "new-session", "i" }))
 	h.play("with &i=1", " > +Home ", "with &i=2", "a<b > +You said a<b", "wait 24h", "a<b = +You said a<b")
 }
 
-// If this service fails, a network with its own reply format gets a screen with an apology. The status is the
-// one that the network needs to show the screen.
+// When this service fails, a network with its own reply format gets a screen with an apology, under the status that the
+// network needs to show the screen.
 func TestTroubleIsAScreen(t *testing.T) {
 	for status, want := range map[int]int{0: 503, 200: 200, 599: 599} {
 		h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.TroubleStatus = "new-session", status }))
@@ -186,8 +182,8 @@ func TestTroubleIsAScreen(t *testing.T) {
 	}
 }
 
-// A receipt reports the state in the network's own words. A receipt with a word that the profile does not
-// describe is accepted and changes nothing.
+// A receipt reports a state in the network's own words. A receipt with a word that the profile lacks is accepted and
+// changes nothing.
 func TestReceiptWords(t *testing.T) {
 	h := described(t, profile.Spec{Receipt: &profile.ReceiptSpec{
 		CallSpec: profile.CallSpec{

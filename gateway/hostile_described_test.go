@@ -28,7 +28,7 @@ const (
 	marlSecret = "grey-soil"
 )
 
-// sampleSecrets are words that the log must not contain: the secrets, and the signatures and addresses of the callers.
+// sampleSecrets are words that the log must not contain: secrets, signatures, and addresses of callers.
 var sampleSecrets = []string{
 	signingSecret, oldSecret, kilnSecret, adzeSecret, weirSecret, marlSecret, "v1,", "192.0.2.", "203.0.113.", "Basic ",
 }
@@ -57,8 +57,8 @@ func sampleNetworks(t testing.TB) (list []profile.Profile) {
 	return list
 }
 
-// openDescribedWire returns a wireFixture with the sample networks. The gateway is behind a proxy on this
-// machine, and that proxy is behind a second proxy.
+// openDescribedWire returns a wireFixture with the sample networks. The gateway is behind two proxies; the first is on
+// this machine.
 func openDescribedWire(t *testing.T) *wireFixture {
 	t.Helper()
 	return openWire(t, func(o *gateway.Options) {
@@ -70,8 +70,8 @@ func openDescribedWire(t *testing.T) *wireFixture {
 	})
 }
 
-// Hostile signed calls. The signature scheme is that of Standard Webhooks 1.0.0, "Signature scheme" and
-// "Verifying webhook authenticity". This project made the samples itself.
+// These calls of the network heron are signed, wrongly or with hostile values. The signatures follow Standard Webhooks
+// 1.0.0, "Signature scheme" and "Verifying webhook authenticity". The calls were made by this project.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileSignatures(t *testing.T) {
@@ -90,7 +90,7 @@ func TestHostileSignatures(t *testing.T) {
 	sign := func(id string, at time.Time, body string, secret ...string) string {
 		return must(profile.Sign(append(secret, signingSecret)[0], id, at, []byte(body)))
 	}
-	// sends returns a call with the three headers of a signature. A header whose value is "" is left out.
+	// sends returns a call with the three headers of a signature, without those whose value is "".
 	sends := func(path, id, stamp, signature, body string, lines ...string) string {
 		lines = append([]string{typeJSON}, lines...)
 		for i, v := range []string{id, stamp, signature} {
@@ -114,7 +114,7 @@ func TestHostileSignatures(t *testing.T) {
 	raw := must(base64.StdEncoding.DecodeString(value))
 	const needed, wrong, header = "401 are needed", "401 not right for this body", "webhook-signature: "
 	const noTime, tooFar = "401 not a time in whole Unix seconds", "401 too far from the time"
-	// by returns a call with the given signature, whether or not the signature matches the body.
+	// by returns a call with this signature, which may be wrong for the body.
 	by := func(signature string) string { return sends(ussd, "i", now, signature, body) }
 	f := openDescribedWire(t)
 	f.sendEach([]hostile{
@@ -159,7 +159,7 @@ func TestHostileSignatures(t *testing.T) {
 		{"an id that cannot be seen, signed", signed(ussd, "i\u200b", body), "400 webhook-id"},
 		{"an id with a dot, signed", signed(ussd, "i.j", body), wrong},
 
-		// Calls whose signature is correct, but which must be refused for another reason.
+		// These calls have a correct signature, and are refused for another reason.
 		{"an empty body", signed(ussd, "empty", ""), "400 not a JSON object"},
 		{"a name twice", signed(ussd, "twice", swap(body, `"code"`, `"caller":"+447700900124","code"`)), "400 twice"},
 		{"UTF-16", signed(ussd, "utf16", "\xfe\xff\x00{\x00}"), "400 not UTF-8"},
@@ -175,7 +175,7 @@ func TestHostileSignatures(t *testing.T) {
 		{"a word that nobody described", signed(ussd, "word", swap(body, "opens", "begin")), "400 /turn/kind"},
 		{"values in the query", swap(signed(ussd, "q", `{}`), ussd, ussd+"?caller=1&visit=v"), "400 /line/caller"},
 
-		// Calls whose signature is correct and which must be accepted.
+		// These calls have a correct signature and are accepted.
 		{"a call", signed(ussd, "first", dial("first")), `200 "hold":true`},
 		{"the call again", signed(ussd, "first", dial("first")), `same 200 "hold":true`},
 		{"the call again, signed later",
@@ -197,8 +197,8 @@ func TestHostileSignatures(t *testing.T) {
 	assertLog(t, f, sampleSecrets...)
 }
 
-// Hostile calls of described networks: HTTP basic authentication, XML, address lists, the text of the whole
-// session, charsets, hexadecimal digits.
+// These hostile calls come from networks with formats of their own: HTTP basic authentication, XML, address lists, the
+// text of the whole session, charsets, hexadecimal digits.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileDescribed(t *testing.T) {
@@ -255,7 +255,7 @@ func TestHostileDescribed(t *testing.T) {
 	const denied, notOn = "403 does not call from this address", "400 does not go on"
 	f := openDescribedWire(t)
 	f.sendEach([]hostile{
-		// HTTP basic authentication with a name and a password (RFC 7617).
+		// These calls are authenticated by a name and a password (HTTP basic, RFC 7617).
 		{"basic: nothing", kiln("X-A: b", clay), "401 Basic"},
 		{"basic: another password", kiln(basic("kiln:clay"), clay), "401 Basic"},
 		{"basic: another name", kiln(basic("Kiln:"+kilnSecret), clay), "401 Basic"},
@@ -271,7 +271,7 @@ func TestHostileDescribed(t *testing.T) {
 		{"basic: as long as headers may be", kiln(basic("kiln:"+strings.Repeat("x", 8<<10)), clay), "401 Basic"},
 		{"basic: wrong, then right", kiln(basic("kiln:x")+"\r\n"+basic("kiln:"+kilnSecret), clay), "401 Basic"},
 
-		// XML bodies.
+		// These calls have XML bodies.
 		{"xml: a document type", fire(bomb + pot("n", "thrown", "&c;")), "400 document type"},
 		{"xml: an entity that nobody declared", fire(pot("n", "thrown", "&c;")), "400 not well-formed"},
 		{"xml: a file", fire(`<!DOCTYPE p SYSTEM "file:///etc/passwd">` + clay), "400 document type"},
@@ -296,7 +296,7 @@ func TestHostileDescribed(t *testing.T) {
 		{"xml: a piece, first", fire(pot("p1", "thrown", "")), `200 fire="on"`},
 		{"xml: the piece again, with other marks", fire(pot("p1", "marked", "2")), `same 200 fire="on"`},
 
-		// Lists of allowed addresses, behind two proxies.
+		// These calls come through two proxies to a network with a list of allowed addresses.
 		{"address: the proxy's own", tern(start), denied},
 		{"address: another", via("203.0.113.5"), denied},
 		{"address: a lie, and then its own", via("192.0.2.9, 203.0.113.5"), denied},
@@ -317,7 +317,7 @@ func TestHostileDescribed(t *testing.T) {
 		{"address and token: only the token", weir(asForm, weirSecret, "203.0.113.5", pool), denied},
 		{"address and token: only the address", weir(asForm, "x", inside, pool), "401 Bearer"},
 
-		// Calls that contain all that was entered in the session so far.
+		// These calls contain all that was entered in the session so far.
 		{"whole: a session begins", fly("f1", ""), "200 X-Aloft: yes"},
 		{"whole: an entry", fly("f1", "1"), "200 X-Aloft: yes"},
 		{"whole: the entry again", fly("f1", "1"), "same 200 X-Aloft: yes"},
@@ -342,7 +342,7 @@ func TestHostileDescribed(t *testing.T) {
 		{"whole: it shrinks, with a word", marl("17", "walk", "2"), notOn},
 		{"whole: a session that never began", marl("18", "walk", "%00"), "400 steps"},
 
-		// Bodies in a charset other than UTF-8.
+		// These calls have bodies in a charset other than UTF-8.
 		{"latin-1: said to be UTF-8", as("; charset=utf-8"), "415 iso-8859-1"},
 		{"latin-1: said to be UTF-7", as("; charset=utf-7"), "415 iso-8859-1"},
 		{"latin-1: two charsets", as("; charset=iso-8859-1; charset=utf-8"), "415 iso-8859-1"},
@@ -353,7 +353,7 @@ func TestHostileDescribed(t *testing.T) {
 		{"text: a phone not in UTF-8", drop("aide", "X-Bank: +44\xa07700900123", "X-Drop: a"), "400 header:X-Bank"},
 		{"text: the id in the query", swap(drop("aide", "X-Bank: 07700900123"), "/sms", "/sms?X-Drop=a"), "400 X-Drop"},
 
-		// Texts in hexadecimal digits.
+		// These calls have texts in hexadecimal digits.
 		{"hex: half an octet", chop("003"), "400 hexadecimal"},
 		{"hex: half a character", chop("00310" + "0"), "400 UCS-2"},
 		{"hex: no digits", chop("zz"), "400 hexadecimal"},
@@ -378,7 +378,7 @@ func TestHostileDescribed(t *testing.T) {
 	assertLog(t, f, sampleSecrets...)
 }
 
-// Whatever the recorded request contains, Understand returns values within their bounds, or an error.
+// For any recorded request, Understand returns values within their bounds, or an error.
 func FuzzUnderstand(f *testing.F) {
 	files, err := filepath.Glob("../testdata/gateways/*/*.http")
 	if err != nil || len(files) == 0 {

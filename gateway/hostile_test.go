@@ -22,9 +22,9 @@ import (
 	"rowbell/menu"
 )
 
-// hostile is a request as sent on the wire (raw) and the response that must come back (want). want is the
-// status of the only response and, after a space, a part of the response. A refused request must leave the
-// records unchanged. If want begins with "same", an accepted request must leave the records unchanged too.
+// hostile is a request as sent on the wire (raw) and the expected response (want): its status and, after a space, a
+// part of it. A refused request must leave the records unchanged. If want begins with "same", an accepted request must
+// leave them unchanged too.
 type hostile struct{ name, raw, want string }
 
 // wireFixture is the gateway behind a TCP listener, with the real menu and real records.
@@ -175,7 +175,7 @@ func bare(method, path string, lines []string, body string) string {
 	return swap(with(method, path, lines, body), "Authorization: Bearer "+token+"\r\n", "")
 }
 
-// says returns a raw POST of a JSON body, and asks returns a raw POST of a form.
+// says returns a raw POST of a JSON body. asks returns a raw POST of a form.
 func says(path, body string, lines ...string) string {
 	return with("POST", path, append(lines, typeJSON), body)
 }
@@ -192,8 +192,8 @@ func encode(v any) string {
 // swap replaces the first occurrence of old in s by new.
 func swap(s, old, new string) string { return strings.Replace(s, old, new, 1) }
 
-// Requests that are malformed as HTTP, or that come from a stranger. The clauses in the names of the rows are
-// clauses of RFC 9110 (semantics) and RFC 9112 (HTTP/1.1).
+// These requests are malformed HTTP or come from strangers. The names of the rows cite clauses of RFC 9110 (semantics)
+// and RFC 9112 (HTTP/1.1).
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileRequests(t *testing.T) {
@@ -204,7 +204,8 @@ func TestHostileRequests(t *testing.T) {
 	const shut, coding = "Connection: close", "Content-Encoding: "
 	line := func(lines ...string) string { return strings.Join(lines, "\r\n") + "\r\n\r\n" }
 	length := fmt.Sprintf("Content-Length: %d", len(body))
-	// These bytes follow a request. If the server read them as a second request, their text would be in the records.
+	// The bytes of second follow a request. If the server read them as a second request, the text smuggled would be in
+	// the records.
 	smuggled := encode(m{"id": "smuggled", "phone": "+447700900111", "text": "menu"})
 	second := says("/in/local/sms", smuggled)
 	post := func(lines ...string) string {
@@ -214,7 +215,7 @@ func TestHostileRequests(t *testing.T) {
 	chunk := func(s string) string { return fmt.Sprintf("%x\r\n%s\r\n0\r\n\r\n", len(s), s) }
 	f := openWire(t)
 	f.sendEach([]hostile{
-		// Framing: where one request ends and the next begins.
+		// These requests are unclear about where one request ends and the next begins (framing).
 		{"length and chunks, chunks shorter (9112, 6.3)",
 			line("POST /in/nobody/sms HTTP/1.1", "Host: x", bearer, typeJSON,
 				fmt.Sprintf("Content-Length: %d", len(second)+5), chunked) +
@@ -254,13 +255,13 @@ func TestHostileRequests(t *testing.T) {
 		{"another protocol", "\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n", "400"},
 		{"nothing but line feeds", strings.Repeat("\r\n", 9_000), "400"},
 
-		// Requests that are too large.
+		// These requests are too large.
 		{"a header too large", line(first, "Host: x", bearer, "X-A: "+strings.Repeat("x", 32<<10)), "431"},
 		{"headers too many", post(shut, strings.Repeat("X-A: \r\n", 200)+"X-B: ") + body, "431 more than 100 headers"},
 		{"a path too large", line("POST /in/local/"+strings.Repeat("x", 32<<10)+" HTTP/1.1", "Host: x"), "431"},
 		{"a body too large", says(ussd, `{"entry":"`+strings.Repeat("x", 64<<10)+`"}`), "413 64 KiB"},
 
-		// Encodings of the body, and the Expect header.
+		// These requests have an encoded body or an Expect header.
 		{"a packed body", says(ussd, "\x1f\x8b\x08", "Content-Encoding: gzip"), "415 without Content-Encoding"},
 		{"a body packed twice", says(ussd, body, coding+"identity", coding+"br"), "415 without Content-Encoding"},
 		{"a body that says it is not packed", says(ussd, body, "Content-Encoding: identity"), "200 more"},
@@ -274,7 +275,7 @@ func TestHostileRequests(t *testing.T) {
 			with("POST", ussd, []string{"Content-Type: multipart/form-data; boundary=x"}, "--x--"),
 			"415 application/json"},
 
-		// Unusual request targets (paths).
+		// These requests have unusual targets (paths).
 		{"a whole address as target (9112, 3.2.2)", says("http://elsewhere.example/in/local/ussd", body), "200 more"},
 		{"two slashes", says("//in/local/ussd", body), "404 nothing under this path"},
 		{"a slash at the end", says("/in/local/ussd/", body), "404 nothing under this path"},
@@ -291,7 +292,7 @@ func TestHostileRequests(t *testing.T) {
 		{"only a star", line("OPTIONS * HTTP/1.1", "Host: x", "Connection: close"), "same 200"},
 		{"a name for a tunnel", line("CONNECT local:80 HTTP/1.1", "Host: x", "Connection: close"), "404"},
 
-		// Methods that a route does not allow.
+		// These requests use methods that the route does not allow.
 		{"GET", with("GET", ussd+"?phone=%2B447700900123&session=s&event=begin", nil, ""), "405 Use POST"},
 		{"HEAD", with("HEAD", ussd, nil, ""), "405"},
 		{"PUT", with("PUT", ussd, []string{typeJSON}, body), "405 Use POST"},
@@ -303,7 +304,7 @@ func TestHostileRequests(t *testing.T) {
 		{"the probe by POST", says("/healthz", body), "405 Use GET"},
 		{"values in a POST's query", says(ussd+"?phone=%2B447700900123&session=s&event=begin", "{}"), "400 /phone"},
 
-		// Callers who are not authenticated.
+		// These callers are not authenticated.
 		{"no token", bare("POST", ussd, []string{typeJSON}, body), "401 token"},
 		{"a wrong token", swap(says(ussd, body), token, "wrong"), "401 token"},
 		{"a token cut short", swap(says(ussd, body), token, token[:len(token)-1]), "401 token"},
@@ -320,8 +321,8 @@ func TestHostileRequests(t *testing.T) {
 	assertLog(t, f)
 }
 
-// assertLog checks that the log contains nothing that was sent and none of these secrets, and that each line of
-// the log is one JSON object.
+// assertLog checks that each line of the log is one JSON object, and that the log contains nothing that was sent and
+// none of these secrets.
 func assertLog(t *testing.T, f *wireFixture, secrets ...string) {
 	t.Helper()
 	log := f.h.log.String()

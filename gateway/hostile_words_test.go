@@ -11,7 +11,7 @@ import (
 	"rowbell/gateway/limit"
 )
 
-// Requests that are well-formed but have hostile values.
+// These requests are well-formed HTTP with hostile values.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileValues(t *testing.T) {
@@ -36,7 +36,7 @@ func TestHostileValues(t *testing.T) {
 	long := strings.Repeat("x", 129)
 	deep := func(bracket string) string { return strings.Repeat(bracket, 20_000) }
 	f.sendEach([]hostile{
-		// Hostile bodies.
+		// These calls have hostile bodies.
 		{"a field too large", begin(m{"entry": strings.Repeat("x", 1601)}), "400 /entry"},
 		{"an id too large", begin(m{"session": long}), "400 /session"},
 		{"an id of line feeds", begin(m{"session": "a\r\nSet-Cookie: b"}), "400 /session"},
@@ -72,7 +72,7 @@ func TestHostileValues(t *testing.T) {
 			says(ussd, `<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/passwd">]><x>&e;</x>`), "400 not a JSON object"},
 		{"a webhook-id too large", says(ussd, encode(call(nil)), "webhook-id: "+long), "400 webhook-id"},
 
-		// Hostile phone numbers.
+		// These calls have hostile phone numbers.
 		{"a short code", begin(m{"phone": "12345"}), "400 /phone"},
 		{"a number too long", begin(m{"phone": fmt.Sprintf("+44%d1234", 7700900123)}), "400 /phone"},
 		{"a number of letters", begin(m{"phone": "+44RICEROWS"}), "400 /phone"},
@@ -86,7 +86,7 @@ func TestHostileValues(t *testing.T) {
 		{"a number that begins with 0", begin(m{"phone": "+0" + phone.E164()[1:]}), "400 /phone"},
 		{"no number", begin(m{"phone": "+"}), "400 /phone"},
 
-		// Hostile entries and texts. They are answered like any mistyped entry, and never executed.
+		// These calls have hostile entries and texts. Each is answered like a mistyped entry, and never executed.
 		{"a template as entry", entry("words", "{{.}}{{template \"x\"}}"), `200 "more":true`},
 		{"a shell's variable as entry", entry("words", "${HOME} $(id) `id`"), `200 "more":true`},
 		{"SQL as entry", entry("words", "'; DROP TABLE grower; --"), `200 "more":true`},
@@ -107,7 +107,7 @@ func TestHostileValues(t *testing.T) {
 		{"a template as text", word("t2", "{{range .}}{{.}}{{end}}"), "202"},
 		{"a long text", word("t3", strings.Repeat("🌾", 1600)), "202"},
 
-		// Repeated calls.
+		// These calls are repeated.
 		{"a text, first", word("again", "help"), "202"},
 		{"the text again", word("again", "help"), "same 202"},
 		{"its id with other words", word("again", "stop"), "same 202"},
@@ -120,7 +120,7 @@ func TestHostileValues(t *testing.T) {
 			says(ussd, encode(m{"phone": "+447700900124", "session": "steps", "event": "end"})),
 			`same 200 "more":false`},
 
-		// Forged receipts.
+		// These receipts are forged.
 		{"a receipt for no text", told("none", "delivered", nil), "same 204"},
 		{"a receipt with SQL as id", told("k1' OR '1'='1", "delivered", nil), "same 204"},
 		{"a receipt with a state of ours", told("k1", "withdrawn", nil), "400 /state"},
@@ -174,7 +174,7 @@ func (f *wireFixture) plotName() string {
 	return fmt.Sprint(f.rows(`SELECT label FROM plot`)[0][0])
 }
 
-// registered returns the phone of a grower, in the session in which the grower has just registered a plot.
+// registered returns a grower's phone in the session in which the grower registered a plot.
 func (f *wireFixture) registered() *handset {
 	f.Helper()
 	u := &handset{h: f.h, phone: phone, session: "grower"}
@@ -183,8 +183,8 @@ func (f *wireFixture) registered() *handset {
 	return u
 }
 
-// Two floods of ten thousand calls, each of which begins a session: first all from one number, then each from another
-// number. The gateway accepts as many calls as the limits allow. Other numbers and later calls are still answered.
+// The gateway gets two floods of ten thousand calls that each begin a session: one from a single number, one from many
+// numbers. It accepts as many calls as the limits allow, and still answers other numbers and later calls.
 func TestHostileFloods(t *testing.T) {
 	t.Parallel()
 	limits := func(o *gateway.Options) {

@@ -29,8 +29,8 @@ func (h *fixture) get(path string, change ...func(*http.Request)) *httptest.Resp
 	return w
 }
 
-// readyz checks the status and the line of the check with this name. It also checks that all other checks pass
-// and that the JSON response says the same.
+// readyz checks the status of /readyz and the line of the check with this name. All other checks must pass, and the
+// JSON response must say the same.
 func (h *fixture) readyz(status int, name, line string) {
 	h.t.Helper()
 	w := h.get("/readyz")
@@ -65,7 +65,7 @@ func (h *fixture) readyz(status int, name, line string) {
 	}
 }
 
-// plot registers a plot at the default place. The plot is due at the instant due.
+// plot registers a plot at the default place, and makes it due at the instant due.
 func (h *fixture) plot(due time.Time) {
 	h.t.Helper()
 	h.ledger(phone, func(l *store.Ledger) error { return register(l, "", 9) })
@@ -105,7 +105,7 @@ func TestReadyClock(t *testing.T) {
 	h.ussd(m{"event": "begin", "dialled": "*123#", "step": 0}, "Home *123#", true)
 	h.readyz(200, "clock", "ok")
 	h.clock.Set(morning.Add(-5 * time.Minute))
-	h.readyz(200, "clock", "ok") // passes: a time server may correct the clock by so little
+	h.readyz(200, "clock", "ok") // the check allows so small a correction by a time server
 	h.clock.Set(morning.Add(-6 * time.Minute))
 	h.readyz(503, "clock", "it is 6 minutes behind the newest entry of the records: set it")
 	h.clock.Set(morning.Add(time.Minute))
@@ -128,7 +128,7 @@ func TestReadyBackup(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Health.Backup = func() (time.Time, error) { return newest, failing }
 	})
-	h.readyz(200, "backup", "ok") // passes: there is no backup yet, but the service has just started
+	h.readyz(200, "backup", "ok") // the service has just started, so a missing backup is accepted
 	h.clock.Advance(72 * time.Hour)
 	h.readyz(200, "backup", "ok")
 	h.clock.Advance(time.Minute)
@@ -152,7 +152,7 @@ func TestReadyDisk(t *testing.T) {
 		}
 	})
 	h.readyz(200, "disk of the records", "ok")
-	h.readyz(200, "disk of the backups", "ok") // passes: the free space is unknown
+	h.readyz(200, "disk of the backups", "ok") // the free space of a missing folder is unknown, which the check accepts
 }
 
 // Notes for the operator do not make the service unready.

@@ -20,7 +20,7 @@ import (
 	"rowbell/store"
 )
 
-// valley contains a store with growers, and a bell.
+// valley is the fixture of these tests: a store with growers, and the bell that rings them.
 type valley struct {
 	t     testing.TB
 	s     *store.Store
@@ -29,7 +29,7 @@ type valley struct {
 	seen  map[store.Phone]int64
 }
 
-// dawn is six o'clock local time on the first day, an hour before the bell may write texts.
+// dawn is six o'clock on the first day, an hour before the bell may write texts.
 var dawn = time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
 
 func newValley(t testing.TB) *valley {
@@ -56,7 +56,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// ring rings the bell now. It checks the number of texts, unless want is -1.
+// ring runs the bell once and checks the number of texts that it wrote; -1 = any number.
 func (v *valley) ring(want int) {
 	v.t.Helper()
 	if n, err := v.b.Ring(context.Background(), v.clock.Now()); err != nil || want >= 0 && n != want {
@@ -84,14 +84,14 @@ func (v *valley) as(n int, f func(l *store.Ledger) error) {
 	})
 }
 
-// grower registers a grower with one plot for each number in planted: the days since the plot was planted.
+// grower registers a grower with one plot for each of these ages in days since planting.
 func (v *valley) grower(n int, planted ...engine.Day) {
 	v.t.Helper()
 	v.tx(func(tx *store.Tx) error { return v.register(tx, phone(n), 0, planted...) })
 }
 
-// register adds a grower with one plot for each number in planted: the days since the plot was planted. areaM2
-// is the area of each plot; 0 = unknown.
+// register adds a grower with one plot for each of these ages in days since planting. areaM2 is the area of each plot;
+// 0 = unknown.
 func (v *valley) register(tx *store.Tx, number store.Phone, areaM2 float64, planted ...engine.Day) error {
 	l, err := tx.Ledger(number, v.clock.Now().Unix())
 	if err != nil {
@@ -109,7 +109,7 @@ func (v *valley) register(tx *store.Tx, number store.Phone, areaM2 float64, plan
 	return err
 }
 
-// days lets this number of days pass and rings the bell every hour. It returns the texts to a phone as "+day kind".
+// days runs the bell every hour for this number of days. It returns the texts to a phone as "+day kind".
 func (v *valley) days(n, days int) []string {
 	v.t.Helper()
 	start := engine.DayOf(dawn, time.UTC)
@@ -147,8 +147,8 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// The texts that growers get if they never answer. At 25 °C the window of a flooded plot is days 18 to 24 after
-// planting, according to the engine's weed model.
+// A grower who never answers gets these texts. At 25 °C the window of a flooded plot is days 18 to 24 after planting,
+// by the engine's weed model.
 func TestSilentGrower(t *testing.T) {
 	for name, tt := range map[string]struct {
 		planted []engine.Day // for each plot, the days since it was planted
@@ -169,8 +169,8 @@ func TestSilentGrower(t *testing.T) {
 	}
 }
 
-// From the 90th day of silence on, texts name a plot by its number only, because the phone number may belong to
-// another person by then. After the grower has called or texted, texts use the plot's name again.
+// After 90 silent days texts name a plot by its number only, because the phone may belong to another person by then. A
+// call or text of the grower brings the plot's name back.
 func TestSilentNumber(t *testing.T) {
 	v := newValley(t)
 	v.grower(1)
@@ -226,8 +226,8 @@ func TestOutage(t *testing.T) {
 	equal(t, v.days(1, 1), "+23 missed")
 }
 
-// If a grower changed a plot today, the plot's text waits for the next morning, because the screen has just told the
-// plot's news. In quiet hours every text waits for the next morning, even if the plot was due this morning.
+// A plot that its grower changed today gets its text the next morning, because the screen has just told its news. In
+// quiet hours every text waits for the next morning.
 func TestNextMorning(t *testing.T) {
 	midnight := dawn.Truncate(24 * time.Hour)
 	for name, hours := range map[string][2]time.Duration{ // the hour of registration and the hour of ringing
@@ -292,8 +292,8 @@ func TestNewerTextReplacesOneThatWaits(t *testing.T) {
 	})
 }
 
-// Two plots share a text that was not sent yet, and a pass is logged on one of them. The shared text is
-// withdrawn, and the other plot gets a text of its own on the same morning.
+// Two plots share a text that was not sent yet, and a pass is logged on one of them. The shared text is withdrawn, and
+// the other plot gets its own text on the same morning.
 func TestSharedTextWithdrawn(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 18, 18)
@@ -312,8 +312,8 @@ func TestSharedTextWithdrawn(t *testing.T) {
 	v.ring(0)
 }
 
-// Two plots share a text that still waits, and one of them has further news. Each of the two plots gets a text
-// of its own that morning.
+// Two plots share a text that still waits, and one of them has further news. Each plot then gets its own text that
+// morning.
 func TestSharedTextSuperseded(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 21, 18)
@@ -329,7 +329,7 @@ func TestSharedTextSuperseded(t *testing.T) {
 	equal(t, got, "open withdrawn", "last-days queued", "open queued")
 }
 
-// badMenu is a menu that fails or panics for plots with these labels, unless two plots share the text.
+// badMenu fails or panics for a plot with one of these labels, unless two plots share the text.
 type badMenu struct {
 	Menu
 	fails, panics string
@@ -346,8 +346,8 @@ func (m badMenu) Ring(lang string, bells ...menu.Bell) (menu.Ringing, error) {
 	return m.Menu.Ring(lang, bells...)
 }
 
-// If no text can be written for one grower, the other growers still get their texts. Nothing is written for
-// that grower, who is looked at again the next day.
+// When no text can be written for one grower, the other growers still get theirs. That grower is looked at again the
+// next day.
 func TestOneBadGrower(t *testing.T) {
 	for _, batch := range []int{0, 1, 2} {
 		t.Run(fmt.Sprint("batch ", batch), func(t *testing.T) {
@@ -384,7 +384,7 @@ func TestOneBadGrower(t *testing.T) {
 			}
 			got := log.String()
 			if strings.Count(got, "no text can be written") != 2 || !strings.Contains(got, "no such text") ||
-				strings.Contains(got, "a plot called") { // part of the panic's message, which must not be logged
+				strings.Contains(got, "a plot called") { // the message of the panic must not be logged
 				t.Errorf("log:\n%s", got)
 			}
 			v.ring(0) // the bad grower is not tried again at once
@@ -397,7 +397,7 @@ func TestOneBadGrower(t *testing.T) {
 	}
 }
 
-// Each run of the bell sets the metric that says how late the longest waiting plot was.
+// Each run of the bell sets the metric of how late the longest waiting plot was.
 func TestLag(t *testing.T) {
 	v := newValley(t)
 	m := meter.New(meter.Options{Clock: v.clock, Store: v.s})
@@ -423,8 +423,7 @@ func TestLag(t *testing.T) {
 	ring(0) // the last run looked at all plots: the lag is 0
 }
 
-// BenchmarkRing measures one run of the bell for 100,000 due plots: it plans the plots, writes the texts to the
-// outbox and sets the next looks.
+// BenchmarkRing measures one run of the bell for 100,000 due plots, from planning to the texts in the outbox.
 func BenchmarkRing(b *testing.B) {
 	const growers = 100_000
 	for b.Loop() {

@@ -30,7 +30,7 @@ func (n *fickle) Push(_ context.Context, m store.Message) (string, error) {
 	return "", nil
 }
 
-// got returns the keys of the texts tried since the last call of got. A key with a "!" in front is a failed try.
+// got returns the keys of the texts tried since its last call. A "!" marks a failed try.
 func (n *fickle) got() string {
 	s := strings.Join(n.keys, " ")
 	n.keys = nil
@@ -61,9 +61,8 @@ func routed(t *testing.T, heron, tern *fickle, limits limit.Set, routes ...push.
 
 func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// Each number's texts go through the networks of its route. When a network's breaker opens, its texts go
-// through the next network of the route. Texts that were not tried yet go there in the same Send. One
-// successful probe closes the breaker.
+// A number's texts go through the first network of its route. While that network's breaker is open, they go through the
+// next one, in the same Send. One successful probe closes the breaker.
 func TestFailover(t *testing.T) {
 	var heron, tern fickle
 	o, s := routed(t, &heron, &tern, limit.Set{},
@@ -84,10 +83,10 @@ func TestFailover(t *testing.T) {
 			t.Errorf("%s was tried %d times", key, m.Tries)
 		}
 	}
-	o.clock.Advance(10 * time.Second) // the failed texts are due again, and heron's breaker is open: tern gets them
+	o.clock.Advance(10 * time.Second) // tern gets the failed texts, because heron's breaker is open
 	o.send(s)
 	gotBoth(t, &heron, &tern, "", "k0 k1 k2 k3 k4")
-	// The first probe (p0) fails, so q0 goes through tern. The second probe (p1) succeeds, so heron gets q1 too.
+	// The first probe (p0) fails, so q0 goes through tern. The second probe (p1) succeeds, so q1 goes through heron.
 	for i, want := range []string{"!p0", "p0 p1 q1"} {
 		o.clock.Advance(5 * time.Minute)
 		if i == 1 {
@@ -111,8 +110,8 @@ func TestFailover(t *testing.T) {
 	}
 }
 
-// Texts that a limit of the second network deferred go through the preferred network as soon as the preferred
-// network works again. They do not wait for the day on which the limit ends.
+// A limit of the second network defers texts. They go through the preferred network as soon as it works again, before
+// the limit ends.
 func TestDeferredTextsAreReleased(t *testing.T) {
 	heron, tern := fickle{err: busy}, fickle{}
 	o, s := routed(t, &heron, &tern, limit.Set{TextsADay: 1}, push.Route{Through: []string{"heron", "tern"}})
@@ -135,8 +134,8 @@ func TestDeferredTextsAreReleased(t *testing.T) {
 	}
 }
 
-// A text that may have been sent waits for the same network, although another network works. The phone's next
-// text does not wait.
+// A text that may have been sent waits for its network, although another network works. The phone's next text does not
+// wait.
 func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	heron, tern := fickle{err: errors.New("connection reset")}, fickle{}
 	o, s := routed(t, &heron, &tern, limit.Set{}, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
@@ -156,7 +155,7 @@ func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	gotBoth(t, &heron, &tern, "k0 k1 k2 k3 k4", "")
 }
 
-// A network that is not idempotent gets a text again only if it surely did not take the text at the first try.
+// A network that is not idempotent gets a text again only if the first try surely did not deliver it.
 func TestAtMostOnce(t *testing.T) {
 	for name, tt := range map[string]struct {
 		err  error
@@ -207,7 +206,7 @@ func TestAtMostOnceIsNotCancelled(t *testing.T) {
 	}
 }
 
-// If a text failed and will be tried again, the later texts to the same phone are not tried before it.
+// A text that will be tried again holds back the later texts to its phone.
 func TestBatchKeepsAPhonesOrder(t *testing.T) {
 	o := newOutbox(t)
 	fails := 1
@@ -233,8 +232,8 @@ func TestBatchKeepsAPhonesOrder(t *testing.T) {
 	}
 }
 
-// If the operator stops all sending, no text goes out, not even a text that a worker has claimed. The begin and
-// the end of the stop are logged once.
+// While the operator stops all sending, no text goes out, not even a claimed one. The log has one line for the begin
+// and one for the end.
 func TestOperatorHold(t *testing.T) {
 	o := newOutbox(t)
 	hold := func(tx *store.Tx) error { return tx.HoldSending("a wrong text is out", o.clock.Now().Unix()) }
@@ -269,7 +268,7 @@ func TestOperatorHold(t *testing.T) {
 	}
 }
 
-// If a limit is reached, texts are deferred until the next day (UTC). The limit is logged once a day.
+// A limit that is reached defers texts until the next day (UTC). It is logged once a day.
 func TestLimitsDefer(t *testing.T) {
 	o := newOutbox(t)
 	var n fickle
@@ -285,8 +284,8 @@ func TestLimitsDefer(t *testing.T) {
 	for range 3 {
 		o.send(s)
 	}
-	// Six texts at 0.25 each cost 1.50, all that the limit allows. The texts to number(1) have the longest useful
-	// time, so they come last and are deferred.
+	// Six texts at 0.25 use up the limit of 1.50. The texts to number(1) are useful for longest, so they come last and
+	// are deferred.
 	if got := n.got(); got != "m5 m4 m3 m2 m1 m0" {
 		t.Errorf("first day: %q", got)
 	}
@@ -318,9 +317,8 @@ func TestLimitsDefer(t *testing.T) {
 	}
 }
 
-// A network fails for a day, and is probed every five minutes. When the network works again, the texts that are
-// still useful go out, first those that expire first, and no faster than the rate. All other texts have
-// expired, whether they were tried or not.
+// A network fails for a day and is probed every five minutes. When it works again, the texts that are still useful go
+// out at the allowed rate, the first to expire first. All other texts have expired.
 func TestDeadForADay(t *testing.T) {
 	n := fickle{err: busy}
 	o := newOutbox(t)
@@ -346,7 +344,7 @@ func TestDeadForADay(t *testing.T) {
 			t.Fatalf("%d texts in second %d", len(got), second)
 		}
 		for _, key := range got {
-			// The last digit of a key says when the text expires: the larger the digit, the later.
+			// The larger the last digit of a key, the later the text expires.
 			end := key[len(key)-1:]
 			if sent++; end < last && sent > 1 {
 				t.Errorf("%s after one that is useful for longer", key)

@@ -25,7 +25,7 @@ import (
 	"rowbell/store"
 )
 
-// network is an HTTP server that answers as a test says and records the requests that it got.
+// network is an HTTP server that records its requests and answers them as the test says.
 type network struct {
 	mu     sync.Mutex
 	answer func(n int, w http.ResponseWriter, r *http.Request) // n is the number of the request, from 1
@@ -90,8 +90,8 @@ func TestSendAccepted(t *testing.T) {
 	}
 }
 
-// The network answers the first try as the row says and takes any later try. The state, reason and number of
-// tries are checked after a second Send, which follows the first after the row's wait.
+// The network answers the first try as the row says and takes any later try. A second Send follows after the wait; then
+// the state, the reason and the number of tries are checked.
 func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")
@@ -150,7 +150,7 @@ func TestAnswers(t *testing.T) {
 	}
 }
 
-// described returns a client for the network at this URL, with a description of its own.
+// described returns a client for a network at this URL that s describes.
 func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	t.Helper()
 	s.URL = url + s.URL
@@ -261,7 +261,7 @@ func hangUp(w http.ResponseWriter) {
 	conn.Close()
 }
 
-// If no connection is made, nothing was sent, so the text can be tried through another network.
+// Without a connection nothing was sent, so the text can be tried through another network.
 func TestNobodyListens(t *testing.T) {
 	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	l.Close()
@@ -272,9 +272,8 @@ func TestNobodyListens(t *testing.T) {
 	}
 }
 
-// A request whose connection breaks is sent only once. Without precautions Go's transport would send some
-// requests again on a new connection: a GET, or a request whose body it can read again. The result of the
-// second request would then hide that the network may have taken the first.
+// A request whose connection breaks is sent only once. Go's transport would send a GET, or a request with a repeatable
+// body, again. The second result would hide that the network may have taken the first.
 func TestTransportDoesNotRepeat(t *testing.T) {
 	idempotent := jsonPush
 	idempotent.Idempotent, idempotent.Outcomes = new(bool), nil
@@ -303,8 +302,7 @@ func TestTransportDoesNotRepeat(t *testing.T) {
 	}
 }
 
-// A text is not sent, and the reason is recorded, if it is too long for the network or too late for the
-// network's validity period.
+// A text that is too long for the network, or too late for its validity period, is not sent. The reason is recorded.
 func TestNotSent(t *testing.T) {
 	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { t.Error("it was sent") }))
 	t.Cleanup(server.Close)
@@ -323,8 +321,8 @@ func TestNotSent(t *testing.T) {
 	}
 }
 
-// BenchmarkOutbox measures sending on disk, from the claim of a text until its outcome is stored. The network needs
-// 20 ms for each text. The number of texts sent at the same time is the largest that a profile can allow.
+// BenchmarkOutbox measures sending with records on disk, from the claim of a text until its outcome is stored. The
+// network takes 20 ms for a text and as many texts at once as a profile can allow.
 func BenchmarkOutbox(b *testing.B) {
 	s := must(store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{}))
 	defer s.Close()

@@ -29,7 +29,7 @@ var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 const phone = store.Phone("+447700900123")
 
-// outbox contains a store, a manual clock and a log.
+// outbox is the fixture of these tests: a store, a manual clock and a log.
 type outbox struct {
 	t     *testing.T
 	db    string // path of the database file
@@ -117,7 +117,7 @@ func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	return push.New(o.options(gateways...))
 }
 
-// options returns the options of a sender with these networks. A network is idempotent only if its Gateway says so.
+// options returns the options of a sender with these networks. It leaves Idempotent as each Gateway has it.
 func (o *outbox) options(gateways ...push.Gateway) push.Options {
 	return push.Options{
 		Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways,
@@ -151,7 +151,7 @@ type networkFunc func(ctx context.Context, m store.Message) (string, error)
 
 func (f networkFunc) Push(ctx context.Context, m store.Message) (string, error) { return f(ctx, m) }
 
-// If a network never answers, the timeout ends the try.
+// The timeout ends a try that the network never answers.
 func TestHangs(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		o := newOutbox(t)
@@ -173,7 +173,7 @@ func TestHangs(t *testing.T) {
 	})
 }
 
-// If a stop of the service cancels a try, the text goes back to the outbox and its key does not change.
+// A try that is cancelled because the service stops puts its text back into the outbox. The text keeps its key.
 func TestStopped(t *testing.T) {
 	o := newOutbox(t)
 	ctx, cancel := context.WithCancel(t.Context())
@@ -198,8 +198,8 @@ func TestStopped(t *testing.T) {
 	}
 }
 
-// Even if the network is slow, no text is tried after its lease has ended, because another worker could claim
-// the text then. After a crash no text stays claimed for longer than five minutes.
+// No text is tried after its lease has ended, because another worker could claim it then. After a crash no text stays
+// claimed for longer than five minutes.
 func TestLongBatch(t *testing.T) {
 	o := newOutbox(t)
 	const texts = 64 // all of them fit into one batch
@@ -241,9 +241,9 @@ func TestLongBatch(t *testing.T) {
 	}
 }
 
-// A try may end at the last instant that its lease allows. Even then its outcome must be stored before the worker of
-// another network (tern) sees that the lease has ended and treats the text as lost. The network heron answers "try
-// later" here, so the text must wait in the outbox.
+// A try that ends at the last instant of its lease has its outcome stored before the worker of another network (tern)
+// sees the lease end and treats the text as lost. The network heron answers "try later", so the text must wait in the
+// outbox.
 func TestLeaseOutlastsItsTries(t *testing.T) {
 	for _, fraction := range []time.Duration{0, 900 * time.Millisecond} {
 		o := newOutbox(t)
@@ -269,7 +269,7 @@ func TestLeaseOutlastsItsTries(t *testing.T) {
 	}
 }
 
-// If a phone's STOP comes while a batch is being sent, the rest of the batch is withdrawn.
+// A STOP that comes while a batch is being sent withdraws the rest of the batch.
 func TestStopWhileSending(t *testing.T) {
 	o := newOutbox(t)
 	for i := range 3 {
@@ -379,7 +379,7 @@ func TestLogNetwork(t *testing.T) {
 	}
 }
 
-// Each reason why texts do not go out is logged once, and so is the end of the trouble.
+// The log has one line for each reason why texts do not go out, and one when they go out again.
 func TestSaysOnce(t *testing.T) {
 	o := newOutbox(t)
 	var fail error = &push.Refusal{Again: true, Reason: "the network answered 503"}
@@ -430,8 +430,8 @@ func TestRun(t *testing.T) {
 	<-over
 }
 
-// If the records cannot be written when a network answers, the outcome is written later. The network here asks
-// for another try and is not idempotent, so without the outcome the text would not be tried again.
+// An outcome that cannot be written to the records is written later. The network here asks for another try and is not
+// idempotent, so without the outcome the text would not be tried again.
 func TestOutcomeIsWrittenLater(t *testing.T) {
 	o := newOutbox(t)
 	db := must(sql.Open("sqlite3", "file:"+o.db))

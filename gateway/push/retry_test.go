@@ -37,8 +37,8 @@ func TestNextTry(t *testing.T) {
 	}
 }
 
-// The wait is at least what the network asked for and at least half of the first wait. It is at most an hour if
-// the network asked for no wait. With equal jitter the wait never gets shorter from one try to the next.
+// The wait is at least half of the first wait and at least what the network asked for. If the network asked for
+// nothing, it is at most an hour. With equal jitter it never gets shorter from one try to the next.
 func TestNextTryBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tries := rapid.IntRange(1, 1000).Draw(t, "tries")
@@ -103,7 +103,7 @@ func TestBreaker(t *testing.T) {
 		t.Error("it did not open")
 	}
 	allows(0)
-	if fail(3, 0) { // these tries began before the breaker opened, so their failures must not open it again
+	if fail(3, 0) { // tries from before the opening must not open the breaker again
 		t.Error("it opened twice")
 	}
 	now = now.Add(firstPause - 1)
@@ -117,7 +117,7 @@ func TestBreaker(t *testing.T) {
 	allows(0)
 	now = now.Add(1)
 	allows(1)
-	// The network asks for a pause longer than the breaker's own pause: the longer pause must count.
+	// The network asks for a longer pause than the breaker's own. The longer pause counts.
 	fail(1, 20*time.Minute)
 	now = now.Add(20*time.Minute - 1)
 	allows(0)
@@ -133,8 +133,8 @@ func TestBreaker(t *testing.T) {
 	allows(1)
 }
 
-// However often a network fails, its breaker lets one text through as a probe within five minutes. The network
-// in this test asks for no pause of its own.
+// For any number of failures, a breaker lets one text through as a probe within five minutes, if the network asks for
+// no pause.
 func TestBreakerProbes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var b breaker

@@ -29,15 +29,14 @@ import (
 // weekSeed is the seed of all faults in the week, so that every run has the same faults.
 const weekSeed = 7
 
-// luck returns a number in 0..99. In every run it is equal for equal words.
+// luck returns a number in 0..99 that depends only on the words and weekSeed.
 func luck(words ...any) int {
 	h := fnv.New64a()
 	fmt.Fprintln(h, append([]any{weekSeed}, words...)...)
 	return int(h.Sum64() % 100)
 }
 
-// unruly is a network that fails in every way. It records the texts that it took, for the checks at the end of
-// the test.
+// unruly is a network that fails in every way. It records the texts that it took.
 type unruly struct {
 	name       string
 	idempotent bool
@@ -110,7 +109,7 @@ func (u *unruly) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// impatient is a Network whose tries time out at once if u does not answer, so that the test does not have to wait.
+// impatient is a Network whose tries time out at once when u gives up, so that the test does not wait.
 type impatient struct {
 	push.Network
 	u *unruly
@@ -177,8 +176,8 @@ func newWeek(t *testing.T) *week {
 	return w
 }
 
-// growers registers 120 growers: 40 with numbers of the first route, 40 of the second and 40 of the third. Each
-// grower has one plot, which was planted 5 to 24 days ago.
+// growers registers 120 growers, 40 with numbers of each of the three routes. Each grower has one plot, planted 5 to 24
+// days ago.
 func (w *week) growers() (numbers []int) {
 	for i := range 120 {
 		n := i/40*100 + i%40
@@ -216,8 +215,8 @@ func (w *week) call(gateway, kind string, body map[string]string) {
 
 var wireStates = map[string]store.State{"delivered": store.Delivered, "failed": store.Refused, "expired": store.Expired}
 
-// receipts sends the networks' receipts. Some texts get no receipt, some get two, and some get receipts that
-// contradict each other. There are also forged receipts, in which a network names the other network's texts.
+// receipts sends the networks' receipts. A text may get none, two, or contradicting ones. Forged receipts name texts of
+// the other network.
 func (w *week) receipts() {
 	for i, u := range w.networks {
 		other := w.networks[1-i]
@@ -256,8 +255,8 @@ func (w *week) receipts() {
 	}
 }
 
-// crash claims texts for a network and pushes some of them, but stores no outcome, like a worker that crashes.
-// Then a new sender takes over.
+// crash claims texts for a network and pushes some, but stores no outcome, like a worker that crashes. Then a new
+// sender takes over.
 func (w *week) crash(i int) {
 	g := w.options.Gateways[i]
 	var list []store.Message
@@ -279,8 +278,8 @@ func (w *week) crash(i int) {
 	w.restarts++
 }
 
-// A week with two unruly networks, growers who send texts, outages and crashes. At the end the state of each
-// text is final and true, and no phone got a text twice.
+// The service runs for a week with two unruly networks, growers who send texts, outages and crashes. At the end each
+// text's state is final and true, and no phone got a text twice.
 func TestWeek(t *testing.T) {
 	w := newWeek(t)
 	growers := w.growers()
@@ -358,7 +357,7 @@ func (w *week) check(growers []int, asked int) {
 	spent := w.textsPaid()
 	t.Logf("%d texts (%d calls), %d restarts with %d texts claimed, %d forged receipts; states %v; heron %v, tern %v",
 		len(texts), asked, w.restarts, w.cut, w.forged, states, heron.went, tern.went)
-	// Each text that a network took is charged once. A text whose state is unknown may be charged, but at most once.
+	// A text that a network took is charged once. A text in state unknown is charged at most once.
 	if spent < int64(handed) || spent > int64(handed+states[store.Unknown]) {
 		t.Errorf("%d texts are charged, %d taken, %d unknown", spent, handed, states[store.Unknown])
 	}
@@ -399,8 +398,7 @@ func (w *week) stateIsTrue(m store.Message) bool {
 	return false
 }
 
-// textsPaid returns the number of texts that were charged in November and December 2026. The week and the time after
-// it are in these two months.
+// textsPaid returns the number of texts charged in November and December 2026, the months of the test.
 func (w *week) textsPaid() (texts int64) {
 	w.tx(func(tx *store.Tx) error {
 		for _, lastDay := range []time.Time{
