@@ -22,8 +22,8 @@ type Proxy struct {
 
 const forwardedFor = "X-Forwarded-For"
 
-// clientIP returns the middleware that finds the client's address. A forwarding header counts only if a trusted
-// proxy opened the connection, because anybody can send such a header.
+// clientIP returns the middleware that finds the client's address. It believes a forwarding header only on a connection
+// from a trusted proxy, because anybody can send such a header.
 func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	if len(p.Trusted) == 0 {
 		return middleware.ClientIPFromRemoteAddr
@@ -38,13 +38,12 @@ func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	return middleware.ClientIPFromHeader(p.Header, trusted...)
 }
 
-// clientIP returns the client's address, or the zero Addr if the address is unknown. No address list admits the
-// zero Addr.
+// clientIP returns the client's address. An unknown address is the zero Addr, which no address list admits.
 func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
-// withoutProxy returns r with the address of the connection as the client's address, whatever the headers of r say.
+// withoutProxy returns r with the connection's address as the client's address, for any headers.
 func withoutProxy(r *http.Request) *http.Request {
 	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
 	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)
@@ -62,9 +61,9 @@ func Loopback(h http.Handler) http.Handler {
 	})
 }
 
-// allowWatchers passes requests from this machine and from the allowed networks (those of monitoring systems) to h.
-// It refuses a request that came through a proxy, because the address of such a connection is the proxy's, not the
-// client's. own is the name of the header in which the operator's proxy writes the client's address; "" = none.
+// allowWatchers passes requests from this machine and from the allowed networks of monitoring systems to h. It refuses
+// a request that came through a proxy, because the connection then has the proxy's address. own is the header in which
+// the operator's proxy writes the client's address; "" = none.
 func allowWatchers(allow []netip.Prefix, own string, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if wasForwarded(r) || own != "" && r.Header.Values(own) != nil {
@@ -98,8 +97,8 @@ func wasForwarded(r *http.Request) bool {
 	return slices.ContainsFunc(forwardingHeaders, func(name string) bool { return r.Header.Values(name) != nil })
 }
 
-// fromLoopback reports whether this machine sent the request. The result is false for a forwarded request,
-// because every connection from a proxy on this machine is local, wherever the client is.
+// fromLoopback reports whether this machine sent the request. It is false for a forwarded request, because a proxy on
+// this machine connects locally for clients anywhere.
 func fromLoopback(r *http.Request) bool {
 	if wasForwarded(r) {
 		return false

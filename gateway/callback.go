@@ -16,8 +16,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// The largest values that a network may send: the bytes of the body; the characters of an id, of a text and of
-// a phone number; and the number of a step. A text of ten SMS segments has 1530 characters.
+// The largest values that a network may send: bytes of the body; characters of an id, a text and a phone number; the
+// number of a step. A text of ten SMS segments has 1530 characters.
 const (
 	maxBody  = 64 << 10
 	maxID    = 128
@@ -36,8 +36,8 @@ const (
 // call is one callback after authentication and decoding.
 type call struct {
 	id string // id of the request; part of the outbox keys of this call's texts, so that the keys are unique
-	// webhookID is the webhook-id header, which is equal on every repeat; "" = the call has no such header, or the
-	// network has a format of its own and does not sign its calls.
+	// webhookID is the webhook-id header, which every repeat has too. It is "" without the header, and for a described
+	// network that does not sign its calls.
 	webhookID string
 	network   *profile.Profile
 	in        *fields
@@ -51,7 +51,7 @@ type answer struct {
 	repeat bool // this is the stored reply of an earlier call
 }
 
-// render returns the answer in the network's own format. If the profile describes no format, render returns ours.
+// render returns the answer in the network's own format. Without such a format it returns ours.
 func render(r *profile.Reply, v profile.ReplyValues, ours profile.Rendered, repeat bool) (a answer, err error) {
 	if r != nil {
 		ours, err = r.Render(v)
@@ -59,8 +59,8 @@ func render(r *profile.Reply, v profile.ReplyValues, ours profile.Rendered, repe
 	return answer{ours, repeat}, err
 }
 
-// callback returns the handler for callbacks of a kind: it authenticates and
-// decodes the call, runs h and writes the answer.
+// callback returns the handler for callbacks of a kind. It authenticates and decodes the call, runs h and writes the
+// answer.
 func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := context.WithTimeout(r.Context(), Deadline)
@@ -101,8 +101,8 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	// If no network makes calls of this kind, the route must exist all the same. Then admit can answer that the
-	// network is not set up for calls of this kind.
+	// The route exists even if no network makes calls of this kind. Then admit answers that the network is not set up
+	// for them.
 	if list == nil {
 		return []string{http.MethodPost}
 	}
@@ -155,8 +155,8 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 	return &call{id: requestID(w), webhookID: webhookID, network: network, in: &fields{doc: doc}, now: now}, nil
 }
 
-// authenticate checks the caller's address and the Authorization header. A signature is checked by admit, after
-// admit has read the body, because the signature covers the body.
+// authenticate checks the caller's address and the Authorization header. admit checks a signature later, because a
+// signature covers the body.
 func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profile) error {
 	authorization := r.Header.Get("Authorization")
 	t := network.Trust

@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// step applies one USSD callback to the phone's dialogue. It returns the screen, the phone whose records the
-// screen may show ("" = nobody's records), and whether texts were written to the outbox.
+// step applies one USSD callback to the phone's dialogue. It returns the screen, the phone whose records the screen may
+// show ("" = nobody's), and whether texts were written to the outbox.
 func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store.Phone, queued bool, err error) {
 	now := c.now.Unix()
 	channel := menu.USSD.String()
@@ -64,9 +64,8 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	return screen{r.Text, r.More}, owner, len(r.Send) > 0, nil
 }
 
-// advance passes the grower's entry to the current dialogue. If the call is not an entry or there is no current
-// dialogue, advance dials the menu, which offers to resume an unfinished dialogue: the one on USSD, otherwise
-// the one on SMS. resumedSMS reports whether the SMS dialogue was resumed.
+// advance passes the grower's entry to the current dialogue. Any other call dials the menu, which offers to resume an
+// unfinished dialogue: the one on USSD, otherwise the one on SMS. resumedSMS reports that the SMS dialogue was resumed.
 func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, current bool, u ussdCall, now int64) (
 	next []byte, r menu.Reply, resumedSMS bool, err error,
 ) {
@@ -88,13 +87,12 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	return next, r, r.Resumed && fromSMS, err
 }
 
-// silentUSSD is how long a USSD session without calls counts as open, because some networks do not report the
-// end of a session. Networks keep a session open for some minutes at most (TS 29.002 clause 17.6.4 allows ten
-// minutes for a request).
+// silentUSSD is how long a USSD session without calls counts as open, because some networks do not report its end. TS
+// 29.002 clause 17.6.4 allows ten minutes for a request.
 const silentUSSD = 10 * time.Minute
 
-// leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, so that another channel
-// can resume the dialogue. The state is nil if there is no such dialogue, or if the dialogue is still open on ch.
+// leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, for another channel to
+// resume. It returns nil if there is none or if it is still open on ch.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {
@@ -107,8 +105,8 @@ func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now 
 	return s.State, nil
 }
 
-// saveDialogue saves the state of a dialogue in the records. If the state is nil, saveDialogue deletes the state that
-// the records contain; had says whether they contain one.
+// saveDialogue saves the state of a dialogue. For a nil state it deletes the saved state, if had says that there is
+// one.
 func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	switch {
 	case s.State != nil:
@@ -119,13 +117,11 @@ func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	return nil
 }
 
-// answerUseful is how long the service tries to send an SMS answer or a text that follows a dialogue. A text
-// that is older than answerUseful is no longer sent.
+// answerUseful is how long an SMS answer, or a text that follows a dialogue, may still be sent.
 const answerUseful = 24 * time.Hour
 
-// enqueueNotes writes the texts that accompany a reply (the notes) to the outbox. If the records have just moved from
-// an old phone to this phone, a note may be for the old phone. Such a note is stored without a grower. So it still
-// goes to the old phone if the records move again.
+// enqueueNotes writes the texts that accompany a reply (the notes) to the outbox. After a move of records, a note may
+// be for the old phone. It is stored without a grower, so that it stays with the old phone if the records move again.
 func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
 		grower, to := book.GrowerID(), book.Phone()

@@ -16,10 +16,9 @@ import (
 	"rowbell/store"
 )
 
-// fail writes the response for the error of a callback; no other function does. A *problem.Problem is a mistake of
-// the caller. An *overLimit is answered with status 429. Any other error is a failure of this service. fail logs such
-// an error, unless there are too many calls in flight or the caller has disconnected. The response tells the network
-// when to try again; after a panic it names no time.
+// fail writes the response for every error of a callback. A *problem.Problem is the caller's mistake, and an *overLimit
+// gets status 429. Any other error is a failure of this service, which fail logs unless too many calls are in flight or
+// the caller has disconnected. The response says when to try again, except after a panic.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {
@@ -83,9 +82,8 @@ func (g *Gateway) apology(r *http.Request) string {
 	return g.o.Menu.Sorry("")
 }
 
-// writeProblem writes the problem document of a failure of this service. If the network has its own reply
-// format, a USSD call gets the apology in that format instead, so that the phone shows the apology. The status
-// is then the one that the profile sets for failures.
+// writeProblem writes the problem document of a failure. A USSD call of a network with its own reply format gets the
+// apology in that format instead, under the status that the profile sets for failures.
 func (g *Gateway) writeProblem(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
 	if known && network.USSD.Reply != nil && p.Text != "" {

@@ -15,8 +15,7 @@ import (
 	"rowbell/store"
 )
 
-// fields reads the values of a callback. It collects all mistakes in the values, so that one response lists all
-// of them.
+// fields reads the values of a callback. It collects all mistakes in them, for one response that lists all.
 type fields struct {
 	doc *profile.Document
 	bad []problem.Field
@@ -126,15 +125,14 @@ func (f *fields) count(at profile.Field) (n int, ok bool) {
 	return n, true
 }
 
-// instant returns an optional time in the network's layout. If the time is missing or unreadable, instant
-// returns the zero time, because no call is refused for an optional value.
+// instant returns an optional time in the network's layout. A missing or unreadable time is the zero time, because no
+// call is refused for an optional value.
 func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
 	v, _ := f.optional(at).(string)
 	return how.ParseTime(v)
 }
 
-// note returns an optional sentence of the network as one line of at most maxID characters. If the sentence is
-// missing or is not a string, note returns "".
+// note returns an optional sentence of the network as one line of at most maxID characters, or "" if it is no string.
 func (f *fields) note(at profile.Field) string {
 	v, _ := f.optional(at).(string)
 	line := []rune(strings.ToValidUTF8(v, ""))
@@ -147,8 +145,7 @@ func (f *fields) note(at profile.Field) string {
 	return strings.TrimSpace(string(line))
 }
 
-// optional returns the value at a place in the request. If the value is missing or unreadable, optional returns
-// nil and records no mistake.
+// optional returns the value at a place in the request, or nil without a mistake if it cannot be read.
 func (f *fields) optional(at profile.Field) any {
 	before := f.bad
 	v, _ := f.value(at)

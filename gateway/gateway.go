@@ -67,9 +67,8 @@ type Options struct {
 	MaxInFlight int            // largest number of callbacks handled at the same time; 0 = DefaultMaxInFlight
 }
 
-// A dropped USSD dialogue can be resumed for a day. An SMS dialogue can be resumed for longer, because an SMS
-// may wait for days until a phone is switched on. A network waits some seconds for an answer; after five
-// seconds there is still time to send an error to the network.
+// A dropped USSD dialogue can be resumed for a day. For SMS it is longer, because an SMS may wait for days until a
+// phone is switched on. A network waits some seconds for an answer, so after five seconds an error still reaches it.
 const (
 	DefaultUSSDResume = 24 * time.Hour
 	DefaultSMSResume  = 72 * time.Hour
@@ -80,9 +79,8 @@ const (
 // disk. A larger number would only make callbacks wait longer.
 const DefaultMaxInFlight = 500
 
-// Gateway is the http.Handler for all of rowbell's paths. Further routes may be added before the first request
-// is served. Such routes get the middleware (log, panic recovery, header checks) but must authenticate their
-// callers themselves.
+// Gateway is the http.Handler for all of rowbell's paths. Routes that are added before the first request get its
+// middleware (log, panic recovery, header checks) but must authenticate their callers themselves.
 type Gateway struct {
 	chi.Router
 	o        Options
@@ -100,8 +98,8 @@ type Gateway struct {
 	unknownStates atomic.Uint64 // number of receipts whose state the profile does not describe
 }
 
-// New returns a gateway with its routes. It returns an error if there is no network, if two networks have the
-// same name, or if a network's profile is invalid.
+// New returns a gateway with its routes. It refuses an empty list of networks, two networks of one name, and an invalid
+// profile.
 func New(o Options) (*Gateway, error) {
 	if o.Store == nil || o.Menu == nil || o.Clock == nil || o.Health.QuietHour == 0 {
 		panic("gateway: New needs a Store, a Menu, a Clock and a Health.QuietHour")
@@ -157,12 +155,11 @@ func (g *Gateway) routes() chi.Router {
 	return r
 }
 
-// write runs fn in a transaction and waits until the transaction ends or ctx is done. If ctx is done first, write
-// returns an error, but the transaction continues: when the network sends its call again, it gets the stored reply.
-// The caller may read what fn set only if write returns nil.
+// write runs fn in a transaction and waits until it ends or ctx is done. If ctx is done first, write returns an error
+// and the transaction continues, so that a repeat of the call finds the stored reply. The caller may read what fn set
+// only if write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
-	// A transaction counts until it ends, even if its caller has disconnected. So transactions do not pile up
-	// on a slow disk.
+	// A transaction counts until it ends, even without its caller. So transactions do not pile up on a slow disk.
 	select {
 	case g.transactions <- struct{}{}:
 	default:

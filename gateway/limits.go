@@ -31,10 +31,9 @@ var limitDetails = map[[2]string]string{
 	{limit.ScopeAll, limit.Sessions}: "Too many sessions are open. Nothing was changed; try again.",
 }
 
-// checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is
-// the id of the USSD session, "" for an SMS. checkLimits is called after decoding and before the transaction,
-// so that a call over a limit writes nothing to disk. It is not called for receipts and for the ends of
-// sessions. A STOP that is over a limit is applied all the same; see sms.
+// checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is the id of
+// the USSD session; "" = an SMS. It runs before the transaction, so that a call over a limit writes nothing to disk.
+// Receipts and ends of sessions are not checked. A STOP over a limit is applied all the same; see sms.
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {
@@ -55,9 +54,9 @@ func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error 
 
 var errTooManyInFlight = errors.New("too many calls in flight")
 
-// limitConcurrency runs h unless MaxInFlight callbacks are already being handled. One more callback would wait
-// for the same disk, and its network would stop waiting before the answer. limitConcurrency is called after
-// authentication, because otherwise a stranger could occupy a slot by sending a body slowly.
+// limitConcurrency runs h unless MaxInFlight callbacks are already being handled, because one more would get its answer
+// from the busy disk too late for its network. It runs after authentication, so that no stranger takes a place by a
+// slow body.
 func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 	select {
 	case g.inFlight <- struct{}{}:
@@ -68,8 +67,8 @@ func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 	}
 }
 
-// maxRefusalsLogged bounds the log lines for refused calls in a minute, because anybody can cause refusals and
-// a flood of refused calls must not fill the disk.
+// maxRefusalsLogged bounds the log lines for refused calls in a minute, because anybody can cause refusals and must not
+// fill the disk.
 const maxRefusalsLogged = 100
 
 // refusalLog counts the refused calls of a minute.

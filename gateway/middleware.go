@@ -20,15 +20,13 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// requestHeader is the response header with the gateway's own id of a request. A request header of this name is
-// ignored.
+// requestHeader is the response header with the gateway's own id of a request. The same header of a request is ignored.
 const requestHeader = "X-Request-Id"
 
 // requestID returns the id that logRequest gave to the request that w answers.
 func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHeader) }
 
-// instanceURN returns the id of the request as a URN. A problem document contains this URN, so that the log
-// lines of the request can be found.
+// instanceURN returns the request's id as a URN. In a problem document it leads to the log lines of the request.
 func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
 // newRequestID returns 24 hexadecimal digits. They cannot spell a word that a search of the log looks for.
@@ -38,8 +36,8 @@ func newRequestID() string {
 	return hex.EncodeToString(b[:])
 }
 
-// logRequest gives each request an id, counts the request and writes its log line. The line contains the
-// pattern of the route instead of the path, and nothing of the query, the headers or the body.
+// logRequest gives each request an id, counts it and writes its log line. The line has the pattern of the route instead
+// of the path, and nothing of the query, the headers or the body.
 func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
@@ -111,8 +109,8 @@ func (g *Gateway) networkName(r *http.Request) string {
 	return name
 }
 
-// callResult is what the log and the metrics need to know about a callback beside its status. Only the
-// goroutine that serves the callback writes to the callResult.
+// callResult is what the log and the metrics need of a callback beside its status. Only the goroutine that serves the
+// callback writes to it.
 type callResult struct {
 	repeat bool // a stored reply was sent
 	// problem is the caller's mistake. It is safe to log, because a problem never repeats what the caller sent.
@@ -154,8 +152,8 @@ func route(r *http.Request) string {
 	return "none"
 }
 
-// methodName returns a standard HTTP method unchanged, and "other" for any other method, so that a caller
-// cannot write words of its own into the log.
+// methodName returns a standard HTTP method, and "other" for any other, so that callers cannot write words into the
+// log.
 func methodName(m string) string {
 	switch m {
 	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete,
@@ -185,8 +183,8 @@ func (g *Gateway) recoverPanic(next http.Handler) http.Handler {
 	})
 }
 
-// logPanic logs a panic with its stack. The message is logged only for a Go runtime error. Any other panic
-// value may contain what a grower typed, so only the type of the value is logged.
+// logPanic logs a panic with its stack. It logs the message of a Go runtime error, and otherwise only the type of the
+// value, which may contain what a grower typed.
 func logPanic(e *zerolog.Event, v any, stack []byte) {
 	var fault runtime.Error
 	if err, ok := v.(error); ok && errors.As(err, &fault) {
@@ -218,9 +216,8 @@ const maxHeaders = 100
 // checkHeaders refuses requests that no network needs to send, before the body is read.
 func checkHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		// If a request has both chunks and a Content-Length, the Go server ignores the length (RFC 9112 section
-		// 6.3), but a proxy may have used the length to find the end of the request. So the connection is
-		// closed, and no further request is read from the connection.
+		// The Go server ignores the length of a request with chunks (RFC 9112 section 6.3), but a proxy may have found
+		// the end of the request by it. So the connection is closed, and no further request is read from it.
 		if len(r.TransferEncoding) > 0 && r.ProtoMajor == 1 {
 			w.Header().Set("Connection", "close")
 		}

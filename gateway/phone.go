@@ -10,8 +10,7 @@ import (
 // ErrPhone is the error for an unreadable phone number. The error never contains the number.
 var ErrPhone = errors.New("not a phone number in international form")
 
-// An E.164 number has at most 15 digits. A number of fewer than 8 digits is a short code, never a grower's
-// phone (from memory).
+// An E.164 number has at most 15 digits. A number of fewer than 8 digits is a short code (from memory).
 const (
 	minDigits = 8
 	maxDigits = 15
@@ -20,10 +19,9 @@ const (
 // ParsePhone reads a phone number as networks and people write it. Spaces, dashes, dots, brackets and a leading
 // tel: are ignored; a leading 00 is read as +.
 //
-// A number without + or 00 is refused unless countryCode (digits, no plus) is set. If countryCode is set, there
-// are three cases (common practice of networks, no source). A leading 0 is the trunk prefix of a local number.
-// A number of more than ten digits that begins with the country code is an international number without its
-// plus. Any other number is local.
+// A number without + or 00 is refused unless countryCode (digits, no plus) is set. Then a leading 0 is the trunk prefix
+// of a local number, a number of more than ten digits that begins with the country code is international, and any other
+// number is local (common practice of networks, no source).
 func ParsePhone(s, countryCode string) (store.Phone, error) {
 	s = strings.TrimSpace(s)
 	if len(s) >= 4 && strings.EqualFold(s[:4], "tel:") {
@@ -62,6 +60,5 @@ func ParsePhone(s, countryCode string) (store.Phone, error) {
 	return store.Phone("+" + digits), nil
 }
 
-// separators are the characters that ParsePhone ignores between digits: spaces, brackets, dots, slashes and
-// dashes of several widths.
+// separators are the characters that ParsePhone ignores: spaces, brackets, dots, slashes, dashes of several widths.
 const separators = " \u00a0\u202f()[]./-\u2010\u2011\u2012\u2013\u2014"

@@ -21,11 +21,11 @@ import (
 type Health struct {
 	Disks     []meter.Disk // file systems that need free space
 	QuietHour int          // local hour at which quiet hours begin; the bell need not run in quiet hours
-	// Backup returns when the newest backup was made, or the zero time if no backup was made yet. If Backup is
-	// nil, no backups are configured.
+	// Backup returns when the newest backup was made; the zero time = never. If Backup is nil, no backups are
+	// configured.
 	Backup func() (time.Time, error)
-	// Notes returns sentences for the operator, such as that texts are deferred or that a network does not
-	// answer. Notes do not make the service unready. They contain no number, text or path. Notes may be nil.
+	// Notes returns sentences for the operator, without a number, text or path, such as that texts are deferred. They
+	// do not make the service unready. Notes may be nil.
 	Notes func() []string
 }
 
@@ -36,8 +36,7 @@ type check struct {
 	Reason string `json:"reason,omitempty"` // what is wrong, and what to do
 }
 
-// readiness is the response of /readyz. Anybody may read the response, so it names the failing check but
-// contains nothing about growers.
+// readiness is the response of /readyz. Anybody may read it, so it contains nothing about growers.
 type readiness struct {
 	Ready  bool     `json:"ready"`
 	Checks []check  `json:"checks"`
@@ -67,8 +66,8 @@ func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
 	_, _ = w.Write([]byte("ok\n"))
 }
 
-// ready serves /readyz: status 200 if callbacks can be handled and 503 if not. The body contains the result of
-// each check, as JSON if the caller accepts JSON, otherwise as text.
+// ready serves /readyz: status 200 if callbacks can be handled, else 503. The body has the result of each check, as
+// JSON if the caller accepts JSON, otherwise as text.
 func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
 	// Callers that ask at the same time share one run of the checks, because each run writes to the disk.
 	result := g.readyChecks.DoChan("", func() (any, error) {
@@ -119,16 +118,15 @@ func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 
 // A check fails if its value is beyond the bound listed here.
 const (
-	// The records, and a backup of the records, need free space to grow: 100 MB, or a twentieth of the disk if
-	// that is less.
+	// The records and their backups need free space to grow: 100 MB, or a twentieth of the disk if that is less.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell runs every minute. If a plot that is due has waited for two hours in the daytime, the bell is stuck.
+	// The bell runs every minute. It is stuck if a plot that is due has waited for two hours in the daytime.
 	maxBellLag = 2 * time.Hour
 	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute
-	// A backup is made each night, and the check fails when three of them in a row are missing. So one backup may
-	// fail, and also the next one, which may come before the operator has corrected the cause.
+	// A backup is made each night. The check allows two failures in a row, so that the operator has time to correct the
+	// cause of the first.
 	maxBackupAge = 3 * 24 * time.Hour
 )
 
@@ -167,8 +165,7 @@ func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
 	return ""
 }
 
-// reasonOf describes an error of the store so that an operator knows what to do. The description contains no
-// path and nothing that a caller sent.
+// reasonOf describes an error of the store and what to do, without a path or anything that a caller sent.
 func reasonOf(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):
@@ -201,9 +198,8 @@ func formatBytes(n int64) string {
 	return fmt.Sprintf("%d KB", n>>10)
 }
 
-// checkBell fails if a plot that is due has waited for maxBellLag and it is day at the plot's place. At night
-// the bell does not run there, so checkBell does not count the plot. A service that has just started also has
-// maxBellLag to look at all due plots.
+// checkBell fails if a plot that is due has waited for maxBellLag and it is day at the plot's place; at night the bell
+// does not run there. A service that has just started has maxBellLag too.
 func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	var behind []store.OverduePlace
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
@@ -278,8 +274,7 @@ func (g *Gateway) checkPlaces(ctx context.Context) string {
 		"look at [place] and [[places]]; rowbell place shows which"
 }
 
-// checkBackup fails if the newest backup is older than maxBackupAge. If there is no backup, checkBackup fails
-// when the service has run for that time without making a backup.
+// checkBackup fails if the newest backup is older than maxBackupAge. Without a backup, the time counts from the start.
 func (g *Gateway) checkBackup(now time.Time) string {
 	newest, err := g.o.Health.Backup()
 	if err != nil {

@@ -8,16 +8,15 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates are the states that a receipt may report. Only a network with its own words for the states,
-// which its profile lists, can report the state accepted.
+// receiptStates are the states that a receipt may report. Only a described network with a word for it can report
+// accepted.
 var receiptStates = map[string]store.State{
 	profile.Delivered: store.Delivered, profile.Failed: store.Refused, profile.Expired: store.Expired,
 	profile.Accepted: store.Accepted,
 }
 
-// receipt records what became of a text. A receipt counts only if it comes from the network to which the text
-// was handed. A receipt for an unknown text is accepted too, and counted, because a network whose receipt is
-// refused could only send the same receipt again.
+// receipt records what became of a text. It counts only from the network to which the text was handed. A receipt for an
+// unknown text is accepted and counted, because the network could only send it again.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
@@ -45,7 +44,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if state == "" {
 		return accepted()
 	}
-	// If the network sent no time, or a time in the future because its clock is wrong, the present time is stored.
+	// A missing time, or one in the future by a wrong clock, is replaced by the present time.
 	if when.IsZero() || when.After(c.now) {
 		when = c.now
 	}

@@ -15,9 +15,9 @@ import (
 	"rowbell/store"
 )
 
-// If a network repeats a callback, the repeat gets the stored reply of the first call, and the work is not done
-// twice. For this purpose the reply is stored, with the call's key, in the same transaction as the work. A
-// repeat is recognised by the first of these values that is available:
+// A repeated callback gets the stored reply of the first call, and the work is not done twice. For that, the reply is
+// stored under the call's key in the same transaction as the work. A repeat is recognised by the first of these values
+// that is available:
 //
 //   - the webhook-id or the network's id of the call, as long as callbacks are stored
 //     (store.CallbackRetention);
@@ -28,22 +28,21 @@ import (
 // call within minutes, but may use a session id again later for another session.
 const stepRepeats = time.Hour
 
-// callbackKey returns the key under which a callback's reply is stored: the kind and a hash of the parts. The
-// parts contain ids that the network chose, and the phone number. Because the number is in the key, a network
-// that confuses its ids cannot show one grower's screen to another grower.
+// callbackKey returns the key under which a callback's reply is stored: the kind and a hash of the parts, which are ids
+// of the network and the phone number. With the number in the key, a network that confuses its ids cannot show one
+// grower's screen to another.
 func callbackKey(parts ...string) string {
 	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
 	return parts[0] + ":" + hex.EncodeToString(h[:16])
 }
 
-// idsRepeatSince returns an instant in Unix seconds. If an earlier call since that instant had the same id as this
-// call, this call is a repeat of the earlier one.
+// idsRepeatSince returns the instant, in Unix seconds, since which an earlier call with the same id makes this call a
+// repeat.
 func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.CallbackRetention }
 
-// setKey sets the call's key. It also sets the instant since which a reply stored under that key makes the call a
-// repeat. id and step are those that the network sent; stepped reports whether the network sent a step. Without an
-// id, a step and the text of the whole session, the call gets no key. Two equal entries then count as two entries,
-// because a grower may press 1 twice.
+// setKey sets the call's key, and the instant since which a reply stored under the key makes the call a repeat. Without
+// an id, a step and the text of the whole session, the call gets no key. Two equal entries then count as two, because a
+// grower may press 1 twice.
 func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	phone := u.phone.E164()
 	switch {
@@ -61,9 +60,9 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	}
 }
 
-// sessionTrace is stored for a session whose calls do not name their event, or whose calls contain the text of the
-// whole session. With the trace, the gateway can tell a first call, an entry and a repeat apart, and can find what was
-// added to the text. The trace contains only hashes of what was typed, and is erased together with the phone's records.
+// sessionTrace is stored for a session whose calls do not name their event or contain the text of the whole session. It
+// tells a first call, an entry and a repeat apart, and what was added to the text. It holds only hashes of what was
+// typed, and is erased with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
 	LastHash  []byte          `json:"sum"`             // hash of the last call's entry field
@@ -84,9 +83,8 @@ func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
 
 func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(), u.session) }
 
-// classify finds the event and the entry of a call from the trace of the call's session. For a repeat, classify
-// returns the stored reply. For any other call, it returns the trace that must be saved with the reply, or a
-// nil trace at the end of a session.
+// classify finds the event and the entry of a call by the trace of its session. For a repeat it returns the stored
+// reply; for any other call, the trace to be saved with the reply, or nil at the end of a session.
 func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
 	if u.event == profile.End {
 		return nil, nil, nil
@@ -116,16 +114,15 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 	return t, nil, nil
 }
 
-// classifyWhole is classify for a network whose every call contains the text of the whole session so far. The
-// entry is the text that was added since the last call.
+// classifyWhole is classify for a network whose calls contain the text of the whole session. The entry is what was
+// added since the last call.
 func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known bool) (*sessionTrace, []byte, error) {
 	separator := c.network.USSD.Separator
 	continues := known && t.LastBytes <= len(u.sent) && string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == profile.Begin || !known || t.Ended {
-		// This call starts a dialogue: it begins a session, or the gateway has no trace of its session, or the
-		// session has ended. So the text may contain a dialled code, or entries of a session whose trace was deleted.
-		// The entries become a part of the dialled code. If the text continues the text of an ended session, its
-		// entries were applied already and must not be applied again: only the code counts.
+		// The call begins a session, or the gateway has no trace of its session, or the session has ended. The entries
+		// in its text become a part of the dialled code. If the text continues an ended session, its entries were
+		// applied already: only the code counts.
 		text := u.sent
 		if u.event != profile.Begin && continues && t.LastBytes > 0 {
 			text = ""
@@ -138,8 +135,7 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 		return nil, t.Reply, nil
 	}
 	if t.LastBytes > 0 && continues {
-		// Only the separator in front is cut off, because an entry may contain the separator too, such as the
-		// area 20*30.
+		// Only the first separator is cut off, because an entry may contain separators, such as the area 20*30.
 		added, continues = strings.CutPrefix(added, separator)
 	}
 	if !continues {
@@ -150,8 +146,8 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	return t, nil, nil
 }
 
-// isRepeat reports whether a call that names no event repeats the last or the first call of its session. If a new
-// session has a new id (BeginsNewSession), every call after the session's end is a repeat too.
+// isRepeat reports whether a call that names no event repeats the last or the first call of its session. With
+// BeginsNewSession, every call after the session's end is a repeat too.
 func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) bool {
 	switch {
 	case !known:
@@ -163,8 +159,8 @@ func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) 
 	case !t.Entered:
 		return t.equalsFirst(u)
 	}
-	// After an entry, a call that equals the first call is a repeat only if its field is empty or has a dialled code.
-	// Such a call contains no entry, so it gets the present screen again.
+	// After an entry, a call equal to the first is a repeat only if its field is empty or has a dialled code. It
+	// contains no entry, so it gets the present screen.
 	return t.equalsFirst(u) && (u.sent == "" || u.sent[0] == '*')
 }
 
@@ -194,8 +190,8 @@ func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone
 	return tx.StoreReply(c.network.Name, traceKey(&u), owner, b, c.now.Unix())
 }
 
-// dialledPath returns the USSD code that leads to the same screen as the entries in text: for the text 1*5 the
-// code is *123*1*5#. dialled is the code that the network sent, or ""; code is the configured code.
+// dialledPath returns the USSD code for the entries in text: *123*1*5# for 1*5. dialled is the code that the network
+// sent, or ""; code is the configured code.
 func dialledPath(dialled, code, text, separator string) string {
 	switch {
 	case text == "":

@@ -55,8 +55,8 @@ func ReadSample(raw []byte) (*http.Request, error) {
 	return r, nil
 }
 
-// Understand decodes a request by the profile p at the instant now. It uses no records and sends nothing. The
-// last part of the request's path is the kind of the callback, and r.RemoteAddr is the caller's address.
+// Understand decodes a request by the profile p at the instant now, without records. The last part of the path is the
+// kind of the callback, and r.RemoteAddr is the caller's address.
 func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, error) {
 	u := Understood{Kind: path.Base(r.URL.Path)}
 	if u.Kind != kindUSSD && u.Kind != kindSMS && u.Kind != kindReceipt {
@@ -161,8 +161,8 @@ func (a *Rehearsal) Write(b []byte) (int, error) {
 	return a.Body.Write(b)
 }
 
-// String formats the response as it is stored in a file beside its request: the status, the headers that the
-// profile sets, and the body.
+// String formats the response as the file beside its request has it: the status, the headers of the profile, and the
+// body.
 func (a *Rehearsal) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "HTTP/1.1 %d %s\n", a.Status, http.StatusText(a.Status))

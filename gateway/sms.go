@@ -30,8 +30,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		switch {
 		case !g.o.Menu.Stops(text):
 			return answer{}, err
-		// The number is paused because it was over its limit, and its STOP was already applied in this pause. So no
-		// transaction is needed.
+		// This pause has already applied a STOP of the number, so no transaction is needed.
 		case g.gate.HasStopped(phone.E164(), c.now):
 			return accepted(false)
 		}
@@ -98,8 +97,7 @@ func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body stri
 	return out.Reply != "" || len(out.Send) > 0, false, enqueueNotes(tx, c, book, out.Send)
 }
 
-// savedSMS is the SMS dialogue and the prompt of a phone. The dialogue is zero if none is stored or if it has
-// expired; the prompt is zero if none is stored.
+// savedSMS is the SMS dialogue and the prompt of a phone, each zero if none is stored. An expired dialogue is zero too.
 type savedSMS struct {
 	session              store.Session
 	prompt               store.Prompt
@@ -127,10 +125,9 @@ func (g *Gateway) saveSMS(
 			return err
 		}
 	}
-	// A digit answers the dialogue or the prompt, whichever spoke last; at equal instants the prompt counts as the
-	// last. So a dialogue that does not speak now keeps its instant. A dialogue that speaks now gets an instant later
-	// than the prompt's, even if both speak in the same second. A prompt that is set now gets an instant that is not
-	// earlier than the dialogue's.
+	// A digit answers the dialogue or the prompt, whichever was shown last; at equal instants, the prompt. So a
+	// dialogue that shows a screen now gets an instant later than the prompt's, and otherwise keeps its instant. A
+	// prompt that is set now gets an instant not before the dialogue's.
 	if out.Spoke || out.State == nil {
 		spoke := now
 		if saved.prompted {

@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// event returns what happened to the session: profile.Begin (the grower dialled a code), Entry (the grower
-// answered the screen), End (the network ended the session), or "" if only the trace of the session can tell.
+// event returns what happened to the session: profile.Begin (the grower dialled a code), Entry (the grower answered),
+// End (the network ended it), or "" if only the session's trace can tell.
 func (f *fields) event(at profile.USSD) string {
 	if at.Events == nil && at.Begins == profile.BeginsByWord { // the network uses the gateway's own format
 		word := f.need(at.Event)
@@ -82,8 +82,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	// A repeat leaves its session too, because more is false for every repeat. If that session continues, its next
-	// entry makes it count as open again.
+	// A repeat closes its session too, because more is false for it. The next entry of the session opens it again.
 	if !reply.more {
 		g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: u.phone.E164(), Session: u.session})
 	}

@@ -1,6 +1,6 @@
-// Package bell runs the reminder loop. It finds the plots that are due and asks the engine about the state of
-// each plot today. In one transaction it then writes to the records the one text that is worth sending, the
-// text's prompt, and the instant at which the plot is looked at next.
+// Package bell runs the reminder loop. It finds the plots that are due and asks the engine about the state of each plot
+// today. In one transaction it writes to the records the one text that is worth sending, the text's prompt, and when
+// the plot is looked at next.
 //
 //	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log, QuietHour: 20})
 //	go b.Run(ctx)
@@ -55,8 +55,7 @@ func New(o Options) *Bell {
 	return &Bell{o}
 }
 
-// Run calls Ring once a minute until ctx ends. If Ring fails several times in a row, Run logs only
-// the first failure, and later the recovery.
+// Run calls Ring once a minute until ctx ends. Of several failures in a row Run logs the first, and later the recovery.
 func (b *Bell) Run(ctx context.Context) {
 	ticks, stop := b.o.Clock.Every(time.Minute)
 	defer stop()
@@ -79,9 +78,8 @@ func (b *Bell) Run(ctx context.Context) {
 	}
 }
 
-// Ring looks at every plot that is due at now and returns how many texts it wrote. If a batch fails, Ring
-// handles the growers of the batch one by one. A grower who makes the batch fail gets no text and is put off
-// until tomorrow; the other growers get their texts.
+// Ring looks at every plot that is due at now and returns how many texts it wrote. If a batch fails, Ring handles its
+// growers one by one. A grower whose plots cause an error gets no text and is put off until tomorrow.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 	oneByOne := 0        // number of growers that must still be handled one by one
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
@@ -174,8 +172,7 @@ func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reaso
 	})
 }
 
-// round is one look at the due plots of one grower. The instants of the grower's day are computed once for all
-// these plots.
+// round is one look at the due plots of one grower, with the instants of the grower's day.
 type round struct {
 	b        *Bell
 	tx       *store.Tx
@@ -204,11 +201,10 @@ type news struct {
 	bell menu.Bell
 }
 
-// look plans each due plot, sets the instant of the plot's next look, and writes the texts. It returns how many
-// texts it wrote.
+// look plans each due plot, sets its next look, and writes the texts. It returns how many texts it wrote.
 //
-// A phone number that has been silent for a long time gets texts too, because its grower may read texts and never
-// answer. Such texts name a plot only by its number, and the menu asks who is answering before it accepts an answer.
+// A phone number that has been silent for long gets texts too, because its grower may only read. Such texts name a plot
+// by its number only, and the menu asks who is answering before it accepts an answer.
 func (r *round) look() (texts int, err error) {
 	quiet := !r.now.Before(r.today.At(r.b.o.QuietHour, r.grower.Zone))
 	silent := r.grower.Silent(r.now.Unix())
@@ -216,8 +212,7 @@ func (r *round) look() (texts int, err error) {
 	for _, p := range r.grower.Plots {
 		next := int64(0) // 0: the plot is not looked at again
 		switch {
-		// A plot that its grower changed today waits until tomorrow, because the screen has just told the
-		// grower the plot's news.
+		// A plot that its grower changed today waits until tomorrow, because the screen has just told its news.
 		case quiet || p.LookAt > r.morning.Unix():
 			next = r.tomorrow
 		case r.now.Before(r.morning):
@@ -250,9 +245,9 @@ func (r *round) look() (texts int, err error) {
 	return r.writeTexts(list)
 }
 
-// writeTexts writes the texts, the most urgent first. Two plots with the same news share one text if both fit
-// into it. At most one text of a morning asks a question, so that the digit in a grower's answer has only one
-// meaning. Plots with further questions wait until tomorrow.
+// writeTexts writes the texts, the most urgent first. Two plots with the same news share a text if both fit into it. At
+// most one text of a morning asks a question, so that the digit in an answer has one meaning. Plots with further
+// questions wait until tomorrow.
 func (r *round) writeTexts(list []news) (texts int, err error) {
 	slices.SortStableFunc(list, func(x, y news) int {
 		return cmp.Compare(x.bell.Reminder.Kind.Rank(), y.bell.Reminder.Kind.Rank())
@@ -285,9 +280,8 @@ func (r *round) writeTexts(list []news) (texts int, err error) {
 	return texts, nil
 }
 
-// write writes one text about one or two plots to the outbox and records that the plots' news was told. The new
-// text replaces any text about these plots that still waits in the outbox. If the outbox already has a text
-// with the same key, the new text is ignored and write returns false.
+// write writes one text about one or two plots to the outbox, in place of waiting texts about them, and records that
+// their news was told. It returns false if the outbox already has a text with this key.
 func (r *round) write(list []news) (written bool, err error) {
 	bells := make([]menu.Bell, len(list))
 	ids := make([]int64, len(list))
@@ -328,8 +322,7 @@ func (r *round) write(list []news) (written bool, err error) {
 	})
 }
 
-// markTold records that a plot's news was told. A window whose days were told is marked as announced, so that
-// its days do not change any more.
+// markTold records that a plot's news was told. A window whose days were told becomes announced, so that its days stay.
 func (r *round) markTold(n news) error {
 	reminder := n.bell.Reminder
 	_, err := r.tx.Tell(n.plot.ID, engine.Told{

@@ -1,6 +1,5 @@
-// Package clock is the interface between rowbell and time. Every package gets its Clock from its caller, and no
-// package calls time.Now. The type Manual is a clock that is moved by hand, for tests and the practice service.
-// The clock that follows the system's time is in the command, not in this package.
+// Package clock is the interface between rowbell and time. Every package gets its Clock from its caller, and none calls
+// time.Now. Manual is a clock moved by hand, for tests and practice. The clock of the system is in the command.
 //
 //	c := clock.New(time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC))
 //	ticks, stop := c.Every(time.Hour)
@@ -17,8 +16,8 @@ import (
 type Clock interface {
 	// Now returns the present instant, in UTC.
 	Now() time.Time
-	// Every returns a channel that gets a tick after each interval d. If a tick was not received yet, further
-	// ticks are dropped. d must be positive. After stop is called no tick is sent; the channel is never closed.
+	// Every returns a channel that gets a tick after each interval d, which must be positive. While a tick waits to be
+	// received, further ticks are dropped. stop ends the ticks; the channel is never closed.
 	Every(d time.Duration) (ticks <-chan time.Time, stop func())
 }
 
@@ -49,8 +48,8 @@ func (m *Manual) Now() time.Time {
 	return m.now
 }
 
-// Every returns a channel that gets a tick when the clock is moved to or past one of the instants now+d, now+2d,
-// now+3d and so on, where now is the present instant. Every panics if d is not positive.
+// Every returns a channel that gets a tick when the clock passes or reaches one of the instants now+d, now+2d and so
+// on. It panics if d is not positive.
 func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	if d <= 0 {
 		panic("clock: Every needs a positive duration")
@@ -66,8 +65,7 @@ func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	}
 }
 
-// Advance moves the clock by d and returns the new time. When Advance returns, each ticker that was due has one
-// tick waiting in its channel, even if several of its ticks were due.
+// Advance moves the clock by d and returns the new time. Each ticker that was due then has one tick waiting, the last.
 func (m *Manual) Advance(d time.Duration) time.Time {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -75,8 +73,7 @@ func (m *Manual) Advance(d time.Duration) time.Time {
 	return m.now
 }
 
-// Set moves the clock to t. If t is earlier than the clock's time, the next tick of each ticker comes one
-// interval after t.
+// Set moves the clock to t. If t is earlier than now, each ticker's next tick comes one interval after t.
 func (m *Manual) Set(t time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()

@@ -17,8 +17,8 @@ type Doer interface {
 	Do(*http.Request) (*http.Response, error)
 }
 
-// Line sends the phones' dialogues and texts to the service, in the project's own wire format, and stores each phone's
-// dialogue. A Line is safe for concurrent use.
+// Line sends the phones' dialogues and texts to the service in the project's own wire format, and keeps each phone's
+// dialogue. It is safe for concurrent use.
 type Line struct {
 	client Doer
 	base   string // scheme and host, without a slash at the end
@@ -43,8 +43,8 @@ type Screen struct {
 	Open bool // the session is open and waits for the grower's entry
 }
 
-// NewLine returns a line to the service at the address base, such as "http://127.0.0.1:8080". run must be different
-// each time practice is started on the same records, because it is a part of all ids.
+// NewLine returns a line to the service at the address base, such as "http://127.0.0.1:8080". run is a part of all ids
+// and must differ each time practice starts on the same records.
 func NewLine(client Doer, base, token, run string) *Line {
 	return &Line{client: client, base: strings.TrimSuffix(base, "/"), token: token, run: run, calls: map[string]call{}}
 }

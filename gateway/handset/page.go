@@ -21,17 +21,15 @@ var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"digits": digits, "row": worthRow, "bar": worthWidth,
 }).ParseFS(pageFiles, "page/*.html"))
 
-// policy is the Content-Security-Policy. The page may load only files of its own site. The browser ignores all style
-// attributes, also those in the pictures of the seasons.
+// policy is the Content-Security-Policy: only files of the page's own site, and no style attributes.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // page serves a room to browsers.
 type page struct{ room *Room }
 
-// Page returns the handler of the practice page and its API. All its paths begin with /practice. Every change is a form
-// POST, after which the browser is redirected back to the page, so that the page works without JavaScript. A POST from
-// another site is refused.
+// Page returns the handler of the practice page and its API, under /practice. Every change is a form POST with a
+// redirect back, so that the page works without JavaScript. A POST from another site is refused.
 func Page(room *Room) http.Handler {
 	p := page{room}
 	mux := http.NewServeMux()
@@ -78,11 +76,11 @@ func secure(next http.Handler) http.Handler {
 	})
 }
 
-// action does something with a phone. It returns a sentence to show on the phone's page, or "" for no sentence.
+// action does something with a phone and returns a sentence to show on its page, or "".
 type action func(ctx context.Context, r *http.Request, number string) (note string, err error)
 
-// act returns the handler for an action. The handler redirects the browser to the phone's page, which shows the
-// sentence or the error that the action returned.
+// act returns the handler for an action. It redirects the browser to the phone's page, which shows the action's
+// sentence or error.
 func (p page) act(do action) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, 1<<14)
@@ -136,8 +134,7 @@ func (p page) newPhone(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/practice/phone/"+digits(phone.Number), http.StatusSeeOther)
 }
 
-// find returns the phone whose number is in the path. If there is no such phone, find answers the request with an
-// error.
+// find returns the phone whose number is in the path, or answers the request with an error.
 func (p page) find(w http.ResponseWriter, r *http.Request) (Phone, bool) {
 	phone, ok, err := p.room.Phone(r.Context(), "+"+r.PathValue("number"))
 	if err != nil {

@@ -1,10 +1,9 @@
 // Package handset lets people practise with invented phones, in the browser or on a terminal. It shows the phones'
-// texts and the seasons of their plots, and a calendar that the person moves by hand.
+// texts, the seasons of their plots, and a calendar moved by hand.
 //
-// The phones call the service as a network does: they post to /in/local/ussd and /in/local/sms, with the token, the
-// session ids and the steps that a network would send. Line makes these calls. Page serves browsers, and Terminal
-// serves a person at a terminal; both use the same Room. The package reads no clock and no records; it gets the time
-// and the records from the Valley.
+// The phones call the service as a network does, with a token, session ids and steps. Line makes these calls. Page
+// serves browsers and Terminal a person at a terminal; both use one Room. The package reads no clock and no records:
+// Valley, which the caller implements, gives it the time and the records.
 package handset
 
 import (
@@ -39,8 +38,7 @@ type Plot struct {
 	Season engine.Season
 }
 
-// Valley gives access to the invented growers and the calendar: to everything that practice needs and that a phone
-// cannot do by calling the service.
+// Valley gives access to the invented growers and the calendar.
 type Valley interface {
 	// Now returns the instant that the calendar shows, in the time zone of the place.
 	Now() time.Time
@@ -56,8 +54,8 @@ type Valley interface {
 	Plots(ctx context.Context, number string) ([]Plot, error)
 }
 
-// Room is the state of practice: the valley, the line to the service, and what was sent and read on each phone. A Room
-// is safe for concurrent use by several browsers.
+// Room is the state of practice: the invented growers, the line to the service, and what was sent and read on each
+// phone. It is safe for concurrent use.
 type Room struct {
 	valley Valley
 	line   *Line
@@ -94,12 +92,12 @@ const (
 	lastNew  = 447700900199
 )
 
-// MaxSearchDays is the most days that NextText moves the calendar. It is more than a season of lowland rice, which
-// lasts 90 to 160 days (common practice).
+// MaxSearchDays is the most days that NextText moves the calendar: more than a season of lowland rice, which lasts 90
+// to 160 days (common practice).
 const MaxSearchDays = 200
 
-// NewRoom returns the practice room: the phones of an invented valley, a page for them, and their texts. Texts that the
-// phones received on earlier days are marked as read, so that only new ones stand out.
+// NewRoom returns the room of these invented growers. Texts that the phones received on earlier days are marked as
+// read.
 func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*Room, error) {
 	r := &Room{
 		valley: valley, line: line, code: dialCode,
@@ -143,8 +141,7 @@ func (r *Room) Phones(ctx context.Context) ([]Phone, error) {
 	return append(slices.Clip(phones), r.extra...), nil
 }
 
-// Phone finds a phone. which is the phone's number, with or without the plus, or its position in the list of Phones,
-// which starts at 1.
+// Phone finds a phone by its number, with or without the plus, or by its position in the list of Phones, from 1.
 func (r *Room) Phone(ctx context.Context, which string) (p Phone, found bool, err error) {
 	phones, err := r.Phones(ctx)
 	for i, p := range phones {
@@ -155,8 +152,7 @@ func (r *Room) Phone(ctx context.Context, which string) (p Phone, found bool, er
 	return Phone{}, false, err
 }
 
-// NewPhone adds a phone whose number no grower of the valley has. It returns an error if no more numbers for new phones
-// are free.
+// NewPhone adds a phone with a number that no grower has. It returns an error if no such number is left.
 func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	phones, err := r.Phones(ctx)
 	if err != nil {
@@ -208,8 +204,7 @@ func (r *Room) Hang(ctx context.Context, number string) error {
 	return r.valley.Settle(ctx)
 }
 
-// Send sends a text from the phone and waits for the service's answer. All texts that the phone received earlier then
-// count as read.
+// Send sends a text from the phone and waits for the answer. All texts that the phone received before count as read.
 func (r *Room) Send(ctx context.Context, number, text string) error {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -271,8 +266,7 @@ func (r *Room) Plots(ctx context.Context, number string) ([]Plot, error) {
 	return r.valley.Plots(ctx, number)
 }
 
-// NextDay ends all open dialogues, because a network ends a dialogue within minutes. Then it moves the calendar to the
-// next morning.
+// NextDay ends all open dialogues, as a network would within minutes, and moves the calendar to the next morning.
 func (r *Room) NextDay(ctx context.Context) error {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()
@@ -286,8 +280,8 @@ func (r *Room) nextDay(ctx context.Context) error {
 	return r.valley.NextDay(ctx)
 }
 
-// NextText moves the calendar, at most MaxSearchDays, until the phone receives a text. It returns by how many days the
-// calendar was moved, and whether the phone received a text.
+// NextText moves the calendar, at most MaxSearchDays, until the phone receives a text. It returns the number of days,
+// and whether a text came.
 func (r *Room) NextText(ctx context.Context, number string) (days int, came bool, err error) {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()

@@ -31,8 +31,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// service takes the place of the real service. It records all calls and answers each with a screen that repeats the
-// call's entry.
+// service stands in for the real service. It records all calls and answers each with a screen that repeats the entry.
 type service struct {
 	mu  sync.Mutex
 	got []map[string]any
@@ -88,7 +87,7 @@ func (s *service) take(fields ...string) []string {
 	return out
 }
 
-// hamlet is a Valley with two growers. The first grower gets a text every third day.
+// hamlet is a Valley with two growers, of whom the first gets a text every third day.
 type hamlet struct {
 	now    time.Time
 	texts  map[string][]Text

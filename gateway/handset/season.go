@@ -65,9 +65,8 @@ func shortDate(d engine.Day) string {
 	return fmt.Sprintf("%d %s", day, m.String()[:3])
 }
 
-// letters writes one letter for each day of a season. The first day is the day of planting. The last day is three
-// days after the last day on which the tool can be used, or three days after today if that is later, but never more
-// than maxLetters days after planting.
+// letters writes one letter for each day of a season, from planting until three days after today or after the last day
+// for the tool, whichever is later, but at most maxLetters days after planting.
 func letters(s engine.Season, p engine.Plan) string {
 	from := s.Plot.Planted
 	to := min(max(p.Closure.LastToolDay+3, p.On+3), from+maxLetters)

@@ -23,8 +23,7 @@ help          this list
 quit          leave
 `
 
-// Terminal is practice on a terminal. Each line of input is a command. The output depends only on the commands, so that
-// a script can use the terminal.
+// Terminal is practice on a terminal. Each line of input is a command. The output depends only on the commands.
 type Terminal struct {
 	room  *Room
 	out   io.Writer
@@ -35,9 +34,8 @@ type Terminal struct {
 // NewTerminal returns a terminal that writes to out.
 func NewTerminal(room *Room, out io.Writer) *Terminal { return &Terminal{room: room, out: out} }
 
-// Run selects the first phone and runs the commands that it reads from in. It stops at the command quit, at the end of
-// in, or when ctx ends. If a command fails, Run prints the error and runs the next command. Run returns only the errors
-// of reading in and writing the output.
+// Run selects the first phone and runs the commands in in, until the command quit, the end of in, or the end of ctx. It
+// prints the error of a command and continues. It returns only errors of reading and writing.
 func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	phones, err := t.room.Phones(ctx)
 	if err != nil {
@@ -81,9 +79,9 @@ type inputLine struct {
 	err  error
 }
 
-// readLines reads the lines of in and sends them to the channel that it returns. It reads in a goroutine of its own,
-// so that Run can stop when ctx ends, even if nobody types a line. The goroutine stops at the end of in. After ctx
-// has ended it stops too, but only when the Scan that is waiting has returned.
+// readLines sends the lines of in to the channel that it returns. It reads in a goroutine of its own, so that Run can
+// stop when ctx ends although nobody types. The goroutine stops at the end of in, or when a Scan returns after the end
+// of ctx.
 func readLines(ctx context.Context, in io.Reader) <-chan inputLine {
 	lines := make(chan inputLine)
 	go func() {
@@ -141,8 +139,7 @@ func (t *Terminal) sms(ctx context.Context, text string) error {
 	return t.unread(ctx, t.room.Send(ctx, t.phone.Number, text))
 }
 
-// unread prints the received texts that are not yet read, and marks them as read. If err is not nil, unread only
-// returns err.
+// unread prints the unread texts and marks them as read. If err is not nil, unread only returns err.
 func (t *Terminal) unread(ctx context.Context, err error) error {
 	if err != nil {
 		return err
@@ -271,7 +268,7 @@ func (t *Terminal) picked() {
 
 func (t *Terminal) today() { t.printf("%s\n", t.room.Now().Format("Monday 2 January 2006")) }
 
-// screen prints a screen, then says so if the dialogue has ended, and then prints the texts that arrived meanwhile.
+// screen prints a screen, says if the dialogue has ended, and prints the texts that came meanwhile.
 func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	if err != nil {
 		return err

@@ -131,8 +131,8 @@ func sentence(err error) string {
 	return strings.ToUpper(said[:1]) + said[1:] + "."
 }
 
-// options reads the form. A missing field gets its default: the first kind of growers, the first kind of year, the rate
-// 1, and the seed 0.
+// options reads the form. A missing field gets its default: the first kind of growers, the first kind of year, rate 1,
+// seed 0.
 func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	growers, year := cmp.Or(q.Get("growers"), simulate.Natures()[0]), cmp.Or(q.Get("year"), simulate.Years()[0])
 	for _, n := range simulate.Natures() {
@@ -181,8 +181,8 @@ func worthWidth(percent int) int { return percent * worthFull / 100 }
 
 const worthFull = 212 // width of a bar of 100 %, in units of the page's SVG
 
-// Verdict says in two sentences whether the bell helps, and gives the figures. A difference between two shares is
-// accepted as real only if it is more than twice its standard error, computed for two independent samples.
+// Verdict says in two sentences whether the bell helps, with the figures. A difference between two shares counts if it
+// is more than twice its standard error for two independent samples.
 func Verdict(r simulate.Result) string {
 	a, b := r.Without, r.With
 	first := beyondChance(a.PlotsFirstInTime, b.PlotsFirstInTime, a.Plots)
@@ -206,8 +206,8 @@ func Verdict(r simulate.Result) string {
 	return "Here the bell helps. " + figures
 }
 
-// beyondChance compares two counts, each out of n plots. It returns 1 if with is larger than without by more than
-// chance can explain, -1 if with is smaller by more than that, and 0 if chance can explain the difference.
+// beyondChance compares two counts, each out of n plots: 1 if with is larger than chance explains, -1 if it is smaller,
+// else 0.
 func beyondChance(without, with, n int) int {
 	if n == 0 {
 		return 0
@@ -223,7 +223,7 @@ func beyondChance(without, with, n int) int {
 	return 0
 }
 
-// WhereNoHelp lists the cases in which the bell helps little or not at all, under the assumptions of the simulation.
+// WhereNoHelp lists the cases in which the bell helps little or not at all, as simulated.
 func WhereNoHelp() []string {
 	return []string{
 		"Growers who wait for a text and then do not act, as many of the sloppy and the lying: " +

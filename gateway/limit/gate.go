@@ -35,19 +35,19 @@ type Call struct {
 type Exceeded struct {
 	Scope, Limit string
 	RetryAfter   time.Duration
-	// First is true for the first refusal in a number's pause or in a gateway's minute. The caller logs only
-	// this refusal.
+	// First is true for the first refusal in a number's pause or in a gateway's minute, the only one that the caller
+	// logs.
 	First bool
 }
 
-// Gate counts callbacks and refuses callbacks that are over a limit. It remembers a bounded number of phone numbers and
-// sessions, the most recent ones, and only in memory: a restart resets all counts. It is safe for concurrent use.
+// Gate counts callbacks and refuses those over a limit. It remembers a bounded number of recent phone numbers and
+// sessions, in memory only: a restart resets all counts. It is safe for concurrent use.
 //
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
 //
-// A number's own limit is checked first. A call over that limit does not count against the limits of its
-// gateway or of the service, so one phone that floods cannot block the other phones of its gateway.
+// A number's own limit is checked first. A call over it does not count against the other limits, so one phone that
+// floods cannot block the other phones of its gateway.
 type Gate struct {
 	limits Incoming
 	seed   maphash.Seed
@@ -60,13 +60,13 @@ type Gate struct {
 	open     map[string]int // number of open sessions by gateway
 }
 
-// maxNumbers bounds the phone numbers that a Gate remembers. Together with MaxSessions sessions they take about
-// 30 MB of memory. The counts of a forgotten number start again at 0, but the limits of its gateway and of the
-// service still count its calls.
+// maxNumbers bounds the phone numbers that a Gate remembers. With MaxSessions sessions they take about 30 MB. The
+// counts of a forgotten number start again at 0, but the limits of its gateway and of the service still count its
+// calls.
 const maxNumbers = 1 << 16
 
-// sessionTimeout is how long a session without calls counts as open, because some networks do not report the
-// end of a session. TS 29.002 clause 17.6.4 allows at most ten minutes for a request.
+// sessionTimeout is how long a session without calls counts as open, because some networks do not report its end. TS
+// 29.002 clause 17.6.4 allows at most ten minutes for a request.
 const sessionTimeout = 10 * time.Minute
 
 // retrySession is the Retry-After for a call over a limit of open sessions. Most dialogues end after a minute
@@ -81,8 +81,8 @@ type number struct {
 	open        int  // number of open sessions
 }
 
-// sessionKey contains a hash of the session's id instead of the id, because ids may be long. Two sessions of
-// one number whose hashes are equal count as one session.
+// sessionKey contains a hash of the session's id, which may be long. Sessions of one number with equal hashes count as
+// one.
 type sessionKey struct {
 	gateway, number string
 	session         uint64
@@ -101,8 +101,8 @@ func NewGate(limits Incoming) *Gate {
 	return g
 }
 
-// Enter counts a call and opens or continues the call's session. If the call is over a limit, Enter opens no
-// session and returns the limit that was exceeded. Otherwise Enter returns nil.
+// Enter counts a call and opens or continues its session. For a call over a limit it opens none and returns the limit;
+// otherwise it returns nil.
 func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -149,8 +149,7 @@ func (g *Gate) MarkStopped(phone string) {
 	}
 }
 
-// HasStopped reports whether a STOP of this number was already applied during the number's current pause, so
-// that a further STOP changes nothing.
+// HasStopped reports whether a STOP of this number was already applied during its current pause.
 func (g *Gate) HasStopped(phone string, now time.Time) bool {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -167,8 +166,7 @@ func (g *Gate) number(phone string, now time.Time) *number {
 	return n
 }
 
-// gateway returns the counts of a gateway. The map stays small, because callers pass only the names of
-// configured gateways.
+// gateway returns the counts of a gateway. Callers pass only configured names, so the map stays small.
 func (g *Gate) gateway(name string) *minute {
 	m := g.gateways[name]
 	if m == nil {
@@ -178,10 +176,9 @@ func (g *Gate) gateway(name string) *minute {
 	return m
 }
 
-// countNumber counts a call of a number. If the number is over its limit, countNumber starts a pause for the number.
+// countNumber counts a call of a number. It starts a pause if the number is over its limit.
 func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
-	// If the rest of a pause is longer than a whole pause, the clock was set back after the pause began. Such a
-	// pause is ignored.
+	// A rest longer than a whole pause means that the clock was set back. Such a pause is ignored.
 	if rest := n.pausedUntil.Sub(now); rest > 0 && rest <= g.limits.Pause {
 		return &Exceeded{Scope: ScopeNumber, Limit: Calls, RetryAfter: rest}
 	}
@@ -193,8 +190,7 @@ func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 	return nil
 }
 
-// openSession opens a session or continues an open one. If a limit of open sessions is reached, openSession
-// returns the scope of that limit; otherwise "".
+// openSession opens or continues a session. It returns the scope of a limit that is reached, else "".
 func (g *Gate) openSession(c Call, n *number, now time.Time) (scope string) {
 	g.sessions.expire(now.Add(-sessionTimeout))
 	k := g.key(c)
@@ -229,8 +225,8 @@ type minute struct {
 	calls         int
 }
 
-// allows reports whether one more call is within the limit (0 = no limit). If not, allows returns the time
-// until the minute ends. If the clock was set back, a new minute starts.
+// allows reports whether one more call is within the limit (0 = no limit), and if not, how long the minute lasts. If
+// the clock was set back, a new minute starts.
 func (m *minute) allows(limit int, now time.Time) (retryAfter time.Duration, ok bool) {
 	end := m.began.Add(time.Minute)
 	if now.Before(m.began) || !now.Before(end) {

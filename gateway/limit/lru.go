@@ -5,8 +5,7 @@ import (
 	"time"
 )
 
-// lru is a map with a bounded number of entries. When the map is full, a new entry replaces the entry that was
-// put longest ago.
+// lru is a map with a bounded number of entries. In a full map a new entry replaces the one put longest ago.
 type lru[K comparable, V any] struct {
 	max     int
 	entries map[K]*list.Element
@@ -53,9 +52,8 @@ func (r *lru[K, V]) remove(k K) {
 	}
 }
 
-// expire removes the entries that were put before since, oldest first. An entry that was put after the clock
-// was set back may have an earlier time than the entries that were put before it. Such an entry is removed only
-// after those older entries.
+// expire removes the entries put before since, oldest first. An entry put after the clock was set back is removed only
+// after the older entries, even if its time is earlier.
 func (r *lru[K, V]) expire(since time.Time) {
 	for e := r.order.Back(); e != nil && e.Value.(*entry[K, V]).at.Before(since); e = r.order.Back() {
 		r.drop(e)

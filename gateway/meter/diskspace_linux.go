@@ -2,8 +2,8 @@ package meter
 
 import "syscall"
 
-// DiskSpace returns the free and the total bytes of a folder's file system. Only bytes that this user may write
-// count as free. ok is false if the system cannot tell.
+// DiskSpace returns the total bytes of a folder's file system and the free bytes that this user may write. ok is false
+// if they are unknown.
 func DiskSpace(folder string) (free, total int64, ok bool) {
 	var s syscall.Statfs_t
 	if err := syscall.Statfs(folder, &s); err != nil || s.Blocks == 0 {

@@ -5,9 +5,9 @@
 //	m.Callback("local", "ussd", "ok", took)
 //	router.Handle("/metrics", m.Handler())
 //
-// No phone number, text, secret or other value that a caller chose becomes a label. Each label has a fixed list
-// of values, and any other value is counted as "unknown". To count something new, add a method that does
-// nothing if the Meter is nil. Values that only the records contain are read in records.go.
+// No phone number, text, secret or other value that a caller chose becomes a label: a value outside a label's fixed
+// list is counted as "unknown". To count something new, add a method that does nothing for a nil Meter. Values from the
+// records are in records.go.
 package meter
 
 import (
@@ -83,8 +83,8 @@ var (
 	receiptEnds   = []string{"noted", "stray", "late"}
 )
 
-// The bounds of the histograms, in seconds. A network waits a few seconds for a screen, and a grower waits
-// less, so most bounds are below two seconds. Sending a text may take longer than showing a screen.
+// The bounds of the histograms, in seconds. Networks and growers wait a few seconds for a screen, so most bounds are
+// below two seconds. Sending a text may take longer.
 var (
 	callbackBuckets = []float64{.001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2, 5}
 	pushBuckets     = []float64{.01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30}
@@ -140,8 +140,7 @@ func (m *Meter) histogram(name, help string, buckets []float64, labels ...string
 	return h
 }
 
-// initialise exports each series as 0 before anything has happened, so that the first failure is visible as an
-// increase from 0.
+// initialise exports each series as 0, so that the first failure is visible as an increase.
 func (m *Meter) initialise() {
 	for _, g := range m.o.Gateways {
 		m.breakers.WithLabelValues(g)
@@ -180,8 +179,8 @@ func known(v string, values []string) string {
 	return unknown
 }
 
-// Callback counts a callback: its network, its kind (ussd, sms, receipt), its outcome (ok, repeat, refused,
-// denied, limited, failed), and how long the answer took.
+// Callback counts a callback: its network, kind (ussd, sms, receipt), outcome (ok, repeat, refused, denied, limited,
+// failed), and the time until its answer.
 func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	if m.off() {
 		return
@@ -191,17 +190,17 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	m.callbackTook.WithLabelValues(gateway, kind).Observe(took.Seconds())
 }
 
-// Limited counts a call or a text that is over a limit. scope says whose limit it is: number, gateway or all. limit
-// says which limit it is: calls, sessions, texts, money-day, money-month, or switch if the operator stopped sending.
+// Limited counts a call or a text over a limit. scope says whose limit: number, gateway or all. limit says which:
+// calls, sessions, texts, money-day, money-month, or switch if the operator stopped sending.
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
 		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
 	}
 }
 
-// Pushed counts one try to send a text: its network, its outcome, and how long the try took. The outcomes are
-// taken; again (the text will be tried again); never (the text was refused for good); number (refused for good,
-// because the network knows no such number); unsure (the network may have taken the text).
+// Pushed counts a try to send a text and its time. The outcomes are taken; again (it will be tried again); never
+// (refused for good); number (refused, because the network knows no such number); unsure (the network may have taken
+// it).
 func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 	if m.off() {
 		return
@@ -246,8 +245,8 @@ func (m *Meter) OpenBreakers() []string {
 	return names
 }
 
-// Receipt counts a receipt: its network, its state, and its outcome. The outcomes are noted; stray (the receipt
-// names no text of ours); late (the state of the text could not change any more).
+// Receipt counts a receipt and its outcome: noted; stray (it names no text of ours); late (the state of the text was
+// final).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
 		m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()

@@ -11,8 +11,8 @@ import (
 	"rowbell/store"
 )
 
-// records is the collector of the metrics that only the records contain. It counts growers, plots and texts at most
-// once in readEvery, because counting reads whole tables. It reads file sizes and free space on each scrape.
+// records is the collector of the metrics from the records. It counts growers, plots and texts at most once in
+// readEvery, because that reads whole tables. It reads file sizes and free space on each scrape.
 type records struct {
 	o Options
 

@@ -2,8 +2,8 @@
 //
 //	problem.New(http.StatusBadRequest, "The phone number cannot be read.").At("/phone").Write(w)
 //
-// All problems have the type about:blank. The status says what kind of problem it is, and the detail says in a
-// sentence what the caller should do. No detail repeats a phone number or what a grower typed.
+// All problems have the type about:blank. The status says what kind it is, and the detail what the caller should do. No
+// detail repeats a phone number or what a grower typed.
 package problem
 
 import (
@@ -20,7 +20,7 @@ type Problem struct {
 	Title  string `json:"title"`
 	Status int    `json:"status"`
 	Detail string `json:"detail,omitempty"`
-	// Instance identifies the request (RFC 9457 section 3.1.5), so that the log lines of the request can be found.
+	// Instance identifies the request (RFC 9457 section 3.1.5) and its log lines.
 	Instance string  `json:"instance,omitempty"`
 	Errors   []Field `json:"errors,omitempty"`
 	// Text is an extension member: a text that a network may show on the phone in place of a screen.

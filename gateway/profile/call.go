@@ -9,8 +9,7 @@ import (
 	"time"
 )
 
-// AcceptsType reports whether a call may have this content type. A call without a content type is accepted, except in
-// the project's own format, which needs one.
+// AcceptsType reports whether a call may have this content type. Only the project's own format needs one.
 func (c Call) AcceptsType(contentType string) bool {
 	if contentType == "" {
 		return c.Format != Ours
@@ -34,7 +33,7 @@ func (c Call) AcceptsType(contentType string) bool {
 	return err == nil && slices.Contains(accepted[c.Format], k)
 }
 
-// TypeHint is a sentence for a caller whose content type was refused. It says which content types are accepted.
+// TypeHint says to a caller which content types are accepted.
 func (c Call) TypeHint() string {
 	if c.Format == Ours {
 		return "Send application/json, or the same names as application/x-www-form-urlencoded."
@@ -97,8 +96,7 @@ const (
 	maxUnix      = 253402300799 // the last second of the year 9999
 )
 
-// newLayout checks the setting that says how a network writes times: "rfc3339", "unix", "unix-ms", or a layout of
-// package time.
+// newLayout checks how a network writes times: "rfc3339", "unix", "unix-ms", or a layout of package time.
 func newLayout(s string) (string, error) {
 	switch s {
 	case "", "rfc3339":
@@ -106,8 +104,7 @@ func newLayout(s string) (string, error) {
 	case layoutUnix, layoutUnixMS:
 		return s, nil
 	}
-	// A layout must have year, month and day. To check this, a day is written with the layout and read back; the result
-	// must be the same day.
+	// A layout must have year, month and day: a day that is written with it must be read back as the same day.
 	at := time.Date(2027, 11, 23, 0, 0, 0, 0, time.UTC)
 	got, err := time.Parse(s, at.Format(s))
 	if err != nil || !got.Equal(at) {

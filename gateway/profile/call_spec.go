@@ -157,7 +157,7 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 	return r, err
 }
 
-// meanings makes a map from each of the network's words to our name for it, from lists of the words under our names.
+// meanings turns lists of the network's words under our names into a map from each word to our name.
 func meanings(lists map[string][]string, names ...string) (map[string]string, error) {
 	means := map[string]string{}
 	for _, name := range slices.Sorted(maps.Keys(lists)) {
@@ -187,7 +187,7 @@ const (
 	optional = false
 )
 
-// begin starts to build a call: in the project's own format if ours is true, else in the format that s describes.
+// begin starts to build a call, in the project's own format or in the format that s describes.
 func (s CallSpec) begin(ours bool) *callBuilder {
 	b := &callBuilder{spec: s, call: ourCall, names: map[string]bool{}}
 	if ours {
@@ -213,19 +213,19 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	return b
 }
 
-// field makes the field called name from its place in the call. needed says that the network must send this field.
+// field makes the field called name from its place in the call. If needed is true, the place must be given.
 func (b *callBuilder) field(name, at string, needed bool) Field {
 	b.names[name] = true
 	f, err := newField(b.call.Format, at)
 	b.add(name, err)
 	b.refuse(needed && at == "", name, "say where it stands")
-	// The longest prefix comes first. Otherwise a short prefix would be removed although a longer one matches too.
+	// The longest prefix comes first, so that a shorter one that matches too is not removed instead.
 	byLength := func(x, y string) int { return len(y) - len(x) }
 	f.strip = slices.SortedFunc(slices.Values(b.spec.Strip[name]), byLength)
 	return f
 }
 
-// end checks the table strip and makes the reply. If needsText is true, the reply must have the text of a screen.
+// end checks the table strip and makes the reply, which must have the text of a screen if needsText is true.
 func (b *callBuilder) end(needsText bool) (Call, error) {
 	for _, name := range slices.Sorted(maps.Keys(b.spec.Strip)) {
 		b.refuse(!b.names[name], "strip", "there is no field %s", name)

@@ -20,8 +20,7 @@ type Charset struct {
 	enc  encoding.Encoding // nil: the charset is UTF-8
 }
 
-// newCharset finds a charset by a name of the WHATWG Encoding Standard. In this standard the name latin-1 means
-// windows-1252, which has all characters of latin-1.
+// newCharset finds a charset by a name of the WHATWG Encoding Standard, where latin-1 means windows-1252.
 func newCharset(name string) (Charset, error) {
 	if name == "" {
 		return Charset{}, nil
@@ -48,7 +47,7 @@ func (c Charset) String() string {
 	return c.name
 }
 
-// is reports whether name is a name of the charset c, or of US-ASCII, which is part of every charset in use.
+// is reports whether name is a name of c, or of US-ASCII, which is part of every charset in use.
 func (c Charset) is(name string) bool {
 	if strings.EqualFold(name, "us-ascii") {
 		return true
@@ -59,8 +58,7 @@ func (c Charset) is(name string) bool {
 
 var errCharset = CallError("This is not in the charset that was agreed on.")
 
-// decode turns octets in the charset c into a string. It returns errCharset if the octets are not characters of the
-// charset.
+// decode turns octets in the charset c into a string, or returns errCharset.
 func (c Charset) decode(s string) (string, error) {
 	if c.enc == nil {
 		if !utf8.ValidString(s) {
@@ -75,8 +73,7 @@ func (c Charset) decode(s string) (string, error) {
 	return out, nil
 }
 
-// encode turns a string into octets in the charset c. Instead of a character r that the charset lacks, it writes
-// substitute(r).
+// encode turns a string into octets in the charset c, with substitute(r) for a character r that the charset lacks.
 func (c Charset) encode(s string, substitute func(r rune) string) string {
 	if c.enc == nil {
 		return s
@@ -101,9 +98,9 @@ func (c Charset) encode(s string, substitute func(r rune) string) string {
 // Coding says how the text of a call is written in its field.
 type Coding uint8
 
-// The codings. Plain is the text as it is. UCS2Hex is the text's UCS-2 units in hexadecimal digits, high octet first.
-// GSM7HexUSSD and GSM7HexSMS are septets of the GSM 7-bit alphabet, packed into octets and written in hexadecimal
-// digits: for USSD by 3GPP TS 23.038, clause 6.1.2.3.1, for SMS by clause 6.1.2.1.
+// Plain is the text as it is. UCS2Hex is the text's UCS-2 units in hexadecimal digits, high octet first. GSM7HexUSSD
+// and GSM7HexSMS are septets of the GSM 7-bit alphabet, packed into octets in hexadecimal digits: for USSD by 3GPP TS
+// 23.038, clause 6.1.2.3.1, for SMS by clause 6.1.2.1.
 const (
 	Plain Coding = iota
 	UCS2Hex
@@ -111,7 +108,7 @@ const (
 	GSM7HexSMS
 )
 
-// newCoding reads the name of a coding. ussd says that the call is of USSD; otherwise the call is of SMS.
+// newCoding reads the name of a coding, for a call of USSD or of SMS.
 func newCoding(name string, ussd bool) (Coding, error) {
 	switch {
 	case name == "" || name == "plain":

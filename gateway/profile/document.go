@@ -15,8 +15,7 @@ import (
 // Format says how a call or an answer writes its values.
 type Format uint8
 
-// The formats. Ours is the project's own format: JSON, or a form with the same names; the content type says which of
-// the two.
+// Ours is the project's own format: JSON, or a form with the same names, as the content type says.
 const (
 	Ours Format = iota
 	JSON
@@ -40,8 +39,7 @@ type Document struct {
 	header  http.Header
 }
 
-// CallError says what is wrong with a call, in a sentence for the network that made the call. The sentence never shows
-// a part of the call.
+// CallError says what is wrong with a call, in a sentence for its network that never shows a part of the call.
 type CallError string
 
 func (e CallError) Error() string { return string(e) }
@@ -107,9 +105,8 @@ var (
 	errNames = CallError("A name stands twice in an object of the body.")
 )
 
-// parseJSON decodes one JSON value as encoding/json does, with numbers as json.Number. Unlike encoding/json it refuses
-// an object that has the same name twice, because two programs could read different values from such an object (RFC
-// 8259 section 4).
+// parseJSON decodes one JSON value as encoding/json does, with numbers as json.Number. It refuses an object that has a
+// name twice, from which two programs could read different values (RFC 8259 section 4).
 func parseJSON(body []byte) (any, error) {
 	if !json.Valid(body) {
 		return nil, errJSON

@@ -143,8 +143,8 @@ func TestContentTypes(t *testing.T) {
 	}
 }
 
-// The octets of "hellohello" are the known example of TS 23.038 packing (from memory). Eight characters fill seven
-// octets. Seven characters leave seven bits free in the last octet (clause 6.1.2.3.1).
+// The octets of "hellohello" are the known example of TS 23.038 packing (from memory). Seven characters leave seven
+// bits free in the last octet (clause 6.1.2.3.1).
 func TestCodings(t *testing.T) {
 	tests := []struct {
 		coding Coding

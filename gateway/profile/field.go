@@ -9,8 +9,7 @@ import (
 	"github.com/antchfx/xpath"
 )
 
-// Field says in which place of a call a value is, and how the value is written. The zero Field is for a value that the
-// network does not send.
+// Field says where in a call a value is, and how it is written. The zero Field is for a value that is not sent.
 type Field struct {
 	At     string // the place as the description writes it; error messages use it as the name of the value
 	source source
@@ -34,9 +33,9 @@ func (f Field) Sent() bool { return f.At != "" }
 // ourField makes a field of the project's own format.
 func ourField(p Pointer) Field { return Field{At: string(p), name: p.Name()} }
 
-// newField reads a place from the description. A place is a field name in form and query, a JSON pointer (RFC 6901) in
-// json, or an XPath 1.0 in xml. In text it is "*" for the whole text, or the number of a word. query:NAME and
-// header:NAME are places in every format.
+// newField reads a place from the description: a field name in form and query, a JSON pointer (RFC 6901) in json, an
+// XPath 1.0 in xml, and in text "*" for the whole text or the number of a word. query:NAME and header:NAME are places
+// in every format.
 func newField(format Format, at string) (Field, error) {
 	f := Field{At: at}
 	if at == "" {
@@ -73,10 +72,9 @@ func newField(format Format, at string) (Field, error) {
 	return f, nil
 }
 
-// Value returns the value of a field, or nil if the call has none. Forms, queries and XML give a string. In the JSON of
-// a described network, a whole number from 0 up and a boolean become a string; any other number stays a json.Number,
-// and lists and objects stay as decoded. In the project's own JSON every value stays as decoded, so that a value of the
-// wrong type is refused. The error is a CallError.
+// Value returns the value of a field, or nil. Forms, queries and XML give a string. In the JSON of a described network,
+// a whole number from 0 up and a boolean become a string; other values stay as decoded. In our own JSON every value
+// stays as decoded, so that a value of the wrong type is refused. The error is a CallError.
 func (d *Document) Value(f Field) (any, error) {
 	v, err := d.raw(f)
 	if err != nil || v == nil {
@@ -151,8 +149,7 @@ func single(v []string) (any, error) {
 	return nil, errTwice
 }
 
-// word returns the whole text if at is "*". Otherwise at is the number of a word, from 1; word
-// returns that word, or nil if the text has fewer words.
+// word returns the whole text for "*", and otherwise the word of this number, from 1, or nil.
 func (d *Document) word(at string) any {
 	if at == "*" {
 		return strings.TrimRight(d.text, "\r\n")
@@ -165,8 +162,7 @@ func (d *Document) word(at string) any {
 	return words[n-1]
 }
 
-// Textual reports whether all values of the document are strings, as in a form. If they are, the string "1" is accepted
-// where a number is expected.
+// Textual reports whether all values of the document are strings, so that "1" is accepted as a number.
 func (d *Document) Textual() bool { return d.format != Ours || d.form != nil }
 
 // Pointer is a JSON pointer (RFC 6901). The empty pointer is for a value that the network does not send.
@@ -174,8 +170,7 @@ type Pointer string
 
 var unescape = strings.NewReplacer("~1", "/", "~0", "~")
 
-// Lookup finds the value in a document that encoding/json has decoded into a variable of type any. A null counts as no
-// value.
+// Lookup finds the value in a document that encoding/json has decoded. A null counts as no value.
 func (p Pointer) Lookup(doc any) (any, bool) {
 	if p == "" {
 		return nil, false

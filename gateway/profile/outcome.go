@@ -12,8 +12,8 @@ import (
 	"unicode/utf8"
 )
 
-// OutcomeSpec is one entry of push.outcomes in rowbell.toml. An entry says what a network's answer to a push means. The
-// first entry that matches the answer decides.
+// OutcomeSpec is one entry of push.outcomes in rowbell.toml: what a network's answer to a push means. The first entry
+// that matches the answer decides.
 type OutcomeSpec struct {
 	Status string   `toml:"status"` // HTTP statuses such as 200-299 or 400,404; default: any
 	At     string   `toml:"at"`     // a place in the answer; the entry matches if the value there is one of Is
@@ -89,11 +89,10 @@ type Answer struct {
 	Broken bool // the connection broke before the end of the answer, or the answer is too long to be read whole
 }
 
-// maxNetworkID is the greatest length, in octets, of the id that a network gives to a text, in answers and in receipts.
+// maxNetworkID is the greatest length, in octets, of a network's id of a text.
 const maxNetworkID = 128
 
-// Understand returns what an answer means, and the id that the network gave to the text. The id is "" if the answer has
-// no id, or an id that cannot be stored.
+// Understand returns what an answer means, and the network's id of the text, or "" for no id that can be stored.
 func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 	var d *Document
 	if !a.Broken {
@@ -114,7 +113,7 @@ func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 			if a.Status/100 == 2 {
 				return MaybeSent, id // the outcome is in the body, and the body cannot be read
 			}
-			// This may be the error page of a proxy. Only an entry without At, or with a header as At, can match.
+			// This may be the error page of a proxy: only an entry without At, or with a header as At, can match.
 			continue
 		}
 		if d == nil {

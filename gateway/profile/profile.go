@@ -42,8 +42,8 @@ type Profile struct {
 	Push    Push
 	Limits  limit.Set
 
-	// Encoder chooses the encoding of texts that are sent. The encoding must be the same as the one by which texts are
-	// charged. Otherwise Push.Segments may refuse texts that are short enough.
+	// Encoder chooses the encoding of texts that are sent. It must be the one by which texts are charged, because
+	// Push.Segments could otherwise refuse texts that are short enough.
 	Encoder text.Encoder
 }
 
@@ -121,8 +121,8 @@ type Push struct {
 	outcomes []outcomeRule
 }
 
-// Address is the fixed part of URL: scheme, host, and the path before the first template value. Address is "" if the
-// host itself has a template value.
+// Address is the fixed part of URL: scheme, host, and the path before the first template value. It is "" if the host
+// has a template value.
 func (p Push) Address() string {
 	fixed, _, varies := strings.Cut(p.URL, "{{")
 	_, rest, _ := strings.Cut(fixed, "://")
@@ -135,8 +135,8 @@ func (p Push) Address() string {
 // UsesGET reports whether texts are sent by the HTTP method GET.
 func (p Push) UsesGET() bool { return p.form != nil && p.form.method == http.MethodGet }
 
-// Default values of Push. A small gateway accepts ten texts a second. If each answer takes 400 ms, four pushes at the
-// same time reach this rate. Judgement, no source.
+// A small gateway accepts ten texts a second. If each answer takes 400 ms, four pushes at once reach this rate.
+// Judgement, no source.
 const (
 	DefaultRate        = 10
 	DefaultConcurrency = 4

@@ -32,8 +32,7 @@ var (
 	ErrLetters = errors.New("the network's charset lacks letters of it")
 )
 
-// pushForm is the form of the HTTP request that gives a text to a network, as the table push of rowbell.toml describes
-// it.
+// pushForm is the HTTP request that gives a text to a network, as the table push of rowbell.toml describes it.
 type pushForm struct {
 	method        string
 	address       *template.Template
@@ -79,8 +78,8 @@ type ourPushBody struct {
 	ValidUntil string `json:"valid_until"`
 }
 
-// Compose writes the HTTP request that gives a text to the network at the instant now. For a text that must not be sent
-// it returns ErrTooLong, ErrTooLate or ErrLetters.
+// Compose writes the HTTP request that gives a text to the network at the instant now. It returns ErrTooLong,
+// ErrTooLate or ErrLetters for a text that must not be sent.
 func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 	encoded := p.Encoder.Encode(o.Text)
 	if p.Push.Segments > 0 && encoded.Segments > p.Push.Segments {
@@ -132,8 +131,8 @@ func (f *pushForm) fill(v pushValues) (Request, error) {
 	return r, nil
 }
 
-// validOctet returns the longest validity period, in the relative format of 3GPP TS 23.040, clause 9.2.3.12, that is no
-// longer than left. ok is false if left is shorter than five minutes, the shortest period of this format.
+// validOctet returns the longest validity period that is no longer than left, in the relative format of 3GPP TS 23.040,
+// clause 9.2.3.12. ok is false if left is under five minutes, the shortest period.
 func validOctet(left time.Duration) (octet int, ok bool) {
 	const day = 24 * time.Hour
 	switch {

@@ -126,8 +126,7 @@ var errNoAddress = errors.New("not an http or https address such as https://sms.
 // inLetters matches .Text in a template, but does not match .TextHex.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
-// try fills the form with a hostile text and reads the request back. The request must have the phone number and the
-// text.
+// try fills the form with a hostile text. The request must then have the phone number and the text.
 func (f *pushForm) try() error {
 	const to = "+447700900123" // a number from the range that is reserved for fiction
 	r, err := f.fill(pushValues{
@@ -199,8 +198,7 @@ func (s PushSpec) buildAnswer(p *Push) error {
 	return m.err
 }
 
-// answerField is newField for a network's HTTP answer to a push. An answer has no URL, so a place in the query is
-// refused.
+// answerField is newField for an answer to a push, which has no query.
 func answerField(format Format, at string) (Field, error) {
 	f, err := newField(format, at)
 	if err == nil && f.source == inQuery {

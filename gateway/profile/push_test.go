@@ -12,8 +12,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// validity is the validity period that an octet of TP-VP means: 3GPP TS 23.040, clause 9.2.3.12, table of the relative
-// format.
+// validity is the period that an octet of TP-VP means: 3GPP TS 23.040, clause 9.2.3.12, relative format.
 func validity(octet int) time.Duration {
 	const day = 24 * time.Hour
 	switch {

@@ -39,8 +39,8 @@ type Reply struct {
 	body        *template.Template // nil: the reply has no body
 }
 
-// build makes the reply. If needsText is true, the body must have the text of a screen and say whether the session goes
-// on.
+// build makes the reply. If needsText is true, its body must have the text of a screen and show whether the session
+// goes on.
 func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	var m mistakes
 	var err error
@@ -64,8 +64,7 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	return r, m.err
 }
 
-// try renders the reply with a hostile text and reads the reply back. If needsText is true, the reply must have the
-// text.
+// try renders the reply with a hostile text and reads it back.
 func (r *Reply) try(needsText bool) error {
 	var tried []string
 	for _, more := range []bool{true, false} {

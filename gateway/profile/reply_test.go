@@ -24,7 +24,7 @@ var replies = []ReplySpec{
 	{Type: "text/plain", Charset: "utf-16le", Body: `{{.More}} {{.Text}} {{.Session}}`},
 }
 
-// For any text and any session id, reading the body of the reply back gives the same text and id, and no other value.
+// Any text and session id can be read back from the body of the reply, which then has no further value.
 func TestRepliesHoldAnyText(t *testing.T) {
 	for _, spec := range replies {
 		t.Run(spec.Type+" "+spec.Charset, func(t *testing.T) {
@@ -44,8 +44,7 @@ func TestRepliesHoldAnyText(t *testing.T) {
 						t.Fatalf("%q is not in %q", want, got)
 					}
 				}
-				// In XML an empty text is not a value, so bare, which is the reply to an empty text, has fewer values
-				// than got.
+				// In XML an empty text is not a value, so the reply bare, to an empty text, has fewer values.
 				if r.syntax != xmlText && len(got) != len(bare) {
 					t.Fatalf("%d values, %d without a text: %q", len(got), len(bare), out.Body)
 				}
@@ -67,7 +66,7 @@ func anyText(t *rapid.T, k syntax, name string) string {
 	}).Draw(t, name)
 }
 
-// A character that the charset lacks is written with an escape if the syntax has one, else as a question mark.
+// A character that the charset lacks is written as an escape of the syntax, or else as a question mark.
 func TestRepliesInNarrowCharsets(t *testing.T) {
 	for _, tt := range []struct{ media, body, want string }{
 		{"application/json", `{"a":"{{.Text}}","b":{{.More}}}`, `{"a":"` + "\xe9" + `\u0915\uD83C\uDF3E","b":true}`},

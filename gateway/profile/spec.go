@@ -11,10 +11,9 @@ import (
 	"rowbell/gateway/limit"
 )
 
-// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. If a network has none of the tables ussd, sms
-// and receipt, it makes all three calls in the project's own format. If it has at least one of these tables, it makes
-// only the calls that have a table. A call is in the project's own format if its table does not say where the values
-// are.
+// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. Without the tables ussd, sms and receipt it
+// makes all three calls in the project's own format; else only the calls that have a table. A call is in the project's
+// own format if its table does not say where the values are.
 type Spec struct {
 	CountryCode string       `toml:"country_code"`
 	Sender      string       `toml:"sender"`
@@ -26,8 +25,8 @@ type Spec struct {
 	Limits      limit.Set    `toml:"limits"`
 }
 
-// Build makes the network called name. The error names the first wrong key as it is written in rowbell.toml. The error
-// shows no secret and no address.
+// Build makes the network called name. The error names the first wrong key of rowbell.toml, and shows no secret and no
+// address.
 func (s Spec) Build(name string, look Lookup) (Profile, error) {
 	p := Profile{Name: name, CountryCode: s.CountryCode, Sender: s.Sender, Limits: s.Limits, Push: ourPush()}
 	if s.USSD == nil && s.SMS == nil && s.Receipt == nil && (s.Trust != nil || s.Push == nil) {
@@ -65,8 +64,7 @@ func (s Spec) Build(name string, look Lookup) (Profile, error) {
 // Sends reports whether texts can be sent through this network.
 func (s Spec) Sends() bool { return s.Push != nil && s.Push.URL != "" }
 
-// checkSigned refuses values outside of the body if the caller is proved by a signature, because a signature covers
-// only the body.
+// checkSigned refuses values outside of the body of signed calls, because a signature covers only the body.
 func (p Profile) checkSigned() error {
 	if p.Trust == nil || !p.Trust.Signs() {
 		return nil
@@ -92,14 +90,14 @@ func (p Profile) checkSigned() error {
 // mistakes stores the first mistake that is found in a description.
 type mistakes struct{ err error }
 
-// add stores err, with the key's name before it, if err is not nil and no earlier mistake is stored.
+// add stores err, under the key's name, unless it is nil or an earlier mistake is stored.
 func (m *mistakes) add(name string, err error) {
 	if m.err == nil {
 		m.err = key(name, err)
 	}
 }
 
-// refuse stores a mistake, with the key's name before it, if bad is true and no earlier mistake is stored.
+// refuse stores a mistake, under the key's name, if bad is true and no earlier mistake is stored.
 func (m *mistakes) refuse(bad bool, name, format string, args ...any) {
 	if bad {
 		m.add(name, fmt.Errorf(format, args...))
@@ -114,7 +112,7 @@ func key(name string, err error) error {
 	return fmt.Errorf("%s: %w", name, err)
 }
 
-// Lookup returns the secret in an environment variable. It returns an error if the variable is not set.
+// Lookup returns the secret in an environment variable, or an error if the variable is not set.
 type Lookup func(env string) (string, error)
 
 var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")

@@ -20,8 +20,7 @@ func secretsOf(env map[string]string) Lookup {
 	}
 }
 
-// build makes the network that the TOML base describes, after the values of the TOML change have replaced those of
-// base.
+// build makes the network that the TOML base describes, with the values of the TOML change in place of base's.
 func build(t *testing.T, base, change string) (Profile, error) {
 	t.Helper()
 	var all, over map[string]any
@@ -74,8 +73,7 @@ body = '{"to":"{{.To}}","t":"{{.Text}}"}'
 // mistake is a change to a valid description. want is a part of the error that the change must cause; "" = no error.
 type mistake struct{ name, change, want string }
 
-// mistakesIn checks that the error of each mistake names the wrong key, and that no error shows a secret or a part of
-// an address.
+// mistakesIn checks that the error of each mistake names the wrong key and shows no secret and no part of an address.
 func mistakesIn(t *testing.T, base string, mistakes []mistake) {
 	t.Helper()
 	for _, tt := range mistakes {
@@ -164,8 +162,7 @@ func TestMistakesOfTextsAndReceipts(t *testing.T) {
 	})
 }
 
-// When the description is loaded, a reply is refused if some text would break the reply, or if the reply lacks the
-// text.
+// Loading a description refuses a reply that some text would break, or that lacks the text.
 func TestMistakesOfAReply(t *testing.T) {
 	reply := func(media, body string) string {
 		return "ussd.reply.type = '" + media + "'\nussd.reply.body = '''" + body + "'''"
@@ -288,8 +285,8 @@ func TestMistakesOfTrust(t *testing.T) {
 	})
 }
 
-// A network makes only the calls that are described. A call is in the project's own format if its table does not say
-// where the values are.
+// A network makes only the calls that are described. A call whose table does not say where the values are is in the
+// project's own format.
 func TestBuildTakesOnlyWhatIsDescribed(t *testing.T) {
 	for _, tt := range []struct {
 		name, toml         string

@@ -20,9 +20,9 @@ import (
 	"github.com/antchfx/xmlquery"
 )
 
-// syntax is the language of a template's output, such as JSON or XML. Every value is escaped for this syntax before the
-// template gets the value, so that a text cannot add fields or elements to the output. When a network's description is
-// loaded, each of its templates is tried with the text hostile and is refused if its output is then broken.
+// syntax is the language of a template's output, such as JSON or XML. Every value is escaped for it, so that a text
+// cannot add fields or elements. When a description is loaded, each template is tried with the text hostile and is
+// refused if that breaks the output.
 type syntax uint8
 
 const (
@@ -53,8 +53,7 @@ func (k syntax) errBroken() error {
 	return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more%s", k, hint)
 }
 
-// newSyntax returns the syntax for a content type. The content type must not name a charset, which is a setting of its
-// own.
+// newSyntax returns the syntax for a content type without a charset, which is a setting of its own.
 func newSyntax(media string) (syntax, error) {
 	name, params, err := mime.ParseMediaType(media)
 	if err != nil {
@@ -140,8 +139,8 @@ func (k syntax) substitute(r rune) string {
 	return "?"
 }
 
-// received is the text that the network reads from a body that was written with the value s. A character that the
-// charset lacks is a question mark there, unless the syntax has an escape for the character.
+// received is the text that the network reads from a body with the value s. A character that the charset lacks is a
+// question mark there, unless the syntax can escape it.
 func (k syntax) received(s string, c Charset) string {
 	if k == plainText || k == formValue {
 		s, _ = c.decode(c.encode(s, k.substitute))
@@ -294,7 +293,7 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	return out, nil
 }
 
-// checkLines refuses headers with a line break. Values are escaped, so such a line break is in the template itself.
+// checkLines refuses headers with a line break, which only the template itself can contain.
 func checkLines(h http.Header) error {
 	for name, v := range h {
 		if strings.ContainsAny(v[0], "\r\n\x00") {

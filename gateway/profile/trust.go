@@ -83,10 +83,9 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 
 var errNetwork = errors.New("this is neither an address nor a network such as 192.0.2.0/24")
 
-// ParseNetwork reads a network such as 192.0.2.0/24, or a single address, which becomes a network of one address. It
-// refuses IPv4 addresses written as IPv6 and addresses with a zone, because they would match no caller. It refuses a
-// network with host bits, such as 192.0.2.7/24, because the operator may have meant one machine. The error is a
-// sentence for the operator.
+// ParseNetwork reads a network such as 192.0.2.0/24, or an address as a network of one. It refuses IPv4 addresses
+// written as IPv6 and addresses with a zone, which would match no caller, and a network with host bits, such as
+// 192.0.2.7/24, which may mean one machine. The error is a sentence for the operator.
 func ParseNetwork(s string) (netip.Prefix, error) {
 	p, err := netip.ParsePrefix(s)
 	if err != nil {
@@ -104,13 +103,13 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 	return p, nil
 }
 
-// Signs reports whether callers sign the body. If they do, the service must read the body before it knows the caller.
+// Signs reports whether callers sign the body, which must then be read before the caller is known.
 func (t *Trust) Signs() bool { return t.by == BySignature }
 
 // ByAddress reports whether the caller's address is the only proof of who calls.
 func (t *Trust) ByAddress() bool { return t.by == ByAddress }
 
-// Challenge is the value for the header WWW-Authenticate. It is "" if callers send no Authorization header.
+// Challenge is the value for the header WWW-Authenticate; "" if callers send no Authorization header.
 func (t *Trust) Challenge() string {
 	switch t.by {
 	case ByBearer:
@@ -127,8 +126,8 @@ func (t *Trust) AdmitsFrom(a netip.Addr) bool {
 	return len(t.from) == 0 || slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Contains(a) })
 }
 
-// Admits reports whether an Authorization header proves the caller. If the caller is proved by its address or by a
-// signature, Admits is true for every header.
+// Admits reports whether an Authorization header proves the caller. It is true for every header if an address or a
+// signature proves the caller.
 func (t *Trust) Admits(authorization string) bool {
 	scheme, credentials, _ := strings.Cut(authorization, " ")
 	credentials = strings.TrimSpace(credentials)
@@ -146,7 +145,7 @@ func (t *Trust) Admits(authorization string) bool {
 	return true
 }
 
-// knows compares a secret with all valid secrets, in a time that does not show at which octet they differ.
+// knows compares a secret with all valid secrets, in a time that does not show where they differ.
 func (t *Trust) knows(secret string) bool {
 	got := HashToken(secret)
 	same := 0
@@ -156,8 +155,7 @@ func (t *Trust) knows(secret string) bool {
 	return same == 1
 }
 
-// Hash is the SHA-256 of a bearer token or password. The service stores only such hashes. The tokens and passwords are
-// long and random, so a hash without salt is enough.
+// Hash is the SHA-256 of a bearer token or password. Tokens and passwords are long and random, so no salt is needed.
 type Hash [sha256.Size]byte
 
 // HashToken hashes a token.
@@ -182,8 +180,7 @@ const (
 
 var errSignature = CallError("The signature is not right for this body and these secrets.")
 
-// Verify checks the signature of a body at the instant now. The error is a CallError that does not show which signature
-// would be right.
+// Verify checks the signature of a body at the instant now. The CallError does not show which signature would be right.
 func (t *Trust) Verify(h http.Header, body []byte, now time.Time) error {
 	id, stamp := h.Get("webhook-id"), h.Get("webhook-timestamp")
 	given := strings.Fields(h.Get("webhook-signature"))
@@ -226,8 +223,7 @@ func sign(key []byte, id, stamp string, body []byte) []byte {
 	return m.Sum(nil)
 }
 
-// Sign returns the value of a webhook-signature header, for samples and tests. It returns an error if the secret is not
-// a signing key.
+// Sign returns the value of a webhook-signature header, or an error if the secret is not a signing key.
 func Sign(secret, id string, at time.Time, body []byte) (string, error) {
 	key, err := signingKey(secret)
 	if err != nil {

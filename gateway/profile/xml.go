@@ -22,8 +22,8 @@ var (
 	xmlVersion = []byte("<?xml")
 )
 
-// parseXML parses an XML document that has already been converted from charset to UTF-8. It refuses a document with a
-// document type (DOCTYPE), because entities could then expand without limit or fetch files.
+// parseXML parses an XML document that is already in UTF-8. It refuses a document type (DOCTYPE), whose entities could
+// expand without limit or fetch files.
 func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
 	body = bytes.TrimSpace(body)
 	if bytes.HasPrefix(body, xmlVersion) {
@@ -58,8 +58,8 @@ func xmlEncoding(declaration string) string {
 	return name
 }
 
-// checkXML checks the limits of a body before the tree is built. It also refuses what the tree builder would accept:
-// two root elements, text outside the root element, and an attribute that an element has twice.
+// checkXML checks the limits of a body before the tree is built. It also refuses what the tree builder accepts: two
+// root elements, text outside the root element, and an attribute that stands twice.
 func checkXML(body []byte) error {
 	d := xml.NewDecoder(bytes.NewReader(body))
 	depth, roots := 0, 0
@@ -103,8 +103,7 @@ func checkXML(body []byte) error {
 	}
 }
 
-// path is an XPath that all calls of a network share. An evaluation changes expr, so only one call at a time evaluates
-// the path.
+// path is an XPath that all calls of a network share. Only one call evaluates it at a time, because that changes expr.
 type path struct {
 	mu   sync.Mutex
 	expr *xpath.Expr
@@ -116,8 +115,7 @@ func (p *path) evaluate(doc *xmlquery.Node) any {
 	return p.expr.Evaluate(xmlquery.CreateXPathNavigator(doc))
 }
 
-// value evaluates the path. It returns a string, or nil if nothing matches. Several matches are an error, as several
-// fields of the same name in a form are an error.
+// value evaluates the path: a string, or nil if nothing matches. Several matches are an error.
 func (p *path) value(doc *xmlquery.Node) (v any, err error) {
 	defer func() {
 		if recover() != nil { // the library panics on a path that it cannot evaluate

@@ -5,10 +5,9 @@ import (
 	"time"
 )
 
-// The breaker opens after breakAfter failures in a row. breakAfter is one more than the number of texts sent at
-// the same time by default, so that one bad moment does not open the breaker. The first pause lasts firstPause.
-// Each time a probe fails the pause is doubled, up to longestPause. So a network that works again is found
-// within five minutes (common practice, no source).
+// The breaker opens after breakAfter failures in a row, one more than the texts sent at once by default, so that one
+// bad moment does not open it. The first pause lasts firstPause, and each failed probe doubles it, up to longestPause.
+// So a network that works again is found within five minutes (common practice, no source).
 const (
 	breakAfter   = 5
 	firstPause   = 15 * time.Second
@@ -16,9 +15,8 @@ const (
 	longestAsked = time.Hour // longest pause that a network may ask for
 )
 
-// breaker is the circuit breaker of a network. While the breaker is closed, it lets all texts through. While it
-// is open, it lets no text through until the pause is over, and then one text as a probe. If the probe
-// succeeds, the breaker closes. If the probe fails, the pause is doubled.
+// breaker is the circuit breaker of a network. Closed, it lets all texts through. Open, it lets none through until the
+// pause is over, and then one as a probe. A probe that succeeds closes the breaker; one that fails doubles the pause.
 type breaker struct {
 	mu      sync.Mutex
 	failed  int // failures in a row
@@ -52,8 +50,8 @@ func (b *breaker) changeCount() int {
 	return b.changes
 }
 
-// succeeded records that the network answered, even if the answer only refused a text. It reports whether the
-// answer closed the breaker.
+// succeeded records that the network answered, even with the refusal of a text. It reports whether the answer closed
+// the breaker.
 func (b *breaker) succeeded() (closed bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -65,8 +63,8 @@ func (b *breaker) succeeded() (closed bool) {
 	return closed
 }
 
-// failedAt records a try that failed because of the network. after is the pause that the network asked for.
-// failedAt reports whether the failure opened the breaker.
+// failedAt records a try that failed because of the network, which asked for the pause after. It reports whether the
+// failure opened the breaker.
 func (b *breaker) failedAt(now time.Time, after time.Duration) (opened bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()

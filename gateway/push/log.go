@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// The functions in this file write the log lines about sending. Each condition is logged once when it begins
-// and once when it ends. A line names a text by its id and kind, never by its phone number or its words.
+// The functions in this file log sending. They log each condition when it begins and when it ends. They name a text by
+// its id and kind, never by its phone number or words.
 
 // succeeded tells the breaker that the network answers.
 func (w *worker) succeeded() {
@@ -37,8 +37,8 @@ func (w *worker) failed(now time.Time, r *Refusal) {
 	w.s.Kick()
 }
 
-// logBatch logs the texts that were refused for good. It also logs when texts stop or start to go out. It
-// returns how many texts the network took.
+// logBatch logs the texts that were refused for good, and when texts stop or start to go out. It returns how many texts
+// the network took.
 func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []error) (taken int) {
 	trouble := ""
 	for i, err := range errs {
@@ -65,8 +65,8 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 	return taken
 }
 
-// logTrouble logs why texts do not go out, once for each reason. When texts go out again, trouble is "", and logTrouble
-// logs that once. While the breaker is open logTrouble logs nothing, because failed has already logged the reason.
+// logTrouble logs each reason why texts do not go out once, and once for "" that they go out again. While the breaker
+// is open it logs nothing, because failed has logged the reason.
 func (w *worker) logTrouble(trouble string) {
 	switch {
 	case trouble == w.trouble:
@@ -128,8 +128,7 @@ func (s *Sender) logDeferred(gateway string, now time.Time, d store.Deferred) {
 	}
 }
 
-// Limits lists the limits that defer texts at the instant now, and until when each of them does. Limits of
-// single numbers are not listed.
+// Limits lists the limits that defer texts at the instant now, with their ends, except the limits of single numbers.
 func (s *Sender) Limits(now time.Time) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()

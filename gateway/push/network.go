@@ -18,8 +18,7 @@ import (
 	"rowbell/store"
 )
 
-// Log is the network that is used if none is configured. It takes every text, and logs the text's kind and the
-// masked phone number. The text itself can be read in the outbox.
+// Log is the network of a service without networks. It takes every text and logs its kind and the masked phone number.
 type Log struct{ Log zerolog.Logger }
 
 // Push logs m and reports that the network took it.
@@ -39,8 +38,8 @@ type HTTP struct {
 func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 	transport := http.DefaultTransport.(*http.Transport).Clone()
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
-	// If a reused connection breaks, Go's transport repeats a GET by itself. Only this package may decide
-	// whether a text is repeated, so connections are not reused here.
+	// Go's transport repeats a GET by itself if a reused connection breaks. Only this package may repeat a text, so a
+	// network that is not idempotent gets a new connection each time.
 	transport.DisableKeepAlives = p.Push.UsesGET() && !p.Push.Idempotent
 	return &HTTP{
 		profile: p, clock: c,
@@ -58,8 +57,8 @@ func (h *HTTP) Close() { h.client.CloseIdleConnections() }
 // maxAnswer bounds how many bytes of a network's response are read.
 const maxAnswer = 64 << 10
 
-// Push sends m. The network gets the message's key as the id of the text; the key is the same on every try. A
-// receipt may name this id or the network's own id.
+// Push sends m with its key, which is the same on every try, as the id of the text. A receipt may name this id or the
+// network's own.
 func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	out, err := h.compose(m)
 	if err != nil {
@@ -80,8 +79,8 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
 	}
 	req.Header = out.Header
-	// If GetBody is set, the transport may send the request a second time after the connection broke. If the
-	// network then refused the second request, nobody would know that it may have taken the first.
+	// With GetBody the transport may send the request again after the connection broke. A refusal of the second request
+	// would hide that the network may have taken the first.
 	req.GetBody = nil
 	resp, err := h.client.Do(req)
 	if err != nil {
@@ -113,9 +112,8 @@ func (h *HTTP) compose(m store.Message) (profile.Request, error) {
 	return out, err
 }
 
-// understand reads the network's answer. It returns the network's id of the text if the network took the text,
-// and otherwise the reason why not. The outcomes in the profile decide; if none of them matches the answer, the
-// HTTP status decides.
+// understand reads the network's answer. It returns the network's id of a text that it took, or else the reason. The
+// outcomes in the profile decide; if none matches, the HTTP status decides.
 func (h *HTTP) understand(resp *http.Response) (string, error) {
 	// The body is read to its end, so that the connection can be reused.
 	answer, err := io.ReadAll(io.LimitReader(resp.Body, maxAnswer+1))
@@ -138,7 +136,7 @@ func (h *HTTP) understand(resp *http.Response) (string, error) {
 			Again: h.profile.Push.Idempotent, MaybeSent: true, After: after, Reason: reason + ", which leaves it open",
 		}
 	}
-	// The text counts as taken even if the body of the answer is incomplete, because the status already says so.
+	// A status of success counts even if the body of the answer is incomplete.
 	if resp.StatusCode/100 == 2 {
 		return id, nil
 	}

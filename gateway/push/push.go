@@ -6,13 +6,13 @@
 //	go s.Run(ctx)
 //	s.Kick() // texts were written to the outbox
 //
-// The package decides neither what a text says nor who gets the text. Just before each try it checks again
-// whether the text should still go out. At night it sends no reminders.
+// The package decides neither what a text says nor who gets it. Before each try it checks whether the text should still
+// go out. At night it sends no reminders.
 //
 // A text goes through the first network of its number's route (route.go) whose circuit breaker (breaker.go) is closed.
-// An idempotent network recognises a repeated text by its key. Such a network gets a text at least once: if it did not
-// answer, it gets the text again with the same key, and no other network gets the text. A network that is not
-// idempotent gets a text at most once, even if the service crashes; the final state of the text may then be unknown.
+// An idempotent network recognises a repeated text by its key and gets a text at least once: without an answer, it
+// alone gets the text again with the same key. Another network gets a text at most once, even if the service crashes;
+// the text's final state may then be unknown.
 package push
 
 import (
@@ -35,8 +35,8 @@ import (
 
 // Network sends one text.
 type Network interface {
-	// Push hands m to the network and returns the network's own id of the text, "" for none. The error is a
-	// *Refusal if the network did not take the text; after any other error the network may have taken the text.
+	// Push hands m to the network and returns the network's id of the text, "" for none. The error is a *Refusal if the
+	// network did not take the text; after any other error it may have taken it.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
@@ -92,7 +92,7 @@ type Sender struct {
 }
 
 // New returns a sender, which works only when Run or Send is called. The store must have been opened with the
-// RoutePrefixes of the same routes. New panics if an option is missing or if CheckRoutes refuses the routes.
+// RoutePrefixes of these routes. New panics if an option is missing or CheckRoutes refuses the routes.
 func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
 		panic("push: New needs a Store, a Clock, a Gateway and a QuietHour")
@@ -126,9 +126,8 @@ func (s *Sender) Kick() {
 	}
 }
 
-// Run sends on every tick of the clock and on every Kick, until ctx ends. When ctx ends, Run cancels the tries
-// that are under way, and their texts go back to the outbox. On a network that is not idempotent, Run does not
-// cancel a try but waits for the network's answer.
+// Run sends on every tick of the clock and on every Kick, until ctx ends. Then it cancels the tries under way, whose
+// texts go back to the outbox. On a network that is not idempotent it waits for the answer instead.
 func (s *Sender) Run(ctx context.Context) {
 	var loops sync.WaitGroup
 	for _, w := range s.workers {
@@ -137,8 +136,8 @@ func (s *Sender) Run(ctx context.Context) {
 	loops.Wait()
 }
 
-// Send sends all texts that are due now and that the rates allow, through one network after the other. It returns how
-// many texts the networks took. A text whose try failed is due again at a later instant of the clock.
+// Send sends all texts that are due and that the rates allow, through one network after the other, and returns how many
+// the networks took. A text whose try failed is due again at a later instant.
 func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	s.sending.Lock()
 	defer s.sending.Unlock()
@@ -169,8 +168,8 @@ func (s *Sender) breakerChanges() (n int) {
 // maxReleased bounds how many deferred texts one transaction makes due again.
 const maxReleased = 500
 
-// releaseDeferred makes deferred texts due again when a network works again, because the limit that deferred
-// them may be the limit of another network.
+// releaseDeferred makes deferred texts due again when a network works again, because another network's limit may have
+// deferred them.
 func (s *Sender) releaseDeferred() {
 	for n := maxReleased; n == maxReleased; {
 		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {

@@ -6,9 +6,8 @@ import (
 	"time"
 )
 
-// The wait after the first try is 15 s. Each further wait is twice as long, but at most an hour. Such waits are
-// short enough if a gateway only restarts, and long enough not to overload a gateway that is down (common
-// practice, no source).
+// The wait after the first try is 15 s, and each further wait is twice as long, up to an hour. That is short enough for
+// a gateway that restarts, and long enough not to overload one that is down (common practice, no source).
 const (
 	firstWait   = 15 * time.Second
 	longestWait = time.Hour
@@ -16,9 +15,9 @@ const (
 	longestAfter = 24 * time.Hour
 )
 
-// NextTry returns the instant of the next try. tries is the number of failed tries (at least 1). Half of the
-// wait is multiplied by jitter, a number in [0, 1), so that texts that failed together are not tried together.
-// after is the wait that the network asked for; NextTry uses the longer of the two waits.
+// NextTry returns the instant of the next try after this number of failed tries (at least 1). With jitter, a number in
+// [0, 1), the wait is a half to a whole of its length, so that texts that failed together are not tried together. after
+// is the wait that the network asked for; the longer of the two counts.
 func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time.Time {
 	wait := longestWait
 	if doublings := max(tries, 1) - 1; doublings < 8 { // 2^8 * 15 s is more than an hour
@@ -28,9 +27,8 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryable reports whether the network may take the same text later, although it answered with this status.
-// Such a status is about the present moment, or about an address or a password that the operator can correct.
-// It is not about this text.
+// retryable reports whether the network may take the same text later. Such a status is about the present moment, or an
+// address or password that the operator can correct, not about this text.
 func retryable(status int) bool {
 	switch status {
 	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests,
@@ -40,8 +38,8 @@ func retryable(status int) bool {
 	return status < 400 || status >= 500
 }
 
-// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). It returns 0 if the
-// header is missing or invalid, or if the date is past.
+// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). It returns 0 for any other value
+// and for a past date.
 func retryAfter(header string, now time.Time) time.Duration {
 	if seconds, err := strconv.Atoi(header); err == nil {
 		return min(time.Duration(max(seconds, 0)), longestAfter/time.Second) * time.Second

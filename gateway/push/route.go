@@ -7,9 +7,8 @@ import (
 	"slices"
 )
 
-// Route lists the networks for texts to numbers that begin with a prefix. A text goes through the first network
-// in the list whose breaker is closed. If several prefixes match a number, the longest prefix counts; the
-// prefix "" matches all numbers without another route.
+// Route lists the networks for texts to numbers with a prefix. The first whose breaker is closed sends a text. The
+// longest matching prefix counts; the prefix "" matches all numbers.
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
 	Through []string // names of gateways, the preferred one first
@@ -17,7 +16,7 @@ type Route struct {
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
 
-// CheckRoutes returns an error that names the first mistake in the routes. gateways are the names that a route may use.
+// CheckRoutes returns an error that names the first mistake in the routes, which may use these gateways.
 func CheckRoutes(routes []Route, gateways []string) error {
 	seen := map[string]bool{}
 	for i, r := range routes {
@@ -43,8 +42,8 @@ func CheckRoutes(routes []Route, gateways []string) error {
 	return nil
 }
 
-// RoutePrefixes returns the prefixes of the routes, for store.Options. The result is never nil, because for nil
-// the store would use the prefixes that the records already contain.
+// RoutePrefixes returns the prefixes of the routes, for store.Options. It never returns nil, for which the store would
+// use the prefixes in the records.
 func RoutePrefixes(routes []Route) []string {
 	prefixes := []string{}
 	for _, r := range routes {
@@ -59,8 +58,8 @@ type workerRoute struct {
 	preferred []*worker
 }
 
-// assignRoutes gives each worker its routes. It panics if a route is invalid, because the caller of New must
-// have checked the routes with CheckRoutes.
+// assignRoutes gives each worker its routes. It panics if a route is invalid, because the caller must have checked
+// them.
 func (s *Sender) assignRoutes() {
 	byName := map[string]*worker{}
 	var all []string
@@ -88,8 +87,8 @@ func (s *Sender) assignRoutes() {
 	}
 }
 
-// openPrefixes returns the prefixes whose texts this worker must send now, because the breakers of all workers
-// that come before this worker in the route are open.
+// openPrefixes returns the prefixes that this worker must serve now, because the breakers of all workers before it in
+// the route are open.
 func (w *worker) openPrefixes() (prefixes []string) {
 	for _, route := range w.routes {
 		if !slices.ContainsFunc(route.preferred, func(other *worker) bool { return other.breaker.closed() }) {

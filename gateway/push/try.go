@@ -13,8 +13,8 @@ import (
 // errNotTried marks a text of a batch for which no try was made.
 var errNotTried = errors.New("push: not tried")
 
-// try sends a batch. It sends texts to several phones at the same time, but the texts to one phone one after
-// the other. It returns the outcome of each text, and how many texts the network took.
+// try sends a batch, to several phones at once but to one phone in order. It returns the outcome of each text, and how
+// many texts the network took.
 func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) ([]store.Settlement, int) {
 	outcomes := make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
@@ -46,8 +46,8 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 	return outcomes, w.logBatch(ctx, batch, errs)
 }
 
-// byPhone groups the indexes of a batch by phone and keeps their order, because a text must not overtake an
-// earlier text to the same phone.
+// byPhone groups the indexes of a batch by phone, in order, because a text must not overtake an earlier one to its
+// phone.
 func byPhone(batch []store.Message) [][]int {
 	var groups [][]int
 	group := map[store.Phone]int{}
@@ -63,8 +63,7 @@ func byPhone(batch []store.Message) [][]int {
 	return groups
 }
 
-// tryOne tries one text once. It makes no try if the try might not end by until, or if the text should not go
-// out any more.
+// tryOne tries one text once. It makes no try that might end after until, or of a text that should not go out any more.
 func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (store.Settlement, error) {
 	now := w.s.o.Clock.Now()
 	switch {
@@ -101,8 +100,8 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 	return w.refused(ctx, m, after, refusal), refusal
 }
 
-// refused returns the outcome of a try that did not succeed. It tells the breaker that the network failed,
-// unless the refusal is about this text only.
+// refused returns the outcome of a try that did not succeed. It tells the breaker, unless the refusal is about this
+// text only.
 func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) store.Settlement {
 	if final(r) {
 		w.succeeded() // a network that answers with a refusal of one text works
@@ -125,8 +124,8 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 	return m.LostTrack(r.Reason)
 }
 
-// push hands one text to the network. On a network that is not idempotent, the try is not cancelled when ctx
-// ends, because otherwise it would stay unknown whether the network took the text.
+// push hands one text to the network. On a network that is not idempotent the end of ctx does not cancel the try,
+// because it would stay unknown whether the network took the text.
 func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal *Refusal) {
 	if !w.g.Idempotent {
 		ctx = context.WithoutCancel(ctx)
@@ -146,14 +145,13 @@ func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal 
 // final reports whether the network refused this text for good.
 func final(r *Refusal) bool { return !r.MaybeSent && (r.UnknownNumber || !r.Again) }
 
-// neverConnected reports whether no connection was made. Without a connection the network cannot have got the text.
+// neverConnected reports that no connection was made, so that the network cannot have got the text.
 func neverConnected(err error) bool {
 	var op *net.OpError
 	return errors.As(err, &op) && op.Op == "dial"
 }
 
-// transportReason describes an error of the transport in a few words, without the
-// address, the number or the text that the error may contain.
+// transportReason describes an error of the transport without its address, number or text.
 func transportReason(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):

@@ -19,8 +19,8 @@ const textsPerSender = 4
 // maxLease bounds how long texts stay claimed after their worker crashed.
 const maxLease = 5 * time.Minute
 
-// settleTime is the last part of a lease. No try is made in settleTime, so that the result of a slow try is stored
-// before another worker treats the text as lost. settleTime is twice as long as a write waits for a locked database.
+// settleTime is the last part of a lease, in which no try is made, so that a slow try's result is stored before another
+// worker treats the text as lost. It is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
 // maxSuppressed bounds how many reminders one transaction suppresses at night.
@@ -45,8 +45,7 @@ func newWorker(s *Sender, g Gateway) *worker {
 	if g.Rate > 0 {
 		limit = rate.Limit(g.Rate)
 	}
-	// The burst is the largest number of texts that may be sent at one look: as many as the rate allows in lookEvery,
-	// but at least one.
+	// The burst is the number of texts allowed at one look: as many as the rate allows in lookEvery, but at least one.
 	burst := max(1, int(g.Rate*lookEvery.Seconds()))
 	return &worker{s: s, g: g, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1)}
 }
@@ -94,9 +93,9 @@ func (w *worker) send(ctx context.Context) (taken int, err error) {
 	return taken, ctx.Err()
 }
 
-// settle writes the outcomes of tries to the records, even while the service is stopping. If the records cannot
-// be written, for example because the disk is full, settle keeps the outcomes in memory for the next time. If
-// the outcomes were lost, the records would only say that the network may have the texts.
+// settle writes the outcomes of tries to the records, even while the service stops. Outcomes that cannot be written,
+// for example to a full disk, stay in memory for the next time. Without them the records would only say that the
+// network may have the texts.
 func (w *worker) settle(ctx context.Context) error {
 	if len(w.unsettled) == 0 {
 		return nil
@@ -110,14 +109,13 @@ func (w *worker) settle(ctx context.Context) error {
 	return err
 }
 
-// claim claims texts that are due, as many as the rate and the breaker allow, and charges their cost in the
-// same transaction. Tries must end by until, so that their outcomes are stored before the lease ends. Even if
-// no text can be sent, claim expires texts that are no longer useful and suppresses reminders at night.
+// claim claims due texts, as many as the rate and the breaker allow, and charges their cost in the same transaction.
+// Tries must end by until, so that their outcomes are stored within the lease. Even if no text can be sent, claim
+// expires useless texts and suppresses reminders at night.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.breaker.allows(now, w.rateAllows(now))
-	// The lease is long enough for the slowest batch, in which all texts are for one phone and every try times
-	// out. So no other worker takes a text that is being tried. If a text does not get its turn within the
-	// longest lease, it goes back to the outbox without a try.
+	// The lease is long enough for the slowest batch: all texts for one phone, and every try times out. So no other
+	// worker takes a text that is being tried. A text without its turn in the longest lease goes back to the outbox.
 	lease := min(time.Duration(n+1)*w.g.Timeout+settleTime, max(maxLease, 2*w.g.Timeout+settleTime))
 	var claims store.Claims
 	for suppressed := maxSuppressed; suppressed == maxSuppressed; {
