@@ -169,7 +169,9 @@ func (tx *Tx) readyPlaces(query string, a ...any) ([]*readyPlace, error) {
 			return err
 		}
 		p, err := tx.s.places.place(row)
-		list = append(list, p)
+		if err == nil {
+			list = append(list, p)
+		}
 		return err
 	})
 	return list, err
