@@ -6,7 +6,7 @@ import "rowbell/engine"
 // identified by the number that the grower types, from 1 to MaxPlots. Methods return engine.ErrNoPlot for a number that
 // no open plot has.
 type Book interface {
-	// The grower, and the channel that the grower uses.
+	// These methods are about the grower and the channel that the grower uses.
 
 	Today() engine.Day // today's date where the grower lives
 	Known() bool       // the grower has given consent, so records exist
@@ -15,9 +15,10 @@ type Book interface {
 	Stopped() bool      // the grower has asked to get no more texts
 	Via(channel string) // notes the channel in use now, which is stored with each consent
 
-	// The consent and its end. Consent stores that the grower agreed to these words, exactly as the screen showed them.
-	// StoredCounts counts what is stored about the grower besides the phone number, the language and the place: plots
-	// of all seasons, the passes on these plots, and texts that were sent or are waiting to be sent.
+	// These methods store the consent and its end. Consent stores that the grower agreed to these words, exactly as the
+	// screen showed them. StoredCounts counts what is stored about the grower besides the phone number, the language
+	// and the place: plots of all seasons, the passes on these plots, and texts that were sent or are waiting to be
+	// sent.
 
 	Consent(language, words, channel string) error
 	Stop() error
@@ -25,8 +26,9 @@ type Book interface {
 	StoredCounts() (plots, passes, texts int, err error)
 	Erase() error
 
-	// The phone number. It may get a new holder, and a grower may get a new number. TakeOver moves the records that
-	// belong to a code to this number. TakeOver counts a wrong code: left is how many more codes may be tried today.
+	// These methods connect the phone number with records. A number may get a new holder, and a grower a new number.
+	// TakeOver moves the records that belong to a code to this number. TakeOver counts a wrong code: left is how many
+	// more codes may be tried today.
 
 	Silent() bool              // the phone was silent for so long that the menu must ask who uses the phone
 	Confirm() error            // stores that the phone still belongs to the grower
@@ -34,13 +36,13 @@ type Book interface {
 	MoveCode() (string, error) // six digits that move the records to another phone, once, within two hours
 	TakeOver(code string) (ok bool, left int, err error)
 
-	// The growing areas that the operator has set up.
+	// These methods are about the growing areas that the operator has set up.
 
 	Places() (names []string, own int, err error) // own is the index of the grower's place in names
 	SetPlace(name string) error
 	Weather() (engine.Weather, error) // the weather of the grower's place
 
-	// The grower's open plots.
+	// These methods read and change the grower's open plots.
 
 	Plots() ([]int, error) // the numbers of the plots, ascending
 	Season(no int) (engine.Season, error)
@@ -48,20 +50,21 @@ type Book interface {
 	ChangePlot(no int, p engine.Plot, t engine.Tool) error
 	ClosePlot(no int) error
 
-	// Weedings (passes), and what growers see in the field (sightings).
+	// These methods store weedings (passes), and what growers see in the field (sightings).
 
 	LogPass(no int, p engine.Pass) error
 	AmendPass(no int, p engine.Pass) error // replaces the latest pass
 	UndoPass(no int) error                 // removes the latest pass
 	See(no int, s engine.Sighting) error
 
-	// The household: how many people weed, how many hours a day they weed, and the prices that the household has given.
+	// These methods store how many people of the household weed, how many hours a day they weed, and the household's
+	// prices.
 
 	Household() (engine.Household, error)
 	SetHousehold(engine.Household) error
 	TellHerbicide(no int, price float64) error // price of treating the plot once; 0 deletes the price
 
-	// The trial: a comparison of two ways of weeding on two plots. A grower has at most one trial at a time.
+	// These methods store the trial: a comparison of two ways of weeding on two plots. A grower has at most one trial.
 
 	SplitPlot(no int, labelA, labelB string) (noB int, err error) // makes a plot of each half of the plot
 	StartTrial(noA, noB int, a, b engine.TrialWay) error

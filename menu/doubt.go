@@ -66,7 +66,7 @@ var doubtTexts = func() map[doubtKind]doubtText {
 	return texts
 }()
 
-// doubted is a reader function's doubt about an entry. The zero value means that the entry is not doubted.
+// doubted says that a reader function doubts an entry. The zero value means that the entry is not doubted.
 type doubted struct {
 	about doubtKind
 	mend  map[Field]string // answers if the entry was a mistake; nil: no other value to offer

@@ -62,7 +62,7 @@ func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) flo
 	}
 }
 
-// The entries that lead from the home screen to each question of a registration.
+// These entries lead from the home screen to each question of a registration.
 var (
 	toWhen    = []string{"1", "1"}
 	toRows    = []string{"1", "1", "5/11"}

@@ -1,8 +1,6 @@
 package menu
 
 import (
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -268,27 +266,6 @@ func writtenEN(x float64) string   { return figures(written(x)) }
 func estimatedEN(x float64) string { return figures(estimated(x)) }
 
 func figures(d text.Decimal) string { return strconv.FormatFloat(d.Value, 'f', -1, 64) }
-
-// typedByGrowers reads a file of entries. The parser must understand the entries in good and refuse the entries in bad.
-// The tests of package answer describe the form of the file.
-func typedByGrowers(t testing.TB, file string) (good, bad []string) {
-	t.Helper()
-	b, err := os.ReadFile(filepath.Join("../testdata/answers", file+".txt"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	into := &good
-	for line := range strings.Lines(string(b)) {
-		line = strings.TrimRight(line, "\n")
-		switch {
-		case strings.HasPrefix(line, "# refused"):
-			into = &bad
-		case line != "" && !strings.HasPrefix(line, "#"):
-			*into = append(*into, line)
-		}
-	}
-	return good, bad
-}
 
 // plantedOn reads a planting date with the date words of a language.
 func plantedOn(m *Menu, lang, entry string) (engine.Day, answer.Doubt[engine.Day], *Refusal) {

@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// keyword is a word that works in any text, whatever question is open.
+// keyword is a word such as STOP, which works in any text, whatever the menu has asked.
 type keyword uint8
 
 const (

@@ -33,7 +33,7 @@ type Options struct {
 	ShiftTables map[string][]text.Shift
 }
 
-// Defaults of Options. The length of a step is common practice, no source.
+// These are the defaults of Options. The length of a step is common practice, no source.
 const (
 	DefaultDialCode = "*123#"
 	DefaultStepM    = 0.75

@@ -175,42 +175,28 @@ func (p *speech) span(w engine.Window) string {
 	return p.t(k, text.Args{"opens": p.date(w.Opens), "closes": p.date(w.Closes)})
 }
 
-// stateKey returns the last part of the keys of the texts about the state of a plan, for example "open" in "next.open"
-// and "short.open".
-func stateKey(p engine.Plan) string {
-	if p.Fit.Hand() {
-		return handKey(p)
-	}
-	switch p.State {
-	case engine.TooEarly, engine.FollowUp:
-		if !p.Next.Exists() {
-			return "end-near"
-		}
-		return "later"
-	case engine.Prepare:
-		return "prepare"
-	case engine.Open:
-		return "open"
-	case engine.LastDays:
-		return "last-days"
-	case engine.Missed:
-		return "missed"
-	}
-	return "closed"
-}
+// stateKeys and handKeys have the last parts of the keys of the texts about the state of a plan, for example "open" in
+// "next.open" and "short.open". handKeys is for plots that no tool can weed.
+var (
+	stateKeys = map[engine.State]string{engine.TooEarly: "later", engine.FollowUp: "later", engine.Prepare: "prepare",
+		engine.Open: "open", engine.LastDays: "last-days", engine.Missed: "missed", engine.Closed: "closed"}
+	handKeys = map[engine.State]string{engine.TooEarly: "hand-later", engine.FollowUp: "hand-later",
+		engine.Prepare: "hand-later", engine.Open: "hand-open", engine.LastDays: "hand-open",
+		engine.Missed: "hand-missed", engine.Closed: "hand-closed"}
+)
 
-// handKey returns the name that the catalogue has for the state of a plan if no tool can weed the plot.
-func handKey(p engine.Plan) string {
-	switch p.State {
-	case engine.TooEarly, engine.Prepare, engine.FollowUp:
-		if !p.Next.Exists() {
-			return "hand-closed"
-		}
-		return "hand-later"
-	case engine.Open, engine.LastDays:
-		return "hand-open"
-	case engine.Missed:
-		return "hand-missed"
+// stateKey returns the last part of the keys of the texts about the state of a plan.
+func stateKey(p engine.Plan) string {
+	key := stateKeys[p.State]
+	if p.Fit.Hand() {
+		key = handKeys[p.State]
 	}
-	return "hand-closed"
+	switch {
+	case p.Next.Exists():
+	case key == "later":
+		return "end-near"
+	case key == "hand-later":
+		return "hand-closed"
+	}
+	return key
 }

@@ -70,7 +70,7 @@ func decodePrompt(b []byte) (prompt, error) {
 	return p, nil
 }
 
-// For how many days a prompt can be answered (judgement). A prompt about an open window is different: it can be
+// A prompt can be answered for this many days (judgement). A prompt about an open window is different: it can be
 // answered until the last day of the window.
 const (
 	leftDays = 3

@@ -21,11 +21,11 @@ type Screen struct {
 
 	When  func(*scene) bool             // the screen is shown only if When returns true; nil: always
 	Else  ScreenID                      // the screen that is shown instead if When returns false
-	Jump  func(*scene) (ScreenID, bool) // names a screen to show instead, e.g. if a list has one entry; nil: never
-	Shown func(*scene)                  // stores in the session what the screen is about to show; nil: nothing
+	Jump  func(*scene) (ScreenID, bool) // names a screen to show instead, e.g. if a list has one entry; may be nil
+	Shown func(*scene)                  // stores in the session what the screen is about to show; may be nil
 
 	Root bool // the back key is refused on this screen: there is no screen before
-	Rest bool // nothing is left unfinished on this screen: a dialogue that drops here is not resumed
+	Rest bool // the grower has left nothing unfinished here: a dialogue that drops on this screen is not resumed
 	Last bool // the dialogue ends with this screen
 }
 
@@ -36,8 +36,8 @@ type Choice struct {
 	Args  text.Args
 	If    func(*scene) bool     // the choice is offered only if If returns true; nil: always
 	Set   map[Field]string      // answers that the choice stores in the session
-	Prep  func(*scene) *Refusal // changes only the session, so the back key may return past the choice; nil: nothing
-	Do    Act                   // changes the records, so the back key must not return past the choice; nil: nothing
+	Prep  func(*scene) *Refusal // changes only the session, so the back key may return past the choice; may be nil
+	Do    Act                   // changes the records, so the back key must not return past the choice; may be nil
 	To    ScreenID              // next screen; sBefore is the screen from which the dialogue came
 }
 
@@ -60,21 +60,21 @@ type Field string
 
 const (
 	fPlot    Field = "plot"    // number of the plot that the dialogue is about
-	fMethod  Field = "method"  // engine.Method
-	fPlanted Field = "planted" // engine.Day
-	fRow     Field = "row"     // cm
-	fHill    Field = "hill"    // cm
+	fMethod  Field = "method"  // an engine.Method as a number
+	fPlanted Field = "planted" // an engine.Day as a number
+	fRow     Field = "row"     // row spacing in cm
+	fHill    Field = "hill"    // hill spacing in cm
 	fTool    Field = "tool"    // width in cm; for an adjustable tool, the narrowest setting
 	fToolMax Field = "toolmax" // widest setting in cm; 0 if the tool is not adjustable
-	fArea    Field = "area"    // m2
+	fArea    Field = "area"    // area in m2
 	fUnit    Field = "unit"    // index of Options.Units
-	fOn      Field = "on"      // engine.Day of a weeding
-	fWith    Field = "with"    // engine.Means
-	fWay     Field = "way"     // engine.Way
-	fLeft    Field = "left"    // engine.Amount of weeds that the weeding left
-	fLeaves  Field = "leaves"  // engine.Leaves
-	fAmount  Field = "amount"  // engine.Amount
-	fRows    Field = "rows"    // engine.Rows
+	fOn      Field = "on"      // day of a weeding: an engine.Day
+	fWith    Field = "with"    // an engine.Means as a number
+	fWay     Field = "way"     // an engine.Way as a number
+	fLeft    Field = "left"    // weeds that the weeding left: an engine.Amount
+	fLeaves  Field = "leaves"  // an engine.Leaves as a number
+	fAmount  Field = "amount"  // an engine.Amount as a number
+	fRows    Field = "rows"    // an engine.Rows as a number
 	fHours   Field = "hours"
 	fGoal    Field = "goal" // the purpose for which a plot is being chosen
 
@@ -86,7 +86,7 @@ const (
 // Channel is the way in which a dialogue reaches the phone: USSD or SMS.
 type Channel uint8
 
-// The channels.
+// A dialogue uses one of these channels.
 const (
 	USSD Channel = iota + 1
 	SMS

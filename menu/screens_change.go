@@ -12,7 +12,7 @@ const (
 	fName      Field = "name"
 	fAge       Field = "age"       // age of the seedlings at planting, in days
 	fSeedlings Field = "seedlings" // seedlings per hill
-	fFlood     Field = "flood"     // engine.Flood
+	fFlood     Field = "flood"     // an engine.Flood as a number
 	fDuration  Field = "duration"  // duration of the variety, in days
 	fPuddled   Field = "puddled"   // how many days before planting the field was puddled
 )

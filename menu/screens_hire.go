@@ -13,7 +13,7 @@ const (
 	fHired   Field = "hired" // number of days in a season on which the tool is hired out
 )
 
-// Limits of the numbers about sharing and hiring out that a grower may type (judgement).
+// A grower may type numbers about sharing and hiring out up to these limits (judgement).
 const (
 	maxSharers  = 50
 	maxHireDays = 200

@@ -4,7 +4,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// The screens that ask who uses this phone, or move records to another number.
+// These screens ask who uses the phone after a long silence.
 const (
 	sWho     ScreenID = "who"
 	sWhoSure ScreenID = "who.sure"

@@ -206,7 +206,7 @@ func (c *scene) unit() AreaUnit {
 	return AreaUnit{M2: 1}
 }
 
-// prep makes a Prep from a function that never refuses.
+// prep makes a function for Choice.Prep from a function that never refuses an entry.
 func prep(f func(*scene)) func(*scene) *Refusal { return func(c *scene) *Refusal { f(c); return nil } }
 
 // draft returns the plot with the answers that were given so far.

@@ -26,8 +26,8 @@ type session struct {
 // misunderstand them. A dialogue of another version begins again, and the grower is told so.
 const sessionVersion = 2
 
-// Limits of a saved session: at most maxTrail screens for the back key, and at most maxSession bytes. No entry of the
-// grower can make a session longer.
+// A saved session has at most maxTrail screens for the back key, and at most maxSession bytes. No entry of the grower
+// can make a session longer.
 const (
 	maxTrail   = 24
 	maxSession = 4096

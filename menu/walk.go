@@ -10,7 +10,7 @@ import (
 	"rowbell/menu/answer"
 )
 
-// Screens that the code names. The proof or the booklet has a special rule for each exported one.
+// The code names these screens. The proof or the booklet has a special rule for each exported one.
 const (
 	sWelcome            ScreenID = "welcome"
 	ScreenHome          ScreenID = "home"
@@ -20,7 +20,7 @@ const (
 	sBefore             ScreenID = "(before)" // stands for the screen that the dialogue came from
 )
 
-// Entries that mean the same on every screen.
+// These entries mean the same on every screen.
 const (
 	BackKey     = "0"
 	HomeKey     = "00"

@@ -72,10 +72,11 @@ type Doubt[T any] struct {
 	Meant *T // the value that was likely meant instead; nil if it cannot be guessed
 }
 
-// Why is the reason of a doubt.
+// Why is the reason why an entry is likely a typing mistake.
 type Why uint8
 
-// The reasons. With Corrected and CorrectedYear, the returned value already replaces the typed one, so Meant is nil.
+// These are the reasons. With Corrected and CorrectedYear, the returned value already replaces the typed one, so Meant
+// is nil.
 const (
 	NoDoubt       Why = iota
 	Unusual           // hardly any grower has such a value

@@ -43,7 +43,7 @@ func foldDigits(s string) string {
 			return r - '！' + '!'
 		case r == '‐' || r == '‑' || r == '–' || r == '—' || r == '−':
 			return '-'
-		// the Arabic decimal separator; the full stop and the abbreviation sign of Devanagari
+		// These are the Arabic decimal separator, and the full stop and the abbreviation sign of Devanagari.
 		case r == '٫' || r == '।' || r == '॰':
 			return '.'
 		case r == '،':

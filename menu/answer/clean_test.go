@@ -35,7 +35,8 @@ func TestEveryScriptsDigits(t *testing.T) {
 	if n < 600 || n%10 != 0 {
 		t.Errorf("%d digits", n)
 	}
-	// The first and the last digit of some scripts, copied from the Unicode code charts as an independent check.
+	// These are the first and the last digit of some scripts, copied from the Unicode code charts as an independent
+	// check.
 	for r, want := range map[rune]string{'०': "0", '९': "9", '০': "0", '৯': "9", '૦': "0", '૯': "9", '௦': "0",
 		'௯': "9", '۰': "0", '۹': "9", '០': "0", '៩': "9", '０': "0", '９': "9"} {
 		if got := Digits(string(r)); got != want {

@@ -16,7 +16,7 @@ type Reach struct {
 	Usual       int // most growers type a date that is at most this many days back
 }
 
-// The Reach of each date that the menu asks for. The values of Usual are common practice, no source.
+// Each date that the menu asks for has its own Reach. The values of Usual are common practice, no source.
 var (
 	// PlantedReach limits the planting day of a plot at registration. A plot can be registered from some days before
 	// planting until the rice covers the ground. Most growers register within two months of planting, because a later

@@ -9,7 +9,7 @@ import (
 // MaxHeights is the largest number of people for whom one tool may be made.
 const MaxHeights = 9
 
-// Forms of a person's height: feet and inches; metres and cm; one number.
+// These expressions match a person's height in three forms: feet and inches; metres and cm; one number.
 var (
 	feetForm = regexp.MustCompile(
 		`^(\d) ?(?:feet|foot|ft|['’′])(?: ?(\d{1,2}) ?(?:inches\b|inch\b|in\b|["”″]|''|\b))?`)

@@ -8,7 +8,7 @@ import (
 
 const hoursPerDay = 24
 
-// Limits of working hours.
+// These are the limits of working hours.
 var (
 	workHours = Range{0.1, 500}                 // hours of one weeding
 	dayHours  = Range{0.5, engine.MaxHoursADay} // hours of one day

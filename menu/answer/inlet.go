@@ -9,8 +9,8 @@ import (
 
 var inletForm = regexp.MustCompile(`^` + numberForm + ` ?l?(?: ?[*x×/] ?| )` + numberForm + ` ?s?$`)
 
-// The limits for a measured inlet of water (judgement): the size of the bucket in litres, the time in seconds in which
-// the inlet fills the bucket, and the flow in litres a second.
+// These are the limits for a measured inlet of water (judgement): the size of the bucket in litres, the time in seconds
+// in which the inlet fills the bucket, and the flow in litres a second.
 const (
 	maxBucketL  = 1000
 	maxBucketS  = 3600

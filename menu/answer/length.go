@@ -13,7 +13,7 @@ type Length struct {
 	Usual Range // what most growers have; a length outside Usual is doubted
 }
 
-// The lengths that the menu asks for. The limits of what is usual are common practice, no source.
+// The menu asks for these lengths. The limits of what is usual are common practice, no source.
 var (
 	RowSpacing  = Length{Range{engine.MinSpacingCM, engine.MaxSpacingCM}, Range{15, 40}}
 	HillSpacing = Length{Range{engine.MinSpacingCM, engine.MaxSpacingCM}, Range{10, 40}}

@@ -10,7 +10,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Range is a quantity's limits. Both From and To are within the range.
+// Range has the lower and the upper limit of a quantity. Both limits are within the range.
 type Range struct{ From, To float64 }
 
 // Contains reports whether x is within the range. NaN is in no range.

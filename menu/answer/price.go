@@ -9,8 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Forms of an amount of money. Money has no thousandths, so three digits after a comma or point are a group of
-// thousands, and one or two digits are decimals.
+// These expressions match an amount of money. Money has no thousandths, so three digits after a comma or point are a
+// group of thousands, and one or two digits are decimals.
 var (
 	plainMoney   = regexp.MustCompile(`^\d{1,10}(?:[.,]\d{1,2})?$`)
 	groupedMoney = []*regexp.Regexp{

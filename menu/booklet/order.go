@@ -6,8 +6,8 @@ import (
 	"rowbell/menu"
 )
 
-// Limits for chapters, in screens. A chapter of more than maxChapter screens is split: each answer of its first screen
-// that leads to at least minChapter screens gets a chapter of its own.
+// These limits for chapters are numbers of screens. A chapter of more than maxChapter screens is split: each answer of
+// its first screen that leads to at least minChapter screens gets a chapter of its own.
 const (
 	maxChapter = 20
 	minChapter = 5

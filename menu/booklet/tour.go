@@ -33,7 +33,7 @@ type answer struct {
 	digit  byte   // 0: the answer is typed text
 	listed bool   // the answer is a line of a list that is made from the grower's records
 	shown  string // the line as the screen shows it, such as "1 yes"; for typed text an example
-	back   bool   // the answer leads to the screen that the grower came from
+	back   bool   // the answer leads back to the screen before
 	to     []target
 }
 

@@ -56,7 +56,7 @@ type SMSText struct {
 	text.Encoded
 }
 
-// Limits that the proof checks.
+// The proof checks these limits.
 const (
 	// MaxChoices is the greatest number of choices on a screen. Only a list of languages may be longer.
 	MaxChoices = 6

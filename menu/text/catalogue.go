@@ -27,7 +27,7 @@ type Date struct {
 	Month   time.Month
 }
 
-// Errors that Text and Only return. Use errors.Is to check for them.
+// Text and Only return these errors. Use errors.Is to check for them.
 var (
 	ErrLanguage = errors.New("language not in the catalogue")
 	ErrKey      = errors.New("text not in the catalogue")

@@ -102,8 +102,8 @@ func TestText(t *testing.T) {
 		{"en", "day.ago", Args{"n": 0}, "0 days ago"}, {"en", "day.ago", Args{"n": 1}, "1 day ago"},
 		{"en", "day.ago", Args{"n": -1}, "-1 day ago"}, {"en", "day.ago", Args{"n": 2}, "2 days ago"},
 		{"en", "rows.other", nil, "other"}, // [rows] also has "measure", so it is a table of texts
-		// The plural rules of the Unicode CLDR for Arabic: zero for 0, one for 1, two for 2, few for 3-10, many for
-		// 11-99, other for 100-102.
+		// By the plural rules of the Unicode CLDR, Arabic uses zero for 0, one for 1, two for 2, few for 3-10, many for
+		// 11-99, and other for 100-102.
 		{"ar", "day.ago", Args{"n": 0}, "0:0"}, {"ar", "day.ago", Args{"n": 1}, "1"},
 		{"ar", "day.ago", Args{"n": 2}, "2"}, {"ar", "day.ago", Args{"n": 3}, "few 3"},
 		{"ar", "day.ago", Args{"n": 11}, "many 11"}, {"ar", "day.ago", Args{"n": 100}, "other 100"},

@@ -26,10 +26,10 @@ type Problem struct {
 	Kind   Kind
 	File   string
 	Line   int    // 0: the mistake is in no line, for example a missing text
-	Column int    // only for a TOML syntax error, else 0
-	Key    string // "": the mistake is about the whole file
+	Column int    // 0 if the mistake is no TOML syntax error
+	Key    string // "" if the mistake is about the whole file
 	What   string
-	Source string // for a missing text: the text in the source language
+	Source string // only for a missing text: this text in the source language
 }
 
 // String returns the position and the mistake: "fr.toml:12: home.ask: is empty".

@@ -138,14 +138,14 @@ func (p Part) same(q Part) bool {
 		bytes.Equal(p.Header, q.Header) && bytes.Equal(p.Data, q.Data)
 }
 
-// Sizes of one SMS and of a text in several SMS.
+// These are the sizes of one SMS and of a text in several SMS.
 const (
 	smsOctets  = 140 // user data of one SMS, header included: TS 23.040, clause 9.2.3.24
 	smsSeptets = 160 // the number of septets that fit into smsOctets
 	maxParts   = 255 // most parts of a text, because their number is sent in one octet (clause 9.2.3.24.1)
 )
 
-// Identifiers of the elements in a user data header: TS 23.040, clause 9.2.3.24.
+// These are the identifiers of the elements in a user data header: TS 23.040, clause 9.2.3.24.
 const (
 	elementConcat8  = 0x00 // clause 9.2.3.24.1
 	elementConcat16 = 0x08 // clause 9.2.3.24.8

@@ -87,7 +87,7 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("ж", 134), ucs2, "[67 67]", "[66 66 2]"},
 		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 😀 must not be divided
 		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets fit into one SMS of 155
-		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // 156 septets: more than one SMS
+		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // 156 septets need two SMS
 		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
 		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
