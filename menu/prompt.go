@@ -25,7 +25,7 @@ const (
 type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
-	Of    []subject  `json:"q,omitempty"` // all plots of the reminder, for the question after an undo; nil: Plots
+	Of    []subject  `json:"q,omitempty"` // all plots of the reminder, for the question after an undo; nil means Plots
 	On    engine.Day `json:"d,omitempty"` // day of the pass that the question is about
 	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`

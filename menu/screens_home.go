@@ -119,7 +119,7 @@ func languages(c *scene) []Choice {
 		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
 			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore, Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.book.Known() || c.book.Silent() { // no consent, or maybe another person: nothing is stored
+				if !c.book.Known() || c.book.Silent() { // store nothing without consent or for another person
 					return nil, nil
 				}
 				return nil, c.book.SetLanguage(l)

@@ -11,9 +11,9 @@ import (
 )
 
 const (
-	fLength Field = "length" // sides of the field in m; the rows run along the side fLength
-	fWidth  Field = "width"
-	fSown   Field = "sown" // day on which the nursery was sown
+	fLength Field = "length" // length of the side along the rows, in m
+	fWidth  Field = "width"  // length of the other side, in m
+	fSown   Field = "sown"   // day on which the nursery was sown
 )
 
 // plantingScreens help to plan a planting. The grower needs no registered plot for them.

@@ -139,7 +139,7 @@ func (t *texting) answerKeyword(word keyword) (Outcome, error) {
 		t.begin()
 		return t.spoke(t.reply(t.enter(LanguageKey)))
 	}
-	return t.offer(t.in.Elsewhere) // wordMenu
+	return t.offer(t.in.Elsewhere) // the word is wordMenu
 }
 
 // stop ends all texts. The first STOP is confirmed by one text; later ones get no answer.

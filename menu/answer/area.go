@@ -92,7 +92,7 @@ var (
 	sidesForm = regexp.MustCompile(`^` + numberForm + ` ?(m|st)?(?: ?(?:x|\*|×|х|by|/|-) ?| )` +
 		numberForm + ` ?(m|st)?$`)
 	areaForm    = regexp.MustCompile(`^(.*?\d) ?(m2|m²|m\^2|ha)?$`)
-	groupedForm = regexp.MustCompile(`^[1-9]\d{0,2}(?:(?:[.,]\d{3})+|(?: \d{3})+)$`) // 1,200 1.200 1 200
+	groupedForm = regexp.MustCompile(`^[1-9]\d{0,2}(?:(?:[.,]\d{3})+|(?: \d{3})+)$`) // 1,200 or 1.200 or 1 200
 	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
 )
 

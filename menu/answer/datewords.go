@@ -15,7 +15,7 @@ type DateWords struct {
 	months   map[string]time.Month
 	own      map[string]time.Month // months in the grower's language; nil if all months are trusted
 	days     map[string]int        // days from today: 0 for today, -1 for yesterday
-	weekdays map[string]bool       // ignored beside a date
+	weekdays map[string]bool       // a weekday beside a date is ignored
 }
 
 // NewDateWords prepares the words of all languages. days maps a word to its distance from today: 0 for today, -1 for

@@ -9,8 +9,8 @@ import (
 
 // Length holds the limits for one kind of length, in cm.
 type Length struct {
-	Range       // what is accepted
-	Usual Range // what most growers have; a length outside Usual is doubted
+	Range       // a length outside From to To is refused
+	Usual Range // most growers have such a length; a length outside Usual is doubted
 }
 
 // The menu asks for these lengths. The limits of what is usual are common practice, no source.

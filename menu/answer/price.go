@@ -14,11 +14,11 @@ import (
 var (
 	plainMoney   = regexp.MustCompile(`^\d{1,10}(?:[.,]\d{1,2})?$`)
 	groupedMoney = []*regexp.Regexp{
-		regexp.MustCompile(`^[1-9]\d{0,2}(?:,\d{3}){1,3}(?:\.\d{1,2})?$`), // 1,234,567.50
+		regexp.MustCompile(`^[1-9]\d{0,2}(?:,\d{3}){1,3}(?:\.\d{1,2})?$`), // matches 1,234,567.50
 		regexp.MustCompile(`^[1-9]\d{0,2}(?:\.\d{3}){1,3}(?:,\d{1,2})?$`),
 		regexp.MustCompile(`^[1-9]\d{0,2}(?: \d{3}){1,3}(?:[.,]\d{1,2})?$`),
 		regexp.MustCompile(`^[1-9]\d{0,2}(?:'\d{3}){1,3}(?:[.,]\d{1,2})?$`),
-		regexp.MustCompile(`^[1-9]\d?(?:,\d{2}){1,4},\d{3}(?:\.\d{1,2})?$`), // 1,20,000 (Indian groups)
+		regexp.MustCompile(`^[1-9]\d?(?:,\d{2}){1,4},\d{3}(?:\.\d{1,2})?$`), // matches 1,20,000, as in India
 	}
 	thousandMoney = regexp.MustCompile(`^(\d{1,7}(?:[.,]\d{1,2})?) ?k$`)
 

@@ -48,7 +48,7 @@ const (
 // copy.
 func (n *Book) Clone() *Book {
 	c := *n
-	c.Seasons = maps.Clone(n.Seasons) // both books have the same slices of passes and sightings: see edit
+	c.Seasons = maps.Clone(n.Seasons) // both books share the slices of passes and sightings: see edit
 	return &c
 }
 

@@ -62,7 +62,7 @@ func growers(lang string) []*grower {
 			s.Passes = []engine.Pass{{On: today - 5, With: engine.ByTool}}
 			with(1, s)
 			with(menu.MaxPlots, s)
-			s.Tool = engine.Tool{WidthCM: 22.5} // wider than the row spacing allows
+			s.Tool = engine.Tool{WidthCM: 22.5} // this tool is wider than the row spacing allows
 			with(1, s)
 		}
 	}

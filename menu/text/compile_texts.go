@@ -61,7 +61,7 @@ func kindOf(v any) string {
 	return cmp.Or(kinds[reflect.TypeOf(v).Kind()], "a date or time")
 }
 
-const pluralForms = 6 // number of values of the type plural.Form
+const pluralForms = 6 // the type plural.Form has so many values
 
 var categoryNames = []string{"zero", "one", "two", "few", "many", "other"}
 var categories = map[string]plural.Form{

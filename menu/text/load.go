@@ -55,7 +55,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 			return nil, nil, err
 		}
 	}
-	var plain, original *compiler // plain: the built-in English; original: plain, or nil if plain has problems
+	var plain, original *compiler // plain is the built-in English; original is plain, or nil if plain has problems
 	if f, ok := carried[Source]; ok {
 		if plain = compile(Source, nil, f); len(plain.problems) == 0 {
 			original = plain

@@ -142,15 +142,15 @@ func (p Part) same(q Part) bool {
 const (
 	smsOctets  = 140 // user data of one SMS, header included: TS 23.040, clause 9.2.3.24
 	smsSeptets = 160 // the number of septets that fit into smsOctets
-	maxParts   = 255 // most parts of a text, because their number is sent in one octet (clause 9.2.3.24.1)
+	maxParts   = 255 // a text has at most 255 parts: their number is sent in one octet (clause 9.2.3.24.1)
 )
 
 // These are the identifiers of the elements in a user data header: TS 23.040, clause 9.2.3.24.
 const (
-	elementConcat8  = 0x00 // clause 9.2.3.24.1
-	elementConcat16 = 0x08 // clause 9.2.3.24.8
-	elementSingle   = 0x24 // clause 9.2.3.24.15
-	elementLocking  = 0x25 // clause 9.2.3.24.16
+	elementConcat8  = 0x00 // part number, 8-bit reference: clause 9.2.3.24.1
+	elementConcat16 = 0x08 // part number, 16-bit reference: clause 9.2.3.24.8
+	elementSingle   = 0x24 // language of the single shift table: clause 9.2.3.24.15
+	elementLocking  = 0x25 // language of the locking table: clause 9.2.3.24.16
 )
 
 // Reference is a number of 8 or 16 bits that all parts of one text have. A sender uses a different reference for each
