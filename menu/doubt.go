@@ -167,7 +167,8 @@ func sayCM(f Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string { return c.t("word.cm", text.Args{"cm": number(f.in(a))}) }
 }
 
-// sayRange writes the length in the field from. If the field to holds a longer length, sayRange writes both lengths.
+// sayRange writes a length in cm, or two lengths (10 to 15 cm) if the second field holds a longer length than the
+// first.
 func sayRange(from, to Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		return c.t("word.cm", text.Args{"cm": c.fromTo(from.in(a), max(from.in(a), to.in(a)))})

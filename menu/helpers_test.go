@@ -224,7 +224,7 @@ func (x *texter) ask(prompt []byte, end engine.Day) {
 	x.prompt, x.asked, x.until = prompt, x.now, x.now+int64(end-x.b.Day+1)*86400
 }
 
-// ring sends today's reminder about the plots.
+// ring sends the grower today's reminder about the plots with these numbers.
 func (x *texter) ring(nos ...int) {
 	x.t.Helper()
 	var bells []Bell

@@ -57,8 +57,8 @@ func noneKey(p engine.Plan) text.Key {
 	return "costs.none-tool"
 }
 
-// byPrice returns the ways of weeding whose cost is known, the cheapest first. Ways with equal cost are in the engine's
-// order.
+// byPrice returns the ways of weeding whose cost is known, the cheapest first. Ways with equal cost keep the order that
+// they have in costs.All.
 func byPrice(costs engine.Costs) []engine.Cost {
 	known := slices.DeleteFunc(slices.Clone(costs.All[:]), func(c engine.Cost) bool { return !c.Known })
 	slices.SortStableFunc(known, func(a, b engine.Cost) int { return cmp.Compare(a.Season, b.Season) })

@@ -16,7 +16,7 @@ const (
 )
 
 // waterScreens say how much water is on a plot, how much will be there on the day of weeding, and how much to let in.
-// If the grower enters the depth that was seen, that depth replaces the model's.
+// If the grower enters the depth that was seen, that depth replaces the depth that the model calculates.
 func waterScreens() []Screen {
 	stands := func(s engine.Stands) map[Field]string { return map[Field]string{fStands: strconv.Itoa(int(s))} }
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }

@@ -94,9 +94,9 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 	return Date(s, today, reach, words)
 }
 
-// nearMissDays limits how far a typed date may be out of reach and still be what the grower meant (judgement). Date
-// refuses such a date, unless the date with day and month swapped is usual. Date corrects a year that is wrong by one
-// at any distance.
+// nearMissDays limits how far a typed date may be out of reach and still be what the grower meant (judgement). Up to
+// this limit, Date replaces the typed date by the date with day and month swapped only if that date is usual. Date
+// corrects a year that is wrong by one at any distance.
 const nearMissDays = 30
 
 // meant looks for the typing mistake that explains a date out of reach. meant tries three mistakes in this order: day

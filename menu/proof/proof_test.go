@@ -48,7 +48,7 @@ func TestProof(t *testing.T) {
 	t.Logf("%d screens, %d texts", p.Screens, len(p.Texts))
 }
 
-// Progress must be reported after each part of the work, until the number of finished parts is the number of all parts.
+// TestProgress checks that Prove reports its progress after each part of the work, until all parts are finished.
 func TestProgress(t *testing.T) {
 	var last, all int
 	note := func(done, total int) {

@@ -322,7 +322,7 @@ func TestCRLF(t *testing.T) {
 	}
 }
 
-// For any file, either the error names the file, or all texts of the file can be written.
+// FuzzLoad checks that, for any file, either the error names the file, or all texts of the file can be written.
 func FuzzLoad(f *testing.F) {
 	f.Add(sound + englishTexts)
 	f.Add("[meta]\n[calendar]\n[a]\nb = {one=\"{\"}")

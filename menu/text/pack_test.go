@@ -92,7 +92,7 @@ func FuzzPack(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) { roundTrip(t, s) })
 }
 
-// For any octets from a network, Unpack returns either an error or a text that can be sent.
+// FuzzUnpack checks that, for any octets from a network, Unpack returns either an error or a text that can be sent.
 func FuzzUnpack(f *testing.F) {
 	f.Add([]byte{0xe8, 0x32, 0x9b, 0xfd, 0x06}, 5)
 	f.Add([]byte{0x1b}, 1)
@@ -112,7 +112,7 @@ func FuzzUnpack(f *testing.F) {
 	})
 }
 
-// For any octets from a network, UnpackUSSD returns a text that can be sent.
+// FuzzUnpackUSSD checks that, for any octets from a network, UnpackUSSD returns a text that can be sent.
 func FuzzUnpackUSSD(f *testing.F) {
 	f.Add([]byte{0xb0, 0x98, 0x6c, 0x46, 0xab, 0xd9, 0x1a})
 	f.Add([]byte{0x1b})

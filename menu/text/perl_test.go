@@ -49,7 +49,8 @@ print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", $bits) : "-", 
 	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
 )
 
-// Both implementations must have the same characters of the Unicode range U+0000 to U+FFFF, with the same codes.
+// TestPerlEncodesEachCharacter checks that Perl and this package have the same characters of the Unicode range U+0000
+// to U+FFFF, with the same codes.
 func TestPerlEncodesEachCharacter(t *testing.T) {
 	var in []string
 	for r := rune(0); r <= 0xFFFF; r++ {

@@ -219,7 +219,8 @@ func splitRoundTrip(t failer, s string, e Encoding, ref Reference) {
 	}
 }
 
-// For any octets from a network, Join returns either an error or a text that can be sent again in the same alphabet.
+// FuzzJoin checks that, for any octets from a network, Join returns either an error or a text that can be sent again in
+// the same alphabet.
 func FuzzJoin(f *testing.F) {
 	f.Add(uint8(GSM7), 5, []byte{}, []byte{0xE8, 0x32, 0x9B, 0xFD, 0x06})
 	f.Add(uint8(GSM7), 6, []byte{3, 0x25, 1, 6}, []byte{0xA8, 0})
