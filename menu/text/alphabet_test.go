@@ -109,12 +109,12 @@ func TestSegments(t *testing.T) {
 	}{
 		{"", 0, GSM7}, {strings.Repeat("a", 307), 3, GSM7}, {strings.Repeat("€", 80), 1, GSM7},
 		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 151), 2, GSM7},
-		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // € may not be divided, so there are 3 parts
+		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // € is not divided: 3 parts
 		{strings.Repeat("a", 39015), 255, GSM7},                              // 255 x 153 septets is the most
 		{strings.Repeat("ж", 70), 1, UCS2},
 		{strings.Repeat("ж", 135), 3, UCS2},
 		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 65), 2, UCS2},
-		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 😀 may not be divided, so there are 3 parts
+		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 😀 is not divided: 3 parts
 		{strings.Repeat("a", 70) + "ç", 2, UCS2},
 	} {
 		if e := (Encoder{}).Encode(c.text); e.Segments != c.parts || e.Encoding.Alphabet != c.in {
