@@ -5,9 +5,8 @@ import (
 	"slices"
 )
 
-// Figures are the constants of the engine that an operator may set for a place, within the bounds given by Settings.
-// These constants differ between places, or their values come from memory only. Texts to growers say "about" before a
-// number that is computed with such a constant. The unit of a figure is the unit of the fact with the same name.
+// Figures are the constants that an operator may set for a place: they differ between places, or come from memory. The
+// unit is that of the fact with the same name; texts to growers say "about" before a number that depends on them.
 type Figures struct {
 	// Crop.
 	CanopyBaseC, TransplantPause, LeafGrowthRate, LeafCeiling, LightExtinction, SownPlantsPerM2 float64
@@ -18,7 +17,7 @@ type Figures struct {
 	PushSpeedKMH, FieldEfficiency, HandHoursPerHa float64
 }
 
-// Setting describes one figure that can be set for a place.
+// Setting describes one of the Figures.
 type Setting struct {
 	Name     string                  // name of the constant and of its fact
 	Min, Max float64                 // lowest and highest allowed value
@@ -26,7 +25,7 @@ type Setting struct {
 	table    float64                 // the constant's value
 }
 
-// Settings returns the figures that can be set for a place, with their bounds.
+// Settings returns the Figures with their bounds.
 func Settings() []Setting { return slices.Clone(settings) }
 
 var settings = []Setting{
@@ -47,7 +46,6 @@ var settings = []Setting{
 	{"HandHoursPerHa", 20, 1500, func(f *Figures) *float64 { return &f.HandHoursPerHa }, HandHoursPerHa},
 }
 
-// tableFigures holds the values of the constants.
 var tableFigures = func() (f Figures) {
 	for _, s := range settings {
 		*s.of(&f) = s.table
@@ -55,21 +53,21 @@ var tableFigures = func() (f Figures) {
 	return f
 }()
 
-// Local is what the engine knows about a place apart from its weather. All seasons of a place share one Local, so a
-// Local must not be changed once a season uses it.
+// Local is what the engine knows about a place apart from its weather. All seasons of a place share one Local, which
+// must not change afterwards.
 type Local struct {
 	Figures  Figures
 	Prices   Prices
 	WeedRate float64 // learned factor on the weeds' degree-days, MinWeedRate to MaxWeedRate; 1 = the published rate
 }
 
-// tableLocal is the Local that a season uses if its own Local is nil.
+// tableLocal replaces a nil Season.Local.
 var tableLocal = Local{Figures: tableFigures, WeedRate: 1}
 
-// NewLocal returns a place with the values of the constants, no prices and a weed rate of 1.
+// NewLocal returns a place with the constants, no prices and a weed rate of 1.
 func NewLocal() Local { return tableLocal }
 
-// Set sets the figure with the given name. It fails for an unknown name and for a value outside the bounds.
+// Set sets a figure; an unknown name or a value outside the bounds is an error.
 func (f *Figures) Set(name string, value float64) error {
 	for _, s := range settings {
 		if s.Name != name {
@@ -107,7 +105,6 @@ func (l *Local) Validate() error {
 	return l.Prices.Validate()
 }
 
-// local returns the season's place, or tableLocal.
 func (s *Season) local() *Local {
 	if s.Local == nil {
 		return &tableLocal

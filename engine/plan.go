@@ -17,7 +17,7 @@ func (s State) String() string {
 	return name(s, "", "too early", "prepare", "open", "last days", "missed", "follow up", "closed")
 }
 
-// Plan is the engine's advice for a season on a day. Passes and sightings after that day are ignored.
+// Plan is the advice for a season on a day, without the passes and sightings after this day.
 type Plan struct {
 	On         Day
 	State      State
@@ -46,8 +46,8 @@ func (s Season) Plan(today Day) (Plan, error) {
 	return p, nil
 }
 
-// Windows returns the plan without WeedLeaves, Shade and Later. The bell, which sends the reminders, does not need
-// these fields, and Windows takes half the time of Plan.
+// Windows returns the plan without WeedLeaves, Shade and Later, which the bell (the sender of reminders) does not need,
+// in half the time of Plan.
 func (s Season) Windows(today Day) (Plan, error) {
 	if err := s.Validate(); err != nil {
 		return Plan{}, err
@@ -55,13 +55,12 @@ func (s Season) Windows(today Day) (Plan, error) {
 	return s.asOf(today).outline(today), nil
 }
 
-// outline computes the fields of Windows. The receiver must be a result of asOf(today).
+// outline computes the fields of Windows for a result of asOf(today).
 func (s Season) outline(today Day) Plan {
 	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since,
 		announced: s.Announced}
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
-	// An announced window keeps its days until a text moves them, even if the model now computes that the rows close
-	// before the window does.
+	// An announced window keeps its days until a text moves them, even if the model now closes the rows earlier.
 	p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
 	p.State = s.state(p, today)
 	if p.State == Closed {
@@ -74,9 +73,9 @@ func (s Season) outline(today Day) Plan {
 	return p
 }
 
-// upcoming returns the window to show today. If a window is over and no pass was logged, it is shown as missed until
-// PrepareDays days before the next window opens. From then on, upcoming assumes that the weeds of the missed window
-// were pulled on the day after it closed. A grower who logs nothing therefore still gets reminders.
+// upcoming returns the window to show today. A window without a logged pass is shown as missed until PrepareDays days
+// before the next window. From then on, its weeds count as pulled on the day after it closed, so a grower who logs
+// nothing still gets reminders.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	if s.passedSince(s.Announced) { // a logged pass ends the announcement; the pass that pulled adds below does not
 		s.Announced = Window{}
@@ -93,11 +92,10 @@ func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	}
 }
 
-// keepAnnounced returns window w with the announced days, if w was announced to the grower. New knowledge (measured
-// weather, a learned weed rate) may move the window. If the newly computed days differ by MovedDays or more from the
-// announced days, moved is the window with the new days, and a text must inform the grower. The new days replace the
-// announced days at once when the announced days are over or the new days are over. Otherwise the grower would be told
-// to weed when it is too late, or that it is too late when it is not.
+// keepAnnounced returns window w with the announced days, if w was announced. If new knowledge (measured weather, a
+// learned weed rate) moves w by MovedDays or more, moved is w on the new days, for a text to the grower. When the
+// announced or the new days are over, the new days replace the announced days at once, so that no grower weeds too late
+// or is wrongly told that it is too late.
 func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Window) {
 	now, a := clip(w, c), s.Announced
 	switch {
@@ -116,17 +114,16 @@ func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Windo
 	return w, moved
 }
 
-// passedSince reports whether the last pass was made after window w opened, or at most PrepareDays days before that.
+// passedSince reports whether the last pass was after w opened, or at most PrepareDays days before.
 func (s Season) passedSince(w Window) bool {
 	last, ok := s.lastPass()
 	return ok && last.On >= w.Opens-PrepareDays
 }
 
-// apart returns the number of days between a and b.
 func apart(a, b Day) Day { return max(a-b, b-a) }
 
-// afterMissed returns the window that follows w if the grower misses w. If w is a hand-weeding, afterMissed returns
-// false, because handWindow itself moves on to the next hand-weeding.
+// afterMissed returns the window after w if the grower misses w; false for a hand-weeding, because handWindow itself
+// moves on.
 func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	if !w.Exists() || w.With == ByHand {
 		return Window{}, false
@@ -135,14 +132,13 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	return after, after.Exists()
 }
 
-// pulled returns the season as if the weeds of window w had been pulled on the day after it closed.
+// pulled returns the season with the weeds of w pulled on the day after w closed.
 func (s Season) pulled(w Window) Season {
 	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: w.Closes + 1, With: ByHand, Left: Few})
 	return s
 }
 
-// clip returns window w, closing at the latest on the last day on which the tool can be used. If w would open after
-// that day, clip returns the zero Window, which does not exist.
+// clip returns window w, cut at the last day of the tool; the zero Window if w opens later.
 func clip(w Window, c Closure) Window {
 	if !w.Exists() || w.Opens > c.LastToolDay {
 		return Window{}
@@ -175,8 +171,7 @@ func (s Season) state(p Plan, today Day) State {
 	}
 }
 
-// lookAgain returns the next day after p.On on which the state or the text to send may change. It returns 0 if neither
-// changes again.
+// lookAgain returns the next day on which the state or the text may change; 0 if neither does.
 func (s Season) lookAgain(p Plan) Day {
 	if p.State == Closed {
 		return 0
@@ -211,8 +206,8 @@ func (s Season) lookAgain(p Plan) Day {
 	return next
 }
 
-// later returns the windows after p.Next, at most LaterWindows of them. later assumes that each pass leaves few weeds
-// and is made on the best day of its window, or today if the best day is past.
+// later returns up to LaterWindows windows after p.Next, if each pass leaves few weeds and is made on the best day, or
+// today if that day is past.
 func (s Season) later(p Plan) []Window {
 	if !p.Next.Exists() {
 		return nil
@@ -235,7 +230,7 @@ func (s Season) later(p Plan) []Window {
 	return out
 }
 
-// Full is a plan together with the plot's water, the work, the costs and the risk of waiting.
+// Full is a plan with water, work, costs and risk of waiting.
 type Full struct {
 	Plan
 	Water Water
@@ -255,9 +250,8 @@ func (s Season) Full(today Day) (Full, error) {
 	return f, nil
 }
 
-// WorkHours returns the hours of a season's weeding, as the parameter of Costs. It counts the passes that were made and
-// those that are planned, in the direction that Work advises. For weeding by hand it counts the usual three
-// hand-weedings.
+// WorkHours returns the hours of weeding in a season for Costs: of the passes made and planned, in the direction that
+// Work advises, and of the usual three hand-weedings.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handCalendar{}), Passes: p.Passes + len(p.Later)}
 	if p.Next.Exists() {

@@ -5,8 +5,7 @@ import (
 	"math"
 )
 
-// Planting describes a field to be planted in lines. If one of the last four fields is 0, the default in its comment
-// is used.
+// Planting describes a field to be planted in lines.
 type Planting struct {
 	LengthM, WidthM  float64 // sides of the field; rows run along LengthM
 	RowCM, HillCM    float64 // spacing between rows, and between hills in a row
@@ -16,7 +15,7 @@ type Planting struct {
 	Establishment    float64 // share of seedlings that survive transplanting, 0 to 1; 0 = DefaultEstablishment
 }
 
-// SeedWarning compares the seed that a layout needs with published seed rates.
+// SeedWarning compares the seed of a layout with published seed rates.
 type SeedWarning uint8
 
 const (
@@ -27,9 +26,9 @@ const (
 
 func (s SeedWarning) String() string { return name(s, "usual", "far below", "far above") }
 
-// Layout holds the numbers for planting a field in lines. Rows and hills begin half a spacing from the bunds. A string
-// with marks is laid along the shorter side of the field, because a short string sags and stretches less. A hill is
-// planted at each mark, then the string is moved.
+// Layout has the numbers for planting a field in lines. Rows and hills begin half a spacing from the bunds. A string
+// with marks lies along the shorter side, because a short string sags and stretches less. A hill is planted at each
+// mark, then the string is moved.
 type Layout struct {
 	AreaM2                              float64
 	Rows, HillsPerRow, Hills, Seedlings int
@@ -51,8 +50,7 @@ type Layout struct {
 	Moves           int     // how often the string is laid
 }
 
-// Validate returns an error for the first figure that is outside its limits, or if
-// the field has no room for a row or a hill.
+// Validate returns an error for the first number outside its limits, or if a row or a hill has no room.
 func (p Planting) Validate() error {
 	switch {
 	case !(p.LengthM > 0 && p.LengthM <= MaxSideM):
@@ -121,24 +119,22 @@ func (p Planting) Layout() (Layout, error) {
 	return l, nil
 }
 
-// fits returns how many times the spacing fits into a side of the field. Side and spacing are rounded to millimetres,
-// so that a rounding error of floating point does not lose a row.
+// fits returns how many times the spacing fits into a side, both rounded to millimetres against rounding errors.
 func fits(sideM, spacingCM float64) int {
 	return int(math.Round(sideM*100*10)) / int(math.Round(spacingCM*10))
 }
 
-// SeedKG returns the seed in kg for the given number of seedlings in the field:
+// SeedKG returns the seed in kg for this number of seedlings:
 //
 //	seedlings x grain weight / (germination x establishment)
 //
-// grainMG is the weight of one grain in mg, which equals the weight of a thousand grains in g. Germination and
-// establishment are shares, 0 to 1. Published seed rates are higher than the result, because farmers sow more seed than
-// needed to be safe.
+// grainMG is the weight of a grain in mg, or of a thousand in g. Germination and establishment are shares, 0 to 1.
+// Published seed rates are higher, because farmers sow more to be safe.
 func SeedKG(seedlings, grainMG, germination, establishment float64) float64 {
 	return seedlings * grainMG / (1e4 * 100) / (germination * establishment)
 }
 
-// publishedSeed returns the range of published seed rates in kg/ha for a number of seedlings per hill.
+// publishedSeed returns the published seed rates in kg/ha for these seedlings per hill.
 func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	switch seedlings {
 	case 1:
@@ -149,11 +145,10 @@ func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	return SeedLowKG, SeedHighKG
 }
 
-// SpacingFor returns the row spacings in cm that suit a tool: the smallest spacing that the tool can pass, and the
-// range that growers should plant at. This range is the part of the usual 20 to 25 cm in which the tool has enough
-// clearance and leaves no wide strip of weeds. For a tool that is too wide for rows of 25 cm the range is only the
-// smallest spacing that the tool can pass, because wider rows give more room to weeds. ok is false if there is no tool
-// or if Validate rejects the tool.
+// SpacingFor returns row spacings in cm for a tool: the smallest that the tool can pass, and the best range. The best
+// range is the part of the usual 20 to 25 cm with enough clearance and without wide strips of weeds. A tool too wide
+// for 25 cm has the smallest spacing only, because wider rows give more room to weeds. ok is false without a valid
+// tool.
 func SpacingFor(t Tool) (smallestRowCM, bestLowCM, bestHighCM float64, ok bool) {
 	if t.None() || t.Validate() != nil {
 		return 0, 0, 0, false

@@ -40,8 +40,8 @@ const (
 
 func (s Soil) String() string { return name(s, "unknown", "heavy", "medium", "light") }
 
-// Plot is one piece of rice ground in one season. Only Method and Planted are required. A zero value in another field
-// means that the grower did not give the figure; functions then use the default that the comment at the field names.
+// Plot is one piece of rice ground in one season. Only Method and Planted are required; a zero value in another field
+// means not given.
 type Plot struct {
 	Label            string // the grower's name for the plot; the engine does not use the label
 	Method           Method
@@ -58,8 +58,8 @@ type Plot struct {
 	InflowLS         float64 // flow of water through the inlet in litres a second; 0 = not given
 }
 
-// Validate returns an error for the first field that is outside the limits of
-// facts_limits.go or contradicts another one.
+// Validate returns an error for the first field outside the limits of facts_limits.go or in contradiction to another
+// one.
 func (p Plot) Validate() error {
 	switch {
 	case p.Method < Transplanted || p.Method > Broadcast:
@@ -101,14 +101,14 @@ func (p Plot) seedlings() int   { return or(p.SeedlingsPerHill, DefaultSeedlings
 func (p Plot) duration() int    { return or(p.DurationDays, DefaultDurationDays) }
 func (p Plot) puddled() Day     { return or(p.Puddled, p.Planted) }
 
-// Square reports whether row and hill spacing differ by at most
-// SquareTolerance, so that the tool can pass along the rows and across them.
+// Square reports whether row and hill spacing differ by at most SquareTolerance, so that the tool can go along and
+// across the rows.
 func (p Plot) Square() bool {
 	return p.Method == Transplanted && p.HillSpacingCM > 0 &&
 		math.Abs(p.RowSpacingCM-p.HillSpacingCM) <= SquareTolerance*p.RowSpacingCM
 }
 
-// HillsPerM2 returns 10^4 / (row spacing x hill spacing), with both in cm. It is 0 if the hill spacing is not given.
+// HillsPerM2 returns 10^4 / (row spacing x hill spacing), in cm; 0 without a hill spacing.
 func (p Plot) HillsPerM2() float64 {
 	if p.RowSpacingCM <= 0 || p.HillSpacingCM <= 0 {
 		return 0
@@ -116,8 +116,8 @@ func (p Plot) HillsPerM2() float64 {
 	return 1e4 / (p.RowSpacingCM * p.HillSpacingCM)
 }
 
-// Tool is a rotary weeder, described by its working width. An adjustable one can be set from WidthCM to MaxWidthCM; a
-// fixed one has a MaxWidthCM of 0. The zero Tool means that the grower has none.
+// Tool is a rotary weeder. An adjustable tool is set from WidthCM to MaxWidthCM; a fixed one has a MaxWidthCM of 0. The
+// zero Tool is no tool.
 type Tool struct{ WidthCM, MaxWidthCM float64 }
 
 // None reports whether the grower has no tool.
@@ -126,7 +126,7 @@ func (t Tool) None() bool { return t == Tool{} }
 // Adjustable reports whether the working width can be changed.
 func (t Tool) Adjustable() bool { return t.MaxWidthCM > t.WidthCM }
 
-// Validate returns an error for a width outside MinToolCM to MaxToolCM. The zero Tool is valid.
+// Validate returns an error for a width outside MinToolCM to MaxToolCM, except for the zero Tool.
 func (t Tool) Validate() error {
 	if t.None() {
 		return nil
@@ -149,8 +149,7 @@ func or[T comparable](v, fallback T) T {
 	return v
 }
 
-// name returns names[v], for the String method of an enumeration. If names[v] is empty or does not exist, v is not a
-// valid value, and name returns its number.
+// name returns names[v] for a String method. If that is empty or missing, v is not valid, and name returns its number.
 func name[T ~uint8](v T, names ...string) string {
 	if int(v) < len(names) && names[v] != "" {
 		return names[v]

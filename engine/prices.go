@@ -5,8 +5,7 @@ import (
 	"math"
 )
 
-// Prices are the prices of a place, all in the currency of the place. 0 means that a price is not given. If a default
-// is used for such a price, the comment at the field names the default.
+// Prices are the prices of a place, in its currency. 0 = not given.
 type Prices struct {
 	Currency     string  // as people write it, at most MaxCurrency characters
 	Tool         float64 // a new weeder
@@ -20,9 +19,8 @@ type Prices struct {
 	SeasonsYear  float64 // crops a year; 0 = DefaultSeasonsYear
 }
 
-// For returns the prices for a household. The household's own prices replace those of the place, and prices that are
-// not given get their defaults. If the household names another price for a tool, the salvage value changes in
-// proportion.
+// For returns the prices of a household: its own prices, those of the place, then the defaults. With another price of a
+// tool, the salvage value changes in proportion.
 func (p Prices) For(h Household) Prices {
 	if h.ToolPrice > 0 {
 		if p.Tool > 0 {
@@ -34,8 +32,7 @@ func (p Prices) For(h Household) Prices {
 	return p.filled()
 }
 
-// filled returns the prices with defaults for those that are not given. A tool is assumed to last for at least one
-// crop.
+// filled fills in the defaults. A tool lasts for at least one crop.
 func (p Prices) filled() Prices {
 	p.FamilyDay = or(p.FamilyDay, p.LabourDay)
 	p.SeasonsYear = or(p.SeasonsYear, DefaultSeasonsYear)
@@ -43,16 +40,15 @@ func (p Prices) filled() Prices {
 	return p
 }
 
-// toolSeason returns the cost of owning a tool for one season: wear, interest and repairs. The receiver must be a
-// result of filled.
+// toolSeason returns wear, interest and repairs of an own tool for one season, from a result of filled.
 func (p Prices) toolSeason() float64 {
 	return (AnnualCost(p.Tool, p.ToolSalvage, p.InterestYear, p.ToolYears) + RepairShareYear*p.Tool) / p.SeasonsYear
 }
 
-// seasonRate returns the interest rate of one season that compounds to the yearly rate.
+// seasonRate returns the interest rate of a season that compounds to the yearly rate.
 func (p Prices) seasonRate() float64 { return math.Expm1(math.Log1p(p.InterestYear) / p.SeasonsYear) }
 
-// Validate returns an error for the first price that is outside its limits or contradicts another one.
+// Validate returns an error for the first price outside its limits or in contradiction to another one.
 func (p Prices) Validate() error {
 	for _, x := range []struct {
 		name string

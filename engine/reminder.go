@@ -2,7 +2,7 @@ package engine
 
 import "slices"
 
-// Told describes a text that was already sent to the grower about a plot.
+// Told is a text that was sent to the grower about a plot.
 type Told struct {
 	Kind    Kind
 	Window  int // Window.Number of the window that the text was about
@@ -18,8 +18,7 @@ type Reminder struct {
 	On         Day // day on which to send it
 }
 
-// Question returns what the text asks. The text that says that a window has moved asks a question only while that
-// window is open.
+// Question returns what the text asks. A text about a moved window asks only while this window is open.
 func (r Reminder) Question() Question {
 	if r.Kind == KindMoved && !r.Window.Contains(r.On) {
 		return AskNothing
@@ -30,7 +29,7 @@ func (r Reminder) Question() Question {
 // Asks reports whether the text asks the grower a question.
 func (r Reminder) Asks() bool { return r.Question() != AskNothing }
 
-// Tells reports whether the text announces a window. The announced days stay the same until another text moves them.
+// Tells reports whether the text announces a window, whose days then stay until another text moves them.
 func (r Reminder) Tells() bool { return r.Kind.Announces() && r.Window.Exists() }
 
 // Silence says why nothing is sent today.
@@ -51,9 +50,8 @@ func (s Silence) String() string {
 		"kept for the last days", "the grower knows")
 }
 
-// Reminder decides which text to send today, given all texts that were sent about this plot. At most one text a day is
-// sent, and at most TextsAWeek texts in TextsWeekDays days. A text that was due on an earlier day but was not sent is
-// not sent later.
+// Reminder decides which text to send today, given all texts about this plot: at most one a day, and TextsAWeek in
+// TextsWeekDays days. A text that was not sent on its day is not sent later.
 func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	r := p.due(told)
 	r.On = p.On
@@ -74,8 +72,7 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	return r, NotSilent
 }
 
-// due returns the text whose content is true today, even if the text was already sent. If there is no such text, the
-// Kind of the result is 0.
+// due returns the text that is true today, even if it was sent already; Kind is 0 if there is none.
 func (p Plan) due(told []Told) Reminder {
 	w := p.Next
 	if p.moves(told) {
@@ -85,7 +82,7 @@ func (p Plan) due(told []Told) Reminder {
 	case Prepare:
 		return Reminder{Kind: KindPrepare, Window: w, LastUseful: w.Opens - 1}
 	case Open:
-		// No nudge is sent on the day before the last days, because the next day's text says the same.
+		// The next day's text says the same, so the day before the last days has no nudge.
 		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
 			return Reminder{Kind: KindNudge, Window: w, LastUseful: w.LastDays()}
 		}
@@ -100,8 +97,8 @@ func (p Plan) due(told []Told) Reminder {
 	return Reminder{}
 }
 
-// moves reports whether the announced window has moved by enough days for a text: MovedDays for the first such text,
-// twice as many for later texts. Otherwise a leaf count that goes up and down would cause a text each time.
+// moves reports whether the announced window has moved by enough days for a text: MovedDays, twice as many after the
+// first such text. Otherwise a leaf count that goes up and down would cause many texts.
 func (p Plan) moves(told []Told) bool {
 	if !p.Moved.Exists() || p.On > p.Moved.Closes {
 		return false
@@ -115,10 +112,9 @@ func (p Plan) moves(told []Told) bool {
 	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
-// known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
-// was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
-// if the grower closed the plot. The end of the season also counts as known when more than closedUsefulDays days have
-// passed since then.
+// known reports whether the grower already knows the content of a text: the window was over when the plot was
+// registered, the grower saw big weeds or closed rows, or the grower closed the plot. The end of the season counts as
+// known after closedUsefulDays days.
 func (p Plan) known(kind Kind, told []Told) bool {
 	switch kind {
 	case KindMissed:
@@ -130,9 +126,8 @@ func (p Plan) known(kind Kind, told []Told) bool {
 	return false
 }
 
-// wasTold reports whether a text of this kind was already sent for the present window. The text about the end of the
-// season is sent only once. A text that is much older than the window was about another window, because the grower has
-// corrected the planting day since then.
+// wasTold reports whether a text of this kind was sent for the present window, or, for the end of the season, at all. A
+// much older text was about another window: the planting day was corrected since then.
 func (p Plan) wasTold(told []Told, kind Kind) bool {
 	if kind == KindMoved {
 		return false // after such a text the moved days are the announced days, so the text is never repeated
@@ -148,8 +143,8 @@ func (p Plan) wasTold(told []Told, kind Kind) bool {
 	return false
 }
 
-// waited reports whether the text that the window is open was sent at least NudgeAfterDays days before the middle of
-// the window.
+// waited reports whether the text about the opening was sent NudgeAfterDays days or more before the middle of the
+// window.
 func (p Plan) waited(told []Told) bool {
 	return slices.ContainsFunc(told, func(t Told) bool {
 		return t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays
@@ -162,7 +157,6 @@ func (p Plan) ofNext(t Told) bool {
 	return t.Window == w.Number && t.Edition == w.Edition && t.On >= w.Opens-PrepareDays
 }
 
-// toldSince returns the number of texts sent on day d or later.
 func toldSince(told []Told, d Day) int {
 	n := 0
 	for _, t := range told {
@@ -173,8 +167,8 @@ func toldSince(told []Told, d Day) int {
 	return n
 }
 
-// nudgeCostsLast reports whether a nudge today would use up the weekly limit, so that no text could be sent in the
-// window's last days. The text for the last days is more important than the nudge.
+// nudgeCostsLast reports whether a nudge today would use up the weekly limit before the more important text for the
+// last days.
 func (p Plan) nudgeCostsLast(told []Told) bool {
 	return 1+toldSince(told, p.Next.LastDays()-TextsWeekDays+1) >= TextsAWeek
 }

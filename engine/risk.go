@@ -2,7 +2,7 @@ package engine
 
 import "math"
 
-// Level is the risk of weeding later instead of now, in three steps.
+// Level is the risk of weeding later.
 type Level uint8
 
 const (
@@ -13,9 +13,8 @@ const (
 
 func (l Level) String() string { return name(l, "", "low", "middle", "high") }
 
-// Risk estimates how much yield may be lost if the grower waits with the weeding. Risk is used to rank plots and to
-// choose the words of a text. It does not predict the yield, because it is based on trials of a single grass weed, and
-// the number of weeds is assumed, not counted.
+// Risk estimates how much yield waiting may cost. It ranks plots and chooses the words of a text, but does not predict
+// the yield: the trials had one grass weed, and the number of weeds is assumed.
 type Risk struct {
 	Level    Level
 	LowPct   float64 // lowest loss of yield in % if the present weeds are never removed
@@ -27,25 +26,23 @@ type Risk struct {
 	WeedsPerM2High float64 // highest number assumed
 	HeadStartDays  int     // days from the emergence of the rice to that of the weeds
 
-	// Score ranks plots: the most urgent plot has the highest score. The score is the middle loss in % times leaves /
-	// WindowOpensLeaves. The score rises every day until the critical period is over. After that the score is 0.
+	// Score ranks plots, the most urgent highest: the middle loss in % times leaves / WindowOpensLeaves. It rises every
+	// day until the critical period ends, and is 0 afterwards.
 	Score float64
 }
 
 // Risk returns the risk of waiting as known on day today.
 //
-// The loss is computed with the hyperbola for barnyardgrass in irrigated sown rice (Richter et al. 2019). The lowest
-// loss is that of the fewest weeds in a well-farmed field, the highest that of the most weeds in a poorly farmed field.
-// Transplanted rice emerged weeks before the weeds. This head start reduces the loss as in Cousens et al. 1987, by
-// HeadStartDecay a day. The level depends on the middle loss times leaves / 2, with at most four leaves: the factor is
-// 1 when the window opens and 2 when the window closes. Before and after the critical period the level is low, because
-// waiting then changes little. A plot that its grower closed has no risk.
+// The loss is that of barnyardgrass in irrigated sown rice (Richter et al. 2019): the lowest for the fewest weeds in a
+// well-farmed field, the highest for the most weeds in a poorly farmed field. The head start of the rice reduces the
+// loss as in Cousens et al. 1987, by HeadStartDecay a day. The level depends on the middle loss times leaves / 2, with
+// four leaves at most: the factor is 1 when the window opens and 2 when it closes. Outside the critical period the
+// level is low, because waiting changes little. A closed plot has no risk.
 func (s Season) Risk(today Day) Risk {
 	return s.riskOf(Plan{On: today, WeedLeaves: s.WeedLeaves(today)})
 }
 
-// riskOf is Risk for the day and the WeedLeaves of a plan. The plan must come from Plan, because Windows does not
-// compute WeedLeaves.
+// riskOf is Risk for a result of Plan; Windows does not compute WeedLeaves.
 func (s Season) riskOf(p Plan) Risk {
 	r := Risk{Level: RiskLow}
 	if s.ClosedOn != 0 && p.On >= s.ClosedOn {
@@ -82,7 +79,6 @@ func (s Season) riskOf(p Plan) Risk {
 	return r
 }
 
-// levelOf returns the level of a loss in %.
 func levelOf(lossPct float64) Level {
 	switch {
 	case lossPct >= RiskHighPct:
@@ -93,7 +89,7 @@ func levelOf(lossPct float64) Level {
 	return RiskLow
 }
 
-// stand describes the weeds on a plot: a range of weeds per m2, and the head start of the rice in days.
+// stand is the weeds on a plot, as a range per m2, and the head start of the rice.
 type stand struct {
 	low, high float64
 	headStart Day
@@ -102,14 +98,13 @@ type stand struct {
 // lossRange is a range of loss of yield in %.
 type lossRange struct{ lowPct, middlePct, highPct float64 }
 
-// worse returns, for each of the three figures, the higher one of l and m.
+// worse returns the higher one of each number.
 func (l lossRange) worse(m lossRange) lossRange {
 	return lossRange{max(l.lowPct, m.lowPct), max(l.middlePct, m.middlePct), max(l.highPct, m.highPct)}
 }
 
-// loss returns the loss if the weeds are never removed. The low figure is for the fewest weeds in a well-farmed field,
-// the high figure for the most weeds in a poorly farmed field. The middle figure is for the geometric mean of the two
-// numbers of weeds in a medium field.
+// loss returns the loss of weeds that are never removed: low for the fewest weeds in a well-farmed field, high for the
+// most in a poorly farmed field, middle for their geometric mean in a medium field.
 func (w stand) loss() lossRange {
 	late := HeadStartDecay * float64(w.headStart)
 	return lossRange{
@@ -119,7 +114,7 @@ func (w stand) loss() lossRange {
 	}
 }
 
-// weedsOf returns the range of weeds per m2 that the engine assumes for the amount that a grower saw.
+// weedsOf returns the weeds per m2 that an amount stands for.
 func weedsOf(a Amount) (low, high float64) {
 	switch a {
 	case Few:
@@ -140,10 +135,9 @@ func (s *Season) amountSeen() (a Amount) {
 	return a
 }
 
-// stand returns the weeds that emerged since the last pass and have the given number of leaves. If the grower saw
-// weeds, stand assumes the amount that the grower saw. If nobody looked, stand assumes no weeds until half of the weeds
-// have emerged. From then on it assumes half of the range WeedsUnknownLow to WeedsUnknownHigh, rising to the full range
-// when the weeds have two leaves.
+// stand returns the weeds that emerged since the last pass and have this number of leaves, in the amount that the
+// grower saw. If nobody looked, there are none until half of the weeds have emerged, then half of the range
+// WeedsUnknownLow to WeedsUnknownHigh, rising to the full range at two leaves.
 func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	if seen == AmountUnknown && leaves <= 0 {
 		return w
@@ -158,7 +152,7 @@ func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	return w
 }
 
-// leftStand returns the weeds that the last pass left in the rows. It returns false if the pass left few weeds or none.
+// leftStand returns the weeds that the last pass left in the rows; false if there are few or none.
 func (s *Season) leftStand() (stand, bool) {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -171,8 +165,8 @@ func (s *Season) leftStand() (stand, bool) {
 // leavesWeeds reports whether a pass left some or many weeds.
 func leavesWeeds(p Pass) bool { return p.Left == Some || p.Left == Many }
 
-// headStart returns the days from the emergence of the rice to a day on which weeds emerged. If weeds emerged before
-// the rice, headStart returns 0, because the hyperbola is not valid for such weeds.
+// headStart returns the days from the emergence of the rice to that of the weeds; 0 if the weeds emerged first, for
+// which the hyperbola is not valid.
 func (s *Season) headStart(weedsUp Day) Day {
 	riceUp := s.Plot.Planted + RiceUpDays
 	if s.Plot.Method == Transplanted {
@@ -181,8 +175,7 @@ func (s *Season) headStart(weedsUp Day) Day {
 	return max(0, weedsUp-riceUp)
 }
 
-// oldUp returns the day on which half of the oldest weeds on the plot had emerged. If the last pass left weeds, the
-// oldest weeds are those that emerged before the pass; otherwise they emerged after the pass.
+// oldUp returns the day on which half of the oldest weeds had emerged: before the last pass, if that pass left weeds.
 func (s *Season) oldUp() Day {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -193,8 +186,8 @@ func (s *Season) oldUp() Day {
 	return min(before.oldUp(), last.On)
 }
 
-// newUp returns the day on which half of the weeds that grew since the last pass had emerged, by the weed clock or by
-// the grower's leaf count. The result is not later than the day on which the grower saw these weeds.
+// newUp returns the day on which half of the weeds since the last pass had emerged, by the weed clock or the leaf
+// count, but not after the day on which the grower saw these weeds.
 func (s *Season) newUp() Day {
 	c, since := s.weedClock(), s.Plot.puddled()
 	if last, passed := s.lastPass(); passed {
@@ -216,8 +209,8 @@ func (s *Season) newUp() Day {
 	return up
 }
 
-// halfUp returns the first day on which half of the weeds have emerged by the clock. The result may be before the day
-// from of the clock, but not before day clean, the day of the last puddling or pass.
+// halfUp returns the first day on which half of the weeds have emerged. It may be before day from, but not before day
+// clean, the last puddling or pass.
 func (c weedClock) halfUp(w *Weather, clean Day) Day {
 	d, heat := c.from, c.heat
 	for ; heat < 0 && d < c.from+horizon; d++ {

@@ -7,8 +7,7 @@ import (
 	"slices"
 )
 
-// Season is the input of a plan: a plot with its tool, passes, sightings and
-// weather. Passes and sightings from before the planting day are ignored.
+// Season is the input of a plan. Passes and sightings from before the planting day are ignored.
 type Season struct {
 	Plot      Plot
 	Tool      Tool
@@ -25,8 +24,8 @@ type Season struct {
 // ErrOrder says that passes or sightings are not in order of day.
 var ErrOrder = errors.New("engine: passes and sightings must be in order of day")
 
-// ErrNoPlot is the error that the store returns, wrapped or not, if no open plot has the given number. ErrNoPlot is
-// declared in this package because the menu and the store both use it.
+// ErrNoPlot is the error of the store for a number without an open plot. It is declared here because the menu uses it,
+// too.
 var ErrNoPlot = errors.New("no open plot has this number")
 
 // Validate returns an error for the first part that is outside its limits, or ErrOrder.
@@ -63,8 +62,8 @@ func (s Season) Validate() error {
 	return nil
 }
 
-// asOf returns the season without the passes and sightings after day today. asOf also drops passes and sightings from
-// before planting: they belong to another season, or the grower has corrected the planting day since.
+// asOf returns the season without passes and sightings after today or before planting. The latter belong to another
+// season, or the planting day was corrected.
 func (s Season) asOf(today Day) Season {
 	for len(s.Passes) > 0 && s.Passes[0].On < s.Plot.Planted {
 		s.Passes = s.Passes[1:]
@@ -89,5 +88,4 @@ func (s Season) lastPass() (Pass, bool) {
 	return s.Passes[len(s.Passes)-1], true
 }
 
-// fit returns the fit of the season's tool and rows.
 func (s Season) fit() Fit { return fitOf(s.Plot, s.Tool, &s.local().Figures) }

@@ -6,15 +6,14 @@ import (
 	"slices"
 )
 
-// Order describes the tool that a smith is asked to make. The height of the tool's float must always be adjustable,
-// because the float sets the working depth.
+// Order describes a tool for a smith to make. The float of the tool is always adjustable, because it sets the working
+// depth.
 type Order struct {
 	WidthFromCM, WidthToCM float64 // range of the working width; both are equal unless Adjustable is true
 	Adjustable             bool
 	SmallestRowCM          float64 // narrowest rows for this tool
 	LargestRowCM           float64 // widest rows for this tool
-	// WideTeeth asks for teeth that are far apart, because heavy clay sticks between narrow teeth (common practice, no
-	// source).
+	// WideTeeth asks for teeth far apart: heavy clay sticks between narrow teeth (common practice, no source).
 	WideTeeth                bool
 	HandleFromCM, HandleToCM float64 // height of the handle above the ground; see Handle
 	HandleAdjustable         bool
@@ -29,14 +28,13 @@ func (o Order) Tool() Tool {
 	return t
 }
 
-// ErrNoRows says that no row spacing was given. Without a row spacing the width of the tool cannot be computed.
+// ErrNoRows says that there is no row spacing, from which the width of the tool is computed.
 var ErrNoRows = errors.New("engine: no row spacing is told, and the tool's width follows from it")
 
-// OrderOf returns the order for a tool, given the row spacings of the plots in cm, the soil, and the body heights
-// (statures) in cm of the people who will push the tool. Without statures it assumes people of usual stature. The tool
-// leaves SideClearanceCM free on each side in the narrowest rows. If that width is too small for the widest rows, the
-// tool is adjustable. No tool is wider than WidestPushedCM. OrderOf returns ErrNoRows if there are no rows, and another
-// error if the rows are too narrow for any tool or a figure is outside its limits.
+// OrderOf returns the order for a tool, given row spacings in cm, the soil, and the statures in cm of the people who
+// push it (none = usual statures). The tool leaves SideClearanceCM free in the narrowest rows. It is adjustable if that
+// width is too small for the widest rows, and never wider than WidestPushedCM. The error is ErrNoRows, or says which
+// number is outside its limits.
 func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	if len(rowsCM) == 0 {
 		return Order{}, ErrNoRows
@@ -114,8 +112,7 @@ func (c Cure) String() string {
 		"narrow the tool", "go slower", "pull by hand", "stop")
 }
 
-// Cures returns what to try against a trouble. The cure that takes the least work comes first (common practice, no
-// source).
+// Cures returns what to try against a trouble, the least work first (common practice, no source).
 func Cures(t Trouble) []Cure {
 	switch t {
 	case Sinks:

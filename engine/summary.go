@@ -1,7 +1,7 @@
 package engine
 
-// Summary sums up the logged passes of a season. The grower gets the summary when the plot closes; the operator of the
-// place gets it, too. Times are in person-hours, money is in the currency of the place.
+// Summary sums up the logged passes of a season, for the grower and the operator. Times are in person-hours, money is
+// in the currency of the place.
 type Summary struct {
 	Passes      int     // passes logged
 	ByHand      int     // passes without the tool
@@ -14,9 +14,8 @@ type Summary struct {
 	HandHours   float64 // person-hours if each of the Rounds had been made by hand; 0 = area not given
 	// Cost is the value of the family's hours plus one season of the tool; 0 = unknown.
 	Cost float64
-	// SavedHours is the person-hours that weeding by hand would have taken, minus the logged person-hours. Only rounds
-	// with the tool in which every pass has logged hours are counted. SavedHours is negative if the tool took longer. 0
-	// means unknown.
+	// SavedHours is the person-hours of weeding by hand minus the logged ones, for rounds with the tool in which every
+	// pass has hours. It is negative if the tool took longer; 0 = unknown.
 	SavedHours float64
 }
 
@@ -58,9 +57,8 @@ func (s Season) Summary(today Day) Summary {
 	return sum
 }
 
-// spent returns the cost of the season's weeding so far: the hours of all passes at Prices.FamilyDay and, if the tool
-// was used, its cost for one season divided by Home.Neighbours. spent returns 0 if a pass has no logged hours or if a
-// price is not given.
+// spent returns the cost so far: the hours of all passes at Prices.FamilyDay and, if the tool was used, one season of
+// the tool, shared by Home.Neighbours. It returns 0 if hours or a price are missing.
 func (s *Season) spent(sum Summary) float64 {
 	p := s.local().Prices.For(s.Home)
 	if sum.LoggedHours < sum.Passes || p.FamilyDay == 0 {
@@ -76,11 +74,11 @@ func (s *Season) spent(sum Summary) float64 {
 	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
-// hoursOfAll returns the person-hours of a pass. It returns 0 if the hours or the people are not given.
+// hoursOfAll returns the person-hours of a pass; 0 if not given.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
-// inWindow reports whether pass i was made inside the window that the engine had planned on the day before the pass. A
-// pass with the tool before FirstPassDays is never inside a window.
+// inWindow reports whether pass i was inside the window planned on the day before. A pass with the tool before
+// FirstPassDays never is.
 func (s Season) inWindow(i int) bool {
 	p := s.Passes[i]
 	if p.With == ByTool && p.On < s.Plot.Planted+FirstPassDays {
@@ -98,7 +96,7 @@ type round struct {
 	hours float64 // person-hours
 }
 
-// firstRound returns the round that begins with the first of the passes, and the passes that are not in this round.
+// firstRound returns the first round, and the passes after it.
 func firstRound(passes []Pass) (r round, rest []Pass) {
 	r.told = true
 	begin := passes[0].On
@@ -112,7 +110,7 @@ func firstRound(passes []Pass) (r round, rest []Pass) {
 	return r, passes
 }
 
-// handRound returns the person-hours that this grower needs to weed the plot once by hand; 0 if the area is not given.
+// handRound returns the person-hours of this grower for weeding the plot once by hand; 0 without an area.
 func (s Season) handRound() float64 {
 	return s.local().Figures.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * s.pace(ByHand).Factor
 }

@@ -26,12 +26,16 @@ func TestSummary(t *testing.T) {
 	hand := func(on Day, hours float64) Pass {
 		return Pass{On: on, With: ByHand, Hours: hours, People: 1, Left: Few}
 	}
+	noArea := hectare(tool(16, 5, 2))
+	noArea.Plot.AreaM2 = 0
 	for _, c := range []struct {
 		name   string
 		season Season
 		want   Summary
 	}{
 		{"nothing logged", hectare(), Summary{}},
+		{"area not given", noArea, Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16,
+			Hours: 10, LoggedHours: 1, Rounds: 1}},
 		{"two passes in time", hectare(tool(15, 30, 2), tool(32, 50, 1)),
 			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2,
 				Rounds: 2, HandHours: 400, SavedHours: 290}},
@@ -55,20 +59,10 @@ func TestSummary(t *testing.T) {
 	}
 }
 
-func TestAreaNotToldHasNoHandHours(t *testing.T) {
-	s := hectare(Pass{On: 16, With: ByTool, Hours: 5, People: 2})
-	s.Plot.AreaM2 = 0
-	if got := s.Summary(s.Plot.Planted + 60); got.HandHours != 0 || got.SavedHours != 0 || got.Hours != 10 {
-		t.Errorf("%+v", got)
-	}
-}
-
 func TestThePlaceSetsTheHandHours(t *testing.T) {
 	s := hectare(Pass{On: 16, With: ByTool, Hours: 60, People: 1})
 	at := NewLocal()
-	if err := at.Figures.Set("HandHoursPerHa", 300); err != nil {
-		t.Fatal(err)
-	}
+	at.Figures.HandHoursPerHa = 300
 	s.Local = &at
 	if got := s.Summary(s.Plot.Planted + 60); got.HandHours != 300 || got.SavedHours != 240 {
 		t.Errorf("%+v", got)

@@ -23,8 +23,7 @@ type Half struct {
 	Bags   float64 // harvest in bags; the bags of both halves have the same size; 0 = not given
 }
 
-// Trial compares two ways of weeding. Passes before day Begun are not part of the trial. If Begun is 0, all passes are
-// part of the trial.
+// Trial compares two ways of weeding, by the passes from day Begun on (0 = all passes).
 type Trial struct {
 	A, B  Half
 	Begun Day
@@ -64,7 +63,7 @@ func (u Unlike) String() string {
 	return name(u, "alike", "same way", "other method", "other rows", "other days")
 }
 
-// Side sums up what was logged for one half of a trial. 0 means that the figure is not given.
+// Side sums up one half of a trial. 0 = not given.
 type Side struct {
 	Passes     int
 	Logged     int     // passes with logged hours
@@ -74,8 +73,8 @@ type Side struct {
 	BagsPerHa  float64
 }
 
-// Comparison is the result of a trial. A difference does not prove that one way of weeding is better: the two plots may
-// also differ in soil, water or the days of weeding.
+// Comparison is the result of a trial. A difference does not prove that one way is better: the plots may differ in
+// soil, water or days of weeding.
 type Comparison struct {
 	A, B    Side
 	Unlike  Unlike // if Unlike is not Alike, then Hours, Left and Harvest are NotTold
@@ -87,10 +86,9 @@ type Comparison struct {
 
 // Compare compares the halves as known on day today.
 //
-// Two figures differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours and TrialHarvestNoise for the
+// Two numbers differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours and TrialHarvestNoise for the
 // harvest; weeds left differ by more than TrialLeftNoise. Hours are compared only if both seasons are over and every
-// pass of both halves has logged hours, because a half with missing hours would look quicker. Weeds left are compared
-// only if each half has at least TrialLeftReports reports on weeds.
+// pass has hours: missing hours would look quick. Weeds left need TrialLeftReports reports in each half.
 func (t Trial) Compare(today Day) Comparison {
 	c := Comparison{A: t.A.side(t.Begun, today), B: t.B.side(t.Begun, today), Unlike: t.unlike()}
 	c.SoFar = t.A.goesOn(today) || t.B.goesOn(today)
@@ -159,14 +157,14 @@ func (h Half) side(from, today Day) Side {
 // goesOn reports whether the half's season is not over.
 func (h Half) goesOn(today Day) bool { return h.Season.asOf(today).outline(today).State != Closed }
 
-// logsAll reports whether at least one pass was logged and all passes have logged hours.
+// logsAll reports whether there are passes and all have logged hours.
 func (s Side) logsAll() bool { return s.Passes > 0 && s.Logged == s.Passes }
 
 // differ reports whether two figures differ by more than the given share of their mean.
 func differ(a, b, share float64) bool { return math.Abs(a-b) > share*(a+b)/2 }
 
-// less says which of two positive figures is lower. Figures that differ by no more than the given share of their mean
-// are too close to tell. A figure of 0 means that the figure is not given.
+// less says which of two positive numbers is lower, unless they differ by no more than this share of their mean. 0 =
+// not given.
 func less(a, b, share float64) Which {
 	if !(a > 0 && b > 0) {
 		return NotTold
@@ -174,7 +172,7 @@ func less(a, b, share float64) Which {
 	return lessBy(a, b, share*(a+b)/2)
 }
 
-// lessBy says which of two figures is lower. Figures that differ by no more than noise are too close to tell.
+// lessBy says which of two numbers is lower, unless they differ by no more than noise.
 func lessBy(a, b, noise float64) Which {
 	switch {
 	case math.Abs(a-b) <= noise:

@@ -1,7 +1,7 @@
 package engine
 
-// WaterDay holds the inputs of one day of the water balance. All are in mm and not negative. ETcMM and LossMM are the
-// amounts that would leave the plot if the plot had enough water.
+// WaterDay is the input of one day of the water balance, in mm, not negative. ETcMM and LossMM leave the plot if it has
+// enough water.
 type WaterDay struct {
 	RainMM, InMM  float64 // rain and irrigation
 	ETcMM, LossMM float64 // crop evapotranspiration; seepage and percolation
@@ -19,9 +19,9 @@ type WaterFlow struct {
 //
 //	depth = min(BundMM, max(0, depth + rain + let in - ETc - loss))
 //
-// The balance is exact: the old depth plus rain and inflow equals the evaporated, lost, spilled and remaining water. If
-// the plot has too little water for both ETc and loss, ETc is subtracted first. Water inside the soil is not modelled:
-// the depth is never below 0, and dry soil absorbs nothing before water stands on it again.
+// The balance is exact: old depth, rain and inflow are the evaporated, lost, spilled and remaining water. If there is
+// too little water, ETc is subtracted first. Water inside the soil is not modelled: dry soil absorbs nothing before
+// water stands on it again.
 func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	rest := depthMM + day.RainMM + day.InMM
 	f.EvaporatedMM = min(rest, day.ETcMM)
@@ -33,8 +33,7 @@ func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	return f
 }
 
-// Water describes the water on a plot, as known on a given day, and the water that the next pass needs. Depths are in
-// mm, for the morning of a day.
+// Water is the water on a plot on a given day, and what the next pass needs. Depths are in mm, for the morning.
 type Water struct {
 	DepthMM  float64 // standing water today
 	From     Day     // day on which the balance starts
@@ -47,8 +46,8 @@ type Water struct {
 
 	BringMM    float64 // irrigation needed on day On
 	M3, Litres float64 // volume of BringMM on this plot; 0 = area not given
-	// InflowHours is the time in hours that the inlet needs to raise the water by BringMM, although the plot loses
-	// water meanwhile. InflowHours is 0 if the area or the inflow is not given, or if InletWeak is true.
+	// InflowHours is how long the inlet needs to raise the water by BringMM, against the loss meanwhile; 0 if area or
+	// inflow are not given, or if InletWeak.
 	InflowHours float64
 	InletWeak   bool // the inlet brings no more water than the plot loses, or needs more than MaxInflowHours
 
@@ -57,16 +56,14 @@ type Water struct {
 
 // Water computes the balance of ponded water of a season whose next window is w, as known on day today.
 //
-// If the grower saw the water in the last WaterSeenDays days, the balance starts from that depth. Otherwise the balance
-// starts today, with a depth of KeptDepthMM (common practice), or with 0 on a plot that is kept moist. The balance
-// includes rain and losses only. Irrigation after the start is not known, so the real depth may be higher than the
-// computed depth. Measured rain counts fully. For days without a measurement, the effective part (EffectiveRainMM) of
-// the month's normal rain is used, spread evenly over the month.
+// The balance starts from the depth that the grower saw in the last WaterSeenDays days. Otherwise it starts today with
+// KeptDepthMM (common practice), or with 0 on a plot that is kept moist. It includes rain and losses; irrigation after
+// the start is unknown, so the real depth may be higher. Measured rain counts fully; other days have the effective part
+// (EffectiveRainMM) of the normal rain, spread evenly over the month.
 //
-// The balance is computed for WaterAheadDays days, or until day On if On is later, but for at most horizon days. If the
-// window opens after that, OnDepthMM, ETcMM and LossMM are those of the last day. All results are finite for any season
-// that Validate accepts. Above 55 degrees of latitude the results are unreliable, because the radiation formula is
-// published only for lower latitudes.
+// The balance runs for WaterAheadDays days, or until day On if that is later, but for at most horizon days; if the
+// window opens later still, OnDepthMM, ETcMM and LossMM are those of the last day. All results are finite. Above 55
+// degrees of latitude they are unreliable, because the radiation formula is published for lower latitudes.
 func (s Season) Water(today Day, w Window) Water {
 	pond := newPond(&s, today)
 	out := Water{From: pond.day, FromSeen: pond.seen, NeedMM: WeedingDepthMM, LeastMM: WeedingLeastMM, On: today}
@@ -90,8 +87,7 @@ func (s Season) Water(today Day, w Window) Water {
 	return out
 }
 
-// letIn computes the volume of BringMM of water for a plot of the given area, and the time in which the given inflow
-// brings that volume. One mm of water on one m2 is one litre.
+// letIn computes the volume of BringMM for this area, and the time for this inflow. One mm on one m2 is one litre.
 func (o *Water) letIn(areaM2, inflowLS float64) {
 	o.Litres = o.BringMM * areaM2
 	o.M3 = o.Litres / litresAM3
@@ -104,10 +100,9 @@ func (o *Water) letIn(areaM2, inflowLS float64) {
 	}
 }
 
-// WaterDepths returns the depth in mm of each day in the range from-to, by the balance of Water as known on day today.
-// If the balance starts from the usual depth, all days before its start have the usual depth. A depth of -1 means that
-// the depth is not known: on a day before planting, after harvest, or before the day on which the grower last saw the
-// water.
+// WaterDepths returns the depths in mm of the days from-to, by the balance of Water on day today. Days before the start
+// have the usual depth, if the balance starts from it. -1 = unknown: before planting, after harvest, or before the day
+// on which the grower last saw the water.
 func (s Season) WaterDepths(from, to, today Day) []float64 {
 	if to < from {
 		return nil
@@ -127,7 +122,6 @@ func (s Season) WaterDepths(from, to, today Day) []float64 {
 	return depths
 }
 
-// pond computes the water balance of a plot day by day.
 type pond struct {
 	day   Day
 	depth float64
@@ -137,7 +131,6 @@ type pond struct {
 	loss  float64
 }
 
-// newPond returns the balance on its first day.
 func newPond(s *Season, today Day) pond {
 	p := pond{day: max(today, s.Plot.Planted), depth: KeptDepthMM, loss: s.local().Figures.lossMM(s.Plot.Soil)}
 	if s.Plot.Flood == FloodMoist {
@@ -151,15 +144,14 @@ func newPond(s *Season, today Day) pond {
 	return p
 }
 
-// until advances the balance to day d. If d is before the start of the balance, until does nothing.
+// until advances the balance to day d.
 func (p *pond) until(d Day) {
 	for ; p.day < d; p.day++ {
 		p.depth = WaterStep(p.depth, WaterDay{RainMM: p.rain.on(p.day), ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
 	}
 }
 
-// waterSeen returns the last sighting of water that is at most WaterSeenDays days old and not from before planting. It
-// returns false if there is no such sighting.
+// waterSeen returns the last sighting of water since planting that is at most WaterSeenDays days old.
 func (s *Season) waterSeen(today Day) (Sighting, bool) {
 	for i := len(s.Sightings) - 1; i >= 0; i-- {
 		seen := s.Sightings[i]
@@ -173,7 +165,7 @@ func (s *Season) waterSeen(today Day) (Sighting, bool) {
 	return Sighting{}, false
 }
 
-// depthMM returns the depth in mm that the engine assumes for the grower's answer.
+// depthMM returns the depth in mm that an answer stands for.
 func (w Stands) depthMM() float64 {
 	switch w {
 	case StandsFingers:
@@ -195,13 +187,13 @@ func (f *Figures) lossMM(soil Soil) float64 {
 	return f.LossMediumMM
 }
 
-// EffectiveRainMM returns the part of a month's rain P that a crop can use, in mm a month:
+// EffectiveRainMM returns the part of the rain P of a month that a crop can use, in mm a month:
 //
 //	Pe = 0.8 P - 25  above 75 mm a month
 //	Pe = 0.6 P - 10  otherwise, and never less than 0
 //
-// From memory: Brouwer & Heibloem 1986, FAO Irrigation Water Management
-// Training Manual 3, section 4.2; for slopes under 4 to 5 %.
+// From memory: Brouwer & Heibloem 1986, FAO Irrigation Water Management Training Manual 3, section 4.2; for slopes
+// under 4 to 5 %.
 func EffectiveRainMM(monthMM float64) float64 {
 	pe := RainLowShare*monthMM - RainLowLessMM
 	if monthMM > RainHighFromMM {
@@ -213,9 +205,8 @@ func EffectiveRainMM(monthMM float64) float64 {
 	return pe
 }
 
-// waterRain returns the rain that enters the water balance, for days in rising order. Measured rain counts fully,
-// because the balance itself models the overflow. For a day without a measurement, waterRain returns the effective part
-// of the month's normal rain, spread evenly over the days of the month.
+// waterRain returns the rain of the water balance, for days in rising order: measured rain, because the balance models
+// the overflow, or else the effective part of the normal rain, spread evenly over the month.
 type waterRain struct {
 	w    *Weather
 	next Day     // first day for which mm must be computed again; initially the day of the first call

@@ -5,28 +5,17 @@ import (
 	"time"
 )
 
-// Normal is the climate of one month: mean daily minimum and maximum
-// temperature in degrees Celsius, and rain in mm a month.
-type Normal struct {
-	MinC, MaxC float64
-	RainMM     float64
-}
+// Normal is the climate of one month: mean daily minimum and maximum temperature in °C, and rain in mm a month.
+type Normal struct{ MinC, MaxC, RainMM float64 }
 
 // Normals holds the climate of the twelve months, January first.
 type Normals [12]Normal
 
 // DayWeather is the weather of one day: minimum and maximum temperature in °C, rain in mm.
-type DayWeather struct {
-	MinC, MaxC float64
-	RainMM     float64
-}
+type DayWeather struct{ MinC, MaxC, RainMM float64 }
 
-// Measured is the weather of one day as measured at the place, in the units of DayWeather. A figure that was not
-// measured is NaN; see Unmeasured. Either both temperatures are measured or neither.
-type Measured struct {
-	MinC, MaxC float64
-	RainMM     float64
-}
+// Measured is the measured weather of a day; NaN = not measured. Either both temperatures are measured or neither.
+type Measured struct{ MinC, MaxC, RainMM float64 }
 
 // Unmeasured returns a day on which nothing was measured.
 func Unmeasured() Measured { return Measured{math.NaN(), math.NaN(), math.NaN()} }
@@ -37,8 +26,7 @@ func (m Measured) HasTemperature() bool { return !math.IsNaN(m.MinC) && !math.Is
 // HasRain reports whether the rain was measured.
 func (m Measured) HasRain() bool { return !math.IsNaN(m.RainMM) }
 
-// Daily is measured weather, one entry per day from day From on. Days in between
-// without a measurement are Unmeasured.
+// Daily is measured weather, one entry per day from day From on.
 type Daily struct {
 	From Day
 	Days []Measured
@@ -52,8 +40,8 @@ func (y Daily) On(d Day) (Measured, bool) {
 	return y.Days[d-y.From], true
 }
 
-// Weather returns the weather of any day: as measured, or else from the monthly normals. Normal temperatures are
-// interpolated linearly between the middles of the months; normal rain is spread evenly over the month.
+// Weather is the weather of any day: as measured, or else normal temperatures, interpolated between the middles of the
+// months, and normal rain, spread evenly over the month.
 type Weather struct {
 	Normals     Normals
 	LatitudeDeg float64 // in degrees; north is positive, south negative
@@ -63,7 +51,7 @@ type Weather struct {
 // On returns the weather of day d.
 func (w Weather) On(d Day) DayWeather { return w.at(d) }
 
-// at does the same as Weather.On, but has a pointer receiver so that the weather is not copied.
+// at is On without a copy of the weather.
 func (w *Weather) at(d Day) DayWeather {
 	m, ok := w.Daily.On(d)
 	if !ok {
@@ -82,8 +70,8 @@ func (w *Weather) at(d Day) DayWeather {
 	return day
 }
 
-// on interpolates between the middles of the two months around day d. The number of days from one middle to the next is
-// the number of days in the earlier month.
+// on interpolates between the middles of the two months around day d, which are as far apart as the earlier month is
+// long.
 func (n *Normals) on(d Day) DayWeather {
 	y, m, day := d.Date()
 	rain := n[m-1].RainMM / float64(monthDays(y, m))
@@ -102,7 +90,7 @@ func (n *Normals) on(d Day) DayWeather {
 // weedHeat returns the weeds' degree-days of day d.
 func (w *Weather) weedHeat(d Day) float64 { return DegreeDays(w.at(d), WeedBaseC, HeatCeilingC) }
 
-// riceHeat returns the degree-days of rice of day d above a base temperature.
+// riceHeat returns the degree-days of rice above a base temperature.
 func (w *Weather) riceHeat(d Day, baseC float64) float64 {
 	return DegreeDays(w.at(d), baseC, HeatCeilingC)
 }

@@ -17,12 +17,11 @@ func (w Why) String() string {
 		"weeds seen too big", "usual hand-weeding days")
 }
 
-// Window is the range of days for the next pass. A window opens when most weeds have two leaves (BBCH 12) and closes
-// when most weeds have four (BBCH 14), both days included.
+// Window is the range of days for the next pass: most weeds have two leaves (BBCH 12) when it opens and four (BBCH 14)
+// when it closes, both days included.
 type Window struct {
 	Number int // number of the pass, 1 = the first of the season; 0 = there is no window
-	// Edition is the number of sightings of weeds since the last pass. A text about an earlier edition of the same
-	// window is out of date.
+	// Edition counts the sightings of weeds since the last pass. A text about an earlier edition is out of date.
 	Edition             int
 	Opens, Best, Closes Day
 	With                Means
@@ -35,12 +34,11 @@ func (w Window) Exists() bool { return w.Number > 0 }
 // Contains reports whether d is a day of the window.
 func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
-// Middle returns the day half-way through the window. A grower who has not answered by that day gets one reminder, the
-// nudge.
+// Middle returns the day half-way through the window, on which a grower without an answer gets the nudge.
 func (w Window) Middle() Day { return w.Opens + (w.Closes-w.Opens)/2 }
 
-// LastDays returns the first of the window's last two days. If the window has three days, LastDays returns the third,
-// so that the text for the first day and the text for the last days are not sent on consecutive days.
+// LastDays returns the first of the last two days; in a window of three days the third, so that the texts for the first
+// day and for the last days are not on consecutive days.
 func (w Window) LastDays() Day {
 	if w.Closes-w.Opens == 2 {
 		return w.Closes
@@ -48,8 +46,7 @@ func (w Window) LastDays() Day {
 	return max(w.Opens, w.Closes-1)
 }
 
-// nextWindow returns the window of the next pass as known on day today. nextWindow ignores that the tool cannot be used
-// after the rows have closed; clip cuts the window there.
+// nextWindow returns the window of the next pass. It ignores that rows close; clip cuts the window there.
 func (s Season) nextWindow(today Day) Window {
 	if s.fit().Hand() {
 		return s.handWindow(today)
@@ -82,10 +79,9 @@ func (s Season) nextWindow(today Day) Window {
 	return w
 }
 
-// weedClock returns the clock that starts at the last puddling or pass. On a flooded plot weeds emerge later, by
-// FloodDelay degree-days. This delay also applies after a pass that left few weeds. Weeds that a pass left have emerged
-// already, so if the pass left some weeds, there is no delay. If the pass left many weeds, the clock is set so that the
-// weeds have two leaves AgainOpensDays days after the pass.
+// weedClock returns the clock since the last puddling or pass. A flood delays weeds by FloodDelay degree-days, also
+// after a pass that left few weeds. Weeds that a pass left have emerged already: after some there is no delay, after
+// many the clock is set to two leaves AgainOpensDays days after the pass.
 func (s Season) weedClock() weedClock {
 	last, passed := s.lastPass()
 	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence, rate: s.local().WeedRate}
@@ -105,14 +101,13 @@ func (s Season) weedClock() weedClock {
 	return c
 }
 
-// seenClock returns the weed clock set to the leaf count that the grower saw.
+// seenClock returns the weed clock, set to a leaf count of the grower.
 func (s *Season) seenClock(seen Sighting) weedClock {
 	return weedClock{from: seen.On, heat: seen.Leaves.number() * WeedPhyllochron, rate: s.local().WeedRate}
 }
 
-// leafWindow returns the window from the day on which weeds have two leaves by the clock to the day on which they have
-// four. The best day depends on the amount of weeds. For many weeds the best day is the first. For few weeds the best
-// day is near the end, because by then more weeds have emerged.
+// leafWindow returns the window in which weeds have two to four leaves. The best day is the first for many weeds; for
+// few weeds it is near the end, when more have emerged.
 func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
 	days := c.reach(&s.Weather, [...]float64{WindowOpensLeaves, WindowBestLeaves, WindowClosesLeaves})
 	w := Window{Opens: days[0], Best: days[1], Closes: days[2], Why: why}
@@ -125,7 +120,7 @@ func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
 	return w
 }
 
-// seenWindow returns window w, corrected by the weeds that the grower saw.
+// seenWindow returns window w, corrected by a sighting.
 func (s Season) seenWindow(w Window, seen Sighting) Window {
 	switch seen.Leaves {
 	case OneLeaf, TwoThree:
@@ -140,8 +135,7 @@ func (s Season) seenWindow(w Window, seen Sighting) Window {
 	return w
 }
 
-// freshSightings returns the sightings after the last pass. Sightings before the pass say nothing about the weeds that
-// are on the plot now.
+// freshSightings returns the sightings after the last pass; earlier ones say nothing about the present weeds.
 func (s Season) freshSightings() []Sighting {
 	fresh := s.Sightings
 	if last, passed := s.lastPass(); passed {
@@ -152,8 +146,8 @@ func (s Season) freshSightings() []Sighting {
 	return fresh
 }
 
-// WeedLeaves returns the number of leaves that most weeds have on day d by the model. The model starts at the last
-// puddling, the last pass or the grower's last leaf count. The result is 0 until half of the weeds have emerged.
+// WeedLeaves returns the leaves of most weeds on day d, modelled from the last puddling, pass or leaf count; 0 until
+// half of the weeds have emerged.
 func (s Season) WeedLeaves(d Day) float64 {
 	s = s.asOf(d)
 	c := s.weedClock()
@@ -165,11 +159,9 @@ func (s Season) WeedLeaves(d Day) float64 {
 	return c.leaves(&s.Weather, d)
 }
 
-// handWindow returns the next of the usual hand-weedings on a plot where no tool can be used. A weeding that the grower
-// does up to HandEarlyDays days too early counts as that hand-weeding. A hand-weeding that was not done remains the
-// next one until PrepareDays days before the hand-weeding that follows. Weeds with four leaves are big enough to pull:
-// if the grower sees such weeds in the HandEarlyDays days before the usual days, the window opens on the day of that
-// sighting.
+// handWindow returns the next of the usual hand-weedings of a plot without a tool. A weeding up to HandEarlyDays days
+// early counts as the hand-weeding. One that was not done stays the next until PrepareDays days before the one after
+// it. Weeds with four leaves are big enough to pull: seen up to HandEarlyDays days early, they open the window.
 func (s Season) handWindow(today Day) Window {
 	last, passed := s.lastPass()
 	days := handDays(s.Plot.Method)

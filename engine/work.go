@@ -2,7 +2,7 @@ package engine
 
 import "math"
 
-// Advice says how to weed, given the rows and the weeds.
+// Advice says how to weed.
 type Advice uint8
 
 const (
@@ -13,7 +13,7 @@ const (
 
 func (a Advice) String() string { return name(a, "", "both ways", "one way, then by hand", "by hand") }
 
-// Alternative says what to change if the advised work cannot be finished inside the window.
+// Alternative says what to change if the work does not end inside the window.
 type Alternative uint8
 
 const (
@@ -28,8 +28,8 @@ func (a Alternative) String() string {
 	return name(a, "none", "more hands", "second tool", "one way, then by hand", "the rest by hand")
 }
 
-// Work says how long one weeding of the plot takes. Hours are person-hours. All hours are 0 if the area is not given.
-// Hours with the tool are also 0 if no tool can be used.
+// Work says how long one weeding takes, in person-hours. All hours are 0 without an area, hours with the tool also if
+// no tool can be used.
 type Work struct {
 	AlongHours, AcrossHours float64 // one pass with the tool; AcrossHours is 0 unless Fit.CrossFits
 	BothHours               float64 // a pass along and a pass across; 0 unless Fit.CrossFits
@@ -60,7 +60,7 @@ func (w Work) Total() float64 {
 	return push + pull
 }
 
-// hours returns the person-hours of the advised work: pushing the tool, and pulling weeds by hand.
+// hours returns the person-hours of pushing the tool and of pulling weeds.
 func (w *Work) hours(a Advice) (push, pull float64) {
 	switch a {
 	case WeedBoth:
@@ -74,16 +74,15 @@ func (w *Work) hours(a Advice) (push, pull float64) {
 	return 0, w.HandHours
 }
 
-// Work computes the hours, days and people for weeding the plot in window w, as known on day today. If w does not exist
-// or is over, or if the weeds are too big for the tool, Work computes hours and days only.
+// Work computes hours, days and people for weeding in window w on day today; only hours and days if w does not exist or
+// is over, or if the weeds are too big for the tool.
 //
 // n people work h hours a day with one tool. Pushing that takes P person-hours and pulling that takes L need
 //
 //	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, max(h, ToolDayHours))) )
 //
-// because only one person at a time can push the tool. People take turns, so the tool may be used for more hours a day
-// than one person works. Those who do not push pull weeds behind the tool. The formula ignores that the last row can be
-// pulled only after the tool has passed it.
+// because one person at a time pushes the tool. People take turns, so the tool may work longer than each person; the
+// others pull weeds behind it. The formula ignores that the last row is pulled after the tool has passed.
 func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
@@ -134,14 +133,13 @@ func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	if f.CrossFits {
 		w.BothHours = f.HoursCrossed * w.Pace.Factor
 		w.AcrossHours = w.BothHours - w.AlongHours
-		// The hours of pulling are proportional to the share of the ground that the tool did not weed.
+		// Pulling is proportional to the ground that the tool did not weed.
 		w.PullBothHours = w.PullHours * (1 - f.SweptCrossed) / (1 - f.SweptOnce)
 	}
 }
 
-// pullShare returns the hours of pulling weeds after one pass along the rows, as a share of the model's hours for that
-// pass. The share depends on how many weeds the last pass left. The share is highest for a tool that is loose in the
-// rows, because such a tool leaves wide strips of weeds.
+// pullShare returns the hours of pulling after one pass, as a share of the model's hours of the pass. It depends on the
+// weeds that the last pass left, and is highest for a loose tool, which leaves wide strips.
 func pullShare(f Fit, left Amount) float64 {
 	switch {
 	case f.Verdict == FitLoose || left == Many:
@@ -152,7 +150,7 @@ func pullShare(f Fit, left Amount) float64 {
 	return PullShareSome
 }
 
-// toolADay returns how many hours a day n people push the given number of tools. The hours of all tools are added.
+// toolADay returns how many hours a day n people push these tools, added up.
 func (w *Work) toolADay(n, tools int) float64 {
 	return min(float64(n)*w.HoursADay, float64(tools)*max(w.HoursADay, ToolDayHours))
 }
@@ -163,8 +161,7 @@ func (w *Work) days(a Advice, n int) int {
 	return int(max(math.Ceil((push+pull)/(float64(n)*w.HoursADay)), math.Ceil(push/w.toolADay(n, 1))))
 }
 
-// schedule checks whether the work can be done in the days from-to, both included. If it cannot, schedule looks for an
-// alternative.
+// schedule checks whether the work ends in the days from-to, both included, and looks for an alternative if not.
 func (w *Work) schedule(from, to Day) {
 	span := int(to-from) + 1
 	if w.Days <= span {
@@ -179,10 +176,9 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(span)
 }
 
-// instead sets the cheapest alternative with which the work ends within span days. It tries, in this order: one
-// direction with the same people; more people; one direction with more people; more people with a second tool; one
-// direction with more people and a second tool. If none of these is enough, the alternative is to pull the remaining
-// weeds by hand after the window.
+// instead sets the cheapest alternative that ends within span days: one direction; more people; one direction with more
+// people; a second tool with more people; one direction with both. Otherwise the rest is pulled by hand after the
+// window.
 func (w *Work) instead(span int) {
 	less := w.Do
 	if w.Do == WeedBoth {
@@ -205,8 +201,8 @@ func (w *Work) instead(span int) {
 	w.Instead, w.InsteadDo = ByHandRest, w.Do
 }
 
-// hands returns the smallest number of people, from w.People to MostHands, who finish the advised work within span days
-// with the given number of tools. It returns 0 if even MostHands people cannot finish.
+// hands returns the fewest people, from w.People to MostHands, who finish within span days with these tools; 0 if none
+// do.
 func (w *Work) hands(a Advice, span, tools int) int {
 	push, pull := w.hours(a)
 	for n := w.People; n <= max(w.People, MostHands); n++ {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -16,28 +15,17 @@ import (
 // The running program gets the recorded requests of each invented network over a connection, through a trusted proxy.
 // Each answer equals the recorded answer byte for byte.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
-	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
-	if err != nil || len(files) < 6 {
-		t.Fatalf("%d networks found, %v", len(files), err)
-	}
-	secrets, err := os.ReadFile(filepath.Join(configtest.Samples(), "secrets.env"))
-	must(t, err)
-	for _, file := range files {
-		name := strings.TrimSuffix(filepath.Base(file), ".toml")
+	secrets := configtest.Sample(t, "secrets.env")
+	for name, requests := range configtest.Networks(t) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			toml, err := os.ReadFile(file)
-			must(t, err)
+			toml := configtest.Sample(t, name+".toml") + "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"
 			p := bareProcess(t)
-			p.env = strings.Split(strings.TrimSpace(string(secrets)), "\n")
+			p.env = strings.Split(strings.TrimSpace(secrets), "\n")
 			conf := filepath.Join(p.dir, "rowbell.toml")
-			must(t, os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"), 0o600))
+			must(t, os.WriteFile(conf, []byte(toml), 0o600))
 			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock",
 				configtest.SampleTime.Format(time.RFC3339))
-			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
-			if err != nil || len(requests) < 4 {
-				t.Fatalf("%d recorded requests, %v", len(requests), err)
-			}
 			for _, request := range requests {
 				want, err := os.ReadFile(strings.TrimSuffix(request, ".http") + ".answer")
 				must(t, err)
@@ -45,7 +33,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 					t.Errorf("%s:\n%s\nwant\n%s", request, got, want)
 				}
 			}
-			for line := range strings.Lines(string(secrets)) {
+			for line := range strings.Lines(secrets) {
 				if _, secret, _ := strings.Cut(strings.TrimSpace(line), "="); strings.Contains(p.log.String(), secret) {
 					t.Errorf("a secret is in the log")
 				}

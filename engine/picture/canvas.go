@@ -8,9 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// The layout of the picture. Days run from left to right. From top to bottom the picture shows the title, the labels of
-// important days, the weeds, the crop, the water, the ruler with dates, the windows (with the hours of work in the next
-// window), the passes, the sightings and the legend.
+// The layout of the picture. Days run from left to right. From top to bottom follow title, labels of important days,
+// weeds, crop, water, dates, windows with the work in the next window, passes, sightings and legend.
 const (
 	leftEdge     px = 132 // x of the first day; the names of the rows are to its left
 	margin       px = 14
@@ -32,10 +31,10 @@ const (
 	defaultWidthPX = 960
 )
 
-// dateWidth is the width of the widest date that the ruler can show.
+// dateWidth is the width of the widest date.
 var dateWidth = textWidth("28 May", 11, false)
 
-// canvas is a picture while it is drawn, with the season that the picture shows.
+// canvas is a picture while it is drawn.
 type canvas struct {
 	drawing
 	*seasonView
@@ -44,7 +43,7 @@ type canvas struct {
 	rows []row
 }
 
-// row is a row of the picture. The vertical lines of important days cross all rows.
+// row is a row of the picture.
 type row struct{ Y, H px }
 
 func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
@@ -103,8 +102,8 @@ func (c *canvas) heading(note string) {
 	c.y += margin
 }
 
-// beginRow draws the frame of a row and returns the y of its top. If hatchAfter is true, it hatches the days after the
-// last day of work with the tool.
+// beginRow draws the frame of a row and returns the y of its top. hatchAfter hatches the days after the last day of the
+// tool.
 func (c *canvas) beginRow(height px, hatchAfter bool) px {
 	top := c.y
 	c.addRect(rect{X: leftEdge, Y: top, W: c.right() - leftEdge, H: height, Fill: colors.Paper, Stroke: colors.Border})
@@ -116,7 +115,7 @@ func (c *canvas) beginRow(height px, hatchAfter bool) px {
 	return top
 }
 
-// caption writes a row's name to the left of the row, and the unit below the name.
+// caption writes the name and the unit of a row to its left.
 func (c *canvas) caption(y px, name, unit string) {
 	c.addText(textLine{X: margin, Y: y, Size: textSize, Bold: true, Text: name})
 	if unit != "" {
@@ -124,17 +123,16 @@ func (c *canvas) caption(y px, name, unit string) {
 	}
 }
 
-// scale writes a value of the row's scale to the left of the row, at the height y.
+// scale writes a value to the left of the row, at the height y.
 func (c *canvas) scale(y px, value string) {
 	c.addText(textLine{X: leftEdge - 5, Y: y + 4, Size: 11, Anchor: anchorEnd, Color: colors.SoftInk, Text: value})
 }
 
-// addLine adds a straight line from the point x1, y1 to the point x2, y2.
 func (c *canvas) addLine(x1, y1, x2, y2 px, color string, width px, dash string) {
 	c.addPath(straight(x1, y1, x2, y2, color, width, dash))
 }
 
-// addCurve adds a curve. The points must have been written by lineTo; if points is "", nothing is added.
+// addCurve adds a curve of points from lineTo, if there are any.
 func (c *canvas) addCurve(points, color string, width px, dash string) {
 	if points == "" {
 		return

@@ -1,7 +1,7 @@
 package picture
 
-// palette has every colour of the picture. The template season.svg.tmpl uses these colours too. Colours that touch in
-// the picture differ in lightness, so that the difference is also visible on a print in grey.
+// palette has the colours of the picture, also for season.svg.tmpl. Colours that touch differ in lightness, for prints
+// in grey.
 type palette struct {
 	Ink, SoftInk, Border, Paper    string
 	Window, NextWindow, BestDay    string
@@ -12,27 +12,15 @@ type palette struct {
 }
 
 var colors = palette{
-	Ink:           "#1c2721",
-	SoftInk:       "#4c574e",
-	Border:        "#c9c2ae",
-	Paper:         "#ffffff",
-	Window:        "#1f6170",
-	NextWindow:    "#e3eff0",
-	BestDay:       "#f2ca5c",
-	Weeds:         "#9c3b27",
-	ToolSize:      "#fbf0d0",
-	ToolSizeLines: "#e3c77a",
-	Crop:          "#3d6f2a",
-	Shade:         "#cfe0b8",
-	Water:         "#2b5d94",
-	Pond:          "#dcebf7",
-	PondWaves:     "#8fb4d6",
-	AfterWork:     "#f1efe9",
-	AfterWorkDots: "#b5ae9b",
+	Ink: "#1c2721", SoftInk: "#4c574e", Border: "#c9c2ae", Paper: "#ffffff",
+	Window: "#1f6170", NextWindow: "#e3eff0", BestDay: "#f2ca5c",
+	Weeds: "#9c3b27", ToolSize: "#fbf0d0", ToolSizeLines: "#e3c77a",
+	Crop: "#3d6f2a", Shade: "#cfe0b8",
+	Water: "#2b5d94", Pond: "#dcebf7", PondWaves: "#8fb4d6",
+	AfterWork: "#f1efe9", AfterWorkDots: "#b5ae9b",
 }
 
-// Fills with a pattern that season.svg.tmpl defines. The ids of the patterns begin with "season-", because the picture
-// may be part of a page whose other elements do not use such ids.
+// Fills that season.svg.tmpl defines. Their ids begin with "season-", because the picture may be part of a page.
 const (
 	fillNextWindow  = "url(#season-next)"
 	fillLaterWindow = "url(#season-later)"

@@ -18,7 +18,7 @@ type dayLabel struct {
 
 func (l dayLabel) width() px { return poleGap + textWidth(l.Text, textSize, l.Bold) }
 
-// daysFromFirst is the distance of the label's pole from the left edge of the first day, in days.
+// daysFromFirst is the distance of the pole from the left edge of the first day, in days.
 func (c *canvas) daysFromFirst(l dayLabel) px {
 	days := px(l.Day-c.first) + 0.5
 	if l.After {
@@ -27,7 +27,7 @@ func (c *canvas) daysFromFirst(l dayLabel) px {
 	return days
 }
 
-// dayWidth returns the largest width of a day for which all days and all labels fit into the picture.
+// dayWidth returns the largest width of a day for which all labels fit.
 func (c *canvas) dayWidth(groups ...[]dayLabel) px {
 	room := c.Width - leftEdge - margin
 	w := min(maxDayWidth, (room-dateWidth/2)/px(c.last-c.first+1))
@@ -39,7 +39,7 @@ func (c *canvas) dayWidth(groups ...[]dayLabel) px {
 	return w
 }
 
-// labelsAbove writes labels above a row. Their poles go down to this row, which is drawn next.
+// labelsAbove writes labels above the next row. Their poles go down to the row.
 func (c *canvas) labelsAbove(labels []dayLabel) {
 	flags, lanes := c.place(labels)
 	height := px(lanes) * laneHeight
@@ -50,7 +50,7 @@ func (c *canvas) labelsAbove(labels []dayLabel) {
 	c.y += height + 2
 }
 
-// labelsBelow writes labels below the row that was drawn last. Their poles go up to this row.
+// labelsBelow writes labels below the last row. Their poles go up to the row.
 func (c *canvas) labelsBelow(labels []dayLabel) {
 	flags, lanes := c.place(labels)
 	for _, f := range flags {
@@ -73,7 +73,7 @@ func (c *canvas) flag(f flag, top, foot, baseline px) {
 	c.addText(textLine{X: f.X + poleGap, Y: baseline, Size: textSize, Bold: f.Bold, Text: f.Text})
 }
 
-// flag is a label on a vertical pole. The pole is at X, and the text is to the right of the pole.
+// flag is a label on a vertical pole at X, with the text to the right.
 type flag struct {
 	X    px
 	W    px // width of the text and the gap between pole and text
@@ -82,15 +82,14 @@ type flag struct {
 	Lane int // lane 0 is the lane nearest to the labelled row
 }
 
-// flagGap is the least free space to the right of a flag's text.
+// flagGap is the least space to the right of a text.
 const flagGap = 10
 
-// assignLanes sorts flags from left to right and gives each flag a lane, so that no text covers another text and no
-// pole crosses a text. It returns the number of lanes.
+// assignLanes sorts flags from left to right and gives each a lane, so that no text covers a text and no pole crosses a
+// text. It returns the number of lanes.
 //
-// assignLanes starts with the rightmost flag. If a flag's text is so long that it reaches the pole of a flag further
-// right, the text moves one lane beyond the lane of that other flag, because the other pole does not extend so far. A
-// flag whose text reaches no other pole is in lane 0.
+// It starts with the rightmost flag. A text that reaches the pole of a flag further right moves one lane beyond that
+// flag, where its pole does not extend. Other flags are in lane 0.
 func assignLanes(flags []flag) int {
 	slices.SortStableFunc(flags, func(a, b flag) int { return cmp.Compare(a.X, b.X) })
 	lanes := 0
@@ -107,8 +106,7 @@ func assignLanes(flags []flag) int {
 	return lanes
 }
 
-// textWidth returns a width that the text does not exceed. It uses the letter widths of a wide sans serif font, because
-// the font on the reader's device is unknown.
+// textWidth returns a width that the text does not exceed in any usual font, by the letters of a wide sans serif font.
 func textWidth(text string, size px, bold bool) px {
 	em := 0.0
 	for _, r := range text {
@@ -135,7 +133,7 @@ func textWidth(text string, size px, bold bool) px {
 	return px(em) * size
 }
 
-// shorten cuts a text to a width and puts an ellipsis (…) at the end of a text that was cut.
+// shorten cuts a text to a width, with an ellipsis (…) at its end.
 func shorten(text string, size px, bold bool, width px) string {
 	if textWidth(text, size, bold) <= width {
 		return text

@@ -6,7 +6,6 @@ import (
 	"rowbell/engine"
 )
 
-// markShape is the shape of a mark, such as a triangle.
 type markShape uint8
 
 const (
@@ -23,7 +22,7 @@ func passMark(p engine.Pass) markShape {
 	return toolMark
 }
 
-// mark draws a mark of shape s whose centre is at x, y.
+// mark draws a mark with its centre at x, y.
 func (c *canvas) mark(s markShape, x, y px) {
 	r := px(6.5)
 	p := path{Fill: colors.Ink, Stroke: colors.Paper, Width: 1}
@@ -45,7 +44,7 @@ func (c *canvas) mark(s markShape, x, y px) {
 	c.Marks = append(c.Marks, p)
 }
 
-// legend writes the entries of the legend, each a symbol with words, from left to right and then from top to bottom.
+// legend writes entries, each a symbol with words, in lines.
 type legend struct {
 	canvas *canvas
 	x, y   px // position of the next entry; y is the middle of the entry's symbol
@@ -53,7 +52,7 @@ type legend struct {
 
 const symbolWidth = px(26)
 
-// entry writes the words of one entry. It returns the point at the left edge and middle height of the symbol.
+// entry writes the words of an entry. It returns the left edge and the middle height of the symbol.
 func (l *legend) entry(words string) (x, y px) {
 	const gap = px(22)
 	width := symbolWidth + 6 + textWidth(words, textSize, false)
@@ -81,7 +80,7 @@ func (l *legend) mark(words string, s markShape) {
 	l.canvas.mark(s, x+symbolWidth/2, y)
 }
 
-// legend explains each symbol that this picture uses, and no other symbols.
+// legend explains the symbols that this picture uses.
 func (c *canvas) legend() {
 	l := legend{c, margin, c.y + 8}
 	l.windows()

@@ -1,11 +1,9 @@
-// Package picture draws a season as an SVG document. Each day from planting to the end of the work has a column. The
-// rows show the weeds, the crop and the water as the engine's model computes them, the windows, the work, the passes,
-// and what the grower saw.
+// Package picture draws a season as an SVG document, with a column for each day from planting to the end of the work.
+// The rows show weeds, crop and water by the model, the windows, the work, the passes, and what the grower saw.
 //
-// The package computes no agronomy: every day and every number comes from package engine. It reads no clock and no
-// files, and imports only engine and the standard library. The picture has no script, no style attribute and no font of
-// its own, so it can be part of a page with a strict Content-Security-Policy. Things differ not only in colour but also
-// in shape, hatching or words, so that a print in grey shows the same.
+// The package computes no agronomy, reads no clock and no files, and imports only engine and the standard library. The
+// picture has no script, style attribute or font, for pages with a strict Content-Security-Policy. Things differ in
+// shape, hatching or words, too, for prints in grey.
 package picture
 
 import (
@@ -18,15 +16,14 @@ import (
 	"rowbell/engine"
 )
 
-// Options are the size of the picture and the words above it.
+// Options are the size and the words of the picture.
 type Options struct {
 	Title   string // first line above the picture; "" = the plot's label and planting day
 	Note    string // second line above the picture; "" = no second line
 	WidthPX int    // width in pixels; 0 = 960; a width below 640 counts as 640
 }
 
-// Season writes to w the picture of the season s as it is known on the day today. It returns the engine's error if the
-// engine refuses the season, and any error of writing to w.
+// Season writes the picture of season s on day today to w. It returns errors of the engine and of w.
 func Season(w io.Writer, s engine.Season, today engine.Day, o Options) error {
 	d, err := draw(s, today, o)
 	if err != nil {
@@ -38,11 +35,10 @@ func Season(w io.Writer, s engine.Season, today engine.Day, o Options) error {
 //go:embed season.svg.tmpl
 var svgSource string
 
-// svgTemplate is an html/template, because it must escape what growers and operators have typed.
+// html/template escapes what growers and operators have typed.
 var svgTemplate = template.Must(template.New("season").Parse(svgSource))
 
-// drawing has the shapes of a picture. The template draws them in the order of the fields, so texts cover the other
-// shapes.
+// drawing has the shapes of a picture, drawn in the order of the fields.
 type drawing struct {
 	Colors        palette
 	Width, Height px
@@ -96,7 +92,7 @@ const (
 func (d *drawing) addRect(r rect) { d.Rects = append(d.Rects, r) }
 func (d *drawing) addPath(p path) { d.Paths = append(d.Paths, p) }
 
-// addText adds the text t. By default the text begins at its X and has the colour Ink; fields of t may change both.
+// addText adds the text t, by default beginning at X and in the colour Ink.
 func (d *drawing) addText(t textLine) {
 	if t.Anchor == "" {
 		t.Anchor = anchorStart

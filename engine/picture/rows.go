@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// weeds draws how many leaves most weeds have, in front of a band that shows for how many leaves the tool works. The
-// curve is solid until today. After today it is dashed and shows the expected growth if the grower weeds as planned.
+// weeds draws the leaves of most weeds, in front of a band in which the tool works. After today the curve is dashed and
+// expects weeding as planned.
 func (c *canvas) weeds() {
 	top := c.beginRow(weedsHeight, true)
 	y := func(leaves float64) px { return top + weedsHeight*px(1-min(leaves, topLeaves)/topLeaves) }
@@ -57,7 +57,7 @@ func (c *canvas) crop() {
 	c.y += rowGap
 }
 
-// ruler writes dates and days after planting. Neighbouring dates are at least a week apart.
+// ruler writes dates, at least a week apart, and days after planting.
 func (c *canvas) ruler() {
 	top := c.y
 	step := engine.Day(7)
@@ -86,7 +86,7 @@ func (c *canvas) ruler() {
 	c.y += rulerHeight
 }
 
-// windows draws each window as a box, in which the best day is marked.
+// windows draws each window as a box with its best day.
 func (c *canvas) windows() {
 	top := c.beginRow(windowHeight, true)
 	box := func(w engine.Window, r rect) {
@@ -136,7 +136,6 @@ func (c *canvas) windowLabels() []dayLabel {
 	return labels
 }
 
-// passes draws a mark for each pass.
 func (c *canvas) passes() {
 	top := c.beginRow(marksHeight, true)
 	for _, p := range c.Passes {
@@ -153,8 +152,7 @@ func (c *canvas) passLabels() []dayLabel {
 	return labels
 }
 
-// sightings draws a mark for each time that the grower looked at the plot. If the grower never looked, the row is left
-// out.
+// sightings draws a mark for each sighting; without one, there is no row.
 func (c *canvas) sightings() {
 	if len(c.Sightings) == 0 {
 		return
@@ -174,7 +172,7 @@ func (c *canvas) sightingLabels() []dayLabel {
 	return labels
 }
 
-// importantDays returns labels for planting, today, panicle formation and the end of the work.
+// importantDays returns labels of planting, today, panicle formation and the end of the work.
 func (c *canvas) importantDays() []dayLabel {
 	labels := []dayLabel{{Day: c.Plot.Planted, Text: "planted " + shortDate(c.Plot.Planted)}}
 	if c.shows(c.plan.On) {
@@ -196,7 +194,7 @@ func (c *canvas) importantDays() []dayLabel {
 	return labels
 }
 
-// dayLines draws vertical lines at important days through all rows. The lines do not cross the labels between the rows.
+// dayLines draws vertical lines at important days through the rows, but not through labels.
 func (c *canvas) dayLines() {
 	through := func(x, width px, dash string) {
 		for _, r := range c.rows {

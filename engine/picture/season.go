@@ -14,7 +14,7 @@ type seasonView struct {
 	effort        engine.Work     // hours and days of work in the next window
 }
 
-// dayGrowth is the state of weeds and crop on one day, as the model computes it.
+// dayGrowth is weeds and crop on one day, by the model.
 type dayGrowth struct {
 	leaves float64 // number of leaves of most weeds
 	shade  float64 // share of the ground that the crop shades, 0 to 1
@@ -61,11 +61,11 @@ func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
 	return v, nil
 }
 
-// closedByGrower reports whether the grower has ended the season, today or earlier.
+// closedByGrower reports whether the grower has ended the season by today.
 func (v *seasonView) closedByGrower() bool { return v.ClosedOn != 0 && v.ClosedOn <= v.plan.On }
 
-// over returns the first day without work: the day after the last day for the tool, or the day on which the grower
-// ended the season, whichever is earlier.
+// over returns the first day without work: after the last day of the tool, or the day on which the grower ended the
+// season.
 func (v *seasonView) over() engine.Day {
 	over := v.plan.Closure.LastToolDay + 1
 	if v.closedByGrower() {
@@ -74,8 +74,7 @@ func (v *seasonView) over() engine.Day {
 	return max(over, v.first)
 }
 
-// pastWindows returns the windows in which passes were made. Each window is as it was planned on the day before the
-// pass.
+// pastWindows returns the windows of the passes, as planned on the day before each pass.
 func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	var past []engine.Window
 	seen := map[int]bool{v.plan.Next.Number: true}
@@ -92,8 +91,7 @@ func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	return past, nil
 }
 
-// expectedGrowth returns the growth on each day. For the days after today it assumes that the grower follows the plan
-// and makes a pass on the best day of each window.
+// expectedGrowth returns the growth of each day, with a pass on the best day of each coming window.
 func (v *seasonView) expectedGrowth() []dayGrowth {
 	kept := v.Season
 	kept.Passes = append([]engine.Pass(nil), v.Passes...)
@@ -111,7 +109,7 @@ func (v *seasonView) expectedGrowth() []dayGrowth {
 	return growth
 }
 
-// coming returns the windows of the plan that are at least partly in the picture.
+// coming returns the planned windows that overlap the picture.
 func (v *seasonView) coming() []engine.Window {
 	var coming []engine.Window
 	for _, w := range append([]engine.Window{v.plan.Next}, v.plan.Later...) {
@@ -122,16 +120,14 @@ func (v *seasonView) coming() []engine.Window {
 	return coming
 }
 
-// overlaps reports whether at least one day of the window is in the picture.
 func (v *seasonView) overlaps(w engine.Window) bool {
 	return w.Exists() && w.Opens <= v.last && w.Closes >= v.first
 }
 
-// shows reports whether a day is in the picture.
 func (v *seasonView) shows(d engine.Day) bool { return v.first <= d && d <= v.last }
 
-// panicles returns the first day on which the tool must be pushed gently, because panicles form in the rice plants. The
-// second result says whether to show this day: it is false if the work with the tool ends earlier.
+// panicles returns the first day on which the tool must be pushed gently, because panicles form; false if the work with
+// the tool ends earlier.
 func (v *seasonView) panicles() (engine.Day, bool) {
 	pi := v.plan.Closure.PanicleStarts
 	return pi, v.shows(pi) && !v.plan.Fit.Hand() && pi <= v.plan.Closure.LastToolDay

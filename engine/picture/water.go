@@ -6,9 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// water draws the depth of the water, in front of lines at the depths that a pass with the tool needs. The curve is
-// solid until today. After today it is dashed and shows the depth if no water is let in. If no depth is known, the row
-// is left out.
+// water draws the depth of water, with lines at the depths that a pass needs. After today the curve is dashed, without
+// irrigation. Without a known depth there is no row.
 func (c *canvas) water() {
 	if !c.depthKnown(c.first, c.last) {
 		return
@@ -57,13 +56,13 @@ func (c *canvas) water() {
 	c.y += 2
 }
 
-// waterMarkRadius is the least distance of a mark's centre from the row's edges, so that the whole mark is in the row.
+// waterMarkRadius keeps whole marks inside the row.
 const waterMarkRadius = px(6)
 
-// depthDash has the dash pattern of the lines at the two depths that a pass needs; the key is the depth in mm.
+// depthDash has the dash patterns of the depths that a pass needs, in mm.
 var depthDash = map[float64]string{engine.WeedingDepthMM: "2 3", engine.WeedingLeastMM: "6 3"}
 
-// depthKnown reports whether the depth is known on at least one day of the range, which includes both from and to.
+// depthKnown reports whether the depth is known on a day from-to.
 func (v *seasonView) depthKnown(from, to engine.Day) bool {
 	for i, mm := range v.depths {
 		if d := v.first + engine.Day(i); mm >= 0 && from <= d && d <= to {
@@ -73,7 +72,7 @@ func (v *seasonView) depthKnown(from, to engine.Day) bool {
 	return false
 }
 
-// seenMM returns the depth in mm that the engine assumes for the words with which the grower described the depth.
+// seenMM returns the depth in mm that the grower's word stands for.
 func (v *seasonView) seenMM(s engine.Sighting) float64 {
 	alone := v.Season
 	alone.Sightings = []engine.Sighting{s}

@@ -15,7 +15,7 @@ func shortDate(d engine.Day) string {
 	return fmt.Sprintf("%d %s", day, m.String()[:3])
 }
 
-// dateRange writes the first and the last day of a range, such as "28 to 30 Nov".
+// dateRange writes a range of days, such as "28 to 30 Nov".
 func dateRange(from, to engine.Day) string {
 	_, m1, day := from.Date()
 	switch _, m2, _ := to.Date(); {
@@ -27,7 +27,7 @@ func dateRange(from, to engine.Day) string {
 	return shortDate(from) + " to " + shortDate(to)
 }
 
-// title returns the first line above the picture, for a caller who gives no title.
+// title returns the default title.
 func (v *seasonView) title() string {
 	y, m, d := v.Plot.Planted.Date()
 	return fmt.Sprintf("%s, planted %d %s %d", cmp.Or(v.Plot.Label, "Season"), d, m, y)
@@ -56,7 +56,7 @@ func (v *seasonView) desc() string {
 	return b.String()
 }
 
-// endReason says why the work with the tool ended, or will end.
+// endReason says why the work with the tool ends.
 func (v *seasonView) endReason() string {
 	switch {
 	case v.closedByGrower():

@@ -7,16 +7,15 @@ import (
 	"rowbell/engine"
 )
 
-// workDays are the days of work in the next window, with their label.
+// workDays are the days of work in the next window.
 type workDays struct {
 	from, to engine.Day
 	fits     bool // the work fits into the window
 	words    string
 }
 
-// workDays returns the days of work, and whether they are known. Work that fits into the window begins on the last
-// possible day (Work.StartBy) and ends with the window. Work that does not fit begins today or when the window opens,
-// and also ends with the window.
+// workDays returns the days of work, which end with the window. Work that fits begins on the last possible day
+// (Work.StartBy), other work today or when the window opens.
 func (v *seasonView) workDays() (workDays, bool) {
 	w, next := v.effort, v.plan.Next
 	days := fmt.Sprintf("%d days' work", w.Days)
@@ -34,14 +33,14 @@ func (v *seasonView) workDays() (workDays, bool) {
 	return workDays{from: max(v.plan.On, next.Opens), to: next.Closes, words: words}, true
 }
 
-// shownWork returns the part of workDays that is in the picture.
+// shownWork returns the workDays in the picture.
 func (v *seasonView) shownWork() (workDays, bool) {
 	w, ok := v.workDays()
 	w.from, w.to = max(w.from, v.first), min(w.to, v.last)
 	return w, ok && w.from <= w.to
 }
 
-// work draws a box for each day of work in the next window.
+// work draws a box for each day of work.
 func (c *canvas) work() {
 	work, ok := c.shownWork()
 	if !ok {
@@ -54,7 +53,6 @@ func (c *canvas) work() {
 	c.caption(top+14, "Work", "")
 }
 
-// box is the rectangle of one day of work.
 func (w workDays) box(x, y, width px) rect {
 	r := rect{X: x, Y: y, W: width, H: workHeight - 8, Fill: colors.SoftInk, Stroke: colors.Ink}
 	if !w.fits {

@@ -3,9 +3,9 @@
 //
 //	import _ "rowbell/engine/rapidseed"
 //
-// Every run then draws the same random values. Otherwise a test could fail by chance after a change that has nothing to
-// do with the test. The script .ci/explore sets RAPID_SEED to try new values. Values that make a test fail are saved as
-// a file below testdata/rapid of the package. Every later run of the test tries these saved values first.
+// Every run then draws the same random values, so no test fails by chance. The script .ci/explore sets RAPID_SEED to
+// try new values. Values that make a test fail are stored below testdata/rapid of the package, and every later run
+// tries them first.
 //
 // Only tests may import this package.
 package rapidseed
@@ -17,11 +17,11 @@ import (
 	_ "pgregory.net/rapid" // rapid registers its flags before the init function of this package runs
 )
 
-// Seed is the seed of a run in which RAPID_SEED is not set. The value does not matter, but 0 would mean a random seed.
+// Seed is the seed without RAPID_SEED. Any value but 0, a random seed, would do.
 const Seed = 1
 
-// init runs before the flags are parsed, so -rapid.seed on the command line still replaces the value set here. rapid
-// takes the defaults of its flags from the environment.
+// init runs before the flags are parsed, so -rapid.seed still replaces its value. The defaults of the flags come from
+// the environment.
 func init() {
 	seed := flag.Lookup("rapid.seed")
 	if seed.DefValue != "0" {

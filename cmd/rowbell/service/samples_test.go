@@ -44,18 +44,9 @@ func recorded(t *testing.T, file, remote string) *http.Request {
 //
 //	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the .answer files again
 func TestGatewaySamples(t *testing.T) {
-	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
-	if err != nil || len(files) < 6 {
-		t.Fatalf("%d networks found, %v", len(files), err)
-	}
-	for _, file := range files {
-		name := strings.TrimSuffix(filepath.Base(file), ".toml")
+	for name, requests := range configtest.Networks(t) {
 		t.Run(name, func(t *testing.T) {
 			s, network := startSample(t, configtest.Sample(t, name+".toml"))
-			requests, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "*.http"))
-			if err != nil || len(requests) < 4 {
-				t.Fatalf("%d recorded requests, %v", len(requests), err)
-			}
 			for _, request := range requests {
 				playSample(t, s, network, request)
 			}

@@ -36,6 +36,22 @@ func Sample(t testing.TB, name string) string {
 	return string(b)
 }
 
+// Networks returns the files with the recorded requests of each invented network, in the order of their names.
+func Networks(t testing.TB) map[string][]string {
+	t.Helper()
+	requests := map[string][]string{}
+	files, err := filepath.Glob(filepath.Join(Samples(), "*", "*.http"))
+	OK(t, err)
+	for _, file := range files {
+		name := filepath.Base(filepath.Dir(file))
+		requests[name] = append(requests[name], file)
+	}
+	if len(requests) < 6 || len(files) < 24 {
+		t.Fatalf("only %d networks with %d recorded requests", len(requests), len(files))
+	}
+	return requests
+}
+
 // Secrets returns a function that looks up the invented secrets of testdata/gateways, as os.Getenv would.
 func Secrets(t testing.TB) func(string) string {
 	t.Helper()
