@@ -102,14 +102,14 @@ func (c *scene) plot() engine.Season { return c.plotNo(c.s.int(fPlot)) }
 
 // openPlots reads the numbers of the grower's open plots, ascending.
 func (c *scene) openPlots() []int {
-	nos, err := c.book.Plots()
+	nos, err := c.plots.Plots()
 	c.fail(err)
 	return nos
 }
 
 // plotNo reads the records of a plot by its number. On failure it sets the scene's error and returns the zero season.
 func (c *scene) plotNo(no int) engine.Season {
-	s, err := c.book.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		c.fail(err)
 		return engine.Season{}

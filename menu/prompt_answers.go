@@ -108,7 +108,7 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		}
 		pass := c.byTrialWay(u.No, engine.Pass{On: today, With: means})
 		if c.err == nil {
-			c.fail(c.book.LogPass(u.No, pass))
+			c.fail(c.passes.LogPass(u.No, pass))
 		}
 		next.Plots = append(next.Plots, subjectOf(u.No, c.plotNo(u.No)))
 	}
@@ -156,7 +156,7 @@ func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass
 	for i, u := range p.Plots {
 		pass := seasons[i].Passes[len(seasons[i].Passes)-1]
 		change(i, &pass)
-		if c.fail(c.book.AmendPass(u.No, pass)); c.err != nil {
+		if c.fail(c.passes.AmendPass(u.No, pass)); c.err != nil {
 			return false
 		}
 	}
@@ -255,7 +255,7 @@ func (c *scene) notYet(p prompt) answered {
 
 // tooBig stores that the weeds are too big for the tool, and says what to do instead.
 func (c *scene) tooBig(p prompt) answered {
-	c.fail(c.book.See(p.Plots[0].No, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}))
+	c.fail(c.passes.See(p.Plots[0].No, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}))
 	return answered{kind: "reply", text: c.t("sms.too-big", text.Args{"plot": c.labels(p.Plots)}),
 		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
 }
@@ -267,7 +267,7 @@ func (c *scene) undo(p prompt) answered {
 		return c.changed()
 	}
 	for _, u := range p.Plots {
-		if c.fail(c.book.UndoPass(u.No)); c.err != nil {
+		if c.fail(c.passes.UndoPass(u.No)); c.err != nil {
 			return answered{}
 		}
 	}

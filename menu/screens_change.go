@@ -86,7 +86,7 @@ func plotTransplanted(c *scene) bool { return c.plot().Plot.Method == engine.Tra
 // the day of puddling moves by the same number of days.
 func changePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
-	s, err := c.book.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
@@ -136,7 +136,7 @@ func changePlot(c *scene) (*Refusal, error) {
 	}
 	said := c.readBack(p, t)
 	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang}
-	return nil, c.book.ChangePlot(no, p, t)
+	return nil, c.plots.ChangePlot(no, p, t)
 }
 
 // readBack writes the changed value as it was understood.

@@ -30,8 +30,8 @@ func homeScreens() []Screen {
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
 			{Digit: '1', Label: "more.help", To: "help"},
 			{Digit: '2', Label: "more.language", If: severalLanguages, To: ScreenLanguage},
-			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.book.Stopped() }, To: "stop"},
-			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.book.Stopped() }, Do: start,
+			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.grower.Stopped() }, To: "stop"},
+			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start,
 				To: "started"},
 			{Digit: '4', Label: "more.erase", To: "erase"},
 			{Digit: '5', Label: "more.place", If: severalPlaces, To: "place"},
@@ -58,7 +58,7 @@ func homeScreens() []Screen {
 
 // homeHead says what to do on the most urgent plot, because most growers call to learn that.
 func homeHead(c *scene) string {
-	if c.book.Stopped() {
+	if c.grower.Stopped() {
 		return c.t("home.stopped", nil)
 	}
 	nos := c.openPlots()
@@ -91,7 +91,7 @@ func consent(c *scene) (*Refusal, error) {
 	if c.err != nil {
 		return nil, c.err
 	}
-	if err := c.book.Consent(c.lang, words, c.ch.String()); err != nil {
+	if err := c.consents.Consent(c.lang, words, c.ch.String()); err != nil {
 		return nil, err
 	}
 	c.send = append(c.send, Note{Kind: "welcome", Text: c.t("sms.welcome", text.Args{"code": c.m.opt.DialCode})})
@@ -100,14 +100,14 @@ func consent(c *scene) (*Refusal, error) {
 
 // storedArgs gives the numbers of plots, passes and texts that erasing will delete.
 func storedArgs(c *scene) text.Args {
-	plots, passes, texts, err := c.book.StoredCounts()
+	plots, passes, texts, err := c.consents.StoredCounts()
 	c.fail(err)
 	return text.Args{"plots": strconv.Itoa(plots), "passes": strconv.Itoa(passes), "texts": strconv.Itoa(texts)}
 }
 
-func stop(c *scene) (*Refusal, error)  { return nil, c.book.Stop() }
-func start(c *scene) (*Refusal, error) { return nil, c.book.Start() }
-func erase(c *scene) (*Refusal, error) { return nil, c.book.Erase() }
+func stop(c *scene) (*Refusal, error)  { return nil, c.consents.Stop() }
+func start(c *scene) (*Refusal, error) { return nil, c.consents.Start() }
+func erase(c *scene) (*Refusal, error) { return nil, c.consents.Erase() }
 
 func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 
@@ -119,10 +119,10 @@ func languages(c *scene) []Choice {
 		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
 			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore, Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.book.Known() || c.book.Silent() { // store nothing without consent or for another person
+				if !c.grower.Known() || c.numbers.Silent() { // store nothing without consent or for another person
 					return nil, nil
 				}
-				return nil, c.book.SetLanguage(l)
+				return nil, c.grower.SetLanguage(l)
 			}})
 	}
 	return out
@@ -135,14 +135,14 @@ const MaxPlaces = 5
 const usualPlace = "default"
 
 func severalPlaces(c *scene) bool {
-	names, _, err := c.book.Places()
+	names, _, err := c.places.Places()
 	c.fail(err)
 	return len(names) > 1
 }
 
 // placeList lists the names of the places and marks the grower's place.
 func placeList(c *scene) []Choice {
-	names, own, err := c.book.Places()
+	names, own, err := c.places.Places()
 	c.fail(err)
 	var out []Choice
 	for i, name := range names[:min(len(names), MaxPlaces)] {
@@ -155,7 +155,7 @@ func placeList(c *scene) []Choice {
 			label = "place.own"
 		}
 		out = append(out, Choice{Digit: digit(i + 1), Label: label, Args: text.Args{"name": shown}, To: ScreenHome,
-			Do: func(c *scene) (*Refusal, error) { return nil, c.book.SetPlace(name) }})
+			Do: func(c *scene) (*Refusal, error) { return nil, c.places.SetPlace(name) }})
 	}
 	return out
 }

@@ -51,7 +51,7 @@ func savePlot(c *scene) (*Refusal, error) {
 	if p.Validate() != nil || t.Validate() != nil {
 		return &Refusal{Key: "refuse.plot"}, nil
 	}
-	no, err := c.book.AddPlot(p, t)
+	no, err := c.plots.AddPlot(p, t)
 	if err != nil {
 		return nil, err
 	}

@@ -40,7 +40,7 @@ func numberScreens() []Screen {
 		{ID: "number.type", Ask: "number.type", Typed: &Typed{Read: readCode, Do: takeOver, To: "number.done",
 			Samples: []string{sampleCode, "123 456", "999999"}}},
 		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
-			if c.book.Stopped() {
+			if c.grower.Stopped() {
 				return c.t("stopped.text", nil)
 			}
 			return ""
@@ -51,16 +51,16 @@ func numberScreens() []Screen {
 // confirm stores that the phone still belongs to the grower. confirm also stores the language that was chosen in this
 // dialogue.
 func confirm(c *scene) (*Refusal, error) {
-	if err := c.book.Confirm(); err != nil || c.s.Lang == c.book.Language() {
+	if err := c.numbers.Confirm(); err != nil || c.s.Lang == c.grower.Language() {
 		return nil, err
 	}
-	return nil, c.book.SetLanguage(c.s.Lang)
+	return nil, c.grower.SetLanguage(c.s.Lang)
 }
 
 // unlink separates the number from the records. unlink also forgets the language of the records in this dialogue.
 func unlink(c *scene) (*Refusal, error) {
 	c.s.Lang = ""
-	return nil, c.book.Unlink()
+	return nil, c.numbers.Unlink()
 }
 
 // unasked reports whether the question who uses the phone must be shown instead of the current screen: the number was
@@ -70,7 +70,7 @@ func (c *scene) unasked() bool {
 	case sWho, sWhoSure, ScreenLanguage, ScreenFirstLanguage:
 		return false
 	}
-	return c.book.Silent()
+	return c.numbers.Silent()
 }
 
 // movedAway reports whether the records were moved to another number during the dialogue. The store marks such a
@@ -79,7 +79,7 @@ func (c *scene) unasked() bool {
 func movedAway(b Book, state []byte) bool { return state != nil && len(state) == 0 && !b.Known() }
 
 func showCode(c *scene) (*Refusal, error) {
-	code, err := c.book.MoveCode()
+	code, err := c.numbers.MoveCode()
 	c.s.put(fCode, code)
 	return nil, err
 }
@@ -89,15 +89,15 @@ func showCode(c *scene) (*Refusal, error) {
 func takeOver(c *scene) (*Refusal, error) {
 	code := c.s.Answers[fCode]
 	delete(c.s.Answers, fCode)
-	if c.book.Known() { // the grower has registered on the other channel since this dialogue began
+	if c.grower.Known() { // the grower has registered on the other channel since this dialogue began
 		return &Refusal{Key: "refuse.changed"}, nil
 	}
-	ok, left, err := c.book.TakeOver(code)
+	ok, left, err := c.numbers.TakeOver(code)
 	switch {
 	case err != nil:
 		return nil, err
 	case ok:
-		told := speech{cat: c.m.texts, lang: c.m.language(c.book.Language())}
+		told := speech{cat: c.m.texts, lang: c.m.language(c.grower.Language())}
 		c.send = append(c.send, Note{Kind: "moved-away", Text: told.t("sms.moved-away", nil), Former: true})
 		return nil, told.err
 	case left == 0:

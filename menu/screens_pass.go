@@ -82,7 +82,7 @@ func (c *scene) passDay() *Refusal {
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
-	s, err := c.book.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +90,7 @@ func logPass(c *scene) (*Refusal, error) {
 		return refused, nil
 	}
 	c.s.put(fMade, strconv.Itoa(len(s.Passes)+1))
-	return nil, c.book.LogPass(no, pass)
+	return nil, c.passes.LogPass(no, pass)
 }
 
 // passDoneHead confirms the weeding with plot and day, and says what to do next.
@@ -102,7 +102,7 @@ func passDoneHead(c *scene) string {
 // loggedHere returns the pass that this dialogue logged. loggedHere refuses if another pass was logged or a pass was
 // removed since.
 func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
-	s, err := c.book.Season(c.s.int(fPlot))
+	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {
 		return engine.Pass{}, nil, err
 	}
@@ -117,7 +117,7 @@ func undoPass(c *scene) (*Refusal, error) {
 	if _, refused, err := c.loggedHere(); refused != nil || err != nil {
 		return refused, err
 	}
-	return nil, c.book.UndoPass(c.s.int(fPlot))
+	return nil, c.passes.UndoPass(c.s.int(fPlot))
 }
 
 // amendPass changes the pass that this dialogue logged.
@@ -128,7 +128,7 @@ func amendPass(change func(*scene, *engine.Pass)) Act {
 			return refused, err
 		}
 		change(c, &pass)
-		return nil, c.book.AmendPass(c.s.int(fPlot), pass)
+		return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
 	}
 }
 

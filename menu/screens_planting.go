@@ -188,7 +188,7 @@ const minLeavesTold = 1.5
 // readyHead shows how many leaves the seedlings have according to the model, and when to plant them. readyHead adds
 // that the grower's own count of leaves decides.
 func readyHead(c *scene) string {
-	w, err := c.book.Weather()
+	w, err := c.places.Weather()
 	c.fail(err)
 	sown := day(c.s.int(fSown))
 	// The grower is not asked for the variety, so the longest duration of any variety is assumed.

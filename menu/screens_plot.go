@@ -189,14 +189,14 @@ func datesHead(c *scene) string {
 // closed plot can no longer be read.
 func closePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
-	s, err := c.book.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
 	label := c.label(no, s.Plot)
 	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(no), fLabel: s.Plot.Label, fSaid: c.summary(label, s),
 		fSaidIn: c.lang}
-	return nil, c.book.ClosePlot(no)
+	return nil, c.plots.ClosePlot(no)
 }
 
 func closedHead(c *scene) string {

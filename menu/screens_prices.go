@@ -146,7 +146,7 @@ func tellPrice(k priceKind) Act {
 		price := c.s.float(fPrice)
 		c.s.put(fPriced, k.name)
 		if k.name == "herbicide" { // this price is stored with the plot, not with the household
-			return nil, c.book.TellHerbicide(c.s.int(fPlot), price)
+			return nil, c.household.TellHerbicide(c.s.int(fPlot), price)
 		}
 		return nil, c.changeHome(func(h *engine.Household) { *k.home(h) = price })
 	}

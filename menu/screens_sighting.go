@@ -44,7 +44,7 @@ func rowsMayClose(c *scene) bool {
 }
 
 func see(c *scene) (*Refusal, error) {
-	return nil, c.book.See(c.s.int(fPlot), engine.Sighting{
+	return nil, c.passes.See(c.s.int(fPlot), engine.Sighting{
 		On:     c.today(),
 		Leaves: engine.Leaves(c.s.int(fLeaves)),
 		Amount: engine.Amount(c.s.int(fAmount)),

@@ -74,7 +74,7 @@ func trialScreens() []Screen {
 
 // trial reads the trial that is running. trial returns false if there is none.
 func (c *scene) trial() (engine.TrialRecord, bool) {
-	t, ok, err := c.book.Trial()
+	t, ok, err := c.trials.Trial()
 	c.fail(err)
 	return t, ok && err == nil
 }
@@ -163,7 +163,7 @@ func startTrial(c *scene) (*Refusal, error) {
 		return &Refusal{Key: "refuse.changed"}, nil
 	}
 	if other == 0 {
-		s, err := c.book.Season(no)
+		s, err := c.plots.Season(no)
 		if err != nil {
 			return nil, err
 		}
@@ -173,11 +173,11 @@ func startTrial(c *scene) (*Refusal, error) {
 				return refused, nil
 			}
 		}
-		if other, err = c.book.SplitPlot(no, nameA, nameB); err != nil {
+		if other, err = c.trials.SplitPlot(no, nameA, nameB); err != nil {
 			return nil, err
 		}
 	}
-	return nil, c.book.StartTrial(no, other, a, b)
+	return nil, c.trials.StartTrial(no, other, a, b)
 }
 
 // ofTrial reports whether a prompt is about both halves of the trial. For such a prompt no hours are stored, because
@@ -285,7 +285,7 @@ func trialResult(c *scene) string {
 }
 
 func setBags(c *scene) (*Refusal, error) {
-	return nil, c.book.SetBags(c.s.float(fBagsA), c.s.float(fBagsB))
+	return nil, c.trials.SetBags(c.s.float(fBagsA), c.s.float(fBagsB))
 }
 
-func endTrial(c *scene) (*Refusal, error) { return nil, c.book.EndTrial() }
+func endTrial(c *scene) (*Refusal, error) { return nil, c.trials.EndTrial() }

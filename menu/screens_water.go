@@ -107,13 +107,13 @@ func duration(h float64) text.Decimal {
 }
 
 func seeWater(c *scene) (*Refusal, error) {
-	return nil, c.book.See(c.s.int(fPlot), engine.Sighting{On: c.today(), Water: engine.Stands(c.s.int(fStands))})
+	return nil, c.passes.See(c.s.int(fPlot), engine.Sighting{On: c.today(), Water: engine.Stands(c.s.int(fStands))})
 }
 
 // changeWater stores the soil or the inlet, depending on which question was answered.
 func changeWater(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
-	s, err := c.book.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
@@ -125,5 +125,5 @@ func changeWater(c *scene) (*Refusal, error) {
 	}
 	delete(c.s.Answers, fSoil)
 	delete(c.s.Answers, fInlet)
-	return nil, c.book.ChangePlot(no, s.Plot, s.Tool)
+	return nil, c.plots.ChangePlot(no, s.Plot, s.Tool)
 }

@@ -102,12 +102,12 @@ func setHands(c *scene) (*Refusal, error) {
 
 // changeHome changes the stored data of the household.
 func (c *scene) changeHome(change func(*engine.Household)) error {
-	h, err := c.book.Household()
+	h, err := c.household.Household()
 	if err != nil {
 		return err
 	}
 	change(&h)
-	return c.book.SetHousehold(h)
+	return c.household.SetHousehold(h)
 }
 
 // riskHead says how much of the harvest weeds may cost if they are not removed. The text gives a range that was

@@ -38,6 +38,7 @@ type Outcome struct {
 // texting is the work on one incoming text: a scene of the SMS dialogue, and the prompt.
 type texting struct {
 	*scene
+	book  Book
 	in    Inbound
 	entry string // the text without punctuation around it
 	live  bool   // in.State holds a dialogue that this menu can read
@@ -53,7 +54,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	if !live {
 		s = &session{Lang: b.Language()}
 	}
-	t := &texting{scene: m.scene(b, SMS, s), in: in, entry: answer.Digits(in.Text), live: live}
+	t := &texting{scene: m.scene(b, SMS, s), book: b, in: in, entry: answer.Digits(in.Text), live: live}
 	t.out = Outcome{Prompt: in.Prompt, Kind: "reply"}
 	if live {
 		t.out.State = in.State
@@ -79,7 +80,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	case movedAway(b, in.State):
 		return t.spoke(m.Enter(b, SMS, in.State, in.Text))
 	case live:
-		return t.spoke(t.answerScreen(in.Text))
+		return t.spoke(t.answerScreen(t.book, in.Text))
 	}
 	return t.offer(in.Elsewhere)
 }

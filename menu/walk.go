@@ -37,15 +37,26 @@ type scene struct {
 	m    *Menu
 	ch   Channel
 	s    *session
-	book Book
 	send []Note
+
+	grower    GrowerRecords
+	consents  ConsentRecords
+	numbers   NumberRecords
+	places    PlaceRecords
+	plots     PlotRecords
+	passes    PassRecords
+	household HouseholdRecords
+	trials    TrialRecords
 
 	entering bool // an entry is being read: lists offer the plots that the grower was shown, and write no labels
 	acted    bool // the latest entry changed the records
 }
 
 func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
-	c := &scene{speech: speech{cat: m.cat}, m: m, ch: ch, s: s, book: b}
+	c := &scene{
+		speech: speech{cat: m.cat}, m: m, ch: ch, s: s,
+		grower: b, consents: b, numbers: b, places: b, plots: b, passes: b, household: b, trials: b,
+	}
 	if ch == SMS {
 		c.cat = m.texts
 	}
@@ -141,13 +152,13 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	if err != nil {
 		return m.Dial(b, ch, state, "")
 	}
-	return m.scene(b, ch, s).answerScreen(entry)
+	return m.scene(b, ch, s).answerScreen(b, entry)
 }
 
 // answerScreen reads one entry of the dialogue.
-func (c *scene) answerScreen(entry string) ([]byte, Reply, error) {
+func (c *scene) answerScreen(b Book, entry string) ([]byte, Reply, error) {
 	if c.unasked() {
-		return c.m.Dial(c.book, c.ch, nil, "")
+		return c.m.Dial(b, c.ch, nil, "")
 	}
 	if c.orphaned() {
 		c.begin()
@@ -170,16 +181,16 @@ func (c *scene) orphaned() bool {
 // language. If the number was silent for long, the language chosen in this dialogue comes first, because another person
 // may use the phone.
 func (c *scene) setLanguage() {
-	if c.book.Silent() {
-		c.lang = c.m.language(c.s.Lang, c.book.Language())
+	if c.numbers.Silent() {
+		c.lang = c.m.language(c.s.Lang, c.grower.Language())
 		return
 	}
-	c.lang = c.m.language(c.book.Language(), c.s.Lang)
+	c.lang = c.m.language(c.grower.Language(), c.s.Lang)
 }
 
 func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
 
-func (c *scene) today() engine.Day { return c.book.Today() }
+func (c *scene) today() engine.Day { return c.grower.Today() }
 
 // begin goes to the first screen and forgets all answers.
 func (c *scene) begin() {
@@ -190,9 +201,9 @@ func (c *scene) begin() {
 // first is the screen that a dialogue begins with.
 func (c *scene) first() ScreenID {
 	switch {
-	case c.book.Silent():
+	case c.numbers.Silent():
 		return sWho
-	case c.book.Known():
+	case c.grower.Known():
 		return ScreenHome
 	case c.s.Lang == "" && len(c.cat.Languages()) > 1:
 		return ScreenFirstLanguage
