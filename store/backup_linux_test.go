@@ -16,11 +16,7 @@ func smallDisk(t *testing.T, kilobytes string) string {
 	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size="+kilobytes+"k"); err != nil {
 		t.Skipf("a small disk cannot be mounted here: %v", err)
 	}
-	t.Cleanup(func() {
-		if err := syscall.Unmount(dir, 0); err != nil {
-			t.Error(err)
-		}
-	})
+	t.Cleanup(func() { ok(t, syscall.Unmount(dir, 0)) })
 	return dir
 }
 
@@ -45,9 +41,8 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	ok(t, err)
 	_, err = Restore(ctx, RestoreOptions{From: backup, To: records, Now: noon + day, Aside: records + ".aside"})
 	errorIf(t, !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk is full"), "restore: %v", err)
-	if after, err := os.ReadFile(records); err != nil || string(after) != string(before) {
-		t.Errorf("the records are not as they were: %v", err)
-	}
+	after, err := os.ReadFile(records)
+	errorIf(t, err != nil || string(after) != string(before), "the records are not as they were: %v", err)
 	nothingUnfinished(t, disk)
 }
 

@@ -236,9 +236,8 @@ func TestSpoiltBackups(t *testing.T) {
 				t.Errorf("%s, %s: the backup is not named: %v", c.name, what, err)
 			}
 		}
-		if after, err := os.ReadFile(to); err != nil || string(after) != string(before) {
-			t.Fatalf("%s: the records are not as they were: %v", c.name, err)
-		}
+		after, err := os.ReadFile(to)
+		fatalIf(t, err != nil || string(after) != string(before), "%s: the records are changed: %v", c.name, err)
 		files, _ := filepath.Glob(filepath.Join(filepath.Dir(to), "*"))
 		errorIf(t, len(files) != 2, "%s: files left: %v", c.name, files)
 		nothingUnfinished(t, filepath.Dir(to))

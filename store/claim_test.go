@@ -41,9 +41,8 @@ func TestClaimByUrgency(t *testing.T) {
 		got, list := handOver(t, s, noon+4, c)
 		errorIf(t, !slices.Equal(got, want), "claimed %q, want %q", got, want)
 		for _, m := range list {
-			if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || (m.Note == "reply") == (m.Reminder != 0) {
-				t.Errorf("claimed %+v", m)
-			}
+			errorIf(t, m.State != Claimed || m.Tries != 1 || m.Text != "hello" ||
+				(m.Note == "reply") == (m.Reminder != 0), "claimed %+v", m)
 		}
 	}
 }
@@ -152,4 +151,25 @@ func TestStillClaimed(t *testing.T) {
 			equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.StillClaimed(m, c.at) }), c.want, "still claimed")
 		})
 	}
+}
+
+func TestOperatorHold(t *testing.T) {
+	s := open(t)
+	id := enqueue(t, s, text("k", ana, noon))
+	hold := func(why string, at int64) { write(t, s, func(tx *Tx) error { return tx.HoldSending(why, at) }) }
+	hold("a wrong text", noon)
+	hold("a wrong text is out", noon+5)
+	claims := get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(noon+9, local(1)) })
+	errorIf(t, !claims.OperatorHold || len(claims.Texts) > 0, "claimed during the hold: %+v", claims)
+	h, on := lookUp(t, s, (*Tx).SendingHeld)
+	errorIf(t, !on || h != SendingHold{"a wrong text is out", noon}, "on %v: %+v", on, h)
+	for _, want := range []bool{true, false} {
+		equal(t, get(t, s, (*Tx).ReleaseSending), want, "the hold was on")
+	}
+	wantClaim(t, s, noon+10, local(1), "k")
+	late := text("late", ben, noon)
+	lateID := enqueue(t, s, late)
+	hold("again", noon)
+	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(late.UsefulUntil + 1)) })
+	wantStates(t, s, map[int64]State{id: Unknown, lateID: Expired})
 }

@@ -1,11 +1,15 @@
 package store
 
 import (
+	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/mattn/go-sqlite3"
 )
 
 // Every connection must have its settings, so the writer and all readers are checked while all are open.
@@ -173,5 +177,15 @@ func TestResetBug(t *testing.T) {
 		equal(t, resetBug(version), want, "resetBug(%d) =", version)
 		err := checkLibrary("x.db", "3.x", version)
 		errorIf(t, errors.Is(err, ErrLibrary) != want, "checkLibrary(%d): %v", version, err)
+	}
+}
+
+func TestAdvice(t *testing.T) {
+	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen,
+		sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
+		errorIf(t, Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "", "no words for code %d", e)
+	}
+	for _, err := range []error{nil, context.Canceled, ErrClosed} {
+		equal(t, Advice(err), "", "%v is not the database's", err)
 	}
 }

@@ -30,10 +30,7 @@ func TestErase(t *testing.T) {
 	})
 	ledger(t, s, ana, noon+1, func(l *Ledger) error {
 		err := l.Erase()
-		if l.Known() || l.GrowerID() != 0 || l.Language() != "" || !l.Stopped() {
-			t.Errorf("the ledger after Erase: known %v, id %d, language %q, stopped %v", l.Known(), l.GrowerID(),
-				l.Language(), l.Stopped())
-		}
+		errorIf(t, l.Known() || l.GrowerID() != 0 || l.Language() != "" || !l.Stopped(), "after Erase: %+v", l)
 		nos, err2 := l.Plots()
 		errorIf(t, len(nos) != 0, "plots after Erase: %v", nos)
 		return errors.Join(err, err2)

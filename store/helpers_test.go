@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"rowbell/engine"
+	_ "rowbell/engine/rapidseed" // makes every run of the property tests draw the same random values
 )
 
 var ctx = context.Background()
@@ -352,7 +353,14 @@ func settle(t tester, s *Store, at int64, list ...Settlement) {
 
 func wantState(t tester, s *Store, id int64, want State) {
 	t.Helper()
-	equal(t, stateOf(t, s, id), want, "message %d", id)
+	wantStates(t, s, map[int64]State{id: want})
+}
+
+func wantStates(t tester, s *Store, want map[int64]State) {
+	t.Helper()
+	for id, state := range want {
+		equal(t, stateOf(t, s, id), state, "message %d", id)
+	}
 }
 
 func stateOf(t tester, s *Store, id int64) (st State) {

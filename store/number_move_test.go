@@ -89,18 +89,15 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			next := claim(t, s, noon)
 			fatalIf(t, len(next) != 2 || next[0].ID != id || next[0].To != cleo || next[0].Key == first[0].Key,
 				"claimed %+v, before the move %+v", next, first)
-			if next[1].Key != "fresh" || next[1].To != cleo {
-				t.Errorf("what was not tried is %+v", next[1])
-			}
+			errorIf(t, next[1].Key != "fresh" || next[1].To != cleo, "what was not tried is %+v", next[1])
 			settle(t, s, noon, end(first[0]))
 			wantState(t, s, id, Claimed)
 			// When the records move to a third number, the text gets a third key.
 			move(t, s, 1, ben, noon)
 			settle(t, s, noon, end(first[0]), end(next[0]))
 			third := claim(t, s, noon)
-			if len(third) != 2 || third[0].To != ben || third[0].Key == next[0].Key || third[0].Key == first[0].Key {
-				t.Fatalf("claimed %+v", third)
-			}
+			fatalIf(t, len(third) != 2 || third[0].To != ben || third[0].Key == next[0].Key ||
+				third[0].Key == first[0].Key, "claimed %+v", third)
 			settle(t, s, noon, third[0].Took("net 3"))
 			wantState(t, s, id, Accepted)
 		})

@@ -90,8 +90,7 @@ func TestUnlink(t *testing.T) {
 		return errors.Join(code, err)
 	})
 	wantLeft(t, s, ana, 0, 0, 0, 0, 0)
-	wantState(t, s, id, Withdrawn)
-	wantState(t, s, other, Queued)
+	wantStates(t, s, map[int64]State{id: Withdrawn, other: Queued})
 	wantRows(t, s, map[string]int64{"move_code": 0, "told WHERE plot_id = 1": 0})
 	// The bell (the reminder job) and the lists ignore unlinked records, even if the weather or the place changes.
 	write(t, s, func(tx *Tx) error {
@@ -165,8 +164,7 @@ func TestNoSuchNumber(t *testing.T) {
 	m := claim(t, s, noon)[0]
 	waiting := ring(t, s, ana, []int{1}, engine.KindLastDays, noon+1)
 	settle(t, s, noon+2, m.NoSuchNumber("no such number"))
-	wantState(t, s, id, Refused)
-	wantState(t, s, waiting, Withdrawn)
+	wantStates(t, s, map[int64]State{id: Refused, waiting: Withdrawn})
 	later := noon + 5*day
 	wantDue := func(want ...Phone) {
 		t.Helper()

@@ -125,7 +125,7 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 		return err
 	}
 	list := idsOf(plots)
-	passes, sightings, err := tx.readSeen(list)
+	passes, sightings, err := tx.readSeen(sqlPassesOf, sqlSightingsOf, list)
 	if err != nil {
 		return err
 	}

@@ -38,8 +38,7 @@ func TestSuppressAtNight(t *testing.T) {
 			if c.n > 0 {
 				want = Withdrawn
 			}
-			wantState(t, s, reminder, want)
-			wantState(t, s, reply, Queued)
+			wantStates(t, s, map[int64]State{reminder: want, reply: Queued})
 			wantNumber(t, s, int64(1-c.n), "SELECT count(*) FROM told")
 			wantNumber(t, s, c.look, "SELECT look_at FROM plot")
 		})

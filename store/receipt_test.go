@@ -150,8 +150,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"heron", "7", Accepted, true, Refused, Delivered},
 	} {
 		equal(t, report(t, s, r.gateway, r.id, r.state, noon+5), r.known, "known, receipt %+v", r)
-		wantState(t, s, a, r.a)
-		wantState(t, s, b, r.b)
+		wantStates(t, s, map[int64]State{a: r.a, b: r.b})
 	}
 }
 

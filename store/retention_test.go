@@ -39,9 +39,8 @@ func TestRetentionKinds(t *testing.T) {
 		}
 	}
 	for _, b := range k.bounds() {
-		if kept, ok := got[b.name]; !ok || kept.Days != b.days || (b.days == 0) != (kept.Until == "for ever") {
-			t.Errorf("%s: %+v", b.name, kept)
-		}
+		kept, ok := got[b.name]
+		errorIf(t, !ok || kept.Days != b.days || (b.days == 0) != (kept.Until == "for ever"), "%s: %+v", b.name, kept)
 	}
 }
 

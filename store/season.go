@@ -18,18 +18,23 @@ const (
 	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
 )
 
-func (tx *Tx) readPasses(query string, a ...any) (map[int64][]engine.Pass, error) {
-	byPlot, err := grouped(tx, query, a, func(p *engine.Pass) []any {
+// readSeen reads passes (weedings) and sightings with two queries that have the same parameter. The keys of both maps
+// are plot ids.
+func (tx *Tx) readSeen(passQuery, sightingQuery string, of any) (map[int64][]engine.Pass,
+	map[int64][]engine.Sighting, error) {
+	passes, err := grouped(tx, passQuery, args(of), func(p *engine.Pass) []any {
 		return args(&p.On, &p.With, &p.Way, &p.Hours, &p.People, &p.Left)
 	})
-	return byPlot, fail("passes", err)
-}
-
-func (tx *Tx) readSightings(query string, a ...any) (map[int64][]engine.Sighting, error) {
-	byPlot, err := grouped(tx, query, a, func(s *engine.Sighting) []any {
+	if err != nil {
+		return nil, nil, fail("passes", err)
+	}
+	sightings, err := grouped(tx, sightingQuery, args(of), func(s *engine.Sighting) []any {
 		return args(&s.On, &s.Leaves, &s.Amount, &s.Rows, &s.Water)
 	})
-	return byPlot, fail("sightings", err)
+	if err != nil {
+		return nil, nil, fail("sightings", err)
+	}
+	return passes, sightings, nil
 }
 
 // history reads the passes (weedings) and sightings of all open plots, but only once.
@@ -37,16 +42,9 @@ func (l *Ledger) history() error {
 	if l.passes != nil {
 		return nil
 	}
-	passes, err := l.tx.readPasses(sqlPassesOfGrower, l.id)
-	if err != nil {
-		return err
-	}
-	sightings, err := l.tx.readSightings(sqlSightingsOfGrower, l.id)
-	if err != nil {
-		return err
-	}
-	l.passes, l.sightings = passes, sightings
-	return nil
+	var err error
+	l.passes, l.sightings, err = l.tx.readSeen(sqlPassesOfGrower, sqlSightingsOfGrower, l.id)
+	return err
 }
 
 // Season returns an open plot with all data from which the engine plans. The field Home contains the hours of weeding
@@ -102,20 +100,9 @@ func idsOf(plots []plotRow) string {
 	return ids(list)
 }
 
-// readSeen reads the passes (weedings) and sightings of plots. The keys of both maps are plot ids.
-func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engine.Sighting, error) {
-	passes, err := tx.readPasses(sqlPassesOf, plots)
-	if err != nil {
-		return nil, nil, err
-	}
-	sightings, err := tx.readSightings(sqlSightingsOf, plots)
-	return passes, sightings, err
-}
-
 // seasons fills in the season of each plot, without the household. The function at returns the i-th season and place.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
-	list := idsOf(plots)
-	passes, sightings, err := tx.readSeen(list)
+	passes, sightings, err := tx.readSeen(sqlPassesOf, sqlSightingsOf, idsOf(plots))
 	if err != nil {
 		return err
 	}

@@ -143,23 +143,18 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	case rows == 0 && s.unsure:
 		err = tx.do(sqlNotBack, s.text, s.id, s.try, s.key)
 	case rows > 0:
-		if err = tx.notTold(s.id); err == nil && s.number {
-			err = tx.noNumber(s.id, now)
+		if err = tx.notTold(s.id); err != nil || !s.number {
+			return err
+		}
+		var phone Phone
+		if _, err = tx.one(sqlPhoneOf, args(s.id), &phone); err == nil {
+			err = tx.unreachable(phone, now)
 		}
 	}
 	return err
 }
 
-const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID + ``
-
-// noNumber marks the grower of a text as unreachable.
-func (tx *Tx) noNumber(message, now int64) error {
-	var phone Phone
-	if _, err := tx.one(sqlPhoneOf, args(message), &phone); err != nil {
-		return err
-	}
-	return tx.unreachable(phone, now)
-}
+const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID
 
 // If a lease ended and no result was stored, the network may have taken the text, so the text ends as unknown.
 const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown'

@@ -54,10 +54,8 @@ func TestBack(t *testing.T) {
 	settle(t, s, noon, list[0].Back(noon, "stopping"))
 	known := report(t, s, "heron", "k", Refused, noon)
 	errorIf(t, known, "a receipt for a text that was never handed over was taken")
-	if _, list = handOver(t, s, noon, network("tern", "")); len(list) != 1 || list[0].Tries != 1 ||
-		list[0].Gateway != "tern" {
-		t.Errorf("claimed %+v", list)
-	}
+	_, list = handOver(t, s, noon, network("tern", ""))
+	errorIf(t, len(list) != 1 || list[0].Tries != 1 || list[0].Gateway != "tern", "claimed %+v", list)
 }
 
 var unsureEnds = []struct {

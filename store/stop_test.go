@@ -45,9 +45,7 @@ func TestStop(t *testing.T) {
 
 	ledger(t, s, ana, noon+2, (*Ledger).Stop)
 
-	for id, want := range map[int64]State{sending: Withdrawn, waiting: Withdrawn, loose: Withdrawn, others: Queued} {
-		wantState(t, s, id, want)
-	}
+	wantStates(t, s, map[int64]State{sending: Withdrawn, waiting: Withdrawn, loose: Withdrawn, others: Queued})
 	wantNumber(t, s, 1, "SELECT count(*) FROM prompt")
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
 	// After a STOP, a logged pass (weeding) must not make the plot due. A reply may still be sent.

@@ -51,10 +51,9 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	view(t, s, func(tx *Tx) error {
 		from, to, days, err := tx.WeatherSpan(1)
 		errorIf(t, from != day0-3 || to != day0 || days != 3, "span %v to %v, %d days", from, to, days)
-		if f, t2, n, err := tx.WeatherSpan(noSuch); f != 0 || t2 != 0 || n != 0 || err != nil {
-			t.Errorf("span of nowhere: %v %v %d %v", f, t2, n, err)
-		}
-		return err
+		from, to, days, err2 := tx.WeatherSpan(noSuch)
+		errorIf(t, from != 0 || to != 0 || days != 0, "span of nowhere: %v %v %d", from, to, days)
+		return errors.Join(err, err2)
 	})
 }
 
@@ -193,10 +192,7 @@ func TestWeatherThatCannotBe(t *testing.T) {
 		})
 		errorIf(t, err == nil, "%s: was taken", name)
 	}
-	if err := s.InTx(ctx, func(tx *Tx) error {
-		return tx.PutWeather(noSuch, []WeatherDay{measured(day0, 20, 30, 0)}, noon)
-	}); !errors.Is(err, ErrNoPlace) {
-		t.Errorf("weather of nowhere: %v", err)
-	}
+	err := s.InTx(ctx, func(tx *Tx) error { return tx.PutWeather(noSuch, aDayOfWeather, noon) })
+	wantErr(t, err, ErrNoPlace, "weather of nowhere")
 	wantNumber(t, s, 0, "SELECT count(*) FROM weather")
 }

@@ -32,8 +32,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 			n := len(due(t, s, noon+1))
 			fatalIf(t, n != 0, "%d growers due before the change", n)
 			ledger(t, s, ana, noon+1, c.do)
-			wantState(t, s, both, Withdrawn)
-			wantState(t, s, gone, Claimed)
+			wantStates(t, s, map[int64]State{both: Withdrawn, gone: Claimed})
 			settle(t, s, noon+2, sending.Again(noon+2, "not reached"))
 			wantState(t, s, gone, Expired)
 			wantNumber(t, s, c.told, "SELECT count(*) FROM told")
@@ -54,9 +53,7 @@ func TestSupersede(t *testing.T) {
 	sending := ring(t, s, ana, []int{2}, engine.KindPrepare, noon-86400)
 	claim(t, s, noon-86400)
 	write(t, s, func(tx *Tx) error { return tx.Supersede(1, noon+day+60, time.UTC, noon+80000) })
-	for id, want := range map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed} {
-		wantState(t, s, id, want)
-	}
+	wantStates(t, s, map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed})
 	wantNumber(t, s, 0, "SELECT count(*) FROM told WHERE kind = $1", int64(engine.KindOpen))
 	wantNumber(t, s, 1, "SELECT count(*) FROM told")
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+80000)
