@@ -23,7 +23,7 @@ const (
 	// Codes of the BBCH scale for leaf development.
 	BBCHUnrolling, BBCHTwoLeaves, BBCHFourLeaves, BBCHNineLeaves = 10, 12, 14, 19
 
-	// After a pass that left many weeds.
+	// After a pass that left many weeds, the next window opens, is best and closes this many days later.
 	AgainOpensDays, AgainBestDays, AgainClosesDays = 7, 10, 12
 
 	// Canopy.

@@ -100,9 +100,10 @@ func (o *Water) letIn(areaM2, inflowLS float64) {
 	}
 }
 
-// WaterDepths returns the depths in mm of the days from-to, by the balance of Water on day today. Days before the start
-// have the usual depth, if the balance starts from it. -1 = unknown: before planting, after harvest, or before the day
-// on which the grower last saw the water.
+// WaterDepths returns the depth of the water on the plot in mm for each day from the day from to the day to. The depths
+// follow from the water balance as the function Water computes it on day today. If that balance starts from the usual
+// depth, the days before its start have the usual depth. -1 = unknown: before planting, after harvest, or before the
+// day on which the grower last saw the water.
 func (s Season) WaterDepths(from, to, today Day) []float64 {
 	if to < from {
 		return nil

@@ -17,8 +17,8 @@ import (
 )
 
 // fail writes the response for every error of a callback. A *problem.Problem is the caller's mistake, and an *overLimit
-// gets status 429. Any other error is a failure of this service, which fail logs unless too many calls are in flight or
-// the caller has disconnected. The response says when to try again, except after a panic.
+// gets status 429. Any other error is a failure of this service. Such an error is logged, unless too many calls are
+// in flight or the caller has disconnected. Its response says when to try again, except after a panic.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {

@@ -196,9 +196,9 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
 		strings.Repeat("क😀", 9)}
-	for _, entry := range pictures { // the proof assumes that a shown entry takes at most 12 UTF-16 units
+	for _, entry := range pictures { // package proof takes 12 UTF-16 units as the longest entry that is read back
 		if n := len(utf16.Encode([]rune(answer.Shown(entry)))); n > 12 {
-			t.Errorf("%q is read back with %d signs", entry, n)
+			t.Errorf("%q is read back with %d UTF-16 units", entry, n)
 		}
 	}
 	for _, lang := range everyMenu().cat.Languages() {

@@ -28,7 +28,8 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	return id
 }
 
-// wantLeft compares the numbers of rows with a phone number: grower, session, prompt, callback, message.
+// wantLeft checks how many rows of each table have the phone number p. want has the counts in the order
+// grower, session, prompt, callback, message.
 func wantLeft(t *testing.T, s *Store, p Phone, want ...int64) {
 	t.Helper()
 	for i, table := range []string{"grower", "session", "prompt", "callback", "message"} {

@@ -215,7 +215,7 @@ func TestNotebook(t *testing.T) {
 		}
 	}
 	unread(first, 0)  // the first phone's text came days ago, so it counts as read
-	unread(second, 1) // the second phone's text came today, so it is unread
+	unread(second, 1) // the second phone has one text that nobody has read yet
 	for range 3 {     // receive texts before, between and after the texts that the phone sends
 		if days, came, err := room.NextText(ctx, first); err != nil || !came || days > 3 {
 			t.Fatalf("next text: %d days, %v, %v", days, came, err)

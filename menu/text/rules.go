@@ -144,8 +144,8 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	return out
 }
 
-// Covers reports whether the national tables have all letters of a language's own spelling. Covers returns false for an
-// unknown language.
+// Covers reports whether SMS in 7-bit characters, with these national tables, can write all letters of the language. It
+// returns false for an unknown language.
 func (c *Catalogue) Covers(lang string, tables []Shift) bool {
 	l := c.languages[lang]
 	return l != nil && choose(l.ownLetters(), tables).Alphabet == GSM7
