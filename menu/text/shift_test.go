@@ -171,8 +171,8 @@ func TestEveryShiftedSymbol(t *testing.T) {
 	}
 }
 
-// By clause A.3.6 of 3GPP TS 23.038 a Hindi letter needs one septet. The words, such as "weed between the rows", were written for this
-// test.
+// By clause A.3.6 of 3GPP TS 23.038 a Hindi letter needs one septet. The words, such as "weed between the rows", were
+// written for this test.
 func TestHindiLetters(t *testing.T) {
 	const words = "कतारों के बीच निराई करें"
 	septets, err := Encoding{GSM7, Hindi, 0}.encode(words)
