@@ -14,10 +14,12 @@ const (
 	EndSeen                        // the grower saw that the rows had closed
 	EndHandDates                   // the last of the usual hand-weeding days is over
 	EndGrower                      // the grower closed the plot
+	EndPanicle                     // panicles begin to form in the plants, which the tool must not touch any more
 )
 
 func (e EndWhy) String() string {
-	return name(e, "", "rows close", "plants too big", "rows seen closed", "last hand weeding", "closed by the grower")
+	return name(e, "", "rows close", "plants too big", "rows seen closed", "last hand weeding", "closed by the grower",
+		"panicles form")
 }
 
 // Closure says when the tool can no longer be used on a plot, and why.
@@ -34,7 +36,7 @@ type Closure struct {
 // before PlantsBig.
 func (s Season) closure() Closure {
 	p := s.Plot
-	c := Closure{PanicleStarts: p.PanicleInitiation(), Why: EndRowsClose}
+	c := Closure{PanicleStarts: s.PanicleInitiation(), Why: EndRowsClose}
 	if s.fit().Hand() {
 		days := handDays(p.Method)
 		c.LastToolDay, c.Why = p.Planted+days[len(days)-1].To, EndHandDates
@@ -53,6 +55,9 @@ func (s Season) closure() Closure {
 	c.LastToolDay = rows - 1
 	if c.PlantsBig-1 < c.LastToolDay {
 		c.LastToolDay, c.Why = c.PlantsBig-1, EndPlantsBig
+	}
+	if c.PanicleStarts-1 < c.LastToolDay {
+		c.LastToolDay, c.Why = c.PanicleStarts-1, EndPanicle
 	}
 	return c
 }
@@ -146,18 +151,54 @@ func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 // LeafForShade is the inverse of ShadeOfLeaf, 0 <= f < 1.
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
-// PanicleInitiation returns the day PanicleBeforeHarvestDays (65) before harvest: in the tropics 35 days of the
-// reproductive stage and 30 of ripening (IRRI growth stages page). The duration of a variety counts from sowing in the
-// nursery.
-func (p Plot) PanicleInitiation() Day {
-	sown := p.Planted
-	if p.Method == Transplanted {
-		sown -= Day(p.seedlingAge())
+// PanicleInitiation returns the day on which panicles begin to form. If the grower told how long the variety takes, it
+// is the last day from which the rice degree-days up to ripeness, RipeToHarvestDays before harvest, are at least
+// PanicleToRipeHeat. In a place that is too cold for the told duration it is the day from which PanicleToRipeMost of all
+// degree-days from sowing to ripeness are left. If the duration is unknown, panicles form SownToPanicleHeat degree-days
+// after sowing.
+func (s *Season) PanicleInitiation() Day {
+	sown, heat := s.Plot.sown(), 0.0
+	if s.Plot.DurationDays == 0 {
+		d := sown
+		for heat < SownToPanicleHeat && d < sown+horizon {
+			d++
+			heat += s.panicleHeat(d)
+		}
+		return d
 	}
-	return sown + Day(p.duration()-PanicleBeforeHarvestDays)
+	ripe := s.Plot.harvest() - RipeToHarvestDays
+	for d := sown + 1; d <= ripe; d++ {
+		heat += s.panicleHeat(d)
+	}
+	least := min(PanicleToRipeHeat, PanicleToRipeMost*heat)
+	heat = 0
+	for d := ripe; d > sown; d-- {
+		if heat += s.panicleHeat(d); heat >= least {
+			return d
+		}
+	}
+	return sown
 }
 
-// span is a range of days after planting, both included.
+// panicleHeat returns the degree-days of day d that count for the development of panicles.
+func (s *Season) panicleHeat(d Day) float64 {
+	w := s.Weather.at(d)
+	return min(max(0, (w.MaxC+w.MinC)/2-CanopyBaseC), PanicleBestC-CanopyBaseC)
+}
+
+// sown returns the day of sowing, in the nursery or in the field.
+func (p *Plot) sown() Day {
+	if p.Method == Transplanted {
+		return p.Planted - Day(p.seedlingAge())
+	}
+	return p.Planted
+}
+
+// harvest returns the day of harvest. The variety's duration is counted from sowing, so it includes the days that
+// transplanted seedlings spent in the nursery.
+func (p *Plot) harvest() Day { return p.sown() + Day(p.duration()) }
+
+// span is a range of days after planting, both ends included.
 type span struct{ From, To Day }
 
 // handCalendar holds the three usual hand-weedings of a season.

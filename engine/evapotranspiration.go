@@ -98,7 +98,7 @@ func newCropET(s *Season, d Day) cropET {
 	f := &s.local().Figures
 	p := &s.Plot
 	m := cropET{w: &s.Weather, f: f, sun: newSun(s.Weather.LatitudeDeg), leaf: p.firstLAI(f), begins: p.Planted,
-		ripe: p.ripe(), next: etFirst(d)}
+		ripe: p.harvest(), next: etFirst(d)}
 	if m.next >= m.ripe {
 		return m // after harvest kc does not need the leaf area
 	}
@@ -188,6 +188,3 @@ func etFirst(d Day) Day {
 	}
 	return d - past
 }
-
-// ripe returns the day of harvest.
-func (p *Plot) ripe() Day { return p.PanicleInitiation() + PanicleBeforeHarvestDays }

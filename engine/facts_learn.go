@@ -43,7 +43,7 @@ func learnFacts() []Fact {
 				"Stoltenberg 2007, Weed Technology)", Judgement},
 		{"RateSteps", RateSteps, "1", "weed rates told apart in a whole: steps of 0.02",
 			"chosen here: a step moves a first window by a third of a day", Judgement},
-		{"knownRates", knownRates, "rates", "rates that a place may learn",
+		{"knownRates", float64(knownRates), "rates", "rates that a place may learn",
 			"computed: from MinWeedRate to MaxWeedRate in RateSteps to the whole", Computed},
 
 		{"TrialHoursNoise", TrialHoursNoise, "1",

@@ -12,11 +12,7 @@ const (
 	// Weed clock.
 	WeedBaseC          = 10.8
 	HeatCeilingC       = 34.0
-	HalfEmergence      = 93.0
-	WeedPhyllochron    = 45.0
-	FloodDelay         = 70.0
 	WindowOpensLeaves  = 2.0
-	WindowBestLeaves   = 2.5
 	WindowClosesLeaves = 4.0
 	FirstPassDays      = 10
 
@@ -93,18 +89,8 @@ var seasonFacts = []Fact{
 	{"HeatCeilingC", HeatCeilingC, "°C", "temperature above which growth gains nothing more",
 		"chosen here: upper end of the caps in use, 30-34 °C; a grass weed grows up to 52 °C (Swanton et al. " +
 			"2000, Agron. J. 92(6):1125), rice best near 26-30 °C", Judgement},
-	{"HalfEmergence", HalfEmergence, "°C d",
-		"weed degree-days from the last puddling until half of the weeds are up", emergence2021, Read},
-	{"WeedPhyllochron", WeedPhyllochron, "°C d", "weed degree-days a leaf",
-		"chosen here: middle of the band of three grass weeds, 34-65 °C d (Gramig & Stoltenberg 2007, Weed " +
-			"Technology); none was found for rice weeds", Judgement},
-	{"FloodDelay", FloodDelay, "°C d", "weed degree-days by which a kept flood holds emergence back",
-		"calibrated on common practice: with it the first window falls two to three weeks after transplanting at " +
-			"27-28 °C", Judgement},
 	{"WindowOpensLeaves", WindowOpensLeaves, "leaves", "leaves of most weeds when the window opens",
 		irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
-	{"WindowBestLeaves", WindowBestLeaves, "leaves", "leaves of most weeds on the best day",
-		"common practice, no source: when most weeds have two to three leaves", CommonPractice},
 	{"WindowClosesLeaves", WindowClosesLeaves, "leaves", "leaves of most weeds when the window closes",
 		irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
 	{"FirstPassDays", FirstPassDays, "d", "days after planting before which the tool would uproot the plants",

@@ -1,162 +1,240 @@
 package engine
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
-// Observation says how fast the weeds of one plot grew after a puddling or a pass, by the leaf counts of the grower:
-// between Slow and Fast times as fast as published. It is an interval because a grower gives a range of leaves.
+// A place learns from all leaf counts of its growers which of the published clocks its weeds follow, and how fast they
+// grow by this clock. It also counts growers who were asked and gave no leaf count: where only growers with big weeds
+// answer, the silence of the others says that their weeds were smaller.
+
+// event is one occasion on which a grower gave a leaf count, or was asked for one and did not give one.
+type event struct {
+	on    Day
+	found Leaves // LeavesUnknown: the grower did not answer
+}
+
+// Observation holds what was told and asked about the weeds of one plot that grew since one puddling or pass.
 type Observation struct {
-	From Day     // day of the last puddling or pass, on which the weed clock starts
-	On   Day     // day of the last leaf count used
-	Slow float64 // 0 = no lower bound
-	Fast float64 // +Inf = no upper bound
+	From   Day // day of the last puddling or pass, on which the weed clock starts
+	season *Season
+	heat   *heatSums
+	left   bool // weeds that the pass left have emerged already
+	events []event
 }
 
-// stages returns the leaf counts that an answer may mean. Growers see the first weeds before half of them have emerged,
-// so OneLeaf has no lower bound.
-func (l Leaves) stages() (from, to float64) {
-	switch l {
-	case OneLeaf:
-		return 0, OneLeafTo
-	case TwoThree:
-		return OneLeafTo, TwoThreeTo
-	}
-	return TwoThreeTo, math.Inf(1)
-}
-
-// Observe compares the leaf counts of a season with the weed clock at the published rate, not at the learned rate, so
-// that learning does not depend on its own results. Weeds with L leaves need
-//
-//	need(L) = HalfEmergence + FloodDelay + L WeedPhyllochron
-//
-// degree-days, with FloodDelay only if the weed clock of the plot has it. If H degree-days have passed on the day of
-// the count, the rate is need(L) / H. The two ends of the range of leaves give the two bounds.
-//
-// All counts after the same puddling or pass make one observation, the intersection of their intervals. A count that
-// contradicts the earlier ones replaces them. Not used are a count on the day of a pass, which may be from before or
-// after the pass, and a count after a pass that left many weeds, because the window then does not depend on the weed
-// clock.
-func Observe(s Season) []Observation {
+// Observe returns what is known about the weeds of a season: one observation for each puddling or pass after which the
+// grower was asked or looked. asked are the days on which a text asked the grower, in order. Counts on the day of a
+// pass are not used, because the grower may have counted before or after the pass. Weeds that grow after a pass that
+// left many weeds are not used either, because these weeds have no common start.
+func Observe(s Season, asked []Day) []Observation {
 	s = s.asOf(s.Plot.Planted + horizon)
+	heat := s.heatSums()
 	var out []Observation
-	for _, seen := range s.Sightings {
-		if seen.Leaves == LeavesUnknown {
-			continue
+	from, left, many := s.Plot.puddled(), false, false
+	for i := 0; i <= len(s.Passes); i++ {
+		until := s.Plot.Planted + horizon
+		if i < len(s.Passes) {
+			until = s.Passes[i].On
 		}
-		o, ok := s.asOf(seen.On).observe(seen)
-		if !ok {
-			continue
-		}
-		last := len(out) - 1
-		if last < 0 || out[last].From != o.From {
+		if o := (Observation{From: from, season: &s, heat: heat, left: left,
+			events: s.events(asked, from, until)}); len(o.events) > 0 && !many {
 			out = append(out, o)
-			continue
 		}
-		if both := out[last].meet(o); both.Slow < both.Fast {
-			o = both
+		if i < len(s.Passes) {
+			from, left = regrowth(s.Passes[i])
+			many = s.Passes[i].Left == Many
 		}
-		out[last] = o
 	}
 	return out
 }
 
-// observe returns the observation from one leaf count; false if the count is not used.
-func (s Season) observe(seen Sighting) (Observation, bool) {
-	if last, passed := s.lastPass(); passed && (last.Left == Many || last.On == seen.On) {
-		return Observation{}, false
+// events returns the leaf counts between two days, and the days of the questions to which no count was the answer. A
+// leaf count answers the last question of the AnswerDays days before it.
+func (s *Season) events(asked []Day, from, until Day) []event {
+	var out []event
+	for _, x := range s.Sightings {
+		if x.Leaves != LeavesUnknown && from < x.On && x.On < until {
+			out = append(out, event{x.On, x.Leaves})
+		}
 	}
-	c := s.weedClock()
-	heat := 0.0
-	for d := c.from + 1; d <= seen.On; d++ {
-		heat += s.Weather.weedHeat(d)
+	for _, d := range asked {
+		answered := slices.ContainsFunc(s.Sightings, func(x Sighting) bool {
+			return x.Leaves != LeavesUnknown && d <= x.On && x.On <= d+AnswerDays
+		})
+		if from < d && d < until && !answered {
+			out = append(out, event{d, LeavesUnknown})
+		}
 	}
-	if heat <= 0 {
-		return Observation{}, false
-	}
-	from, to := seen.Leaves.stages()
-	o := Observation{From: c.from, On: seen.On, Fast: (to*WeedPhyllochron - c.heat) / heat}
-	if from > 0 {
-		o.Slow = (from*WeedPhyllochron - c.heat) / heat
-	}
-	return o, true
+	return out
 }
 
-// meet returns the intersection of two observations after the same puddling or pass.
-func (o Observation) meet(later Observation) Observation {
-	return Observation{From: o.From, On: later.On, Slow: max(o.Slow, later.Slow), Fast: min(o.Fast, later.Fast)}
-}
+// The grids of learning: the rates that a place can have, the speeds that a plot can have, and the chances that growers
+// answer.
+const (
+	knownRates  = int((MaxWeedRate-MinWeedRate)*RateSteps + 1)
+	fieldSpeeds = 23
+	fieldStep   = 0.06
+)
 
-// knownRates is how many rates a place can learn: MinWeedRate to MaxWeedRate in steps of 1/RateSteps.
-const knownRates = (MaxWeedRate-MinWeedRate)*RateSteps + 1
+// answerChances are the chances that a grower who is asked tells of weeds with fewer than four leaves (small), and of
+// weeds with four leaves or more (big). The first of them are growers who tell only of big weeds.
+var answerChances = [...]struct{ small, big float64 }{
+	{0.01, 0.2}, {0.01, 0.5}, {0.01, 0.9}, {0.2, 0.2}, {0.2, 0.6}, {0.5, 0.2}, {0.5, 0.5}, {0.5, 0.9}, {0.9, 0.5},
+	{0.9, 0.9},
+}
 
 // rateAt returns the rate with index i, 0 <= i < knownRates.
 func rateAt(i int) float64 { return (MinWeedRate*RateSteps + float64(i)) / RateSteps }
 
-// Tally is what a place stores of its observations: their number, and the log likelihood of each rate. Their order does
-// not matter.
+// fieldLog returns the logarithm of the heat factor with index i on the grid of fields.
+func fieldLog(i int) float64 { return fieldStep * float64(i-fieldSpeeds/2) }
+
+// spreadOf[r][i] is the weight of heat factor i for a plot at a place with rate r.
+var spreadOf = func() (t [knownRates][fieldSpeeds]float64) {
+	for r := range t {
+		sum := 0.0
+		for i := range t[r] {
+			z := (fieldLog(i) + math.Log(rateAt(r))) / ObservedSpread
+			t[r][i] = math.Exp(-z * z / 2)
+			sum += t[r][i]
+		}
+		for i := range t[r] {
+			t[r][i] /= sum
+		}
+	}
+	return t
+}()
+
+// Tally is the sum of observations: for each way of answering, clock and rate, the logarithm of the likelihood. The zero
+// value holds no observations. The order in which observations are added does not matter.
 type Tally struct {
-	N   int                 `json:"n"`
-	Fit [knownRates]float64 `json:"fit"`
+	N   int
+	fit [len(answerChances)][len(clocks)][knownRates]float64
 }
 
-// Add adds an observation. The model assumes that the logarithm of a plot's rate is normally distributed around the
-// logarithm of the place's rate, with standard deviation ObservedSpread. If P is the normal distribution function, the
-// likelihood of the place's rate R is
+// Add adds an observation. For each clock the likelihood of a rate is the sum over the heat factors and starts of the
+// plot, of
 //
-//	(1 - e) [P(ln(Fast/R) / spread) - P(ln(Slow/R) / spread)] + e / 3
+//	weight of the factor at this rate x weight of the start x product over the events of the chance of the event
 //
-// where e is WrongAnswers, the share of answers that have nothing to do with the weeds and name any of three leaf
-// stages; this limits the influence of each answer. An observation without an upper bound is the answer that weeds are
-// too big. Its weight is BigWeight, because some growers give this answer to get no more questions.
+// The chance that a grower tells of l leaves is the chance of reading l (look.go) times the chance of answering; the
+// chance of no answer is 1 minus the sum of these.
 func (t *Tally) Add(o Observation) {
-	if !(o.Slow >= 0 && o.Slow < o.Fast) {
-		return // not a valid interval; Observe never returns such an observation
+	if len(o.events) == 0 {
+		return
 	}
 	t.N++
-	weight := 1.0
-	if math.IsInf(o.Fast, 1) {
-		weight = BigWeight
-	}
-	for i := range t.Fit {
-		rate := rateAt(i)
-		inside := normal(math.Log(o.Fast/rate)/ObservedSpread) - normal(math.Log(o.Slow/rate)/ObservedSpread)
-		t.Fit[i] += weight * math.Log((1-WrongAnswers)*inside+WrongAnswers/float64(FourPlus))
+	kept := o.season.keptChance()
+	began := float64(o.From - o.heat.from)
+	for a, answers := range answerChances {
+		var silent leafChance
+		for i := range silent {
+			big := lookChances[FourPlus][i] / (1 + 4*MisreadShare)
+			silent[i] = 1 - answers.big*big - answers.small*(1-big)
+		}
+		var like [len(clocks)][fieldSpeeds]float64
+		for b := range bookTable {
+			share := 1.0
+			switch bookTable[b].water {
+			case bookKept:
+				share = kept
+			case bookWet:
+				share = 1 - kept
+			}
+			up, opens, closes := began, began, began
+			for i := range fieldSpeeds {
+				up, opens, closes = bookTable[b].stages(o.heat, math.Exp(fieldLog(i)), began, o.left, up, opens, closes)
+				p := stages{up - began, opens - began, closes - began}
+				for j, w := range startWeights {
+					for _, e := range o.events {
+						leaves := p.leaves(float64(e.on-o.From) - startDays[j])
+						switch e.found {
+						case LeavesUnknown:
+							w *= silent.at(leaves)
+						case FourPlus:
+							w *= answers.big * lookChances[FourPlus].at(leaves)
+						default:
+							w *= answers.small * lookChances[e.found].at(leaves)
+						}
+					}
+					like[bookTable[b].clock][i] += share * w
+				}
+			}
+		}
+		for c := range like {
+			for r := range knownRates {
+				sum := 0.0
+				for i, w := range spreadOf[r] {
+					sum += w * like[c][i]
+				}
+				t.fit[a][c][r] += math.Log(sum + math.SmallestNonzeroFloat64)
+			}
+		}
 	}
 }
 
 // normal is the distribution function of the standard normal distribution.
 func normal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
-// Learned is the estimate of the weed rate of a place, as a factor on the published rate.
+// Learned is what a place has learned.
 type Learned struct {
-	Rate    float64 // the estimate, for use as Local.WeedRate; 1 if there are no observations
-	N       int     // number of observations
-	StdErr  float64 // posterior standard deviation around Rate
-	Bounded bool    // the estimate without the limits would be outside MinWeedRate to MaxWeedRate
+	Rate   float64 // mean rate over all clocks; 1 if there are no observations
+	StdErr float64 // standard deviation around Rate
+	N      int     // number of observations
+	Clocks ClockWeights
 }
 
-// Learned returns the rate with the highest posterior probability. The prior assumes that the logarithm of the rate is
-// normally distributed with mean 0 and standard deviation RateSpread. The learned rate is the R that maximizes
-//
-//	sum of log likelihoods - (ln R / RateSpread)^2 / 2
-//
-// With few observations the learned rate stays near 1. The reason for another rate is unknown: other weeds, another
-// depth of flood or warmer ground.
-func (t Tally) Learned() Learned {
-	best, agree := 0, [knownRates]float64{}
-	for i := range agree {
-		from := math.Log(rateAt(i)) / RateSpread
-		agree[i] = t.Fit[i] - from*from/2
-		if agree[i] > agree[best] {
-			best = i
+// Learned returns the posterior of clocks and rates. Before anything is observed, each clock has its share, and the
+// logarithm of the rate is normally distributed with mean 0 and standard deviation RateSpread. With few observations the
+// rates therefore stay near 1.
+func (t *Tally) Learned() Learned {
+	l := Learned{Rate: 1, N: t.N}
+	if t.N == 0 {
+		return l
+	}
+	best := math.Inf(-1)
+	var log [len(answerChances)][len(clocks)][knownRates]float64
+	for a := range log {
+		for c := range log[a] {
+			for r := range log[a][c] {
+				z := math.Log(rateAt(r)) / RateSpread
+				log[a][c][r] = t.fit[a][c][r] + math.Log(clocks[c].share) - z*z/2
+				best = max(best, log[a][c][r])
+			}
 		}
 	}
-	l := Learned{Rate: rateAt(best), N: t.N, Bounded: best == 0 || best == knownRates-1}
-	weights, squares := 0.0, 0.0
-	for i, a := range agree {
-		w, off := math.Exp(a-agree[best]), rateAt(i)-l.Rate
-		weights += w
-		squares += w * off * off
+	var share, rate [len(clocks)]float64
+	sum, mean, square := 0.0, 0.0, 0.0
+	for a := range log {
+		for c := range log[a] {
+			for r := range log[a][c] {
+				w, x := math.Exp(log[a][c][r]-best), rateAt(r)
+				share[c] += w
+				rate[c] += w * x
+				sum += w
+				mean += w * x
+				square += w * x * x
+			}
+		}
 	}
-	l.StdErr = math.Sqrt(squares / weights)
+	l.Rate = mean / sum
+	l.StdErr = math.Sqrt(max(0, square/sum-l.Rate*l.Rate))
+	for c := range share {
+		l.Clocks[c] = ClockWeight{Share: share[c] / sum, Rate: 1}
+		if share[c] > 0 {
+			l.Clocks[c].Rate = rate[c] / share[c]
+		}
+	}
 	return l
+}
+
+// Learn returns what a place learns from a list of observations.
+func Learn(obs []Observation) Learned {
+	var t Tally
+	for _, o := range obs {
+		t.Add(o)
+	}
+	return t.Learned()
 }

@@ -39,12 +39,13 @@ type Leaves uint8
 
 const (
 	LeavesUnknown Leaves = iota
-	OneLeaf              // one leaf, or just emerged
+	OneLeaf              // most weeds have one leaf
 	TwoThree             // two or three leaves: the tool works best
 	FourPlus             // four leaves or more: too big for the tool
+	NoneUp               // no weeds yet
 )
 
-func (l Leaves) String() string { return name(l, "unknown", "1", "2-3", "4+") }
+func (l Leaves) String() string { return name(l, "unknown", "1", "2-3", "4+", "none") }
 
 // BBCH returns the leaf stage as codes of the BBCH scale (Lancashire et al. 1991), where 11 to 19 are one to nine
 // unfolded leaves; 0 and 0 for LeavesUnknown. A window lasts from code 12 to code 14.
@@ -58,19 +59,6 @@ func (l Leaves) BBCH() (first, last int) {
 		return BBCHFourLeaves, BBCHNineLeaves
 	}
 	return 0, 0
-}
-
-// number returns the leaf count for the weed clock.
-func (l Leaves) number() float64 {
-	switch l {
-	case OneLeaf:
-		return 1
-	case TwoThree:
-		return WindowBestLeaves
-	case FourPlus:
-		return WindowClosesLeaves
-	}
-	return 0
 }
 
 // Pass is one weeding of a plot.

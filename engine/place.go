@@ -59,6 +59,33 @@ type Local struct {
 	Figures  Figures
 	Prices   Prices
 	WeedRate float64 // learned factor on the weeds' degree-days, MinWeedRate to MaxWeedRate; 1 = the published rate
+	Clocks   ClockWeights
+}
+
+// ClockWeights says what a place has learned about each of the weed clocks. The zero value means that the place has
+// learned nothing about them.
+type ClockWeights [len(clocks)]ClockWeight
+
+// ClockWeight is the share of a weed clock, 0 to 1, and the factor on its degree-days at a place.
+type ClockWeight struct {
+	Share float64 `json:"share"`
+	Rate  float64 `json:"rate"`
+}
+
+// share returns the weight of a clock at the place.
+func (l *Local) share(clock int) float64 {
+	if l.Clocks == (ClockWeights{}) {
+		return clocks[clock].share
+	}
+	return l.Clocks[clock].Share
+}
+
+// rate returns the factor on the degree-days of a clock at the place.
+func (l *Local) rate(clock int) float64 {
+	if l.Clocks == (ClockWeights{}) {
+		return l.WeedRate
+	}
+	return l.Clocks[clock].Rate
 }
 
 // tableLocal replaces a nil Season.Local.
@@ -101,6 +128,13 @@ func (l *Local) Validate() error {
 	}
 	if !(l.WeedRate >= MinWeedRate && l.WeedRate <= MaxWeedRate) {
 		return fmt.Errorf("engine: weed rate %g is not between %g and %g", l.WeedRate, MinWeedRate, MaxWeedRate)
+	}
+	if l.Clocks != (ClockWeights{}) {
+		for c, w := range l.Clocks {
+			if !(w.Share >= 0 && w.Share <= 1 && w.Rate >= MinWeedRate && w.Rate <= MaxWeedRate) {
+				return fmt.Errorf("engine: weed clock %d has no usable share and rate (%g, %g)", c, w.Share, w.Rate)
+			}
+		}
 	}
 	return l.Prices.Validate()
 }

@@ -82,9 +82,12 @@ func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	}
 	next, moved = s.keepAnnounced(s.nextWindow(today), c, today)
 	for {
+		current := s.Announced.Number <= next.Number
+		if current && today <= max(next.Closes, moved.Closes) {
+			return next, moved
+		}
 		after, ok := s.afterMissed(next, c)
-		if !ok || s.Announced.Number <= next.Number &&
-			(today <= max(next.Closes, moved.Closes) || today < after.Opens-PrepareDays) {
+		if !ok || current && today < after.begins() {
 			return next, moved
 		}
 		s = s.pulled(next)
@@ -162,7 +165,7 @@ func (s Season) state(p Plan, today Day) State {
 		return LastDays
 	case today >= w.Opens:
 		return Open
-	case today >= w.Opens-PrepareDays:
+	case today >= w.begins():
 		return Prepare
 	case passed && today <= last.On+FollowUpDays:
 		return FollowUp
@@ -188,10 +191,10 @@ func (s Season) lookAgain(p Plan) Day {
 		sooner(s.ClosedOn)
 	}
 	if w := p.Next; w.Exists() {
-		sooner(w.Opens-PrepareDays, w.Opens, w.Middle(), w.LastDays(), w.Closes+1)
+		sooner(w.begins(), w.Opens, w.Middle(), w.LastDays(), w.Closes+1)
 		if p.State == Missed {
 			if after, ok := s.afterMissed(w, p.Closure); ok {
-				sooner(after.Opens - PrepareDays)
+				sooner(after.begins())
 			}
 		}
 	}

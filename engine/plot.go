@@ -17,16 +17,17 @@ const (
 
 func (m Method) String() string { return name(m, "", "transplanted", "row-sown", "broadcast") }
 
-// Flood says whether the plot was kept under water since planting.
+// Flood says whether water stands on the plot, as the grower told it. Later answers about the water count too.
 type Flood uint8
 
 const (
-	FloodUnknown Flood = iota // not given: FloodKept is assumed
-	FloodKept                 // about 5 cm of water from the third day after planting on (common practice)
-	FloodMoist                // alternately wet and drained, not kept under water
+	FloodUnknown Flood = iota // not given
+	FloodKept                 // water always stands on the field, about 5 cm (common practice)
+	FloodMoist                // the field is only wet
+	FloodOnOff                // water comes and goes
 )
 
-func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
+func (f Flood) String() string { return name(f, "unknown", "kept", "moist", "on and off") }
 
 // Soil says how fast water leaves the puddled ground.
 type Soil uint8
@@ -86,7 +87,7 @@ func (p Plot) Validate() error {
 	case p.Puddled != 0 && (p.Puddled > p.Planted || p.Puddled < p.Planted-MaxPuddledBeforeDays):
 		return fmt.Errorf("engine: puddled %s is not in the %d days before planting %s", p.Puddled,
 			MaxPuddledBeforeDays, p.Planted)
-	case p.Flood > FloodMoist:
+	case p.Flood > FloodOnOff:
 		return fmt.Errorf("engine: flood %d is unknown", p.Flood)
 	case p.Soil > SoilLight:
 		return fmt.Errorf("engine: soil %d is unknown", p.Soil)

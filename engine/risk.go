@@ -186,43 +186,14 @@ func (s *Season) oldUp() Day {
 	return min(before.oldUp(), last.On)
 }
 
-// newUp returns the day on which half of the weeds since the last pass had emerged, by the weed clock or the leaf
-// count, but not after the day on which the grower saw these weeds.
+// newUp returns the day on which half of the weeds that grew since the last pass had emerged. The result is not later
+// than the day on which the grower saw these weeds.
 func (s *Season) newUp() Day {
-	c, since := s.weedClock(), s.Plot.puddled()
-	if last, passed := s.lastPass(); passed {
-		since = last.On
-	}
-	var seenUp Day
+	up := s.weeds().reached(0, 0.5)
 	for _, seen := range s.freshSightings() {
-		if seen.ofWeeds() && seenUp == 0 {
-			seenUp = seen.On
+		if seen.Amount != AmountUnknown || seen.Leaves != LeavesUnknown && seen.Leaves != NoneUp {
+			return min(up, seen.On)
 		}
-		if seen.Leaves != LeavesUnknown {
-			c = s.seenClock(seen)
-		}
-	}
-	up := c.halfUp(&s.Weather, since)
-	if seenUp != 0 {
-		up = min(up, seenUp)
 	}
 	return up
-}
-
-// halfUp returns the first day on which half of the weeds have emerged. It may be before day from, but not before day
-// clean, the last puddling or pass.
-func (c weedClock) halfUp(w *Weather, clean Day) Day {
-	d, heat := c.from, c.heat
-	for ; heat < 0 && d < c.from+horizon; d++ {
-		heat += c.rate * w.weedHeat(d+1)
-	}
-	if d > c.from {
-		return d
-	}
-	for ; d > clean; d-- {
-		if heat -= c.rate * w.weedHeat(d); heat < 0 {
-			break
-		}
-	}
-	return d
 }

@@ -19,6 +19,8 @@ type Season struct {
 	Announced Window    // the window that the grower was told; only another text moves its days
 	Since     Day       // day of registration (0 = before planting); what was over before that day causes no text
 	ClosedOn  Day       // day on which the grower closed the plot; 0 = not closed
+
+	heat *heatSums // sums of Weather, kept while one plan is computed
 }
 
 // ErrOrder says that passes or sightings are not in order of day.
@@ -65,6 +67,8 @@ func (s Season) Validate() error {
 // asOf returns the season without passes and sightings after today or before planting. The latter belong to another
 // season, or the planting day was corrected.
 func (s Season) asOf(today Day) Season {
+	weather := s.Weather // a copy, so that the season itself does not move to the heap
+	s.heat = newHeatSums(&weather, s.Plot.puddled())
 	for len(s.Passes) > 0 && s.Passes[0].On < s.Plot.Planted {
 		s.Passes = s.Passes[1:]
 	}

@@ -113,7 +113,7 @@ func (s Season) WaterDepths(from, to, today Day) []float64 {
 	depths := make([]float64, 0, int(to)-int(from)+1)
 	for i := range cap(depths) {
 		d := from + Day(i)
-		if d < s.Plot.Planted || d > s.Plot.ripe() || d < start && pond.seen {
+		if d < s.Plot.Planted || d > s.Plot.harvest() || d < start && pond.seen {
 			depths = append(depths, -1)
 			continue
 		}

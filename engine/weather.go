@@ -87,10 +87,7 @@ func (n *Normals) on(d Day) DayWeather {
 	return DayWeather{a.MinC + f*(b.MinC-a.MinC), a.MaxC + f*(b.MaxC-a.MaxC), rain}
 }
 
-// weedHeat returns the weeds' degree-days of day d.
-func (w *Weather) weedHeat(d Day) float64 { return DegreeDays(w.at(d), WeedBaseC, HeatCeilingC) }
-
-// riceHeat returns the degree-days of rice above a base temperature.
+// riceHeat returns the degree-days of rice of day d above a base temperature.
 func (w *Weather) riceHeat(d Day, baseC float64) float64 {
 	return DegreeDays(w.at(d), baseC, HeatCeilingC)
 }

@@ -10,11 +10,12 @@ const (
 	WhySeen                     // the grower's leaf count
 	WhySeenBig                  // the grower saw weeds with four leaves or more
 	WhyHandDates                // no tool can be used: the usual hand-weeding days
+	WhyAnchored                 // sown rice stands firm enough for the tool
 )
 
 func (w Why) String() string {
 	return name(w, "", "weed clock", "regrowth since the pass", "many weeds left", "what the grower saw",
-		"weeds seen too big", "usual hand-weeding days")
+		"weeds seen too big", "usual hand-weeding days", "sown rice stands firm")
 }
 
 // Window is the range of days for the next pass: most weeds have two leaves (BBCH 12) when it opens and four (BBCH 14)
@@ -24,6 +25,8 @@ type Window struct {
 	// Edition counts the sightings of weeds since the last pass. A text about an earlier edition is out of date.
 	Edition             int
 	Opens, Best, Closes Day
+	Chance              float64 // chance that the weeds have two to four leaves on day Best; 0 = not computed
+	AskOn               Day     // day on which the grower is asked to look at the weeds; 0 = no look is needed
 	With                Means
 	Why                 Why
 }
@@ -34,7 +37,16 @@ func (w Window) Exists() bool { return w.Number > 0 }
 // Contains reports whether d is a day of the window.
 func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
-// Middle returns the day half-way through the window, on which a grower without an answer gets the nudge.
+// begins returns the day on which the grower is told to prepare for the window, or is asked to look at the weeds.
+func (w Window) begins() Day {
+	if w.AskOn != 0 {
+		return min(w.AskOn, w.Opens-1)
+	}
+	return w.Opens - PrepareDays
+}
+
+// Middle returns the day half-way through the window. A grower who has not answered by that day gets one reminder, the
+// nudge.
 func (w Window) Middle() Day { return w.Opens + (w.Closes-w.Opens)/2 }
 
 // LastDays returns the first of the last two days; in a window of three days the third, so that the texts for the first
@@ -52,90 +64,109 @@ func (s Season) nextWindow(today Day) Window {
 		return s.handWindow(today)
 	}
 	last, passed := s.lastPass()
-	var w Window
-	switch {
-	case passed && last.Left == Many:
-		w = Window{Opens: last.On + AgainOpensDays, Best: last.On + AgainBestDays, Closes: last.On + AgainClosesDays,
-			Why: WhyManyLeft}
-	case passed:
-		w = s.leafWindow(s.weedClock(), AmountUnknown, WhyRegrowth)
-	default:
-		w = s.leafWindow(s.weedClock(), AmountUnknown, WhyWeedClock)
-	}
+	looks, amount := 0, AmountUnknown
+	var look Sighting // the last leaf count
 	for _, seen := range s.freshSightings() {
 		if seen.ofWeeds() {
-			edition := w.Edition + 1
-			w = s.seenWindow(w, seen)
-			w.Edition = edition
+			looks++
 		}
+		amount = or(seen.Amount, amount)
+		if seen.Leaves != LeavesUnknown {
+			look = seen
+		}
+	}
+	var w Window
+	if passed && last.Left == Many && look.On == 0 {
+		w = Window{Opens: last.On + AgainOpensDays, Best: last.On + AgainBestDays, Closes: last.On + AgainClosesDays,
+			Why: WhyManyLeft}
+		if first := s.firstToolDay(); w.Opens < first {
+			w.Opens, w.Best, w.Closes = first, max(w.Best, first), max(w.Closes, first)
+		}
+		w.AskOn = w.Opens - PrepareDays
+	} else {
+		w = s.leafWindow(look)
 	}
 	if w.Why != WhySeenBig {
-		// Before FirstPassDays the tool would uproot the plants.
-		w.Opens = max(w.Opens, s.Plot.Planted+FirstPassDays)
-		w.Closes = max(w.Closes, w.Opens)
-		w.Best = max(w.Best, w.Opens)
-	}
-	w.Number, w.With = len(s.Passes)+1, ByTool
-	return w
-}
-
-// weedClock returns the clock since the last puddling or pass. A flood delays weeds by FloodDelay degree-days, also
-// after a pass that left few weeds. Weeds that a pass left have emerged already: after some there is no delay, after
-// many the clock is set to two leaves AgainOpensDays days after the pass.
-func (s Season) weedClock() weedClock {
-	last, passed := s.lastPass()
-	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence, rate: s.local().WeedRate}
-	if passed {
-		c.from = last.On
-	}
-	switch {
-	case passed && last.Left == Many:
-		c.heat = WindowOpensLeaves * WeedPhyllochron
-		for d := c.from + 1; d <= c.from+AgainOpensDays; d++ {
-			c.heat -= c.rate * s.Weather.weedHeat(d)
+		switch amount {
+		case Many:
+			w.Best = max(w.Opens, look.On)
+		case Few:
+			w.Best = max(w.LastDays(), w.Best)
 		}
-	case passed && last.Left == Some:
-	case s.Plot.Method == Transplanted && s.Plot.Flood != FloodMoist:
-		c.heat -= FloodDelay
 	}
-	return c
-}
-
-// seenClock returns the weed clock, set to a leaf count of the grower.
-func (s *Season) seenClock(seen Sighting) weedClock {
-	return weedClock{from: seen.On, heat: seen.Leaves.number() * WeedPhyllochron, rate: s.local().WeedRate}
-}
-
-// leafWindow returns the window in which weeds have two to four leaves. The best day is the first for many weeds; for
-// few weeds it is near the end, when more have emerged.
-func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
-	days := c.reach(&s.Weather, [...]float64{WindowOpensLeaves, WindowBestLeaves, WindowClosesLeaves})
-	w := Window{Opens: days[0], Best: days[1], Closes: days[2], Why: why}
-	switch amount {
-	case Many:
-		w.Best = w.Opens
-	case Few:
-		w.Best = w.LastDays()
-	}
+	w.Number, w.Edition, w.With = len(s.Passes)+1, looks, ByTool
 	return w
 }
 
-// seenWindow returns window w, corrected by a sighting.
-func (s Season) seenWindow(w Window, seen Sighting) Window {
-	switch seen.Leaves {
-	case OneLeaf, TwoThree:
-		return s.leafWindow(s.seenClock(seen), seen.Amount, WhySeen)
+// firstToolDay returns the first day on which the plants have rooted so well that the tool does not uproot them.
+func (s *Season) firstToolDay() Day {
+	if s.Plot.Method == RowSown {
+		return s.anchored()
+	}
+	return s.Plot.Planted + FirstPassDays
+}
+
+// leafWindow returns the days on which the weeds have two to four leaves, by what is known about them. look is the last
+// leaf count of the grower since the last pass, if there is one. The best day has the greatest chance. The window is
+// the run of days around it on which the chance is at least WindowRunShare of the greatest.
+func (s Season) leafWindow(look Sighting) Window {
+	weeds := s.weeds()
+	chance, first := weeds.inWindow(), s.firstToolDay()
+	on := func(d Day) float64 {
+		if i := int(d - weeds.from); i >= 0 && i < len(chance) {
+			return chance[i]
+		}
+		return 0
+	}
+	first = max(first, weeds.from, look.On)
+	w := Window{Best: first, Why: WhyWeedClock}
+	if len(s.Passes) > 0 {
+		w.Why = WhyRegrowth
+	}
+	for d := first; d < weeds.from+Day(len(chance)); d++ {
+		if on(d) > on(w.Best)+chanceStep {
+			w.Best = d
+		}
+	}
+	w.Chance = on(w.Best)
+	w.Opens, w.Closes = w.Best, w.Best
+	for least := WindowRunShare * w.Chance; w.Opens > first && on(w.Opens-1) >= least; {
+		w.Opens--
+	}
+	for least := WindowRunShare * w.Chance; w.Chance > 0 && on(w.Closes+1) >= least; {
+		w.Closes++
+	}
+	if look.On != 0 {
+		w.Why = WhySeen
+	} else if s.Plot.Method == RowSown && len(s.Passes) == 0 {
+		// The weeds came up with the rice. They cannot wait, and the tool cannot come earlier.
+		w.Opens, w.Best, w.Closes, w.Why = first, first, max(w.Closes, first+SownFirstDays), WhyAnchored
+		w.Chance = on(first)
+	}
+	switch look.Leaves {
 	case FourPlus:
-		w.Opens, w.Best, w.Closes, w.Why = min(w.Opens, seen.On), seen.On, seen.On, WhySeenBig
+		w.Opens, w.Best, w.Closes, w.Chance = look.On, look.On, look.On, on(look.On)
+		if look.On < s.firstToolDay() || w.Chance < GuessChance {
+			w.Why = WhySeenBig
+		}
+	case TwoThree:
+		if look.On >= first {
+			w.Opens = min(w.Opens, look.On)
+		}
 	default:
-		if seen.Amount == Many {
-			w.Best = w.Opens
+		w.AskOn = s.askOn(weeds, w, look)
+		if w.AskOn >= w.Opens && w.AskOn < w.Best { // the days follow from this look
+			w.Opens = w.AskOn + 1
 		}
 	}
 	return w
 }
 
-// freshSightings returns the sightings after the last pass; earlier ones say nothing about the present weeds.
+// chanceStep is the smallest difference between two chances that moves the best day.
+const chanceStep = 1e-9
+
+// freshSightings returns the sightings after the last pass. Sightings before the pass say nothing about the weeds that
+// are on the plot now.
 func (s Season) freshSightings() []Sighting {
 	fresh := s.Sightings
 	if last, passed := s.lastPass(); passed {
@@ -146,17 +177,11 @@ func (s Season) freshSightings() []Sighting {
 	return fresh
 }
 
-// WeedLeaves returns the leaves of most weeds on day d, modelled from the last puddling, pass or leaf count; 0 until
-// half of the weeds have emerged.
+// WeedLeaves returns the mean number of leaves that the weeds have on day d, from the clocks and from what the grower
+// saw up to that day.
 func (s Season) WeedLeaves(d Day) float64 {
 	s = s.asOf(d)
-	c := s.weedClock()
-	for _, seen := range s.freshSightings() {
-		if seen.Leaves != LeavesUnknown {
-			c = s.seenClock(seen)
-		}
-	}
-	return c.leaves(&s.Weather, d)
+	return s.weeds().leaves(d)
 }
 
 // handWindow returns the next of the usual hand-weedings of a plot without a tool. A weeding up to HandEarlyDays days

@@ -59,7 +59,8 @@ func (tx *Tx) LearnPlace(placeID, now int64) (changed bool, err error) {
 	if err := tx.seasons(plots, func(i int) (*engine.Season, *readyPlace) { return &seasons[i], place }); err != nil {
 		return false, err
 	}
-	l := tally(plots, seasons).Learned()
+	counts := tally(plots, seasons)
+	l := counts.Learned()
 	moved := math.Abs(l.Rate-place.WeedRate) >= learnStep*place.WeedRate
 	if !moved && l.N == place.LearnedN {
 		return false, nil
@@ -78,7 +79,7 @@ func (tx *Tx) LearnPlace(placeID, now int64) (changed bool, err error) {
 func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
 	told := map[int64]int{} // number of observations of each grower
 	for i := range seasons {
-		for _, o := range slices.Backward(engine.Observe(seasons[i])) {
+		for _, o := range slices.Backward(engine.Observe(seasons[i], nil)) {
 			grower := plots[i].growerID
 			if told[grower] == learnEach {
 				break

@@ -208,7 +208,7 @@ func (o Options) play(bell bool) (Outcome, []engine.Observation) {
 			out.TextsSent += len(g.told)
 			missBy += g.missBy
 			foretold += g.foretold
-			seen = append(seen, engine.Observe(g.known)...)
+			seen = append(seen, engine.Observe(g.known, nil)...)
 		} else {
 			g.byHabit()
 		}

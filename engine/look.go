@@ -1,0 +1,141 @@
+package engine
+
+import "math"
+
+// leafChance is the chance of an answer about the weeds for each number of leaves they may have, in steps of
+// 1/leafSteps of a leaf.
+type leafChance [leafMost*leafSteps + 1]float64
+
+const (
+	leafMost  = 8 // weeds with more leaves count as weeds with this many
+	leafSteps = 32
+)
+
+func (t *leafChance) at(leaves float64) float64 {
+	return t[int(min(leaves, leafMost)*leafSteps+0.5)]
+}
+
+// stages returns the range of leaf counts that the grower's answer stands for.
+func (l Leaves) stages() (from, to float64) {
+	switch l {
+	case NoneUp:
+		return math.Inf(-1), NoneUpTo
+	case OneLeaf:
+		return NoneUpTo, OneLeafTo
+	case TwoThree:
+		return OneLeafTo, TwoThreeTo
+	}
+	return TwoThreeTo, math.Inf(1)
+}
+
+// lookChances[l] is the chance that a grower who looks at weeds with L leaves answers l:
+//
+//	MisreadShare + normal((to - L) / ReadingError) - normal((from - L) / ReadingError)
+//
+// where from and to are the range of the answer. MisreadShare keeps one wrong answer from excluding the truth.
+var lookChances = func() (t [NoneUp + 1]leafChance) {
+	for l := OneLeaf; l <= NoneUp; l++ {
+		from, to := l.stages()
+		for i := range t[l] {
+			leaves := float64(i) / leafSteps
+			t[l][i] = MisreadShare + normal((to-leaves)/ReadingError) - normal((from-leaves)/ReadingError)
+		}
+	}
+	return t
+}()
+
+// waterChance is the chance of each answer about the water on ground that is kept under water, and on ground that is
+// only wet.
+var waterChance = [...]struct{ kept, wet float64 }{
+	StandsDry:     {DryIfKept, DryIfWet},
+	StandsMud:     {MudIfKept, MudIfWet},
+	StandsFingers: {FingersIfKept, FingersIfWet},
+	StandsHand:    {HandIfKept, HandIfWet},
+}
+
+// keptChance returns the chance that the ground is kept under water. It starts from what the grower told about the plot
+// and follows each later answer about the water.
+func (s *Season) keptChance() float64 {
+	kept := s.Plot.Flood.kept()
+	wet := 1 - kept
+	for _, seen := range s.Sightings {
+		if c := waterChance[min(seen.Water, StandsHand)]; c.kept > 0 {
+			kept, wet = kept*c.kept, wet*c.wet
+		}
+	}
+	return kept / (kept + wet)
+}
+
+func (f Flood) kept() float64 {
+	switch f {
+	case FloodKept:
+		return KeptIfAlways
+	case FloodOnOff:
+		return KeptIfOnOff
+	case FloodMoist:
+		return KeptIfWet
+	}
+	return KeptIfUnknown
+}
+
+// weeds returns what is known about the weeds that grow since the last puddling or pass. It goes through the passes in
+// order. What the grower saw before a pass says how fast the weeds of this plot grow and counts on after the pass.
+func (s *Season) weeds() *belief {
+	field, at, heat := s.prior(), s.local(), s.heatSums()
+	from, emerged, seen := s.Plot.puddled(), false, s.Sightings
+	for _, p := range s.Passes {
+		if known := leavesSeen(seen, p.On); known {
+			c := newBelief(&field, at, heat, from, emerged)
+			for ; len(seen) > 0 && seen[0].On <= p.On; seen = seen[1:] {
+				c.look(seen[0])
+			}
+			field = c.field()
+		}
+		from, emerged = regrowth(p)
+		for len(seen) > 0 && seen[0].On <= p.On {
+			seen = seen[1:]
+		}
+	}
+	c := newBelief(&field, at, heat, from, emerged)
+	for _, x := range seen {
+		c.look(x)
+	}
+	return c
+}
+
+// leavesSeen reports whether a sighting up to day d says anything about leaves.
+func leavesSeen(seen []Sighting, d Day) bool {
+	for _, x := range seen {
+		if x.On <= d && x.Leaves != LeavesUnknown {
+			return true
+		}
+	}
+	return false
+}
+
+func (c *belief) look(seen Sighting) {
+	if seen.Leaves != LeavesUnknown {
+		c.see(seen.On, &lookChances[seen.Leaves])
+	}
+}
+
+// regrowth returns the day from which weeds grow after a pass, and whether they have emerged already. Weeds that a pass
+// left have emerged. A pass that left few weeds starts the clock again.
+func regrowth(p Pass) (from Day, emerged bool) {
+	return p.On, p.Left == Some || p.Left == Many
+}
+
+// askOn returns the day on which to ask the grower to look at the weeds before window w, given the last
+// look since the last pass; 0 = no look is needed. The
+// first look is on the first day on which the weeds have AskLeaves leaves with the chance AskShare, so that weeds that
+// grow fast are found in time. After a look that found fewer than two leaves, and as long as the best day is not sure,
+// the grower looks again AskBeforeBest days before the best day.
+func (s *Season) askOn(weeds *belief, w Window, last Sighting) Day {
+	switch {
+	case last.On == 0:
+		return min(max(weeds.reached(AskLeaves, AskShare), s.firstToolDay()-AskAgainFrom), w.Opens-1)
+	case w.Chance >= SureChance:
+		return 0
+	}
+	return min(max(w.Best-AskBeforeBest, last.On+AskAgainFrom), last.On+AskAgainTo)
+}
