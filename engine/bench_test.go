@@ -60,6 +60,8 @@ func BenchmarkParts(b *testing.B) {
 	plan := must(s.Plan(today))
 	wet := s
 	wet.Sightings = append(slices.Clone(s.Sightings), Sighting{On: today - 1, Water: StandsHand})
+	asked := []Day{s.Plot.Planted + 8, s.Plot.Planted + 20}
+	observations := Observe(s, asked)
 	var tally Tally
 	costs := seasonAt(valley, Household{Herbicide: 2}, 0.1)
 	for _, part := range []struct {
@@ -75,8 +77,8 @@ func BenchmarkParts(b *testing.B) {
 		{"risk", func() { s.Risk(today) }},
 		{"risk, plan known", func() { s.riskOf(plan) }},
 		{"summary", func() { s.Summary(today) }},
-		{"observe", func() { Observe(s) }},
-		{"tally", func() { tally.Add(Observation{Slow: 0.9, Fast: 1.2}) }},
+		{"observe", func() { Observe(s, asked) }},
+		{"tally", func() { tally.Add(observations[0]) }},
 		{"layout", func() { must(Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}.Layout()) }},
 	} {
 		b.Run(part.name, func(b *testing.B) { loop(b, part.run) })

@@ -71,28 +71,6 @@ func TestShadeGrows(t *testing.T) {
 	wantNear(t, "full canopy shades", s.Shade(s.Plot.Planted+200), 0.950, 0.001)
 }
 
-func TestPanicleInitiation(t *testing.T) {
-	// Panicle initiation is 65 days before the end of the duration, which counts from sowing (IRRI growth stages: 35 +
-	// 30 days).
-	for _, c := range []struct {
-		name          string
-		method        Method
-		duration, age int
-		days          Day // in days after planting
-	}{
-		{"a 110-day variety, seedlings of 20 days", Transplanted, 110, 20, 25},
-		{"a 130-day variety, seedlings of 20 days", Transplanted, 130, 20, 45},
-		{"a 110-day variety, seedlings of 25 days: before a third pass", Transplanted, 110, 25, 20},
-		{"a 110-day variety, sown: IR64's 45 days", RowSown, 110, 0, 45},
-		{"a 130-day variety, sown: IR8's 65 days", RowSown, 130, 0, 65},
-		{"nothing told: 120 days, seedlings of 18", Transplanted, 0, 0, 37},
-	} {
-		p := Plot{Method: c.method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, DurationDays: c.duration,
-			SeedlingAgeDays: c.age}
-		wantEqual(t, "%s: day", p.PanicleInitiation()-p.Planted, c.days, c.name)
-	}
-}
-
 func TestWhatEndsTheSeason(t *testing.T) {
 	day := square(20).Planted
 	for _, c := range []struct {

@@ -113,7 +113,7 @@ func TestSunProperties(t *testing.T) {
 func exactDemand(s *Season, d Day) float64 {
 	f := &s.local().Figures
 	kc := f.KcInitial + (f.KcMiddle-f.KcInitial)*min(1, s.Shade(d)/ClosedShade)
-	if ripening := d - (s.Plot.ripe() - 30); ripening > 0 {
+	if ripening := d - (s.Plot.harvest() - 30); ripening > 0 {
 		kc += (f.KcEnd - kc) * min(1, float64(ripening)/30)
 	}
 	return kc * HargreavesMM(s.Weather.On(d), ExtraterrestrialMJ(s.Weather.LatitudeDeg, d.utc().YearDay()))
@@ -147,13 +147,13 @@ func TestDemandOfAWholeSeason(t *testing.T) {
 	s.Weather.LatitudeDeg = 12
 	m := newCropET(&s, s.Plot.Planted)
 	sum, exact := 0.0, 0.0
-	for d := s.Plot.Planted; d < s.Plot.ripe(); d++ {
+	for d := s.Plot.Planted; d < s.Plot.harvest(); d++ {
 		sum += m.on(d)
 		exact += exactDemand(&s, d)
 	}
 	wantNear(t, "the season's demand", sum, exact, 0.005*exact)
-	// Flooded rice in the tropics usually needs 4 to 6 mm a day.
-	wantNear(t, "mm a day", sum/float64(s.Plot.ripe()-s.Plot.Planted), 5, 1)
+	// Flooded rice in the tropics usually needs 4 to 6 mm of water a day.
+	wantNear(t, "mm a day", sum/float64(s.Plot.harvest()-s.Plot.Planted), 5, 1)
 }
 
 // FAO-56, Table 12 (as quoted): the crop coefficient is 1.05 at planting, 1.20 when the crop covers the ground, and
@@ -168,7 +168,7 @@ func TestCropCoefficientByStage(t *testing.T) {
 			return m.on(d) / HargreavesMM(m.weather(etFirst(d)),
 				ExtraterrestrialMJ(w.LatitudeDeg, (etFirst(d)+2).utc().YearDay()))
 		}
-		p, ripe := s.Plot.Planted, s.Plot.ripe()
+		p, ripe := s.Plot.Planted, s.Plot.harvest()
 		wantNear(t, method.String()+": at planting", kc(p), 1.05, 0.01)
 		wantNear(t, method.String()+": before planting", kc(p-5), 1.05, 1e-9)
 		wantNear(t, method.String()+": before ripening", kc(ripe-35), 1.20, 0.001)

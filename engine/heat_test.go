@@ -55,47 +55,12 @@ func TestDaysToHalfEmergence(t *testing.T) {
 	}
 }
 
-func TestWeedClockTakesTheNearestDay(t *testing.T) {
-	// Computed by hand: three leaves at 28 °C, with 17.2 degree-days a day, take (93 + 3x45)/17.2 = 13.3 days.
-	// Publications recommend the first pass after 10-15 days.
-	from := Date(2026, 7, 1)
-	w := Steady(28, 28)
-	for _, c := range []struct {
-		name   string
-		clock  weedClock
-		leaves float64
-		days   Day
-	}{
-		{"half emergence, 5.41 days", weedClock{from, -HalfEmergence, 1}, 0, 5},
-		{"two leaves, 10.64", weedClock{from, -HalfEmergence, 1}, 2, 11},
-		{"three leaves, 13.26", weedClock{from, -HalfEmergence, 1}, 3, 13},
-		{"four leaves, 15.87", weedClock{from, -HalfEmergence, 1}, 4, 16},
-		{"two leaves under a flood, 14.71", weedClock{from, -HalfEmergence - FloodDelay, 1}, 2, 15},
-		{"four leaves under a flood, 19.94", weedClock{from, -HalfEmergence - FloodDelay, 1}, 4, 20},
-		{"one leaf seen, two after 2.6", weedClock{from, WeedPhyllochron, 1}, 2, 3},
-		{"seen past it already", weedClock{from, 3 * WeedPhyllochron, 1}, 2, 0},
-	} {
-		got := c.clock.reach(&w, [3]float64{c.leaves, c.leaves, c.leaves})[2] - from
-		if got != c.days {
-			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
-		}
-		// The result is a whole day, up to half a day wrong; in half a day weeds grow 0.19 of a leaf.
-		if leaves := c.clock.leaves(&w, from+got); leaves < c.leaves-0.2 {
-			t.Errorf("%s: %g leaves on day %d", c.name, leaves, got)
-		}
-	}
-	cold := Steady(2, 9)
-	end := from + horizon
-	wantEqual(t, "where nothing grows", (weedClock{from, -HalfEmergence, 1}).reach(&cold, [3]float64{2, 2.5, 4}),
-		[3]Day{end, end, end})
-}
-
 func TestBBCH(t *testing.T) {
 	// BBCH scale (Lancashire et al. 1991): code 12 is two unfolded leaves, 13 three, 14 four.
 	for _, c := range []struct {
 		leaves      Leaves
 		first, last int
-	}{{LeavesUnknown, 0, 0}, {OneLeaf, 10, 11}, {TwoThree, 12, 13}, {FourPlus, 14, 19}} {
+	}{{LeavesUnknown, 0, 0}, {NoneUp, 0, 0}, {OneLeaf, 10, 11}, {TwoThree, 12, 13}, {FourPlus, 14, 19}} {
 		if first, last := c.leaves.BBCH(); first != c.first || last != c.last {
 			t.Errorf("%s leaves: BBCH %d-%d, want %d-%d", c.leaves, first, last, c.first, c.last)
 		}

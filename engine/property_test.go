@@ -27,7 +27,7 @@ func drawPlot(t *rapid.T) Plot {
 		SeedlingsPerHill: rapid.IntRange(0, MaxSeedlingsPerHill).Draw(t, "seedlings"),
 		RowSpacingCM:     float64(rapid.IntRange(2*MinSpacingCM, 2*60).Draw(t, "half cm of row")) / 2,
 		AreaM2:           float64(rapid.IntRange(0, 20_000).Draw(t, "area")),
-		Flood:            Flood(rapid.IntRange(0, int(FloodMoist)).Draw(t, "flood")),
+		Flood:            Flood(rapid.IntRange(0, int(FloodOnOff)).Draw(t, "flood")),
 	}
 	if rapid.Bool().Draw(t, "hills told") {
 		p.HillSpacingCM = float64(rapid.IntRange(MinSpacingCM, 60).Draw(t, "hill"))
@@ -75,9 +75,10 @@ func drawSeason(t *rapid.T) Season {
 	}
 	for _, d := range sorted("sightings") {
 		s.Sightings = append(s.Sightings, Sighting{
-			On: s.Plot.Planted + Day(d), Leaves: Leaves(rapid.IntRange(0, int(FourPlus)).Draw(t, "leaves")),
+			On: s.Plot.Planted + Day(d), Leaves: Leaves(rapid.IntRange(0, int(NoneUp)).Draw(t, "leaves")),
 			Amount: Amount(rapid.IntRange(0, int(Many)).Draw(t, "amount")),
 			Rows:   Rows(rapid.IntRange(0, int(RowsClosed)).Draw(t, "rows")),
+			Water:  Stands(rapid.IntRange(0, int(StandsHand)).Draw(t, "water")),
 		})
 	}
 	if rapid.IntRange(0, 3).Draw(t, "registered") > 0 {

@@ -284,24 +284,3 @@ func TestScoreAndLevels(t *testing.T) {
 		wantEqual(t, "a loss of %g %%", levelOf(loss), want, loss)
 	}
 }
-
-func TestDayOfHalfEmergence(t *testing.T) {
-	w := Steady(20, 30)
-	day := w.weedHeat(100)
-	hot := Steady(0, 0)
-	hot.Daily = Daily{From: 101, Days: []Measured{{30, 30, 0}}}
-	for _, c := range []struct {
-		name        string
-		w           Weather
-		heat        float64 // degree-days of the weed clock in the evening of day 100
-		clean, want Day
-	}{
-		{"in two days", w, -2 * day, 90, 102},
-		{"on that day", w, 0, 99, 100},
-		{"two days before", w, 2 * day, 90, 98},
-		{"not before the ground was clean", w, 9 * day, 97, 97},
-		{"on the one hot day", hot, -1, 90, 101},
-	} {
-		wantEqual(t, "%s: day", (weedClock{100, c.heat, 1}).halfUp(&c.w, c.clean), c.want, c.name)
-	}
-}

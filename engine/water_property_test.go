@@ -98,7 +98,7 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 		}
 
 		// WaterDepths returns the depths of Water.
-		depths := s.WaterDepths(s.Plot.Planted-3, s.Plot.ripe()+3, today)
+		depths := s.WaterDepths(s.Plot.Planted-3, s.Plot.harvest()+3, today)
 		on := func(d Day) float64 {
 			if i := d - (s.Plot.Planted - 3); i >= 0 && int(i) < len(depths) {
 				return depths[i]

@@ -200,7 +200,7 @@ func TestWaterNotShortWhereRainKeepsUp(t *testing.T) {
 
 func TestWaterDepths(t *testing.T) {
 	s := thirsty(10)
-	p, ripe := s.Plot.Planted, s.Plot.ripe()
+	p, ripe := s.Plot.Planted, s.Plot.harvest()
 	depths := func(from, to, today Day) []float64 { return s.WaterDepths(from, to, today) }
 	check := func(what string, got, want []float64) {
 		t.Helper()
