@@ -89,5 +89,11 @@ func (k Kind) Rank() int { return k.row().rank }
 // AtNight reports whether the kind may also be sent during quiet hours.
 func (k Kind) AtNight() bool { return k.row().atNight }
 
+// AsksOfWeeds reports whether a text of this kind asks something that the grower can answer with a leaf count.
+func (k Kind) AsksOfWeeds() bool {
+	q := k.row().question
+	return q != AskNothing && q != AskByHand
+}
+
 // Announces reports whether a text of this kind names the days of a window.
 func (k Kind) Announces() bool { return k.row().announces }

@@ -24,6 +24,11 @@ type Observation struct {
 	events []event
 }
 
+// Counted reports whether the grower gave a leaf count. If not, the grower was only asked for one.
+func (o Observation) Counted() bool {
+	return slices.ContainsFunc(o.events, func(e event) bool { return e.found != LeavesUnknown })
+}
+
 // Observe returns what is known about the weeds of a season: one observation for each puddling or pass after which the
 // grower was asked or looked. asked are the days on which a text asked the grower, in order. Counts on the day of a
 // pass are not used, because the grower may have counted before or after the pass. Weeds that grow after a pass that
@@ -125,7 +130,9 @@ func (t *Tally) Add(o Observation) {
 	if len(o.events) == 0 {
 		return
 	}
-	t.N++
+	if o.Counted() {
+		t.N++
+	}
 	kept := o.season.keptChance()
 	began := float64(o.From - o.heat.from)
 	for a, answers := range answerChances {

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -70,6 +71,16 @@ type ClockWeights [len(clocks)]ClockWeight
 type ClockWeight struct {
 	Share float64 `json:"share"`
 	Rate  float64 `json:"rate"`
+}
+
+// Differ returns how far the shares of two places differ in all, from 0 to 2.
+func (w ClockWeights) Differ(other ClockWeights) float64 {
+	a, b := Local{Clocks: w}, Local{Clocks: other}
+	sum := 0.0
+	for c := range w {
+		sum += math.Abs(a.share(c) - b.share(c))
+	}
+	return sum
 }
 
 // share returns the weight of a clock at the place.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/json"
 	"math"
 	"slices"
 
@@ -18,6 +19,8 @@ const (
 	// reports do not change the dates. Learned rates are multiples of 0.02 (1/engine.RateSteps): near the rate 1, one
 	// step (2 %) is too small, and two steps (4 %) are enough.
 	learnStep = 0.035
+	// The same holds if the shares of the weed clocks differ by this much in all.
+	learnShare = 0.1
 	// A place learns only if at least learnGrowers growers reported. From each grower, only the newest learnEach
 	// observations are used. So no single grower can change the dates of a place.
 	learnGrowers = 5
@@ -26,10 +29,11 @@ const (
 
 const (
 	sqlLearnPlots = `SELECT ` + plotColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
-	WHERE g.place_id = $1 AND p.planted > $2 AND EXISTS
-		(SELECT 1 FROM sighting x WHERE x.plot_id = p.id AND x.leaves > 0)
+	WHERE g.place_id = $1 AND p.planted > $2 AND (
+		EXISTS (SELECT 1 FROM sighting x WHERE x.plot_id = p.id AND x.leaves > 0)
+		OR EXISTS (SELECT 1 FROM told t WHERE t.plot_id = p.id))
 	ORDER BY p.id DESC LIMIT $3`
-	sqlLearned = `UPDATE place SET weed_rate = $1, learned_n = $2 WHERE id = $3`
+	sqlLearned = `UPDATE place SET weed_rate = $1, weed_clocks = $2, learned_n = $3 WHERE id = $4`
 )
 
 // LearnPlace computes a place's weed rate (the speed of weed growth) from what growers saw there in the last three
@@ -59,36 +63,57 @@ func (tx *Tx) LearnPlace(placeID, now int64) (changed bool, err error) {
 	if err := tx.seasons(plots, func(i int) (*engine.Season, *readyPlace) { return &seasons[i], place }); err != nil {
 		return false, err
 	}
-	counts := tally(plots, seasons)
+	told, err := tx.readTold(idsOf(plots))
+	if err != nil {
+		return false, err
+	}
+	counts := tally(plots, seasons, told)
 	l := counts.Learned()
-	moved := math.Abs(l.Rate-place.WeedRate) >= learnStep*place.WeedRate
+	moved := math.Abs(l.Rate-place.WeedRate) >= learnStep*place.WeedRate ||
+		l.Clocks.Differ(place.WeedClocks) >= learnShare
 	if !moved && l.N == place.LearnedN {
 		return false, nil
 	}
-	rate := place.WeedRate
+	rate, clocks := place.WeedRate, place.row.weedClocks
 	if moved {
-		rate = l.Rate
+		rate, clocks = l.Rate, "[]"
+		if l.N > 0 {
+			b, err := json.Marshal(l.Clocks)
+			if err != nil {
+				return false, err
+			}
+			clocks = string(b)
+		}
 	}
-	if err := tx.do(sqlLearned, rate, l.N, placeID); err != nil || !moved {
+	if err := tx.do(sqlLearned, rate, clocks, l.N, placeID); err != nil || !moved {
 		return false, err
 	}
 	return true, tx.LookAtPlace(placeID, now)
 }
 
-// tally counts what growers saw on plots. The newest plots must be first in the list.
-func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
-	told := map[int64]int{} // number of observations of each grower
+// tally counts what growers saw on plots, and who was asked and did not say. The newest plots must be first in the list.
+func tally(plots []plotRow, seasons []engine.Season, told map[int64][]engine.Told) (t engine.Tally) {
+	used, counted := map[int64]int{}, map[int64]bool{} // observations of each grower; growers who gave a leaf count
 	for i := range seasons {
-		for _, o := range slices.Backward(engine.Observe(seasons[i], nil)) {
-			grower := plots[i].growerID
-			if told[grower] == learnEach {
+		grower := plots[i].growerID
+		var asked []engine.Day
+		for _, x := range told[plots[i].id] {
+			if x.Kind.AsksOfWeeds() {
+				asked = append(asked, x.On)
+			}
+		}
+		for _, o := range slices.Backward(engine.Observe(seasons[i], asked)) {
+			if used[grower] == learnEach {
 				break
 			}
-			told[grower]++
+			used[grower]++
+			if o.Counted() {
+				counted[grower] = true
+			}
 			t.Add(o)
 		}
 	}
-	if len(told) < learnGrowers {
+	if len(counted) < learnGrowers {
 		return engine.Tally{}
 	}
 	return t

@@ -54,6 +54,29 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	errorIf(t, p.WeedRate != 1 || p.LearnedN != 0, "after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
 }
 
+// Growers who were asked and did not say that their weeds were too big say that their weeds were smaller.
+func TestSilenceOfThoseWhoWereAskedCounts(t *testing.T) {
+	rate := func(silent int) float64 {
+		s := open(t)
+		for i := range 30 + silent {
+			p := examplePhone(100 + i)
+			withPlot(t, s, p)
+			day := aPlot().Planted + 15
+			if i < 30 {
+				ledger(t, s, p, noon, see(1, engine.Sighting{On: day, Leaves: engine.FourPlus}))
+			}
+			execSQL(t, s, "INSERT INTO told (plot_id, window_no, edition, kind, day) SELECT max(id), 1, 0, $1, $2 FROM plot",
+				int(engine.KindOpen), int(day))
+		}
+		learn(t, s, noon)
+		p := placeOf(t, s)
+		errorIf(t, p.LearnedN != 30, "learned from %d plots, want the 30 with a leaf count", p.LearnedN)
+		return p.WeedRate
+	}
+	with, without := rate(90), rate(0)
+	errorIf(t, with >= without, "weed rate %g with silent growers, %g without", with, without)
+}
+
 func TestPlaceThatDoesNotLearn(t *testing.T) {
 	s := open(t)
 	seers(t, s, 100, 30, 11)

@@ -29,7 +29,11 @@ type Place struct {
 	// the engine's table is used, and WeedRate is stored but not used.
 	Learning bool
 	WeedRate float64 // speed of weed growth relative to the engine's table; PutPlace does not change it
-	LearnedN int     // number of sightings from which WeedRate was learned; PutPlace does not change it
+	LearnedN int     // number of observations from which WeedRate was learned; PutPlace does not change it
+
+	// WeedClocks says which of the engine's weed clocks fits the place, and the rate of each. WeedRate is the mean of
+	// these rates. PutPlace does not change WeedClocks.
+	WeedClocks engine.ClockWeights
 }
 
 // defaultPlace is used until the operator describes the real place. Its values are those of a lowland in the wet
@@ -74,7 +78,7 @@ func (p *Place) local() *engine.Local {
 	p.Figures.over(&l.Figures)
 	l.Prices = p.Prices
 	if p.Learning && p.WeedRate != 0 {
-		l.WeedRate = p.WeedRate
+		l.WeedRate, l.Clocks = p.WeedRate, p.WeedClocks
 	}
 	return &l
 }
@@ -133,7 +137,7 @@ func (tx *Tx) PutPlace(p Place) (int64, error) {
 }
 
 const placeColumns = `pl.id, pl.name, pl.zone, pl.latitude, pl.elevation_m, pl.normals, pl.morning_hour,
-	pl.soil, pl.figures, pl.prices, pl.learning, pl.weed_rate, pl.learned_n, pl.weather_version`
+	pl.soil, pl.figures, pl.prices, pl.learning, pl.weed_rate, pl.weed_clocks, pl.learned_n, pl.weather_version`
 
 const (
 	sqlPlaceByName  = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.name = ` + asText

@@ -12,14 +12,20 @@ import (
 
 // placeRow is a row of the table place. Its fields Normals, Figures and Prices are not set: the row has them as JSON.
 type placeRow struct {
-	Place
-	normals, figures, prices string
-	weatherVersion           int64
+	id, morning           int64
+	name, zone, normals   string
+	latitude, elevationIn float64
+
+	soil, learnedN, weatherVersion int64
+	figures, prices, weedClocks    string
+	learning                       bool
+	weedRate                       float64
 }
 
 func (r *placeRow) into() []any {
-	return args(&r.ID, &r.Name, &r.Zone, &r.Latitude, &r.ElevationM, &r.normals, &r.MorningHour,
-		&r.Soil, &r.figures, &r.prices, &r.Learning, &r.WeedRate, &r.LearnedN, &r.weatherVersion)
+	return args(&r.id, &r.name, &r.zone, &r.latitude, &r.elevationIn, &r.normals, &r.morning,
+		&r.soil, &r.figures, &r.prices, &r.learning, &r.weedRate, &r.weedClocks, &r.learnedN,
+		&r.weatherVersion)
 }
 
 // readyPlace is a place whose database row is decoded. Goroutines share it, so it must not be changed.
@@ -72,6 +78,13 @@ func (r placeRow) ready() (*readyPlace, error) {
 	}
 	if err := json.Unmarshal([]byte(r.figures), &p.Figures); err != nil {
 		return nil, err
+	}
+	var clocks []engine.ClockWeight
+	if err := json.Unmarshal([]byte(r.weedClocks), &clocks); err != nil {
+		return nil, fmt.Errorf("weed clocks: %w", err)
+	}
+	if len(clocks) == len(p.WeedClocks) { // an earlier release may have had other clocks
+		copy(p.WeedClocks[:], clocks)
 	}
 	var told prices
 	if err := json.Unmarshal([]byte(r.prices), &told); err != nil {
