@@ -135,49 +135,62 @@ func (t *Tally) Add(o Observation) {
 	}
 	kept := o.season.keptChance()
 	began := float64(o.From - o.heat.from)
-	for a, answers := range answerChances {
-		var silent leafChance
-		for i := range silent {
-			big := lookChances[FourPlus][i] / (1 + 4*MisreadShare)
-			silent[i] = 1 - answers.big*big - answers.small*(1-big)
+	var like [len(answerChances)][len(clocks)][fieldSpeeds]float64
+	for b := range bookTable {
+		share := 1.0
+		switch bookTable[b].water {
+		case bookKept:
+			share = kept
+		case bookWet:
+			share = 1 - kept
 		}
-		var like [len(clocks)][fieldSpeeds]float64
-		for b := range bookTable {
-			share := 1.0
-			switch bookTable[b].water {
-			case bookKept:
-				share = kept
-			case bookWet:
-				share = 1 - kept
-			}
-			up, opens, closes := began, began, began
-			for i := range fieldSpeeds {
-				up, opens, closes = bookTable[b].stages(o.heat, math.Exp(fieldLog(i)), began, o.left, up, opens, closes)
-				p := stages{up - began, opens - began, closes - began}
-				for j, w := range startWeights {
-					for _, e := range o.events {
-						leaves := p.leaves(float64(e.on-o.From) - startDays[j])
-						switch e.found {
-						case LeavesUnknown:
-							w *= silent.at(leaves)
-						case FourPlus:
-							w *= answers.big * lookChances[FourPlus].at(leaves)
-						default:
-							w *= answers.small * lookChances[e.found].at(leaves)
-						}
-					}
-					like[bookTable[b].clock][i] += share * w
+		clock := bookTable[b].clock
+		up, opens, closes := began, began, began
+		for i := range fieldSpeeds {
+			up, opens, closes = bookTable[b].stages(o.heat, math.Exp(fieldLog(i)), began, o.left, up, opens, closes)
+			p := stages{up - began, opens - began, closes - began}
+			for j, start := range startWeights {
+				var ways [len(answerChances)]float64
+				for a := range ways {
+					ways[a] = share * start
+				}
+				for _, e := range o.events {
+					e.weigh(&ways, p.leaves(float64(e.on-o.From)-startDays[j]))
+				}
+				for a, w := range ways {
+					like[a][clock][i] += w
 				}
 			}
 		}
-		for c := range like {
+	}
+	for a := range like {
+		for c := range like[a] {
 			for r := range knownRates {
 				sum := 0.0
 				for i, w := range spreadOf[r] {
-					sum += w * like[c][i]
+					sum += w * like[a][c][i]
 				}
 				t.fit[a][c][r] += math.Log(sum + math.SmallestNonzeroFloat64)
 			}
+		}
+	}
+}
+
+// weigh multiplies the weight of each way of answering by its chance of this event, if the weeds have so many leaves.
+func (e event) weigh(ways *[len(answerChances)]float64, leaves float64) {
+	if e.found == LeavesUnknown {
+		big := lookChances[FourPlus].at(leaves) / (1 + 4*MisreadShare)
+		for a, answers := range answerChances {
+			ways[a] *= 1 - answers.big*big - answers.small*(1-big)
+		}
+		return
+	}
+	read := lookChances[e.found].at(leaves)
+	for a, answers := range answerChances {
+		if e.found == FourPlus {
+			ways[a] *= answers.big * read
+		} else {
+			ways[a] *= answers.small * read
 		}
 	}
 }

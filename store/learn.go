@@ -36,39 +36,58 @@ const (
 	sqlLearned = `UPDATE place SET weed_rate = $1, weed_clocks = $2, learned_n = $3 WHERE id = $4`
 )
 
-// LearnPlace computes a place's weed rate (the speed of weed growth) from what growers saw there in the last three
-// years, on open and closed plots. The observations are compared with the engine's own rate, because otherwise each
-// run would add to the result of the last run. If the rate changed by at least learnStep, it is stored, changed is
-// true, and the bell (the reminder job) looks at the plots of the place at once. If Learning is switched off for the
-// place, nothing changes. For an unknown id, LearnPlace returns ErrNoPlace.
-func (tx *Tx) LearnPlace(placeID, now int64) (changed bool, err error) {
-	defer func() { err = fail("learn place", err) }()
-	places, err := tx.placesByID([]int64{placeID})
-	if err != nil {
-		return false, err
-	}
-	place, ok := places[placeID]
-	switch {
-	case !ok:
-		return false, ErrNoPlace
-	case !place.Learning:
-		return false, nil
+// Learned computes what a place learns about its weeds from what growers saw there in the last three years, on open and
+// closed plots. The observations are compared with the clocks of the engine's table, not with what was learned before,
+// because otherwise each run would add to the result of the last run. If Learning is switched off for the place,
+// Learned returns false. For an unknown id, it returns ErrNoPlace. It can take seconds, so call it in a View.
+func (tx *Tx) Learned(placeID int64, now int64) (l engine.Learned, learns bool, err error) {
+	l, learns, err = tx.learned(placeID, now)
+	return l, learns, fail("learn", err)
+}
+
+func (tx *Tx) learned(placeID, now int64) (engine.Learned, bool, error) {
+	place, err := tx.placeByID(placeID)
+	if err != nil || !place.Learning {
+		return engine.Learned{}, false, err
 	}
 	today := place.today(now)
 	plots, err := tx.plotRows(sqlLearnPlots, placeID, int64(today)-learnDays, maxLearnPlots)
 	if err != nil {
-		return false, err
+		return engine.Learned{}, false, err
 	}
 	seasons := make([]engine.Season, len(plots))
 	if err := tx.seasons(plots, func(i int) (*engine.Season, *readyPlace) { return &seasons[i], place }); err != nil {
-		return false, err
+		return engine.Learned{}, false, err
 	}
 	told, err := tx.readTold(idsOf(plots))
 	if err != nil {
-		return false, err
+		return engine.Learned{}, false, err
 	}
 	counts := tally(plots, seasons, told)
-	l := counts.Learned()
+	return counts.Learned(), true, nil
+}
+
+func (tx *Tx) placeByID(id int64) (*readyPlace, error) {
+	places, err := tx.placesByID([]int64{id})
+	if err == nil && places[id] == nil {
+		err = ErrNoPlace
+	}
+	return places[id], err
+}
+
+// KeepLearned stores what a place has learned. If the mean rate changed by at least learnStep, or the shares of the
+// clocks by at least learnShare, the new rates are stored, changed is true, and the bell (the reminder job) looks at
+// once at all plots that it watches at the place. Otherwise only the number of observations is stored.
+func (tx *Tx) KeepLearned(placeID int64, l engine.Learned, now int64) (changed bool, err error) {
+	changed, err = tx.keepLearned(placeID, l, now)
+	return changed, fail("keep learned", err)
+}
+
+func (tx *Tx) keepLearned(placeID int64, l engine.Learned, now int64) (bool, error) {
+	place, err := tx.placeByID(placeID)
+	if err != nil || !place.Learning {
+		return false, err
+	}
 	moved := math.Abs(l.Rate-place.WeedRate) >= learnStep*place.WeedRate ||
 		l.Clocks.Differ(place.WeedClocks) >= learnShare
 	if !moved && l.N == place.LearnedN {

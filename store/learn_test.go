@@ -9,7 +9,13 @@ import (
 
 func learn(t *testing.T, s *Store, at int64) (changed bool) {
 	t.Helper()
-	return get(t, s, func(tx *Tx) (bool, error) { return tx.LearnPlace(1, at) })
+	var l engine.Learned
+	learns := false
+	view(t, s, func(tx *Tx) (err error) {
+		l, learns, err = tx.Learned(1, at)
+		return err
+	})
+	return learns && get(t, s, func(tx *Tx) (bool, error) { return tx.KeepLearned(1, l, at) })
 }
 
 // seers stores n growers who each saw weeds with one leaf, a number of days after planting. By the engine's table,
@@ -92,7 +98,12 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	seers(t, s, 100, 30, 11)
 	execSQL(t, s, "UPDATE grower SET place_id = $1", anotherPlace(t, s, "hills", "UTC"))
 	errorIf(t, learn(t, s, noon), "a place learned from another's growers")
-	err := s.InTx(ctx, func(tx *Tx) error { return second(tx.LearnPlace(noSuch, noon)) })
+	err := s.InTx(ctx, func(tx *Tx) error {
+		_, _, err := tx.Learned(noSuch, noon)
+		return err
+	})
+	wantErr(t, err, ErrNoPlace, "of nowhere")
+	err = s.InTx(ctx, func(tx *Tx) error { return second(tx.KeepLearned(noSuch, engine.Learned{}, noon)) })
 	wantErr(t, err, ErrNoPlace, "of nowhere")
 }
 

@@ -75,9 +75,10 @@ const (
 		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
 		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
 	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
-	// The statement changes only plots that the bell (the reminder job) watches, and that were planted on the day $2
-	// or earlier. PutWeather passes the last changed day plus MaxPuddledBeforeDays: a season begins at most that long
-	// before planting, with puddling, and earlier weather does not change it.
+	// The statement changes only plots that the bell (the reminder job) watches. PutWeather passes as $2 the last
+	// changed day plus MaxPuddledBeforeDays. A plot that was planted later than $2 is left out: its season begins
+	// with puddling, at most MaxPuddledBeforeDays before planting, and weather before that does not change the
+	// season. Learned passes a $2 that leaves out no plot.
 	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
 )

@@ -49,31 +49,43 @@ func (s *Service) learn(ctx context.Context) error {
 	if today == s.learned {
 		return nil
 	}
-	err := s.store.InTx(ctx, func(tx *store.Tx) error {
-		places, err := tx.Places()
-		if err != nil {
-			return err
-		}
-		for _, p := range places {
-			changed, err := tx.LearnPlace(p.ID, now.Unix())
-			if err != nil {
-				return err
-			}
-			if changed {
-				s.log.Info().Str("place", p.Name).
-					Msg("learning: the weed growth rate of a place has changed; see rowbell place")
-			}
-		}
-		return nil
+	var places []store.Place
+	err := s.store.View(ctx, func(tx *store.Tx) (err error) {
+		places, err = tx.Places()
+		return err
 	})
+	for _, p := range places {
+		err = errors.Join(err, s.learnAt(ctx, p, now.Unix()))
+	}
 	if err == nil {
 		s.learned = today
 	}
 	return err
 }
 
-// watchCodes logs, at most once a day, that the daily limit of wrong codes for a move to a new number is reached:
-// somebody may be guessing codes.
+// learnAt reads and computes in one transaction and writes in another, so that callbacks do not wait for the
+// computation.
+func (s *Service) learnAt(ctx context.Context, p store.Place, now int64) error {
+	var l engine.Learned
+	learns := false
+	if err := s.store.View(ctx, func(tx *store.Tx) (err error) {
+		l, learns, err = tx.Learned(p.ID, now)
+		return err
+	}); err != nil || !learns {
+		return err
+	}
+	return s.store.InTx(ctx, func(tx *store.Tx) error {
+		changed, err := tx.KeepLearned(p.ID, l, now)
+		if changed {
+			s.log.Info().Str("place", p.Name).
+				Msg("learning: the weed growth rate of a place has changed; see rowbell place")
+		}
+		return err
+	})
+}
+
+// watchCodes writes a log line, at most once a day, if growers have entered so many wrong codes for a move to a new
+// phone number that the day's limit is reached: somebody may be guessing codes.
 func (s *Service) watchCodes(ctx context.Context) error {
 	today := engine.DayOf(s.clock.Now(), time.UTC)
 	if today == s.codesLogged {
