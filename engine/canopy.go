@@ -155,14 +155,18 @@ func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 // is the last day from which the rice degree-days up to ripeness, RipeToHarvestDays before harvest, are at least
 // PanicleToRipeHeat. In a place that is too cold for the told duration it is the day from which PanicleToRipeMost of all
 // degree-days from sowing to ripeness are left. If the duration is unknown, panicles form SownToPanicleHeat degree-days
-// after sowing.
+// after sowing. Transplanting delays them by TransplantShock of the degree-days that the seedlings had in the nursery.
 func (s *Season) PanicleInitiation() Day {
 	sown, heat := s.Plot.sown(), 0.0
 	if s.Plot.DurationDays == 0 {
-		d := sown
-		for heat < SownToPanicleHeat && d < sown+horizon {
+		d, least := sown, SownToPanicleHeat
+		for heat < least && d < sown+horizon {
 			d++
-			heat += s.panicleHeat(d)
+			dd := s.panicleHeat(d)
+			heat += dd
+			if d <= s.Plot.Planted {
+				least += TransplantShock * dd
+			}
 		}
 		return d
 	}

@@ -87,6 +87,12 @@ func TestWhatEndsTheSeason(t *testing.T) {
 			p.SeedlingsPerHill = 1
 			return p
 		}(), Tool{WidthCM: 15}, nil, 49, EndPlantsBig},
+		{"a variety of 100 days: panicles form before the rows close", ripening(100), Tool{WidthCM: 15}, nil, 23,
+			EndPanicle},
+		{"the rows close before panicles form, seen or not", ripening(100), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 20, Rows: RowsClosed}}, 19, EndSeen},
+		{"rows seen open do not let the tool in after panicles form", ripening(100), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 22, Rows: RowsOpen}}, 23, EndPanicle},
 		{"the grower sees them closed", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 36, Rows: RowsClosed}},
 			35, EndSeen},
 		{"the grower sees them open: five days more", square(20), Tool{WidthCM: 15},
@@ -105,11 +111,18 @@ func TestWhatEndsTheSeason(t *testing.T) {
 		{"scattered seed: the last hand weeding", Plot{Method: Broadcast, Planted: day}, Tool{}, nil, 52, EndHandDates},
 	} {
 		s := Season{Plot: c.plot, Tool: c.tool, Sightings: c.sightings, Weather: Steady(23, 32)}
+		s.Plot.DurationDays = or(s.Plot.DurationDays, 135)
 		got := s.closure()
 		if got.LastToolDay-day != c.last || got.Why != c.why {
 			t.Errorf("%s: day %d, %s; want %d, %s", c.name, got.LastToolDay-day, got.Why, c.last, c.why)
 		}
 	}
+}
+
+func ripening(days int) Plot {
+	p := square(20)
+	p.DurationDays = days
+	return p
 }
 
 func TestPlantsTooBig(t *testing.T) {

@@ -46,6 +46,7 @@ const (
 	PanicleToRipeHeat = 1010.0
 	PanicleToRipeMost = 0.6
 	SownToPanicleHeat = 1040.0
+	TransplantShock   = 0.4
 	PanicleBestC      = 30.0
 	RipeToHarvestDays = 7
 

@@ -10,10 +10,10 @@ import (
 //revive:disable-next-line:function-length a table of cases
 func TestReminder(t *testing.T) {
 	planted := Date(2026, 7, 1)
-	// On a flooded plot at 28 °C the first window is days 15 to 20 after planting; at 24 °C (cool) it is days 19 to 26,
-	// with the middle on day 22.
-	warm := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
-	cool := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(19, 29)}
+	// On a flooded plot at 28 °C the first window is days 12 to 15 after planting, and the grower is asked to look on day
+	// 8. In the cool place (19 °C) the window is days 19 to 25, and its middle is day 22.
+	warm := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	cool := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(15, 23)}
 	seen := func(s Season, d Day, l Leaves) Season {
 		s.Sightings = []Sighting{{On: planted + d, Leaves: l}}
 		return s
@@ -30,47 +30,47 @@ func TestReminder(t *testing.T) {
 		useful Day // last useful day, after planting
 		why    Silence
 	}{
-		{"nothing yet", warm, 12, nil, 0, 0, SilentNothingNew},
-		{"two days before", warm, 13, nil, KindPrepare, 14, NotSilent},
-		{"the day before, told already", warm, 14, []Told{told(KindPrepare, 13)}, 0, 0, SilentTold},
-		{"it opens", warm, 15, []Told{told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
-		{"it opened while we were away", warm, 17, nil, KindOpen, 20, NotSilent},
-		{"one text a day", warm, 15, []Told{{Kind: KindPrepare, Window: 1, On: planted + 15}}, 0, 0, SilentToday},
-		{"three texts a week", warm, 15, []Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, 0,
+		{"nothing yet", warm, 7, nil, 0, 0, SilentNothingNew},
+		{"the day of the look", warm, 8, nil, KindPrepare, 11, NotSilent},
+		{"the day before, told already", warm, 11, []Told{told(KindPrepare, 10)}, 0, 0, SilentTold},
+		{"it opens", warm, 12, []Told{told(KindPrepare, 8)}, KindOpen, 15, NotSilent},
+		{"it opened while we were away", warm, 13, nil, KindOpen, 15, NotSilent},
+		{"one text a day", warm, 12, []Told{{Kind: KindPrepare, Window: 1, On: planted + 12}}, 0, 0, SilentToday},
+		{"three texts a week", warm, 12, []Told{told(KindMissed, 6), told(KindMissed, 7), told(KindPrepare, 10)}, 0,
 			0, SilentWeek},
-		{"the first of three is a week old", warm, 16,
-			[]Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
-		{"a nudge in a long window", cool, 22, []Told{told(KindOpen, 19)}, KindNudge, 25, NotSilent},
-		{"a nudge once", cool, 23, []Told{told(KindOpen, 19), told(KindNudge, 22)}, 0, 0, SilentTold},
-		{"no nudge where the last-days text would be the fourth", warm, 17,
-			[]Told{told(KindPrepare, 13), told(KindOpen, 15)}, 0, 0, SilentKeepForLast},
+		{"the first of three is a week old", warm, 13,
+			[]Told{told(KindMissed, 6), told(KindMissed, 7), told(KindPrepare, 10)}, KindOpen, 15, NotSilent},
+		{"a nudge in a long window", cool, 22, []Told{told(KindOpen, 20)}, KindNudge, 24, NotSilent},
+		{"a nudge once", cool, 22, []Told{told(KindOpen, 20), told(KindNudge, 22)}, 0, 0, SilentTold},
+		{"no nudge where the last-days text would be the fourth", cool, 22,
+			[]Told{told(KindPrepare, 18), told(KindOpen, 19)}, 0, 0, SilentKeepForLast},
 		{"no nudge on the heels of the text before", cool, 22, []Told{told(KindOpen, 21)}, 0, 0, SilentTold},
-		{"last days", warm, 19, []Told{told(KindPrepare, 13), told(KindOpen, 15)}, KindLastDays, 20, NotSilent},
-		{"missed", warm, 21, []Told{told(KindOpen, 15)}, KindMissed, 26, NotSilent},
-		{"missed, the next window near", warm, 33, []Told{told(KindOpen, 15)}, KindMissed, 33, NotSilent},
-		{"missed and never answered: the next window all the same", warm, 36,
-			[]Told{told(KindOpen, 15), told(KindMissed, 21)}, KindOpen, 41, NotSilent},
-		{"missed once", warm, 25, []Told{told(KindMissed, 21)}, 0, 0, SilentTold},
-		{"it was over when the plot was registered", registered(warm, 21), 21, nil, 0, 0, SilentKnown},
-		{"registered on its last day", registered(warm, 20), 21, nil, KindMissed, 26, NotSilent},
-		{"the grower saw that weeds are too big", seen(warm, 16, FourPlus), 17, nil, 0, 0, SilentKnown},
-		{"a sighting makes a new edition", seen(warm, 14, TwoThree), 15, []Told{told(KindOpen, 14)}, KindOpen, 18,
+		{"last days", warm, 14, []Told{told(KindPrepare, 8), told(KindOpen, 12)}, KindLastDays, 15, NotSilent},
+		{"missed", warm, 16, []Told{told(KindOpen, 12)}, KindMissed, 21, NotSilent},
+		{"missed, the next look near", warm, 23, []Told{told(KindOpen, 12)}, KindMissed, 23, NotSilent},
+		{"missed and never answered: the next window all the same", warm, 28,
+			[]Told{told(KindOpen, 12), told(KindMissed, 16)}, KindOpen, 31, NotSilent},
+		{"missed once", warm, 20, []Told{told(KindMissed, 16)}, 0, 0, SilentTold},
+		{"it was over when the plot was registered", registered(warm, 16), 16, nil, 0, 0, SilentKnown},
+		{"registered on its last day", registered(warm, 15), 16, nil, KindMissed, 21, NotSilent},
+		{"the grower saw that weeds are too big", seen(warm, 9, FourPlus), 11, nil, 0, 0, SilentKnown},
+		{"a sighting makes a new edition", seen(warm, 11, TwoThree), 12, []Told{told(KindOpen, 11)}, KindOpen, 14,
 			NotSilent},
-		{"the end", warm, 42, []Told{told(KindOpen, 15)}, KindClosed, 49, NotSilent},
-		{"the end, once", warm, 43, []Told{told(KindOpen, 15), closed(42)}, 0, 0, SilentTold},
-		{"the end, a week late", warm, 49, []Told{told(KindOpen, 15)}, KindClosed, 56, NotSilent},
-		{"the end, past telling", warm, 50, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"the end", warm, 42, []Told{told(KindOpen, 12)}, KindClosed, 49, NotSilent},
+		{"the end, once", warm, 43, []Told{told(KindOpen, 12), closed(42)}, 0, 0, SilentTold},
+		{"the end, a week late", warm, 49, []Told{told(KindOpen, 12)}, KindClosed, 56, NotSilent},
+		{"the end, past telling", warm, 50, []Told{told(KindOpen, 12)}, 0, 0, SilentKnown},
 		{"the end, though nothing was told before", warm, 42, nil, KindClosed, 49, NotSilent},
-		{"registered after the end", registered(warm, 43), 43, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"registered after the end", registered(warm, 43), 43, []Told{told(KindOpen, 12)}, 0, 0, SilentKnown},
 		{"the grower closed the plot", func() Season { s := warm; s.ClosedOn = planted + 20; return s }(), 20,
-			[]Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+			[]Told{told(KindOpen, 12)}, 0, 0, SilentKnown},
 		{"the grower saw the rows closed", func() Season {
 			s := warm
 			s.Sightings = []Sighting{{On: planted + 35, Rows: RowsClosed}}
 			return s
-		}(), 36, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
-		{"the planting day was corrected: what was told before is of another window", warm, 15,
-			[]Told{told(KindOpen, 5)}, KindOpen, 20, NotSilent},
+		}(), 36, []Told{told(KindOpen, 12)}, 0, 0, SilentKnown},
+		{"the planting day was corrected: what was told before is of another window", warm, 12,
+			[]Told{told(KindOpen, 5)}, KindOpen, 15, NotSilent},
 	} {
 		got, why := must(c.season.Plan(planted + c.day)).Reminder(c.told)
 		if got.Kind != c.want || why != c.why {

@@ -56,7 +56,7 @@ func (s Season) riskOf(p Plan) Risk {
 	if seen != AmountUnknown {
 		leaves = max(leaves, 1) // weeds that were seen have at least one leaf
 	}
-	weeds := s.stand(seen, leaves)
+	weeds := s.stand(p.On, seen, leaves)
 	loss := weeds.loss()
 	if left, ok := s.leftStand(); ok && seen == AmountUnknown {
 		old := left.loss()
@@ -135,20 +135,22 @@ func (s *Season) amountSeen() (a Amount) {
 	return a
 }
 
-// stand returns the weeds that emerged since the last pass and have this number of leaves, in the amount that the
-// grower saw. If nobody looked, there are none until half of the weeds have emerged, then half of the range
-// WeedsUnknownLow to WeedsUnknownHigh, rising to the full range at two leaves.
-func (s *Season) stand(seen Amount, leaves float64) (w stand) {
-	if seen == AmountUnknown && leaves <= 0 {
-		return w
-	}
+// stand returns the weeds that emerged since the last pass and have the given number of leaves today. If the grower saw
+// weeds, stand assumes the amount that the grower saw. If nobody looked, stand assumes no weeds until the day on which
+// half of the weeds have emerged. From then on it assumes half of the range WeedsUnknownLow to WeedsUnknownHigh, rising
+// to the full range when the weeds have two leaves.
+func (s *Season) stand(today Day, seen Amount, leaves float64) (w stand) {
 	w.low, w.high = weedsOf(seen)
 	if seen != AmountUnknown {
 		w.headStart = s.headStart(s.oldUp()) // the weeds that the grower saw may be old ones that a pass left
 		return w
 	}
+	emerged := s.newUp()
+	if today <= emerged {
+		return stand{}
+	}
 	up := min(1, (1+leaves/WindowOpensLeaves)/2)
-	w.low, w.high, w.headStart = up*w.low, up*w.high, s.headStart(s.newUp())
+	w.low, w.high, w.headStart = up*w.low, up*w.high, s.headStart(emerged)
 	return w
 }
 

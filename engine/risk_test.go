@@ -7,10 +7,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-// waiting returns the season of a flooded plot of 20x20 cm at 28 °C. Half of the weeds emerge on day 10 after planting,
-// 24 days after the rice. The weeds have two leaves on day 15 and four on day 20.
+// waiting returns the season of a flooded plot with a spacing of 20x20 cm at 28 °C. Half of the weeds emerge on day 5
+// after planting, 19 days after the rice emerged. The window is days 12 to 15.
 func waiting() Season {
-	return Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 33)}
+	return Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 33)}
 }
 
 // The losses are i D / (e^(0.07 T) + i D / a), with i = 4.70 and a = 101.63 for the low loss, i = 15.51 and a = 96.88
@@ -43,47 +43,47 @@ func TestRiskOfASeason(t *testing.T) {
 		head      int
 	}{
 		{"before planting", -3, nil, RiskLow, false, 0, 0, 0},
-		{"nothing up", 8, nil, RiskLow, false, 0, 0, 0},
-		// On day 11, a share of 0.65 of 2 to 32 weeds per m2 has emerged.
-		{"half up", 11, nil, RiskLow, true, 1.1, 36.9, 24},
-		{"the window opens", 15, nil, RiskMiddle, true, 1.7, 47.3, 24},
-		{"the window closes", 20, nil, RiskHigh, true, 1.7, 47.3, 24},
-		{"long missed", 50, nil, RiskHigh, true, 1.7, 47.3, 24},
-		{"the last critical day", 57, nil, RiskHigh, true, 1.7, 47.3, 24},
-		{"the period is over", 58, nil, RiskLow, false, 1.7, 47.3, 24},
+		{"nothing up", 5, nil, RiskLow, false, 0, 0, 0},
+		// On day 8 a share of 0.76 of the assumed 2 to 32 weeds per m2 has emerged.
+		{"half up", 8, nil, RiskLow, false, 1.9, 49.3, 19},
+		{"the window opens", 12, nil, RiskHigh, true, 2.4, 55.7, 19},
+		{"the window closes", 15, nil, RiskHigh, true, 2.4, 55.7, 19},
+		{"long missed", 50, nil, RiskHigh, true, 2.4, 55.7, 19},
+		{"the last critical day", 57, nil, RiskHigh, true, 2.4, 55.7, 19},
+		{"the period is over", 58, nil, RiskLow, false, 2.4, 55.7, 19},
 
-		{"few seen", 16, []event{saw(16, Few, TwoThree)}, RiskLow, true, 0.9, 10.3, 24},
-		{"few seen, and waited", 22, []event{saw(16, Few, TwoThree)}, RiskMiddle, true, 0.9, 10.3, 24},
-		{"few seen, and waited long", 50, []event{saw(16, Few, TwoThree)}, RiskMiddle, true, 0.9, 10.3, 24},
-		{"many seen", 16, []event{saw(16, Many, TwoThree)}, RiskHigh, true, 12.3, 63.6, 24},
-		{"many seen, and small: before it matters", 9, []event{saw(9, Many, OneLeaf)}, RiskLow, false, 14.8, 68.0, 21},
-		{"seen before the model has them up", 5, []event{saw(5, Some, LeavesUnknown)}, RiskLow, false, 4.7, 39.1, 19},
-		{"seen big", 16, []event{saw(16, Some, FourPlus)}, RiskHigh, true, 4.4, 37.5, 20},
-		{"the last word counts", 16, []event{saw(15, Many, TwoThree), saw(16, Few, TwoThree)}, RiskLow, true, 0.9,
-			10.3, 24},
+		{"few seen", 12, []event{saw(12, Few, TwoThree)}, RiskMiddle, true, 1.2, 14, 19},
+		{"few seen, and waited", 22, []event{saw(12, Few, TwoThree)}, RiskMiddle, true, 1.2, 14, 19},
+		{"few seen, and waited long", 50, []event{saw(12, Few, TwoThree)}, RiskMiddle, true, 1.2, 14, 19},
+		{"many seen", 16, []event{saw(16, Many, TwoThree)}, RiskHigh, true, 15.7, 69.4, 20},
+		{"many seen, and small: before it matters", 9, []event{saw(9, Many, OneLeaf)}, RiskLow, false, 16.6, 70.8, 19},
+		{"seen before the model has them up", 2, []event{saw(2, Some, LeavesUnknown)}, RiskLow, false, 5.8, 44.1, 16},
+		{"seen big", 16, []event{saw(16, Some, FourPlus)}, RiskHigh, true, 5.1, 40.8, 18},
+		{"the last word counts", 16, []event{saw(15, Many, TwoThree), saw(16, Few, TwoThree)}, RiskMiddle, true, 1.1,
+			13.2, 20},
 		{"a leaf count does not unsay an amount", 16, []event{saw(15, Few, TwoThree),
-			saw(16, AmountUnknown, TwoThree)}, RiskLow, true, 0.9, 10.3, 24},
+			saw(16, AmountUnknown, TwoThree)}, RiskMiddle, true, 1.1, 13.2, 20},
 
 		{"just weeded", 17, []event{pass(17, Few)}, RiskLow, true, 0, 0, 0},
-		{"clean until the next are up", 25, []event{pass(17, Few)}, RiskLow, true, 0, 0, 0},
-		{"the next in their window", 33, []event{pass(17, Few)}, RiskMiddle, true, 0.5, 21.8, 41},
-		{"some left", 17, []event{pass(17, Some)}, RiskLow, true, 0.9, 10.3, 24},
-		{"many left, and the next are up", 27, []event{pass(17, Many)}, RiskHigh, true, 3.4, 32.7, 33},
-		{"many left, and few seen: they were pulled", 24, []event{pass(17, Many), saw(22, Few, OneLeaf)}, RiskLow,
-			true, 0.9, 10.3, 24},
+		{"clean until the next are up", 21, []event{pass(17, Few)}, RiskLow, true, 0, 0, 0},
+		{"the next in their window", 30, []event{pass(17, Few)}, RiskMiddle, true, 0.8, 28.3, 36},
+		{"some left", 17, []event{pass(17, Some)}, RiskLow, true, 1.2, 14, 19},
+		{"many left, and the next are up", 20, []event{pass(17, Many)}, RiskMiddle, true, 4.7, 39.1, 19},
+		{"many left, and few seen: they were pulled", 24, []event{pass(17, Many), saw(22, Few, OneLeaf)}, RiskMiddle,
+			true, 1.2, 14, 19},
 		{"left by the second pass, of the second flush", 33, []event{pass(17, Few), pass(33, Many)}, RiskLow, true,
-			1.1, 12.3, 41},
-		{"left twice", 33, []event{pass(17, Some), pass(33, Many)}, RiskLow, true, 3.4, 31.3, 24},
-		{"weeded twice, the third flush", 52, []event{pass(17, Few), pass(33, Few)}, RiskLow, true, 0.2, 8.4, 57},
+			1.5, 16.6, 36},
+		{"left twice", 33, []event{pass(17, Some), pass(33, Many)}, RiskLow, true, 4.7, 39.1, 19},
+		{"weeded twice, the third flush", 52, []event{pass(17, Few), pass(33, Few)}, RiskLow, true, 0.2, 11.5, 52},
 
 		{"closed by the grower", 20, []event{closes(20)}, RiskLow, false, 0, 0, 0},
-		{"to be closed tomorrow", 20, []event{closes(21)}, RiskHigh, true, 1.7, 47.3, 24},
-		{"what comes later is not known", 15, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskMiddle, true, 1.7,
-			47.3, 24},
+		{"to be closed tomorrow", 20, []event{closes(21)}, RiskHigh, true, 2.4, 55.7, 19},
+		{"what comes later is not known", 13, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskHigh, true, 2.4,
+			55.7, 19},
 
-		// In sown rice, weeds emerge on day 6 and the rice on day 4.
-		{"sown in rows", 14, []event{planted(RowSown, 0)}, RiskLow, false, 7.6, 79.1, 2},
-		{"sown in rows, in the critical period", 15, []event{planted(RowSown, 0)}, RiskHigh, true, 7.6, 79.1, 2},
+		// In sown rice, weeds emerge on day 6 and the rice on day 4, so the head start is 2 days.
+		{"sown in rows", 14, []event{planted(RowSown, 0)}, RiskLow, false, 8.1, 80.1, 1},
+		{"sown in rows, in the critical period", 15, []event{planted(RowSown, 0)}, RiskHigh, true, 8.1, 80.1, 1},
 		{"sown into weeds: no head start at all", 15, []event{planted(Broadcast, 10)}, RiskHigh, true, 8.6, 81.1, 0},
 	} {
 		s := waiting()
@@ -209,6 +209,9 @@ func TestMoreWeedsAreNeverLessRisk(t *testing.T) {
 		}
 		amount := Amount(rapid.IntRange(0, int(Many)).Draw(t, "amount told"))
 		for l := OneLeaf; l < FourPlus; l++ {
+			if !expected(s, today, l+1) {
+				continue // no clock expects the answer, so it counts as misread
+			}
 			if less, more := told(Sighting{Leaves: l, Amount: amount}),
 				told(Sighting{Leaves: l + 1, Amount: amount}); !noLess(less, more) {
 				t.Errorf("%s leaves: %+v, %s: %+v", l, less, l+1, more)
@@ -227,6 +230,20 @@ func TestMoreWeedsAreNeverLessRisk(t *testing.T) {
 	})
 }
 
+// expected reports whether a leaf count is likelier than a misreading.
+func expected(s Season, d Day, l Leaves) bool {
+	s = s.asOf(d)
+	weeds, sum := s.weeds(), 0.0
+	for b := range weeds.weight {
+		for i := range weeds.weight[b] {
+			for j, w := range weeds.weight[b][i] {
+				sum += w * lookChances[l].at(weeds.point[b][i].leaves(float64(d-weeds.from)-startDays[j]))
+			}
+		}
+	}
+	return sum > 3*MisreadShare
+}
+
 func TestAPassLowersTheRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s, today := drawKnown(t)
@@ -238,7 +255,7 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if r := weeded(s, Few).Risk(today); r.Level != RiskLow || r.Score != 0 || r.HighPct != 0 {
 			t.Errorf("clean ground: %+v", r)
 		}
-		if r := weeded(s, Some).Risk(today); r.Level != RiskLow || r.Score != 0 {
+		if r := weeded(s, Some).Risk(today); r.Level != RiskLow || r.Score > RiskMiddlePct {
 			t.Errorf("some left, this very day: %+v", r)
 		}
 		// On later days, too, the risk after a pass is not higher. Seen amounts are removed, because they would decide
@@ -275,7 +292,7 @@ func TestScoreAndLevels(t *testing.T) {
 	s := waiting()
 	for day := s.Plot.Planted + 12; day < s.Plot.Planted+25; day++ {
 		leaves := s.WeedLeaves(day)
-		want := s.stand(AmountUnknown, leaves).loss().middlePct * leaves / 2
+		want := s.stand(day, AmountUnknown, leaves).loss().middlePct * leaves / 2
 		if got := s.Risk(day).Score; leaves <= 0 || !near(got, want, 1e-9) {
 			t.Errorf("%s: %g leaves score %g, want %g", day, leaves, got, want)
 		}

@@ -6,10 +6,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-// hectare returns the season of one hectare at 28 °C. The first window is days 15 to 20 after planting; after a pass
-// that left few weeds, the next is days 15 to 20 after the pass.
+// hectare returns the season of a plot of one hectare at 28 °C. The first window is day 12 to 15 after planting. After
+// a pass that left few weeds, the next window is 12 to 15 days after that pass.
 func hectare(passes ...Pass) Season {
-	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	s := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 1e4
 	for _, p := range passes {
 		p.On += s.Plot.Planted
@@ -34,26 +34,24 @@ func TestSummary(t *testing.T) {
 		want   Summary
 	}{
 		{"nothing logged", hectare(), Summary{}},
-		{"area not given", noArea, Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16,
-			Hours: 10, LoggedHours: 1, Rounds: 1}},
-		{"two passes in time", hectare(tool(15, 30, 2), tool(32, 50, 1)),
-			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2,
+		{"two passes in time", hectare(tool(12, 30, 2), tool(27, 50, 1)),
+			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 12, LastDay: planted + 27, Hours: 110, LoggedHours: 2,
 				Rounds: 2, HandHours: 400, SavedHours: 290}},
-		// After the pass on day 14, the second window is days 29 to 34.
-		{"a day early and a day late", hectare(tool(14, 0, 0), tool(35, 0, 0)),
-			Summary{Passes: 2, FirstDay: planted + 14, LastDay: planted + 35, Rounds: 2, HandHours: 400}},
-		{"pulled after the pass: one round", hectare(tool(16, 30, 2), hand(18, 25)),
-			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 85,
+		// The weed clock starts with the pass on day 11: the second window is day 23 to 26.
+		{"a day early and a day late", hectare(tool(11, 0, 0), tool(27, 0, 0)),
+			Summary{Passes: 2, FirstDay: planted + 11, LastDay: planted + 27, Rounds: 2, HandHours: 400}},
+		{"pulled after the pass: one round", hectare(tool(13, 30, 2), hand(15, 25)),
+			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 13, LastDay: planted + 15, Hours: 85,
 				LoggedHours: 2, Rounds: 1, HandHours: 200, SavedHours: 115}},
-		{"hours told for half a round save nothing known", hectare(tool(16, 60, 1), hand(18, 0)),
-			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 60,
+		{"hours told for half a round save nothing known", hectare(tool(13, 60, 1), hand(15, 0)),
+			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 13, LastDay: planted + 15, Hours: 60,
 				LoggedHours: 1, Rounds: 1, HandHours: 200}},
-		{"by hand alone saves nothing", hectare(hand(16, 200)), Summary{Passes: 1, ByHand: 1, InWindow: 1,
-			FirstDay: planted + 16, LastDay: planted + 16, Hours: 200, LoggedHours: 1, Rounds: 1, HandHours: 200}},
-		{"hours without people are not told", hectare(tool(16, 60, 0)),
-			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Rounds: 1, HandHours: 200}},
-		{"the tool took longer", hectare(tool(16, 250, 1)), Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16,
-			LastDay: planted + 16, Hours: 250, LoggedHours: 1, Rounds: 1, HandHours: 200, SavedHours: -50}},
+		{"by hand alone saves nothing", hectare(hand(13, 200)), Summary{Passes: 1, ByHand: 1, InWindow: 1,
+			FirstDay: planted + 13, LastDay: planted + 13, Hours: 200, LoggedHours: 1, Rounds: 1, HandHours: 200}},
+		{"hours without people are not told", hectare(tool(13, 60, 0)),
+			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 13, LastDay: planted + 13, Rounds: 1, HandHours: 200}},
+		{"the tool took longer", hectare(tool(13, 250, 1)), Summary{Passes: 1, InWindow: 1, FirstDay: planted + 13,
+			LastDay: planted + 13, Hours: 250, LoggedHours: 1, Rounds: 1, HandHours: 200, SavedHours: -50}},
 	} {
 		wantEqual(t, "%s", c.season.Summary(planted+60), c.want, c.name)
 	}
@@ -93,16 +91,16 @@ func TestInWindowIsJudgedByWhatWasKnownTheDayBefore(t *testing.T) {
 		season Season
 		want   int
 	}{
-		{"seen ready the day before", saw(hectare(pass(12)), 11, TwoThree), 1},
-		{"seen ready only later", saw(hectare(pass(12)), 13, TwoThree), 0},
+		{"seen ready the day before", saw(hectare(pass(11)), 10, TwoThree), 1},
+		{"seen ready only later", saw(hectare(pass(11)), 12, TwoThree), 0},
 		{"seen too big on day 8, the tool on day 9", saw(hectare(pass(9)), 8, FourPlus), 0},
 		{"the tool before the plants have rooted", hectare(pass(9)), 0},
 		{"on the very day the rows may be entered", saw(hectare(pass(10)), 8, TwoThree), 1},
 	} {
 		wantEqual(t, "%s: passes in the window", c.season.Summary(c.season.Plot.Planted+60).InWindow, c.want, c.name)
 	}
-	closed := hectare(pass(16))
-	closed.ClosedOn = closed.Plot.Planted + 14
+	closed := hectare(pass(13))
+	closed.ClosedOn = closed.Plot.Planted + 12
 	wantEqual(t, "a plot closed since: passes in the window", closed.Summary(closed.Plot.Planted+60).InWindow, 1)
 }
 
@@ -155,16 +153,16 @@ func TestWhatASeasonCost(t *testing.T) {
 	}{
 		{"nothing done", nil, Household{}, 0},
 		{"by hand", []Pass{pass(14, ByHand, 60)}, Household{}, 60},
-		{"with the tool", []Pass{pass(16, ByTool, 30), pass(30, ByTool, 12)}, Household{}, 42 + tool},
-		{"with a tool of four households", []Pass{pass(16, ByTool, 30)}, Household{Neighbours: 4}, 30 + tool/4},
+		{"with the tool", []Pass{pass(13, ByTool, 30), pass(30, ByTool, 12)}, Household{}, 42 + tool},
+		{"with a tool of four households", []Pass{pass(13, ByTool, 30)}, Household{Neighbours: 4}, 30 + tool/4},
 		{"shorter days are worth as much", []Pass{pass(14, ByHand, 60)}, Household{HoursADay: 4}, 90},
-		{"a pass without hours", []Pass{pass(16, ByTool, 30), pass(30, ByTool, 0)}, Household{}, 0},
+		{"a pass without hours", []Pass{pass(13, ByTool, 30), pass(30, ByTool, 0)}, Household{}, 0},
 	} {
 		s.Passes, s.Home = c.passes, c.home
 		wantNear(t, c.name, s.Summary(s.Plot.Planted+40).Cost, c.want, 0.01)
 	}
 	at.Prices.Tool = 0
-	s.Passes, s.Home = []Pass{pass(16, ByTool, 30)}, Household{}
+	s.Passes, s.Home = []Pass{pass(13, ByTool, 30)}, Household{}
 	wantEqual(t, "a tool without a price costs", s.Summary(s.Plot.Planted+40).Cost, 0)
 }
 

@@ -118,7 +118,7 @@ func (s Season) leafWindow(look Sighting) Window {
 		}
 		return 0
 	}
-	first = max(first, weeds.from, look.On)
+	first = max(first, weeds.from, s.earliest(look))
 	w := Window{Best: first, Why: WhyWeedClock}
 	if len(s.Passes) > 0 {
 		w.Why = WhyRegrowth
@@ -160,6 +160,19 @@ func (s Season) leafWindow(look Sighting) Window {
 		}
 	}
 	return w
+}
+
+// earliest returns the first day on which weeds that had at most the leaves of a leaf count can have two leaves, by the
+// fastest clock. The distribution alone does not keep to this: a leaf count that no clock expects counts as misread.
+func (s *Season) earliest(look Sighting) Day {
+	_, leaves := look.Leaves.stages()
+	if look.On == 0 || leaves >= WindowOpensLeaves {
+		return look.On
+	}
+	fast, heat := &clocks[len(clocks)-1], s.heatSums()
+	seen := float64(look.On - heat.from)
+	need := (WindowOpensLeaves - leaves) * fast.leafHeat
+	return heat.from + Day(heat.reach(fast.leafBase, heat.at(fast.leafBase, seen)+need, seen))
 }
 
 // chanceStep is the smallest difference between two chances that moves the best day.
