@@ -44,7 +44,7 @@ const (
 		"http://rkmp.co.in/content/weed-management-in-rajarajan-1000-rice-cultivation"
 	bbch = "Lancashire et al. 1991, A uniform decimal code for growth stages of crops and weeds, Ann. " +
 		"Appl. Biol. 119:561-601 (read in a copy of the rice scale of Meier 2001)"
-	bouman2001  = "Bouman et al. 2001, ORYZA2000: modeling lowland rice"
+	oryzaFiles  = "ORYZA2000 (Bouman et al. 2001), parameter files in cropmodels/Roryza, inst/oryza/crop: "
 	closingDays = "with the other canopy constants it closes 20x20 cm rows about day 43 and 25x25 about 46 at " +
 		"27.5 °C, as is usually told (40-45 and 45-55 days, from memory)"
 	slip = "chosen here: a wide limit that catches typing errors, not unusual fields"
@@ -52,6 +52,6 @@ const (
 
 // Facts returns the facts of all constants of the engine, by subject.
 func Facts() []Fact {
-	return slices.Concat(seasonFacts, waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(),
+	return slices.Concat(seasonFacts, clockFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(),
 		riskFacts(), learnFacts(), limitFacts)
 }

@@ -128,3 +128,133 @@ var bookTable = func() (t [books]book) {
 	}
 	return t
 }()
+
+// clockFacts returns the facts of the constants in this file, and of the grids of belief.go, learn.go and heatsum.go.
+//
+//revive:disable-next-line:function-length a table, one row for each constant
+func clockFacts() []Fact {
+	const (
+		iwasaki = "Iwasaki, Enokihara, Ideno, Watajima & Hagimoto 1978, Weed Research (Japan) 23(1):23-28, " +
+			"https://www.jstage.jst.go.jp/article/weed1962/23/1/23_1_23/_article/-char/ja, abstract: "
+		swanton = "Swanton et al. 2000, Agron. J. 92(6):1125: lower limit of the base of Echinochloa crus-galli"
+		pinned  = "computed from the clock of the flooded field: the same days at 20 °C, a temperature chosen here"
+		shares  = "chosen here: the flooded field was measured where rice grows, the others elsewhere or not at all"
+		oryza   = "ORYZA parameter files in cropmodels/Roryza, inst/oryza/crop, and jrodriguez88/ORYZA_AUTO_PARAM: "
+		told    = "chosen here: growers name what is usual, and forget what is not; no trial was found"
+		seen    = "chosen here: one look at the water says something about the season's water, not all; no trial was " +
+			"found"
+		tuned = "chosen here: gives the best advice on simulated plots of all clocks"
+		exact = "chosen here: a finer grid moves no window by a day"
+	)
+	return []Fact{
+		{"FieldEmergence", FieldEmergence, "°C d", "flooded ground, last puddling to emergence, above 0 °C",
+			iwasaki + "214.9 to the first leaf, less 98.3 for that leaf", Computed},
+		{"FieldPhyllochron", FieldPhyllochron, "°C d", "for a leaf of Echinochloa oryzicola, above 0 °C",
+			iwasaki + "98.3 a leaf in flooded fields", Read},
+		{"FieldShare", FieldShare, "1", "weight of the clock of the flooded field", shares, Judgement},
+		{"WeedLowBaseC", WeedLowBaseC, "°C", "base temperature of the clock of the low base", swanton, Read},
+		{"LowBaseEmergence", LowBaseEmergence, "°C d", "flooded ground, last puddling to emergence, above WeedLowBaseC",
+			pinned, Computed},
+		{"LowBasePhyllochron", LowBasePhyllochron, "°C d", "for a leaf, above WeedLowBaseC", pinned, Computed},
+		{"LowBaseShare", LowBaseShare, "1", "weight of the clock of the low base", shares, Judgement},
+		{"HalfEmergence", HalfEmergence, "°C d", "wet ground, last puddling to emergence of half the weeds",
+			emergence2021 + ": hydrothermal time, measured in maize; taken for wet ground where water never lacks",
+			Read},
+		{"FloodDelay", FloodDelay, "°C d", "by which water holds emergence back, in the clock that is held back",
+			"calibrated here on common practice: passes two to three weeks after transplanting at 27-28 °C", Judgement},
+		{"WeedPhyllochron", WeedPhyllochron, "°C d", "for a leaf above WeedBaseC, in the clock that is held back",
+			"chosen here: middle of the range of three grass weeds, 34-65 (Gramig & Stoltenberg 2007, Weed " +
+				"Technology)", Judgement},
+		{"HeldBackShare", HeldBackShare, "1", "weight of the clock that is held back", shares, Judgement},
+		{"FastFactor", FastFactor, "1", "heat of the fast clock, to the others'",
+			"chosen here: lower end of the range of three grass weeds (Gramig & Stoltenberg 2007, Weed Technology)",
+			Judgement},
+		{"FastShare", FastShare, "1", "weight of the fast clock", shares, Judgement},
+
+		{"RiceEmergence", RiceEmergence, "°C d", "sowing to emergence of rice, above CanopyBaseC",
+			"WOFOST parameter file rice_eu: 100 above 8 °C", AsQuoted},
+		{"RicePhyllochron", RicePhyllochron, "°C d", "for a leaf of rice, above RiceLeafBaseC",
+			"CERES-Rice, RICER048.CUL of DSSAT/dssat-csm-os: 83, range 55-90", AsQuoted},
+		{"RiceLeafBaseC", RiceLeafBaseC, "°C", "temperature below which rice makes no leaves",
+			"CERES-Rice, RICER048.CUL of DSSAT/dssat-csm-os", AsQuoted},
+		{"SownFirstLeaves", SownFirstLeaves, "leaves", "leaves of sown rice that stands firm for the tool",
+			"chosen here: with three leaves the first roots from the stem have grown; no trial was found", Judgement},
+		{"SownFirstFromDays", SownFirstFromDays, "d", "days after sowing before which the tool would uproot the rice",
+			"FAO-INADES 1977, Better Farming 20, sections 24-26: first hoeing in rows 15-20 days after sowing", Read},
+		{"SownFirstDays", SownFirstDays, "d", "least days of the first window of sown rice",
+			"FAO-INADES 1977, Better Farming 20, sections 24-26: 15-20 days after sowing", Read},
+
+		{"PanicleToRipeHeat", PanicleToRipeHeat, "°C d", "panicle initiation to ripeness, 8 to 30 °C",
+			oryza + "0.35/DVRP + 1/DVRR is 1,007 for IR72, 1,019 for IR64, 1,118 for Paw Swe, 939 standard", AsQuoted},
+		{"PanicleToRipeMost", PanicleToRipeMost, "1",
+			"largest share of the heat from sowing to ripeness that lies after panicle initiation",
+			"chosen here: where a told duration is too short for the place's heat, somewhat over the half of the files",
+			Judgement},
+		{"SownToPanicleHeat", SownToPanicleHeat, "°C d", "sowing to panicle initiation, 8 to 30 °C, variety not told",
+			oryza + "0.4/DVRJ + 0.25/DVRI is 940 standard, 847-1,032 in all, and RiceEmergence", AsQuoted},
+		{"TransplantShock", TransplantShock, "1",
+			"share of the nursery's degree-days by which transplanting delays panicle initiation",
+			oryza + "SHCKD 0.4", AsQuoted},
+		{"PanicleBestC", PanicleBestC, "°C", "temperature above which development gains nothing more",
+			oryza + "optimum 30 °C", AsQuoted},
+		{"RipeToHarvestDays", RipeToHarvestDays, "d", "days from ripeness to harvest",
+			"chosen here: the grower tells the day of cutting, a week after the grain is ripe", Judgement},
+
+		{"SpeedSpread", SpeedSpread, "1", "standard deviation of the logarithm of the weeds' speed between plots",
+			"chosen here: 75-110 °C d a leaf around 98 hold two thirds (Iwasaki et al. 1978; others' base)", Judgement},
+		{"StartSpreadDays", StartSpreadDays, "d", "standard deviation of the day on which weeds start, between plots",
+			"chosen here: water and level differ by about a day's growth", Judgement},
+
+		{"KeptIfAlways", KeptIfAlways, "1", "chance that ground is kept under water, told always", told, Judgement},
+		{"KeptIfOnOff", KeptIfOnOff, "1", "the same, told comes and goes", told, Judgement},
+		{"KeptIfWet", KeptIfWet, "1", "the same, told only wet", told, Judgement},
+		{"KeptIfUnknown", KeptIfUnknown, "1", "the same, not told", told, Judgement},
+		{"DryIfKept", DryIfKept, "1", "chance of the answer dry on ground kept under water", seen, Judgement},
+		{"MudIfKept", MudIfKept, "1", "chance of the answer mud on ground kept under water", seen, Judgement},
+		{"FingersIfKept", FingersIfKept, "1", "chance of two fingers on ground kept under water", seen, Judgement},
+		{"HandIfKept", HandIfKept, "1", "chance of a hand on ground kept under water", seen, Judgement},
+		{"DryIfWet", DryIfWet, "1", "chance of the answer dry on ground that is only wet", seen, Judgement},
+		{"MudIfWet", MudIfWet, "1", "chance of the answer mud on ground that is only wet", seen, Judgement},
+		{"FingersIfWet", FingersIfWet, "1", "chance of two fingers on ground that is only wet", seen, Judgement},
+		{"HandIfWet", HandIfWet, "1", "chance of a hand on ground that is only wet", seen, Judgement},
+
+		{"NoneUpTo", NoneUpTo, "leaves", "most leaves of weeds that a grower does not see yet",
+			"chosen here: half of the first leaf", Judgement},
+		{"ReadingError", ReadingError, "leaves", "standard deviation of a grower's reading of leaves",
+			"chosen here: half a leaf, as a leaf unrolls", Judgement},
+		{"MisreadShare", MisreadShare, "1", "chance of an answer that has nothing to do with the weeds",
+			"chosen here: a wrong key, or the weeds of another plot", Judgement},
+		{"AnswerDays", AnswerDays, "d", "days in which a leaf count answers a question", "chosen here", Judgement},
+		{"AskLeaves", AskLeaves, "leaves", "leaves that the fastest weeds have when the first look is asked for",
+			tuned, Judgement},
+		{"AskShare", AskShare, "1", "share of the distribution that has AskLeaves when the first look is asked for",
+			tuned, Judgement},
+		{"SureChance", SureChance, "1", "chance of the best day from which no other look is asked for", tuned, Judgement},
+		{"AskAgainFrom", AskAgainFrom, "d", "least days from a look to the next", tuned, Judgement},
+		{"AskAgainTo", AskAgainTo, "d", "most days from a look to the next", tuned, Judgement},
+		{"AskBeforeBest", AskBeforeBest, "d", "days before the best day on which to look again", tuned, Judgement},
+		{"GuessChance", GuessChance, "1", "chance of the best day under which the text says that it is a guess",
+			"chosen here: below one half it is more likely wrong than right", Judgement},
+		{"WindowRunShare", WindowRunShare, "1", "least chance of a day of the window, to the best day's", tuned,
+			Judgement},
+
+		{"beliefSpeeds", beliefSpeeds, "speeds", "speeds on the grid of a plot", exact, Judgement},
+		{"beliefStarts", beliefStarts, "starts", "starts on the grid of a plot", exact, Judgement},
+		{"books", books, "books", "clocks, told apart by ground where that matters",
+			"computed: four clocks on two grounds, one of them the same on both", Computed},
+		{"speedStep", speedStep, "SpeedSpread", "distance of two speeds on the grid", exact, Judgement},
+		{"startStep", startStep, "StartSpreadDays", "distance of two starts on the grid", exact, Judgement},
+		{"leafMost", leafMost, "leaves", "leaves beyond which the chances of answers are the same",
+			"chosen here: twice the leaves of weeds that are too big", Judgement},
+		{"leafSteps", leafSteps, "1/leaf", "steps in which the chances of answers are held", exact, Judgement},
+		{"leafAnswers", leafAnswers, "answers", "answers to the question for leaves", "computed: the values of Leaves",
+			Computed},
+		{"chanceStep", chanceStep, "1", "least difference of chances that moves the best day",
+			"chosen here: more than rounding", Judgement},
+		{"fieldSpeeds", fieldSpeeds, "speeds", "speeds of a plot on the grid of learning", exact, Judgement},
+		{"fieldStep", fieldStep, "1", "distance of their logarithms", exact, Judgement},
+		{"extendBy", extendBy, "d", "days by which sums of heat grow at a time", "chosen here: speed only", Judgement},
+		{"usualDays", usualDays, "d", "days for which sums of heat have room at first",
+			"chosen here: the days that a warm place needs; speed only", Judgement},
+	}
+}

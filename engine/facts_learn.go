@@ -6,8 +6,6 @@ const (
 	OneLeafTo      = 1.5
 	TwoThreeTo     = 3.5
 	ObservedSpread = 0.12
-	WrongAnswers   = 0.2
-	BigWeight      = 0.5
 	RateSpread     = 0.15
 	RateSteps      = 50
 
@@ -31,12 +29,8 @@ func learnFacts() []Fact {
 			"chosen here: half-way to the next stage", Judgement},
 		{"ObservedSpread", ObservedSpread, "1",
 			"standard deviation of the logarithm of a plot's weed rate as observed, around its place's",
-			"chosen here: half a leaf of reading is 22 of the first window's 250 °C d, 0.09; as much again for plots " +
-				"that differ", Judgement},
-		{"WrongAnswers", WrongAnswers, "1", "share of leaf counts taken to have nothing to do with the weeds",
-			"chosen here: high, so that lies move a place little", Judgement},
-		{"BigWeight", BigWeight, "1", "weight of a word that weeds are too big, against other leaf counts",
-			"chosen here: it is also the word of those who want to be left in peace", Judgement},
+			"chosen here: somewhat under SpeedSpread, because the plots of a place have one climate and one kind of " +
+				"weeds", Judgement},
 		{"RateSpread", RateSpread, "1",
 			"standard deviation of the logarithm of a place's weed rate before anything is observed",
 			"chosen here: two of it span about the band of grass-weed phyllochrons, 34-65 °C d around 45 (Gramig & " +

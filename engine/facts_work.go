@@ -29,8 +29,8 @@ func workFacts() []Fact {
 	)
 	return []Fact{
 		{"HandHoursPerHa", HandHoursPerHa, "h/ha", "weeding a hectare once by hand, one person",
-			"a cultivator comparison in Sri Lanka: hand weeding 0.005 ha/h, " +
-				"https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2", Read},
+			"computed: 1/0.005, from the 0.005 ha/h that a cultivator comparison in Sri Lanka quotes for weeding by " +
+				"hand, https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2", Computed},
 		{"ToolHoursPerHaLow", ToolHoursPerHaLow, "h/ha", "least that a pass with the tool usually takes one person",
 			range45, Judgement},
 		{"ToolHoursPerHaHigh", ToolHoursPerHaHigh, "h/ha", "most that a pass with the tool usually takes one person",

@@ -23,10 +23,9 @@ type heatSums struct {
 
 func newHeatSums(w *Weather, from Day) *heatSums {
 	h := &heatSums{weather: w, from: from}
-	const usual = 96 // the days that a warm place needs
-	backing := make([]float64, 0, usual*int(heatBases))
+	backing := make([]float64, 0, usualDays*int(heatBases))
 	for b := range h.sum {
-		h.sum[b] = append(backing[b*usual:b*usual:(b+1)*usual], 0)
+		h.sum[b] = append(backing[b*usualDays:b*usualDays:(b+1)*usualDays], 0)
 	}
 	return h
 }
@@ -84,5 +83,7 @@ func (h *heatSums) reach(b heatBase, heat, hint float64) float64 {
 	return horizon
 }
 
-// extendBy is the number of days by which reach extends the sums at a time.
-const extendBy = 16
+const (
+	usualDays = 96 // days for which the sums have room at first; a warm place needs no more
+	extendBy  = 16 // days by which reach extends the sums at a time
+)

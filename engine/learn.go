@@ -179,7 +179,7 @@ func (t *Tally) Add(o Observation) {
 // weigh multiplies the weight of each way of answering by its chance of this event, if the weeds have so many leaves.
 func (e event) weigh(ways *[len(answerChances)]float64, leaves float64) {
 	if e.found == LeavesUnknown {
-		big := lookChances[FourPlus].at(leaves) / (1 + 4*MisreadShare)
+		big := lookChances[FourPlus].at(leaves) / (1 + leafAnswers*MisreadShare)
 		for a, answers := range answerChances {
 			ways[a] *= 1 - answers.big*big - answers.small*(1-big)
 		}

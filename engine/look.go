@@ -7,12 +7,13 @@ import "math"
 type leafChance [leafMost*leafSteps + 1]float64
 
 const (
-	leafMost  = 8 // weeds with more leaves count as weeds with this many
-	leafSteps = 32
+	leafMost    = 8 // weeds with more leaves count as weeds with this many
+	leafSteps   = 32
+	leafAnswers = 4 // answers other than LeavesUnknown
 )
 
 func (t *leafChance) at(leaves float64) float64 {
-	return t[int(min(leaves, leafMost)*leafSteps+0.5)]
+	return t[int(math.Round(min(leaves, leafMost)*leafSteps))]
 }
 
 // stages returns the range of leaf counts that the grower's answer stands for.

@@ -191,7 +191,7 @@ func (s *Season) oldUp() Day {
 // newUp returns the day on which half of the weeds that grew since the last pass had emerged. The result is not later
 // than the day on which the grower saw these weeds.
 func (s *Season) newUp() Day {
-	up := s.weeds().reached(0, 0.5)
+	up := s.weeds().reached(0, 1.0/2)
 	for _, seen := range s.freshSightings() {
 		if seen.Amount != AmountUnknown || seen.Leaves != LeavesUnknown && seen.Leaves != NoneUp {
 			return min(up, seen.On)
