@@ -61,6 +61,10 @@ const (
 	DryIfKept, MudIfKept, FingersIfKept, HandIfKept = 0.05, 0.15, 0.5, 0.3
 	DryIfWet, MudIfWet, FingersIfWet, HandIfWet     = 0.3, 0.4, 0.25, 0.05
 
+	// Water that was lost and came back.
+	SecondFlushTo = 21
+	LostDays      = 3
+
 	// Reading of leaves.
 	NoneUpTo       = 0.5
 	ReadingError   = 0.5
@@ -217,6 +221,13 @@ func clockFacts() []Fact {
 		{"MudIfWet", MudIfWet, "1", "chance of the answer mud on ground that is only wet", seen, Judgement},
 		{"FingersIfWet", FingersIfWet, "1", "chance of two fingers on ground that is only wet", seen, Judgement},
 		{"HandIfWet", HandIfWet, "1", "chance of a hand on ground that is only wet", seen, Judgement},
+
+		{"SecondFlushTo", SecondFlushTo, "d",
+			"days after planting up to which water that comes back brings a second flush of weeds",
+			"Chauhan & Johnson, ecological studies on Cyperus and Fimbristylis in rice (title from memory), " +
+				"https://discovery.researcher.life: flooding from 21 days after sowing on has little effect", Read},
+		{"LostDays", LostDays, "d", "days between two reports of mud after which the ground has lost its water",
+			"chosen here: no trial of two to five dry days was found", Judgement},
 
 		{"NoneUpTo", NoneUpTo, "leaves", "most leaves of weeds that a grower does not see yet",
 			"chosen here: half of the first leaf", Judgement},

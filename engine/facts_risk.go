@@ -31,8 +31,8 @@ func riskFacts() []Fact {
 		john = "John, Ram & Pusparani 2024, Indian J. Weed Sci. 56:95-97, " +
 			"https://www.isws.org.in/IJWSn/Article.aspx?Article_id=1737; others: the first 30 days (Ampong-Nyarko & " +
 			"De Datta 1991), the first 8 weeks (IPB)"
-		chauhan = "Chauhan & Johnson 2011, Field Crops Res. 121:226-231, aerobic rice, rows of 30 cm, wet season; irrigated " +
-			"sown rice of the Sahel had 29-32 and 4-83 (Johnson et al. 2004, Field Crops Res. 85:31-42)"
+		chauhan = "Chauhan & Johnson 2011, Field Crops Res. 121:226-231, aerobic rice, rows of 30 cm, wet season; " +
+			"irrigated sown rice of the Sahel had 29-32 and 4-83 (Johnson et al. 2004, Field Crops Res. 85:31-42)"
 		reckoned = "chosen here: each word stands for four times the weeds of the one before; no count was found of " +
 			"what growers call few or many"
 	)

@@ -93,6 +93,10 @@ func (s *Season) weeds() *belief {
 			field = c.field()
 		}
 		from, emerged = regrowth(p)
+		if wet := s.rewetted(p.On); wet != 0 && !emerged && newBelief(field.onWet(), at, heat, wet,
+			false).reached(WindowOpensLeaves, 1.0/2) > p.On {
+			from = wet
+		}
 		for len(seen) > 0 && seen[0].On <= p.On {
 			seen = seen[1:]
 		}
@@ -102,6 +106,46 @@ func (s *Season) weeds() *belief {
 		c.look(x)
 	}
 	return c
+}
+
+// rewetted returns the last day before a pass on which water came back after the ground had lost it, up to SecondFlushTo
+// days after planting; 0 = there was none. Ground has lost its water if the grower saw it dry, or saw mud twice,
+// LostDays or more apart. Weeds that emerge from that day on are a second flush. If the pass came before they had two
+// leaves, it left them, and the next window counts from the day on which the water came back.
+func (s *Season) rewetted(pass Day) (wet Day) {
+	var mud Day
+	lost := false
+	for _, seen := range s.Sightings {
+		if seen.On >= pass || seen.On > s.Plot.Planted+SecondFlushTo {
+			break
+		}
+		switch seen.Water {
+		case StandsDry:
+			lost = true
+		case StandsMud:
+			mud = or(mud, seen.On)
+			lost = lost || seen.On-mud >= LostDays
+		case StandsFingers, StandsHand:
+			if lost {
+				wet = seen.On
+			}
+			lost, mud = false, 0
+		}
+	}
+	return wet
+}
+
+// onWet returns the weights for ground that is only wet.
+func (f fieldWeights) onWet() *fieldWeights {
+	for b := range f {
+		if bookTable[b].water == bookKept { // the next book is the same clock on wet ground
+			for i := range f[b] {
+				f[b+1][i] += f[b][i]
+				f[b][i] = 0
+			}
+		}
+	}
+	return &f
 }
 
 // leavesSeen reports whether a sighting up to day d says anything about leaves.
@@ -134,7 +178,8 @@ func regrowth(p Pass) (from Day, emerged bool) {
 func (s *Season) askOn(weeds *belief, w Window, last Sighting) Day {
 	switch {
 	case last.On == 0:
-		return min(max(weeds.reached(AskLeaves, AskShare), s.firstToolDay()-AskAgainFrom), w.Opens-1)
+		return min(max(weeds.reached(AskLeaves, AskShare), s.firstToolDay()-AskAgainFrom, s.grown()+AskAgainFrom),
+			w.Opens-1)
 	case w.Chance >= SureChance:
 		return 0
 	}

@@ -118,7 +118,7 @@ func (s Season) leafWindow(look Sighting) Window {
 		}
 		return 0
 	}
-	first = max(first, weeds.from, s.earliest(look))
+	first = max(first, s.grown(), s.earliest(look))
 	w := Window{Best: first, Why: WhyWeedClock}
 	if len(s.Passes) > 0 {
 		w.Why = WhyRegrowth
@@ -160,6 +160,15 @@ func (s Season) leafWindow(look Sighting) Window {
 		}
 	}
 	return w
+}
+
+// grown returns the day of the last puddling or pass, from which weeds grow that are on the plot now, except for a second
+// flush that a pass left; see rewetted. After a pass it is the day after it.
+func (s *Season) grown() Day {
+	if last, passed := s.lastPass(); passed {
+		return last.On + 1
+	}
+	return s.Plot.puddled()
 }
 
 // earliest returns the first day on which weeds that had at most the leaves of a leaf count can have two leaves, by the
