@@ -252,7 +252,7 @@ func dump(t testing.TB, path string) map[string][]string {
 	all := map[string][]string{}
 	names := list(t, db, `SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_stat%'`)
 	for _, table := range names {
-		columns := list(t, db, "SELECT 'quote(' || name || ')' FROM pragma_table_info('"+table+"')")
+		columns := list(t, db, "SELECT 'quote(' || name || ')' FROM pragma_table_info('"+table+"') ORDER BY name")
 		row := strings.Join(columns, " || ' ' || ")
 		all[table] = list(t, db, "SELECT "+row+" FROM "+table+" ORDER BY 1")
 	}

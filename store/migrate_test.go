@@ -211,15 +211,7 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	path, db := atFirst(t)
 	defer db.Close()
 	putFirstRecords(t, db)
-	dump := func() (all string) {
-		for _, table := range []string{"place", "grower", "plot", "pass", "sighting", "told"} {
-			columns := list(t, db, "SELECT name FROM pragma_table_info('"+table+"') ORDER BY name")
-			row := "quote(" + strings.Join(columns, ") || ' ' || quote(") + ")"
-			all += fmt.Sprintln(table, columns, list(t, db, "SELECT "+row+" FROM "+table))
-		}
-		return all
-	}
-	before := dump()
+	before := dump(t, path)
 	p, err := migrations(db)
 	ok(t, err)
 	ok(t, second(p.Up(ctx)))

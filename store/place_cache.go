@@ -10,22 +10,18 @@ import (
 	"rowbell/engine"
 )
 
-// placeRow is a row of the table place. Its fields Normals, Figures and Prices are not set: the row has them as JSON.
+// placeRow is a row of the table place. Its fields Normals, Figures, Prices and WeedClocks are not
+// set: the row has them as JSON.
 type placeRow struct {
-	id, morning           int64
-	name, zone, normals   string
-	latitude, elevationIn float64
-
-	soil, learnedN, weatherVersion int64
-	figures, prices, weedClocks    string
-	learning                       bool
-	weedRate                       float64
+	Place
+	normals, figures, prices, weedClocks string
+	weatherVersion                       int64
 }
 
 func (r *placeRow) into() []any {
-	return args(&r.id, &r.name, &r.zone, &r.latitude, &r.elevationIn, &r.normals, &r.morning,
-		&r.soil, &r.figures, &r.prices, &r.learning, &r.weedRate, &r.weedClocks, &r.learnedN,
-		&r.weatherVersion)
+	return args(&r.ID, &r.Name, &r.Zone, &r.Latitude, &r.ElevationM, &r.normals, &r.MorningHour,
+		&r.Soil, &r.figures, &r.prices, &r.Learning, &r.WeedRate, &r.weedClocks,
+		&r.LearnedN, &r.weatherVersion)
 }
 
 // readyPlace is a place whose database row is decoded. Goroutines share it, so it must not be changed.
