@@ -7,7 +7,7 @@ import "fmt"
 type Kind uint8
 
 const (
-	KindPrepare Kind = iota + 1
+	KindPrepare Kind = iota + 1 // before a window for the tool: look at the weeds; before hand-weeding: find people
 	KindOpen
 	KindNudge
 	KindLastDays
@@ -25,6 +25,7 @@ const (
 	AskNothing Question = iota
 	AskPass             // was the plot weeded? The question is valid until the window closes
 	AskByHand           // was the missed window weeded by hand?
+	AskLook             // how many leaves do most weeds have?
 )
 
 // kindRow describes a kind of reminder.
@@ -37,7 +38,9 @@ type kindRow struct {
 }
 
 var kinds = [...]kindRow{
-	KindPrepare:  {name: "prepare", rank: 6, announces: true},
+	// The text before a window for the tool asks a question, the text before a hand-weeding asks none; see
+	// Reminder.Question.
+	KindPrepare:  {name: "prepare", rank: 6, question: AskLook},
 	KindOpen:     {name: "open", rank: 3, question: AskPass, announces: true},
 	KindNudge:    {name: "nudge", rank: 4, question: AskPass, announces: true},
 	KindLastDays: {name: "last-days", rank: 1, question: AskPass, announces: true},

@@ -18,9 +18,10 @@ type Reminder struct {
 	On         Day // day on which to send it
 }
 
-// Question returns what the text asks. A text about a moved window asks only while this window is open.
+// Question returns what the text asks. The text that says that a window has moved asks a question only while that
+// window is open. The text before a hand-weeding asks none, because the days of hand-weeding do not follow from leaves.
 func (r Reminder) Question() Question {
-	if r.Kind == KindMoved && !r.Window.Contains(r.On) {
+	if r.Kind == KindMoved && !r.Window.Contains(r.On) || r.Kind == KindPrepare && r.Window.With == ByHand {
 		return AskNothing
 	}
 	return r.Kind.row().question
@@ -60,7 +61,7 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 		return Reminder{}, SilentNothingNew
 	case p.wasTold(told, r.Kind):
 		return Reminder{}, SilentTold
-	case p.known(r.Kind, told):
+	case p.known(r.Kind):
 		return Reminder{}, SilentKnown
 	case toldSince(told, p.On) > 0:
 		return Reminder{}, SilentToday
@@ -80,7 +81,10 @@ func (p Plan) due(told []Told) Reminder {
 	}
 	switch p.State {
 	case Prepare:
-		return Reminder{Kind: KindPrepare, Window: w, LastUseful: w.Opens - 1}
+		// A grower who looked and need not look again knows the days from the answer.
+		if w.AsksLook() || w.With == ByHand {
+			return Reminder{Kind: KindPrepare, Window: w, LastUseful: w.Opens - 1}
+		}
 	case Open:
 		// The next day's text says the same, so the day before the last days has no nudge.
 		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
@@ -112,11 +116,16 @@ func (p Plan) moves(told []Told) bool {
 	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
-// known reports whether the grower already knows the content of a text: the window was over when the plot was
-// registered, the grower saw big weeds or closed rows, or the grower closed the plot. The end of the season counts as
-// known after closedUsefulDays days.
-func (p Plan) known(kind Kind, told []Told) bool {
+// known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
+// was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
+// if the grower closed the plot. A grower who told of the weeds while the window was open got its days as the answer.
+// The end of the season also counts as known when more than closedUsefulDays days have passed since then.
+func (p Plan) known(kind Kind) bool {
 	switch kind {
+	case KindOpen:
+		return p.Next.SeenOn >= p.Next.Opens
+	case KindLastDays:
+		return p.Next.SeenOn >= p.Next.LastDays()
 	case KindMissed:
 		return p.Next.Why == WhySeenBig || p.Next.Closes < p.since
 	case KindClosed:
@@ -143,18 +152,26 @@ func (p Plan) wasTold(told []Told, kind Kind) bool {
 	return false
 }
 
-// waited reports whether the text about the opening was sent NudgeAfterDays days or more before the middle of the
-// window.
+// waited reports whether the grower has known for at least NudgeAfterDays days before the middle of the window that the
+// window is open: from the text that says so, or from the answer to a leaf count.
 func (p Plan) waited(told []Told) bool {
+	if p.known(KindOpen) {
+		return p.Next.SeenOn <= p.Next.Middle()-NudgeAfterDays
+	}
 	return slices.ContainsFunc(told, func(t Told) bool {
 		return t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays
 	})
 }
 
-// ofNext reports whether a text was about window p.Next.
+// ofNext reports whether a text was about window p.Next. New weather moves the day of a look. A text that asked for the
+// look less than AskAgainFrom days before that day counts as the text about this look.
 func (p Plan) ofNext(t Told) bool {
 	w := p.Next
-	return t.Window == w.Number && t.Edition == w.Edition && t.On >= w.Opens-PrepareDays
+	since := w.Opens - PrepareDays
+	if t.Kind == KindPrepare && w.AsksLook() {
+		since = w.begins() - AskAgainFrom + 1
+	}
+	return t.Window == w.Number && t.Edition == w.Edition && t.On >= since
 }
 
 func toldSince(told []Told, d Day) int {

@@ -27,6 +27,7 @@ type Window struct {
 	Opens, Best, Closes Day
 	Chance              float64 // chance that the weeds have two to four leaves on day Best; 0 = not computed
 	AskOn               Day     // day on which the grower is asked to look at the weeds; 0 = no look is needed
+	SeenOn              Day     // day of the grower's last leaf count since the last pass; 0 = none
 	With                Means
 	Why                 Why
 }
@@ -37,10 +38,20 @@ func (w Window) Exists() bool { return w.Number > 0 }
 // Contains reports whether d is a day of the window.
 func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
+// AsksLook reports whether the grower is asked to look at the weeds before the window opens. A look on a later day is
+// left to the text that says that the window is open.
+func (w Window) AsksLook() bool { return w.AskOn != 0 && w.AskOn < w.Opens }
+
+// Guess reports whether the days of the window are a guess: the grower did not look at the weeds since the last pass, or
+// the chance that the weeds have two to four leaves on the best day is under GuessChance.
+func (w Window) Guess() bool {
+	return w.With == ByTool && (w.SeenOn == 0 || w.Chance < GuessChance)
+}
+
 // begins returns the day on which the grower is told to prepare for the window, or is asked to look at the weeds.
 func (w Window) begins() Day {
-	if w.AskOn != 0 {
-		return min(w.AskOn, w.Opens-1)
+	if w.AsksLook() {
+		return w.AskOn
 	}
 	return w.Opens - PrepareDays
 }
@@ -94,7 +105,7 @@ func (s Season) nextWindow(today Day) Window {
 			w.Best = max(w.LastDays(), w.Best)
 		}
 	}
-	w.Number, w.Edition, w.With = len(s.Passes)+1, looks, ByTool
+	w.Number, w.Edition, w.With, w.SeenOn = len(s.Passes)+1, looks, ByTool, look.On
 	return w
 }
 

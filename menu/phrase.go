@@ -158,8 +158,9 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 	args := text.Args{}
 	if w := p.Next; w.Exists() {
 		args["closes"], args["opens"], args["span"] = c.date(w.Closes), c.date(w.Opens), c.span(w)
+		args["best"], args["days"], args["look"] = c.date(w.Best), c.days(w), c.date(w.AskOn)
 	}
-	args["end"] = c.date(p.Closure.LastToolDay)
+	args["end"], args["why"] = c.date(p.Closure.LastToolDay), c.ends(p)
 	return c.t(k, args)
 }
 
@@ -175,21 +176,92 @@ func (p *speech) span(w engine.Window) string {
 	return p.t(k, text.Args{"opens": p.date(w.Opens), "closes": p.date(w.Closes)})
 }
 
-// stateKeys and handKeys have the last parts of the keys of the texts about the state of a plan, for example "open" in
-// "next.open" and "short.open". handKeys is for plots that no tool can weed.
-var (
-	stateKeys = map[engine.State]string{engine.TooEarly: "later", engine.FollowUp: "later", engine.Prepare: "prepare",
-		engine.Open: "open", engine.LastDays: "last-days", engine.Missed: "missed", engine.Closed: "closed"}
-	handKeys = map[engine.State]string{engine.TooEarly: "hand-later", engine.FollowUp: "hand-later",
-		engine.Prepare: "hand-later", engine.Open: "hand-open", engine.LastDays: "hand-open",
-		engine.Missed: "hand-missed", engine.Closed: "hand-closed"}
-)
+// days writes the days of a window and the best of them.
+func (p *speech) days(w engine.Window) string {
+	if w.Opens == w.Closes {
+		return p.span(w)
+	}
+	return p.t("day.best", text.Args{"span": p.span(w), "best": p.date(w.Best)})
+}
 
-// stateKey returns the last part of the keys of the texts about the state of a plan.
+// endKeys are the texts that say what ends the season of the tool.
+var endKeys = map[engine.EndWhy]text.Key{
+	engine.EndRowsClose: "end.rows", engine.EndPlantsBig: "end.plants", engine.EndSeen: "end.seen",
+	engine.EndPanicle: "end.panicle",
+}
+
+// ends says what ends the season of the tool. It returns "" if the plot is weeded by hand or the grower closed the plot.
+func (p *speech) ends(plan engine.Plan) string {
+	k, ok := endKeys[plan.Closure.Why]
+	if !ok {
+		return ""
+	}
+	return p.t(k, nil)
+}
+
+// widest returns the width in cm of the widest tool that can go between the rows.
+func (p *speech) widest(s engine.Season) text.Decimal {
+	return number(s.Plot.RowSpacingCM - 2*engine.SideClearanceCM)
+}
+
+// stateKey returns the last part of the keys of the texts about the state of a plan, for example "open" in "next.open"
+// and "short.open".
 func stateKey(p engine.Plan) string {
-	key := stateKeys[p.State]
 	if p.Fit.Hand() {
-		key = handKeys[p.State]
+		return handKey(p)
+	}
+	switch p.State {
+	case engine.TooEarly, engine.FollowUp:
+		if !p.Next.Exists() {
+			return "end-near"
+		}
+		if p.Next.AsksLook() {
+			return "later-look"
+		}
+		return "later"
+	case engine.Prepare:
+		if p.Next.AsksLook() {
+			return "prepare-look"
+		}
+		return "prepare"
+	case engine.Open:
+		return openKey(p)
+	case engine.LastDays:
+		if p.Next.SeenOn == p.On && p.Next.Closes == p.On {
+			return "today"
+		}
+		return "last-days"
+	case engine.Missed:
+		return "missed"
+	}
+	return "closed"
+}
+
+// openKey returns the name that the catalogue has for an open window that is not in its last days.
+func openKey(p engine.Plan) string {
+	switch w := p.Next; {
+	case w.Why == engine.WhyAnchored:
+		return "open-sown"
+	case w.Guess():
+		return "open-guess"
+	case w.Best > p.On:
+		return "open-best"
+	}
+	return "open"
+}
+
+// handKey returns the name that the catalogue has for the state of a plan if no tool can weed the plot.
+func handKey(p engine.Plan) string {
+	switch p.State {
+	case engine.TooEarly, engine.Prepare, engine.FollowUp:
+		if !p.Next.Exists() {
+			return "hand-closed"
+		}
+		return "hand-later"
+	case engine.Open, engine.LastDays:
+		return "hand-open"
+	case engine.Missed:
+		return "hand-missed"
 	}
 	switch {
 	case p.Next.Exists():

@@ -18,7 +18,8 @@ const (
 	askedPass asked = "pass" // asked while a window is open: done, not yet done, or weeds too big?
 	askedHand asked = "hand" // asked after a window was missed: are the weeds pulled by hand?
 	askedLeft asked = "left" // asked after a pass was logged: how many weeds are left in the rows?
-	askedUndo asked = "undo" // asked after all answers are stored: 0 removes the pass; hours are added to the pass
+	askedLook asked = "look" // asked before a window: how many leaves have most weeds? About the first plot only
+	askedUndo asked = "undo" // the pass and all answers are stored: 0 removes the pass, and hours are added to it
 )
 
 // prompt is saved as a version byte and then JSON, as a session is. Only this file reads and writes that form.
@@ -29,6 +30,7 @@ type prompt struct {
 	On    engine.Day `json:"d,omitempty"` // day of the pass that the question is about
 	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`
+	Small bool       `json:"s,omitempty"` // the text offered 4: the weeds are still too small
 }
 
 // subject is a plot as it was when the question was asked. Since then the plot's number may have been given to another
@@ -63,7 +65,7 @@ func decodePrompt(b []byte) (prompt, error) {
 	if len(b) < 2 || len(b) > maxSession || b[0] != promptVersion || json.Unmarshal(b[1:], &p) != nil {
 		return prompt{}, errPrompt
 	}
-	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo}
+	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook}
 	if len(p.Plots) == 0 || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) {
 		return prompt{}, errPrompt
 	}
@@ -76,4 +78,5 @@ const (
 	leftDays = 3
 	undoDays = 1
 	handDays = 7
+	lookDays = engine.AnswerDays
 )

@@ -29,6 +29,10 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if e == "1" {
 			return c.logged(p, p.Plots, engine.ByHand), true
 		}
+	case askedLook:
+		if leaves := leafDigits[e]; leaves != 0 {
+			return c.looked(p, leaves), true
+		}
 	case askedLeft:
 		if left := map[string]engine.Amount{"1": engine.Few, "2": engine.Some, "3": engine.Many}[e]; left != 0 {
 			return c.answerLeft(p, left), true
@@ -63,9 +67,9 @@ func (c *scene) stillAsked(plots []subject) bool {
 // asked.
 func (c *scene) changed() answered { return answered{kind: "reply", text: c.t("sms.changed", nil)} }
 
-// answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big. For two plots: 1 both
-// done, 2 only the first, 3 only the second, 4 not yet. If the only plot is weeded by hand, 3 is not a possible answer,
-// because only a tool fails on big weeds.
+// answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big, and, if the text offered
+// it, 4 weeds too small. For two plots: 1 both done, 2 only the first, 3 only the second, 4 not yet. If the only plot is
+// weeded by hand, 3 is not a possible answer, because only a tool fails on big weeds.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	_, plan := c.season(p.Plots[0].No)
 	two := len(p.Plots) == 2
@@ -83,9 +87,40 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	case two && e == "3":
 		return c.logged(p, p.Plots[1:], engine.ByTool), true
 	case e == "3" && !plan.Fit.Hand():
-		return c.tooBig(p), true
+		return c.withKeys(c.see(p.Plots[0], engine.FourPlus)), true
+	case e == "4" && p.Small && !plan.Fit.Hand():
+		return c.withKeys(c.see(p.Plots[0], engine.OneLeaf)), true
 	}
 	return answered{}, false
+}
+
+// leafDigits are the answers to the question how many leaves most weeds have.
+var leafDigits = map[string]engine.Leaves{
+	"1": engine.NoneUp, "2": engine.OneLeaf, "3": engine.TwoThree, "4": engine.FourPlus,
+}
+
+// looked stores the leaf count of the first plot of the prompt and answers with the days that follow. If the text asked
+// about two plots, the answer then asks about the second plot.
+func (c *scene) looked(p prompt, leaves engine.Leaves) answered {
+	if !p.Plots[0].unchanged(c.plotNo(p.Plots[0].No)) { // after a pass the question is about weeds that are gone
+		return c.changed()
+	}
+	a := c.see(p.Plots[0], leaves)
+	if rest := p.Plots[1:]; len(rest) > 0 {
+		a.next, a.until = &prompt{Asked: askedLook, Plots: rest}, c.today()+lookDays
+		a.text = c.t("sms.looked-next", text.Args{"answer": a.text, "plot": c.labels(rest[:1])})
+		return a
+	}
+	return c.withKeys(a)
+}
+
+// withKeys adds the choices of the next question to the text of an answer.
+func (c *scene) withKeys(a answered) answered {
+	if a.next != nil {
+		_, plan := c.season(a.next.Plots[0].No)
+		a.text += " " + c.keys(*a.next, plan.Fit.Hand())
+	}
+	return a
 }
 
 // logged logs a weeding today on each plot that has none since the question was asked. Then it asks how many weeds are
@@ -253,11 +288,30 @@ func (c *scene) notYet(p prompt) answered {
 	return a
 }
 
-// tooBig stores that the weeds are too big for the tool, and says what to do instead.
-func (c *scene) tooBig(p prompt) answered {
-	c.fail(c.passes.See(p.Plots[0].No, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}))
-	return answered{kind: "reply", text: c.t("sms.too-big", text.Args{"plot": c.labels(p.Plots)}),
-		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
+// see stores a leaf count of today and says what follows from it: the days of the window, the day of the next look, or
+// that the weeds must be pulled by hand. The text does not contain the choices of the prompt that comes next.
+func (c *scene) see(u subject, leaves engine.Leaves) answered {
+	c.fail(c.passes.See(u.No, engine.Sighting{On: c.today(), Leaves: leaves}))
+	_, plan := c.season(u.No)
+	a := answered{kind: "reply"}
+	args := text.Args{"plot": c.labels([]subject{u}), "seen": c.t(leafKeys[leaves], nil), "next": c.next(plan)}
+	open := plan.Next.Contains(c.today()) && plan.State != engine.Missed
+	switch {
+	case open:
+		a.next, a.until = &prompt{Asked: askedPass, Plots: []subject{u}}, plan.Next.Closes
+		a.text = c.t("sms.looked", args)
+	case leaves == engine.FourPlus:
+		a.next, a.until = &prompt{Asked: askedHand, Plots: []subject{u}}, c.today()+handDays
+		a.text = c.t("sms.too-big", args)
+	case plan.Next.Exists() && plan.Fit.Verdict == engine.FitUnknown:
+		args["tool"] = c.widest(c.plotNo(u.No))
+		a.text = c.t("sms.looked-borrow", args)
+	case plan.Next.Exists() && !plan.Next.AsksLook():
+		a.text = c.t("sms.looked-ready", args)
+	default:
+		a.text = c.t("sms.looked", args)
+	}
+	return a
 }
 
 // undo removes the pass that an answer has logged from each plot of the prompt. Then it asks again whether the plots

@@ -53,15 +53,15 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		"plot":  p.both(names),
 		"opens": p.date(w.Opens), "best": p.date(max(w.Best, first.Plan.On)), "closes": p.date(w.Closes),
 		"code": m.opt.DialCode, "n": first.Plan.Passes,
-		"tool": number(first.Season.Plot.RowSpacingCM - 2*engine.SideClearanceCM),
+		"tool": p.widest(first.Season), "why": p.ends(first.Plan),
 	}
 	args["was"], args["span"] = p.span(first.Plan.Next), p.span(w)
 	if len(bells) > 1 {
 		args["a"], args["b"] = names[0], names[1]
 	}
 	switch key {
-	case "ring.prepare-water", "ring.prepare-water-again":
-		args["cm"] = centimetres(first.water().OnDepthMM)
+	case "ring.prepare", "ring.prepare-two":
+		args["also"] = p.also(bells)
 	case "ring.closed-saved":
 		sum := first.Season.Summary(first.Plan.On)
 		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
@@ -81,7 +81,9 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	case engine.AskNothing:
 		return r, nil
 	case engine.AskPass:
-		ask.Asked, r.PromptEnd = askedPass, w.Closes
+		ask.Asked, r.PromptEnd, ask.Small = askedPass, w.Closes, first.guess() && len(bells) == 1
+	case engine.AskLook:
+		ask.Asked, r.PromptEnd = askedLook, first.Plan.On+lookDays
 	case engine.AskByHand:
 		ask.Asked, r.PromptEnd = askedHand, first.Plan.On+handDays
 	default:
@@ -119,8 +121,42 @@ func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder
 // shortOfWaterMM is how many mm of water must be missing before a reminder says so (judgement).
 const shortOfWaterMM = 10
 
-// key returns the catalogue key of the text. Four cases have texts of their own: weeding by hand; a plot that will have
-// too little water; weeds that would cost much of the harvest; a season in which the tool has saved time.
+// also returns what the text that asks for a look says besides: what is to be ready when the window opens.
+func (p *speech) also(bells []Bell) string {
+	b := bells[0]
+	args := text.Args{"opens": p.date(b.Reminder.Window.Opens), "tool": p.widest(b.Season)}
+	switch water := b.water(); {
+	case b.Plan.Fit.Verdict == engine.FitUnknown:
+		return p.t("look.borrow", args)
+	case len(bells) == 1 && b.spokeOfWater() && water.BringMM >= shortOfWaterMM:
+		args["cm"] = centimetres(water.OnDepthMM)
+		return p.t("look.water-short", args)
+	}
+	return p.t("look.water", args)
+}
+
+// spokeOfWater reports whether the grower told anything about the water of the plot. If not, a text does not name the
+// depth that the plot will have.
+func (b Bell) spokeOfWater() bool {
+	told := b.Season.Plot.Flood != engine.FloodUnknown || b.Season.Plot.InflowLS > 0
+	for _, x := range b.Season.Sightings {
+		told = told || x.Water != engine.StandsUnknown
+	}
+	return told
+}
+
+// guess reports whether the days of the open window are a guess. The text then tells the grower to look first. Rice that
+// was sown in rows is different: the weeds came up with it, and the days follow from the rice.
+func (b Bell) guess() bool {
+	return b.Reminder.Kind == engine.KindOpen && b.Reminder.Window.Guess() && !b.sown()
+}
+
+// sown reports whether the window opens because rice that was sown in rows stands firm enough for the tool.
+func (b Bell) sown() bool { return b.Reminder.Window.Why == engine.WhyAnchored }
+
+// key returns the catalogue key of the text. These cases have texts of their own: weeding by hand; a window whose days
+// are a guess; rice that was sown in rows; weeds that would cost much of the harvest; a season in which the tool has
+// saved time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()
@@ -135,19 +171,18 @@ func (b Bell) key(two bool) text.Key {
 		if b.Reminder.Asks() {
 			k += "-open"
 		}
-	case p.Fit.Verdict == engine.FitUnknown && !two && (kind == engine.KindOpen || kind == engine.KindPrepare):
+	case p.Fit.Verdict == engine.FitUnknown && !two && kind == engine.KindOpen:
 		k += "-borrow"
+	case kind == engine.KindOpen && b.guess():
+		k += "-guess"
+	case kind == engine.KindOpen && b.sown() && !two:
+		k += "-sown"
+	case kind == engine.KindOpen && again:
+		k += "-again"
 	case kind == engine.KindClosed && p.Passes == 0:
 		k += "-none"
 	case kind == engine.KindClosed && b.Season.Summary(p.On).SavedHours >= 1:
 		k += "-saved"
-	case kind == engine.KindPrepare && !two && b.water().BringMM >= shortOfWaterMM:
-		k += "-water"
-		if again {
-			k += "-again"
-		}
-	case (kind == engine.KindOpen || kind == engine.KindPrepare) && again:
-		k += "-again"
 	case kind == engine.KindLastDays && !two && b.Season.Risk(p.On).Level == engine.RiskHigh:
 		k += "-dear"
 	}

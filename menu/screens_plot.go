@@ -173,11 +173,10 @@ func datesHead(c *scene) string {
 		planted = "word.sown-on"
 	}
 	args := text.Args{"planted": c.t(planted, text.Args{"date": c.date(s.Plot.Planted)}),
-		"end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
+		"end": c.date(p.Closure.LastToolDay), "why": c.ends(p), "next": c.next(p)}
 	if p.Fit.Hand() {
 		return c.t("plot.dates-hand", args)
 	}
-	args["panicle"] = c.date(p.Closure.PanicleStarts)
 	if len(p.Later) > 0 {
 		args["later"] = c.date(p.Later[0].Best)
 		return c.t("plot.dates-later", args)

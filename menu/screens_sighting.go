@@ -15,11 +15,14 @@ const rowsAskedFromShade = 0.5
 // water is still visible between the rows. The answers replace the model's values.
 func seeScreens() []Screen {
 	set := func(f Field, v uint8) map[Field]string { return map[Field]string{f: strconv.Itoa(int(v))} }
+	// Where no weeds are up, their amount is not asked.
+	none := map[Field]string{fLeaves: strconv.Itoa(int(engine.NoneUp)), fAmount: "0"}
 	return []Screen{
 		{ID: "see.leaves", Ask: "see.leaves.ask", Args: plotArgs, Choices: []Choice{
-			{Digit: '1', Label: "see.leaves.one", Set: set(fLeaves, uint8(engine.OneLeaf)), To: "see.amount"},
-			{Digit: '2', Label: "see.leaves.two", Set: set(fLeaves, uint8(engine.TwoThree)), To: "see.amount"},
-			{Digit: '3', Label: "see.leaves.four", Set: set(fLeaves, uint8(engine.FourPlus)), To: "see.amount"},
+			{Digit: '1', Label: "see.leaves.none", Set: none, To: "see.rows"},
+			{Digit: '2', Label: "see.leaves.one", Set: set(fLeaves, uint8(engine.OneLeaf)), To: "see.amount"},
+			{Digit: '3', Label: "see.leaves.two", Set: set(fLeaves, uint8(engine.TwoThree)), To: "see.amount"},
+			{Digit: '4', Label: "see.leaves.four", Set: set(fLeaves, uint8(engine.FourPlus)), To: "see.amount"},
 		}},
 		{ID: "see.amount", Ask: "see.amount.ask", Choices: []Choice{
 			{Digit: '1', Label: "word.few", Set: set(fAmount, uint8(engine.Few)), To: "see.rows"},
@@ -52,15 +55,27 @@ func see(c *scene) (*Refusal, error) {
 	})
 }
 
+// leafKeys and amountKeys are the texts of what a grower saw.
+var leafKeys = map[engine.Leaves]text.Key{
+	engine.NoneUp: "see.leaves.none", engine.OneLeaf: "see.leaves.one", engine.TwoThree: "see.leaves.two",
+	engine.FourPlus: "see.leaves.four",
+}
+
+var amountKeys = map[engine.Amount]text.Key{
+	engine.Few: "word.few", engine.Some: "word.some", engine.Many: "word.many",
+}
+
 // seenArgs gives the leaves and the amount of weeds that the grower entered. The screen shows them before they are
 // stored, because they change the dates of the plot.
 func seenArgs(c *scene) text.Args {
-	leaves := map[int]text.Key{1: "see.leaves.one", 2: "see.leaves.two", 3: "see.leaves.four"}[c.s.int(fLeaves)]
-	amount := map[int]text.Key{1: "word.few", 2: "word.some", 3: "word.many"}[c.s.int(fAmount)]
-	if leaves == "" || amount == "" {
-		return text.Args{"leaves": "", "amount": ""}
+	leaves, amount := leafKeys[engine.Leaves(c.s.int(fLeaves))], amountKeys[engine.Amount(c.s.int(fAmount))]
+	switch {
+	case leaves == "":
+		return text.Args{"seen": ""}
+	case amount == "":
+		return text.Args{"seen": c.t(leaves, nil)}
 	}
-	return text.Args{"leaves": c.t(leaves, nil), "amount": c.t(amount, nil)}
+	return text.Args{"seen": c.t("see.sure.seen", text.Args{"leaves": c.t(leaves, nil), "amount": c.t(amount, nil)})}
 }
 
 func seenHead(c *scene) string {

@@ -186,6 +186,8 @@ func (t *texting) answerPrompt(p prompt) (Outcome, error) {
 	switch {
 	case t.err != nil:
 		return Outcome{}, t.err
+	case !ok && p.Asked == askedLook:
+		return t.says("sms.look-how", text.Args{"plot": t.labels(p.Plots[:1])})
 	case !ok && p.Asked == askedUndo && !t.ofTrial(p):
 		return t.says("sms.hours-how", text.Args{"code": t.m.opt.DialCode})
 	case !ok:

@@ -82,17 +82,48 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		}
 	}
 	span := say("day.span", text.Args{"opens": date, "closes": date}, date)
+	best := say("day.best", text.Args{"span": span, "best": date}, span)
+	why := ""
+	for _, k := range cat.Keys(lang) {
+		if s := say(k, nil, ""); strings.HasPrefix(string(k), "end.") && text.USSDOctets(s) > text.USSDOctets(why) {
+			why = s
+		}
+	}
 	next := ""
 	for _, k := range cat.Keys(lang) {
 		if strings.HasPrefix(string(k), "next.") {
-			s := say(k, text.Args{"opens": date, "closes": date, "span": span, "end": date}, "")
+			s := say(k, text.Args{"opens": date, "closes": date, "span": span, "end": date,
+				"days": best, "best": date, "look": date, "why": why}, "")
 			if len(s) > len(next) {
 				next = s
 			}
 		}
 	}
+	// longest returns the longest of the texts whose keys begin with prefix.
+	args := text.Args{"plot": longLabel, "opens": date, "tool": "12.5", "cm": "0.5", "next": next}
+	longest := func(prefix string) string {
+		long := ""
+		for _, k := range cat.Keys(lang) {
+			if strings.HasPrefix(string(k), prefix) {
+				if s := say(k, args, ""); text.USSDOctets(s) > text.USSDOctets(long) {
+					long = s
+				}
+			}
+		}
+		return long
+	}
+	for _, k := range []text.Key{"see.leaves.none", "see.leaves.one", "see.leaves.two", "see.leaves.four"} {
+		if s, old := say(k, nil, ""), fmt.Sprint(args["seen"]); args["seen"] == nil || len(s) > len(old) {
+			args["seen"] = s
+		}
+	}
+	answer := longest("sms.looked")
+	if s := longest("sms.too-big"); text.USSDOctets(s) > text.USSDOctets(answer) {
+		answer = s
+	}
 	plots := text.Args{"a": longLabel, "b": longLabel}
 	return text.Args{
+		"also": longest("look."), "seen": args["seen"], "why": why, "answer": answer,
 		"plot": longLabel, "a": longLabel, "b": longLabel, "both": say("plot.both", plots, longLabel),
 		"keys": say("sms.keys-two", plots, ""), "code": m.DialCode(), "next": next,
 		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
