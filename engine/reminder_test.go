@@ -192,7 +192,7 @@ func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
 func TestWhatTheGrowerKnows(t *testing.T) {
 	end := Plan{On: 101, State: Closed, Closure: Closure{LastToolDay: 100, Why: EndRowsClose}}
 	for since, known := range map[Day]bool{99: false, 100: false, 101: true} {
-		if end.since = since; end.known(KindClosed, nil) != known {
+		if end.since = since; end.known(KindClosed) != known {
 			t.Errorf("registered on day %d: the end on day 100 is known %t", since, !known)
 		}
 	}

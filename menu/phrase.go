@@ -263,12 +263,5 @@ func handKey(p engine.Plan) string {
 	case engine.Missed:
 		return "hand-missed"
 	}
-	switch {
-	case p.Next.Exists():
-	case key == "later":
-		return "end-near"
-	case key == "hand-later":
-		return "hand-closed"
-	}
-	return key
+	return "hand-closed"
 }
