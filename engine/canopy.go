@@ -153,26 +153,20 @@ func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
 // PanicleInitiation returns the day on which panicles begin to form. If the grower told how long the variety takes, it
 // is the last day from which the rice degree-days up to ripeness, RipeToHarvestDays before harvest, are at least
-// PanicleToRipeHeat. In a place that is too cold for the told duration it is the day from which PanicleToRipeMost of all
-// degree-days from sowing to ripeness are left. If the duration is unknown, panicles form SownToPanicleHeat degree-days
-// after sowing. Transplanting delays them by TransplantShock of the degree-days that the seedlings had in the nursery.
+// PanicleToRipeHeat, or PanicleToRipeMost of all degree-days from sowing to ripeness if these are fewer. If the place
+// does not give the heat of any variety in the told days, the days were told for a warm place, at ToldDurationC. Then,
+// and if no duration was told, the degree-days from sowing decide; see panicleAfter.
 func (s *Season) PanicleInitiation() Day {
-	sown, heat := s.Plot.sown(), 0.0
 	if s.Plot.DurationDays == 0 {
-		d, least := sown, SownToPanicleHeat
-		for heat < least && d < sown+horizon {
-			d++
-			dd := s.panicleHeat(d)
-			heat += dd
-			if d <= s.Plot.Planted {
-				least += TransplantShock * dd
-			}
-		}
-		return d
+		return s.panicleAfter(SownToPanicleHeat)
 	}
-	ripe := s.Plot.harvest() - RipeToHarvestDays
+	sown, ripe, heat := s.Plot.sown(), s.Plot.harvest()-RipeToHarvestDays, 0.0
 	for d := sown + 1; d <= ripe; d++ {
 		heat += s.panicleHeat(d)
+	}
+	if heat < LeastRipeHeat {
+		warm := float64(ripe-sown) * (ToldDurationC - CanopyBaseC)
+		return s.panicleAfter(warm - min(PanicleToRipeHeat, PanicleToRipeMost*warm))
 	}
 	least := min(PanicleToRipeHeat, PanicleToRipeMost*heat)
 	heat = 0
@@ -182,6 +176,21 @@ func (s *Season) PanicleInitiation() Day {
 		}
 	}
 	return sown
+}
+
+// panicleAfter returns the day on which the rice has the given degree-days since sowing. Transplanting delays this day
+// by TransplantShock of the degree-days that the seedlings had in the nursery.
+func (s *Season) panicleAfter(least float64) Day {
+	d, heat := s.Plot.sown(), 0.0
+	for last := d + horizon; heat < least && d < last; {
+		d++
+		dd := s.panicleHeat(d)
+		heat += dd
+		if d <= s.Plot.Planted {
+			least += TransplantShock * dd
+		}
+	}
+	return d
 }
 
 // panicleHeat returns the degree-days of day d that count for the development of panicles.

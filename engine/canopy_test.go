@@ -139,3 +139,25 @@ func TestPlantsTooBig(t *testing.T) {
 		}
 	}
 }
+
+// At 17 °C no variety ripens 120 days after sowing: the grower told the days of a warm place. Counted back from such a
+// harvest, panicles would form while the plants root.
+func TestADurationOfAWarmPlaceInAColdOne(t *testing.T) {
+	at := func(mean float64) Day {
+		s := Season{Plot: Plot{Method: Transplanted, Planted: 100, RowSpacingCM: 25, HillSpacingCM: 25, SeedlingAgeDays: 18, DurationDays: 120},
+			Weather: Steady(mean, mean)}
+		return s.PanicleInitiation() - 100
+	}
+	for _, c := range []struct {
+		mean     float64
+		from, to Day
+	}{
+		{17, 95, 130}, // IRRI varieties at 19 °C: 77 to 94 days from emergence (ORYZA parameter files, computed)
+		{19, 70, 105},
+		{27, 37, 43}, // 60.2 days before harvest, which is 102 days after planting (computed from PanicleToRipeHeat)
+	} {
+		if got := at(c.mean); got < c.from || got > c.to {
+			t.Errorf("%v °C: panicles form on day %d after planting, want %d to %d", c.mean, got, c.from, c.to)
+		}
+	}
+}

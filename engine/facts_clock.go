@@ -45,6 +45,8 @@ const (
 	// Panicle initiation, counted back from harvest.
 	PanicleToRipeHeat = 1010.0
 	PanicleToRipeMost = 0.6
+	LeastRipeHeat     = 1500.0
+	ToldDurationC     = 27.0
 	SownToPanicleHeat = 1040.0
 	TransplantShock   = 0.4
 	PanicleBestC      = 30.0
@@ -194,6 +196,11 @@ func clockFacts() []Fact {
 			"largest share of the heat from sowing to ripeness that lies after panicle initiation",
 			"chosen here: where a told duration is too short for the place's heat, somewhat over the half of the files",
 			Judgement},
+		{"LeastRipeHeat", LeastRipeHeat, "°C d", "least degree-days from sowing to ripeness of any variety, 8 to 30 °C",
+			"chosen here: a variety of 85 days at 27 °C; the files have 1,857 and more from 847 and 1,007", Judgement},
+		{"ToldDurationC", ToldDurationC, "°C",
+			"mean temperature for which a duration was told that the place cannot give",
+			"chosen here: at 27 °C Yoshida's 60 days from panicle initiation to harvest fit PanicleToRipeHeat", Judgement},
 		{"SownToPanicleHeat", SownToPanicleHeat, "°C d", "sowing to panicle initiation, 8 to 30 °C, variety not told",
 			oryza + "0.4/DVRJ + 0.25/DVRI is 940 standard, 847-1,032 in all, and RiceEmergence", AsQuoted},
 		{"TransplantShock", TransplantShock, "1",
