@@ -60,8 +60,8 @@ func BenchmarkParts(b *testing.B) {
 	plan := must(s.Plan(today))
 	wet := s
 	wet.Sightings = append(slices.Clone(s.Sightings), Sighting{On: today - 1, Water: StandsHand})
-	asked := []Day{s.Plot.Planted + 8, s.Plot.Planted + 20}
-	observations := Observe(s, asked)
+	told := lookTexts(s.Plot.Planted+8, s.Plot.Planted+20)
+	observations := Observe(s, told)
 	var tally Tally
 	costs := seasonAt(valley, Household{Herbicide: 2}, 0.1)
 	for _, part := range []struct {
@@ -77,7 +77,7 @@ func BenchmarkParts(b *testing.B) {
 		{"risk", func() { s.Risk(today) }},
 		{"risk, plan known", func() { s.riskOf(plan) }},
 		{"summary", func() { s.Summary(today) }},
-		{"observe", func() { Observe(s, asked) }},
+		{"observe", func() { Observe(s, told) }},
 		{"tally", func() { tally.Add(observations[0]) }},
 		{"layout", func() { must(Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}.Layout()) }},
 	} {

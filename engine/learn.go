@@ -9,10 +9,13 @@ import (
 // grow by this clock. It also counts growers who were asked and gave no leaf count: where only growers with big weeds
 // answer, the silence of the others says that their weeds were smaller.
 
-// event is one occasion on which a grower gave a leaf count, or was asked for one and did not give one.
+// event is one occasion on which a grower gave a leaf count, or was asked and did not give one.
 type event struct {
 	on    Day
 	found Leaves // LeavesUnknown: the grower did not answer
+	// big says that the question was whether the plot was weeded. Who is asked this tells of weeds that are too big, and
+	// does not count the leaves of smaller ones.
+	big bool
 }
 
 // Observation holds what was told and asked about the weeds of one plot that grew since one puddling or pass.
@@ -30,10 +33,10 @@ func (o Observation) Counted() bool {
 }
 
 // Observe returns what is known about the weeds of a season: one observation for each puddling or pass after which the
-// grower was asked or looked. asked are the days on which a text asked the grower, in order. Counts on the day of a
-// pass are not used, because the grower may have counted before or after the pass. Weeds that grow after a pass that
-// left many weeds are not used either, because these weeds have no common start.
-func Observe(s Season, asked []Day) []Observation {
+// grower was asked or looked. told are the texts that the grower got. Counts on the day of a pass are not used, because
+// the grower may have counted before or after the pass. Weeds that grow after a pass that left many weeds are not used
+// either, because these weeds have no common start.
+func Observe(s Season, told []Told) []Observation {
 	s = s.asOf(s.Plot.Planted + horizon)
 	heat := s.heatSums()
 	var out []Observation
@@ -44,7 +47,7 @@ func Observe(s Season, asked []Day) []Observation {
 			until = s.Passes[i].On
 		}
 		if o := (Observation{From: from, season: &s, heat: heat, left: left,
-			events: s.events(asked, from, until)}); len(o.events) > 0 && !many {
+			events: s.events(told, from, until)}); len(o.events) > 0 && !many {
 			out = append(out, o)
 		}
 		if i < len(s.Passes) {
@@ -56,20 +59,20 @@ func Observe(s Season, asked []Day) []Observation {
 }
 
 // events returns the leaf counts between two days, and the days of the questions to which no count was the answer. A
-// leaf count answers the last question of the AnswerDays days before it.
-func (s *Season) events(asked []Day, from, until Day) []event {
+// leaf count answers the questions of the AnswerDays days before it.
+func (s *Season) events(told []Told, from, until Day) []event {
 	var out []event
 	for _, x := range s.Sightings {
 		if x.Leaves != LeavesUnknown && from < x.On && x.On < until {
-			out = append(out, event{x.On, x.Leaves})
+			out = append(out, event{on: x.On, found: x.Leaves})
 		}
 	}
-	for _, d := range asked {
+	for _, t := range told {
 		answered := slices.ContainsFunc(s.Sightings, func(x Sighting) bool {
-			return x.Leaves != LeavesUnknown && d <= x.On && x.On <= d+AnswerDays
+			return x.Leaves != LeavesUnknown && t.On <= x.On && x.On <= t.On+AnswerDays
 		})
-		if from < d && d < until && !answered {
-			out = append(out, event{d, LeavesUnknown})
+		if t.Kind.AsksOfWeeds() && from < t.On && t.On < until && !answered {
+			out = append(out, event{on: t.On, big: t.Kind.row().question != AskLook})
 		}
 	}
 	return out
@@ -125,7 +128,8 @@ type Tally struct {
 //	weight of the factor at this rate x weight of the start x product over the events of the chance of the event
 //
 // The chance that a grower tells of l leaves is the chance of reading l (look.go) times the chance of answering; the
-// chance of no answer is 1 minus the sum of these.
+// chance of no answer is 1 minus the sum of these. Where the question was whether the plot was weeded, only weeds with
+// four leaves or more are told of.
 func (t *Tally) Add(o Observation) {
 	if len(o.events) == 0 {
 		return
@@ -181,7 +185,11 @@ func (e event) weigh(ways *[len(answerChances)]float64, leaves float64) {
 	if e.found == LeavesUnknown {
 		big := lookChances[FourPlus].at(leaves) / (1 + leafAnswers*MisreadShare)
 		for a, answers := range answerChances {
-			ways[a] *= 1 - answers.big*big - answers.small*(1-big)
+			silent := 1 - answers.big*big
+			if !e.big {
+				silent -= answers.small * (1 - big)
+			}
+			ways[a] *= silent
 		}
 		return
 	}

@@ -10,39 +10,50 @@ import (
 	"pgregory.net/rapid"
 )
 
+// lookTexts returns texts that ask for a look on these days.
+func lookTexts(days ...Day) (told []Told) {
+	for _, d := range days {
+		told = append(told, Told{Kind: KindPrepare, On: d})
+	}
+	return told
+}
+
 // observed returns the observations of a flooded plot at 28 °C. Days are in days after planting.
-func observed(asked []Day, seen ...Sighting) []Observation {
+func observed(told []Told, seen ...Sighting) []Observation {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	for _, x := range seen {
 		x.On += s.Plot.Planted
 		s.Sightings = append(s.Sightings, x)
 	}
-	for i := range asked {
-		asked[i] += s.Plot.Planted
+	told = slices.Clone(told)
+	for i := range told {
+		told[i].On += s.Plot.Planted
 	}
-	return Observe(s, asked)
+	return Observe(s, told)
 }
 
 func TestWhatIsObserved(t *testing.T) {
 	planted := square(20).Planted
 	for _, c := range []struct {
-		name  string
-		asked []Day
-		seen  []Sighting
-		want  []event // days after planting
+		name string
+		told []Told
+		seen []Sighting
+		want []event // days after planting
 	}{
 		{"two counts", nil, []Sighting{{On: 12, Leaves: NoneUp}, {On: 15, Leaves: OneLeaf}},
-			[]event{{12, NoneUp}, {15, OneLeaf}}},
+			[]event{{12, NoneUp, false}, {15, OneLeaf, false}}},
 		{"amounts and water tell no leaves", nil,
-			[]Sighting{{On: 12, Amount: Many, Water: StandsDry}, {On: 15, Leaves: TwoThree}}, []event{{15, TwoThree}}},
-		{"asked, and answered on the third day", []Day{10}, []Sighting{{On: 13, Leaves: OneLeaf}},
-			[]event{{13, OneLeaf}}},
-		{"asked, and a count on the fourth day is not the answer", []Day{10}, []Sighting{{On: 14, Leaves: OneLeaf}},
-			[]event{{14, OneLeaf}, {10, LeavesUnknown}}},
-		{"asked twice, answered once", []Day{10, 18}, []Sighting{{On: 10, Leaves: OneLeaf}},
-			[]event{{10, OneLeaf}, {18, LeavesUnknown}}},
+			[]Sighting{{On: 12, Amount: Many, Water: StandsDry}, {On: 15, Leaves: TwoThree}}, []event{{15, TwoThree, false}}},
+		{"asked, and answered on the third day", lookTexts(10), []Sighting{{On: 13, Leaves: OneLeaf}},
+			[]event{{13, OneLeaf, false}}},
+		{"asked, and a count on the fourth day is not the answer", lookTexts(10), []Sighting{{On: 14, Leaves: OneLeaf}},
+			[]event{{14, OneLeaf, false}, {10, LeavesUnknown, false}}},
+		{"asked whether the plot was weeded", []Told{{Kind: KindOpen, On: 10}, {Kind: KindMissed, On: 20}},
+			[]Sighting{{On: 15, Leaves: FourPlus}}, []event{{15, FourPlus, false}, {10, LeavesUnknown, true}}},
+		{"asked twice, answered once", lookTexts(10, 18), []Sighting{{On: 10, Leaves: OneLeaf}},
+			[]event{{10, OneLeaf, false}, {18, LeavesUnknown, false}}},
 	} {
-		got := observed(c.asked, c.seen...)
+		got := observed(c.told, c.seen...)
 		if len(got) != 1 || got[0].From != planted {
 			t.Fatalf("%s: %d observations", c.name, len(got))
 		}
@@ -142,7 +153,7 @@ func (n nature) season(tells func(Leaves) bool) []Observation {
 			s.Sightings = append(s.Sightings, Sighting{On: d, Leaves: l})
 		}
 	}
-	return Observe(s, asked)
+	return Observe(s, lookTexts(asked...))
 }
 
 // heatToClose returns the days from planting to four leaves at 28 °C for weeds of book b at a rate.
@@ -200,8 +211,8 @@ func TestAPlaceLearnsItsWeeds(t *testing.T) {
 func TestLearnedIsUsable(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		asked := drawAsked(t, &s)
-		obs := Observe(s, asked)
+		told := drawTold(t, s.Plot.Planted, s.Plot.Planted+70)
+		obs := Observe(s, told)
 		if len(obs) > len(s.Passes)+1 {
 			t.Errorf("%d observations with %d passes", len(obs), len(s.Passes))
 		}
@@ -209,8 +220,8 @@ func TestLearnedIsUsable(t *testing.T) {
 		for _, o := range obs {
 			events += len(o.events)
 		}
-		if events > len(s.Sightings)+len(asked) {
-			t.Errorf("%d events of %d sightings and %d questions", events, len(s.Sightings), len(asked))
+		if events > len(s.Sightings)+len(told) {
+			t.Errorf("%d events of %d sightings and %d questions", events, len(s.Sightings), len(told))
 		}
 		l := Learn(obs)
 		if l.N > len(obs) || !(l.StdErr >= 0 && l.StdErr < MaxWeedRate-MinWeedRate) {
@@ -235,16 +246,8 @@ func TestLearnedIsUsable(t *testing.T) {
 		back := Learn(obs)
 		wantNear(t, "rate, the other way round", back.Rate, l.Rate, 1e-9)
 		s.Local = &at
-		wantNear(t, "rate, observed with what was learned", Learn(Observe(s, asked)).Rate, l.Rate, 1e-9)
+		wantNear(t, "rate, observed with what was learned", Learn(Observe(s, told)).Rate, l.Rate, 1e-9)
 	})
-}
-
-func drawAsked(t *rapid.T, s *Season) (asked []Day) {
-	for _, d := range rapid.SliceOfN(rapid.IntRange(-3, 70), 0, 4).Draw(t, "asked") {
-		asked = append(asked, s.Plot.Planted+Day(d))
-	}
-	slices.Sort(asked)
-	return asked
 }
 
 func TestMoreLeavesAreNotSlower(t *testing.T) {
@@ -266,12 +269,25 @@ func TestMoreLeavesAreNotSlower(t *testing.T) {
 func TestSilenceOfGrowersWhoTellOfBigWeedsMeansSmallWeeds(t *testing.T) {
 	// One in five of those who were asked says that the weeds are too big. The others say nothing. If nobody had been
 	// asked, the same answers would mean that all weeds were big.
-	told := observed([]Day{16}, Sighting{On: 16, Leaves: FourPlus})
-	silent := observed([]Day{16})
+	told := observed(lookTexts(16), Sighting{On: 16, Leaves: FourPlus})
+	silent := observed(lookTexts(16))
 	alone, all := Learn(slices.Repeat(told, 10)), Learn(slices.Concat(slices.Repeat(told, 10),
 		slices.Repeat(silent, 40)))
 	if all.Rate >= alone.Rate || all.N != 10 {
 		t.Errorf("with the silent ones %+v, without them %+v", all, alone)
+	}
+}
+
+// A grower who is asked whether the plot was weeded does not count the leaves of small weeds. The silence means that the
+// weeds are not too big. Silence about a look means no size where many growers answer.
+func TestSilenceAboutThePassMeansSmallWeeds(t *testing.T) {
+	looked := observed(lookTexts(9), Sighting{On: 9, Leaves: OneLeaf})
+	rate := func(silent []Observation) float64 {
+		return Learn(slices.Concat(slices.Repeat(looked, 20), slices.Repeat(silent, 20))).Rate
+	}
+	look, pass := rate(observed(lookTexts(16))), rate(observed([]Told{{Kind: KindOpen, On: 16}}))
+	if pass >= look {
+		t.Errorf("rate %.3f after silence about the pass, %.3f after silence about a look", pass, look)
 	}
 }
 

@@ -115,13 +115,7 @@ func tally(plots []plotRow, seasons []engine.Season, told map[int64][]engine.Tol
 	used, counted := map[int64]int{}, map[int64]bool{} // observations of each grower; growers who gave a leaf count
 	for i := range seasons {
 		grower := plots[i].growerID
-		var asked []engine.Day
-		for _, x := range told[plots[i].id] {
-			if x.Kind.AsksOfWeeds() {
-				asked = append(asked, x.On)
-			}
-		}
-		for _, o := range slices.Backward(engine.Observe(seasons[i], asked)) {
+		for _, o := range slices.Backward(engine.Observe(seasons[i], told[plots[i].id])) {
 			if used[grower] == learnEach {
 				break
 			}
