@@ -116,13 +116,13 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 		t.Helper()
 		equal(t, announced(t, s, no), want, "%s: window of plot %d", when, no)
 	}
-	ring("a", engine.KindPrepare, noon, first, 1, 2)
+	ring("a", engine.KindOpen, noon, first, 1, 2)
 	suppress()
 	for no := 1; no <= 2; no++ {
 		wantWindow(no, engine.Window{}, "nothing was announced before a withdrawn text")
 	}
-	sent(ring("b", engine.KindPrepare, noon, first, 1, 2), "b")
-	sent(ring("c", engine.KindOpen, noon, first, 1), "c")
+	sent(ring("b", engine.KindOpen, noon, first, 1, 2), "b")
+	sent(ring("c", engine.KindLastDays, noon, first, 1), "c")
 	ring("d", engine.KindMoved, noon, moved, 1)
 	wantWindow(1, moved, "a text moved the window")
 	suppress()
