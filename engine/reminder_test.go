@@ -54,7 +54,7 @@ func TestReminder(t *testing.T) {
 		{"it was over when the plot was registered", registered(warm, 16), 16, nil, 0, 0, SilentKnown},
 		{"registered on its last day", registered(warm, 15), 16, nil, KindMissed, 21, NotSilent},
 		{"the grower saw that weeds are too big", seen(warm, 9, FourPlus), 11, nil, 0, 0, SilentKnown},
-		{"a sighting makes a new edition", seen(warm, 12, OneLeaf), 16, []Told{told(KindOpen, 12)}, KindOpen, 19,
+		{"a sighting makes a new edition", seen(warm, 12, OneLeaf), 16, []Told{told(KindOpen, 12)}, KindOpen, 18,
 			NotSilent},
 		{"the answer to a leaf count named the days", seen(warm, 11, TwoThree), 12, []Told{told(KindPrepare, 8)}, 0,
 			0, SilentKnown},

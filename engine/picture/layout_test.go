@@ -257,12 +257,12 @@ func TestWork(t *testing.T) {
 		words  string // words that the row must contain; "" = the row must not be drawn
 	}{
 		{"no area", func(*engine.Season) {}, 0, ""},
-		{"a day", func(s *engine.Season) { s.Plot.AreaM2 = 100 }, 1, "1 day's work, start by 13 Dec"},
-		{"three days", func(s *engine.Season) { s.Plot.AreaM2 = 1200 }, 3, "3 days' work, start by 11 Dec"},
+		{"a day", func(s *engine.Season) { s.Plot.AreaM2 = 100 }, 1, "1 day's work, start by 9 Dec"},
+		{"three days", func(s *engine.Season) { s.Plot.AreaM2 = 1200 }, 3, "3 days' work, start by 7 Dec"},
 		{"more hands", func(s *engine.Season) { s.Plot.AreaM2, s.Home.People = 1200, 2 }, 2,
-			"2 days' work, start by 12 Dec"},
-		{"too long", func(s *engine.Season) { s.Plot.AreaM2 = 12_000 }, 7,
-			"21 days' work, too long: about 33% by 13 Dec"},
+			"2 days' work, start by 8 Dec"},
+		{"too long", func(s *engine.Season) { s.Plot.AreaM2 = 12_000 }, 4,
+			"21 days' work, too long: about 19% by 9 Dec"},
 		{"by hand", func(s *engine.Season) {
 			s.Plot.Method, s.Plot.AreaM2, s.Passes = engine.Broadcast, 600, byHand
 		}, 2, "2 days' work, start by 14 Dec"},

@@ -97,17 +97,19 @@ func TestPictureSays(t *testing.T) {
 		not    string
 	}{
 		{"in the middle", nil, today, "North plot, planted 3 November 2026|planted 3 Nov|today 30 Nov|day 0|28|" +
-			"21 Nov, tool, both ways, few left|2-3, many|next window|weeds expected|pass with the tool|" +
-			"panicles form: push gently", "weeded by hand|missed window"},
+			"21 Nov, tool, both ways, few left|2-3, many|next window|weeds expected|pass with the tool",
+			"weeded by hand|missed window"},
 		{"records after today are not drawn", nil, planted + 10,
 			"today 13 Nov", "21 Nov, tool, both ways, few left|2-3, many|Seen"},
 		{"before planting", nil, planted - 6, "today 28 Oct|weeds expected", "weeds so far"},
 		{"long before planting", nil, planted - 200, "planted 3 Nov", "today 17 Apr"},
-		{"missed", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 33,
+		{"missed", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 20,
 			"missed window", "next window"},
 		{"by hand", func(s *engine.Season) { s.Plot.Method, s.Passes = engine.Broadcast, byHand }, today,
 			"15 Nov, by hand|last weeding 25 Dec|two to four leaves|after the usual hand weedings",
-			"right size for the tool|panicles form: push gently"},
+			"right size for the tool"},
+		{"panicles form before the rows close", func(s *engine.Season) { s.Plot.DurationDays = 90 }, today,
+			"panicles form", "rows closed"},
 		{"closed by the grower", func(s *engine.Season) { s.ClosedOn = planted + 25 }, planted + 30,
 			"closed by the grower 28 Nov|closed by the grower", "next window|weeds expected"},
 		{"rows seen closed", func(s *engine.Season) {
@@ -117,7 +119,7 @@ func TestPictureSays(t *testing.T) {
 			s.Plot.AreaM2 = 1200
 			s.Sightings = append(s.Sightings, engine.Sighting{On: planted + 25, Water: engine.StandsHand})
 		}, today, "Water|depth, cm|water a hand deep|water so far|if none is let in|5 cm wanted|2 cm at least|" +
-			"water seen|Work|3 days' work, start by 11 Dec|a day's work, as late as can be",
+			"water seen|Work|3 days' work, start by 7 Dec|a day's work, as late as can be",
 			"water, if kept so far|too few days for the work"},
 		{"nobody looked at the water, and no area", nil, today,
 			"Water|water, if kept so far", "water so far|water seen|Work"},
@@ -125,7 +127,7 @@ func TestPictureSays(t *testing.T) {
 			s.Sightings = []engine.Sighting{{On: today, Water: engine.StandsDry}}
 		}, today, "dry|seen by the grower|if none is let in", "water so far|seen: leaves on most weeds, how many"},
 		{"more work than days", func(s *engine.Season) { s.Plot.AreaM2 = 20_000 }, today,
-			"too few days for the work|35 days' work, too long: about 20% by 13 Dec",
+			"too few days for the work|35 days' work, too long: about 11% by 9 Dec",
 			"a day's work, as late as can be"},
 		{"a season too cold to end", func(s *engine.Season) { s.Weather = engine.Steady(2, 9) }, today,
 			"planted 3 Nov|day 0", "next window"},

@@ -69,6 +69,8 @@ func (v *seasonView) endReason() string {
 		return "rows seen closed"
 	case engine.EndPlantsBig:
 		return "plants too big for the tool"
+	case engine.EndPanicle:
+		return "panicles form"
 	}
 	return "rows closed"
 }
