@@ -164,8 +164,8 @@ func TestWaterWordsInAnyOrder(t *testing.T) {
 func TestWaterWordsMoveTheChanceOfAFlood(t *testing.T) {
 	chance := func(f Flood, words ...Stands) float64 {
 		s := Season{Plot: Plot{Flood: f}}
-		for _, w := range words {
-			s.Sightings = append(s.Sightings, Sighting{Water: w})
+		for i, w := range words {
+			s.Sightings = append(s.Sightings, Sighting{On: Day(i), Water: w})
 		}
 		return s.keptChance()
 	}
@@ -206,6 +206,30 @@ func TestASecondLookIsSurer(t *testing.T) {
 	if twice < once {
 		t.Errorf("mean chance %.3f after one look, %.3f after two", once/float64(n), twice/float64(n))
 	}
+}
+
+// Of two answers on one day the later one counts: the grower corrected the first. Other days and answers stay.
+func TestTheLaterAnswerOfADay(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawField(t)
+		draw := func(what string) Sighting {
+			return Sighting{
+				On:     s.Plot.Planted + Day(rapid.IntRange(1, 40).Draw(t, what)),
+				Leaves: Leaves(rapid.IntRange(int(OneLeaf), int(NoneUp)).Draw(t, "leaves")),
+				Water:  Stands(rapid.IntRange(int(StandsDry), int(StandsHand)).Draw(t, "water")),
+			}
+		}
+		slip, meant := draw("day"), draw("other day")
+		slip.On = meant.On
+		corrected, right := s, s
+		corrected.Sightings, right.Sightings = []Sighting{slip, {On: meant.On}, meant}, []Sighting{meant}
+		today := meant.On + Day(rapid.IntRange(0, 10).Draw(t, "later"))
+		got, want := must(corrected.Plan(today)), must(right.Plan(today))
+		got.Next.Edition, want.Next.Edition = 0, 0 // it counts both
+		wantEqual(t, "window", got.Next, want.Next)
+		wantEqual(t, "leaves", got.WeedLeaves, want.WeedLeaves)
+		wantEqual(t, "observations", len(Observe(corrected, nil)), len(Observe(right, nil)))
+	})
 }
 
 // The mean and the reached days must agree with sums over the grid that are made in another way: one grid point at a time

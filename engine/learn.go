@@ -62,8 +62,8 @@ func Observe(s Season, told []Told) []Observation {
 // leaf count answers the questions of the AnswerDays days before it.
 func (s *Season) events(told []Told, from, until Day) []event {
 	var out []event
-	for _, x := range s.Sightings {
-		if x.Leaves != LeavesUnknown && from < x.On && x.On < until {
+	for x := range lastOfDay(s.Sightings, Sighting.ofLeaves) {
+		if from < x.On && x.On < until {
 			out = append(out, event{on: x.On, found: x.Leaves})
 		}
 	}

@@ -1,6 +1,10 @@
 package engine
 
-import "math"
+import (
+	"iter"
+	"math"
+	"slices"
+)
 
 // leafChance is the chance of an answer about the weeds for each number of leaves they may have, in steps of
 // 1/leafSteps of a leaf.
@@ -59,13 +63,29 @@ var waterChance = [...]struct{ kept, wet float64 }{
 func (s *Season) keptChance() float64 {
 	kept := s.Plot.Flood.kept()
 	wet := 1 - kept
-	for _, seen := range s.Sightings {
-		if c := waterChance[min(seen.Water, StandsHand)]; c.kept > 0 {
-			kept, wet = kept*c.kept, wet*c.wet
-		}
+	for seen := range lastOfDay(s.Sightings, Sighting.ofWater) {
+		c := waterChance[min(seen.Water, StandsHand)]
+		kept, wet = kept*c.kept, wet*c.wet
 	}
 	return kept / (kept + wet)
 }
+
+// lastOfDay yields the sightings that are of a kind. Of several on one day it yields the last one: the grower corrected
+// the others.
+func lastOfDay(seen []Sighting, of func(Sighting) bool) iter.Seq[Sighting] {
+	return func(yield func(Sighting) bool) {
+		for i, x := range seen {
+			again := slices.ContainsFunc(seen[i+1:], func(y Sighting) bool { return y.On == x.On && of(y) })
+			if of(x) && !again && !yield(x) {
+				return
+			}
+		}
+	}
+}
+
+func (x Sighting) ofWater() bool { return x.Water != StandsUnknown }
+
+func (x Sighting) ofLeaves() bool { return x.Leaves != LeavesUnknown }
 
 func (f Flood) kept() float64 {
 	switch f {
@@ -85,11 +105,15 @@ func (s *Season) weeds() *belief {
 	field, at, heat := s.prior(), s.local(), s.heatSums()
 	from, emerged, seen := s.Plot.puddled(), false, s.Sightings
 	for _, p := range s.Passes {
-		if known := leavesSeen(seen, p.On); known {
+		n := 0
+		for n < len(seen) && seen[n].On <= p.On {
+			n++
+		}
+		before := seen[:n]
+		seen = seen[n:]
+		if slices.ContainsFunc(before, Sighting.ofLeaves) {
 			c := newBelief(&field, at, heat, from, emerged)
-			for ; len(seen) > 0 && seen[0].On <= p.On; seen = seen[1:] {
-				c.look(seen[0])
-			}
+			c.look(before)
 			field = c.field()
 		}
 		from, emerged = regrowth(p)
@@ -97,14 +121,9 @@ func (s *Season) weeds() *belief {
 			false).reached(WindowOpensLeaves, 1.0/2) > p.On {
 			from = wet
 		}
-		for len(seen) > 0 && seen[0].On <= p.On {
-			seen = seen[1:]
-		}
 	}
 	c := newBelief(&field, at, heat, from, emerged)
-	for _, x := range seen {
-		c.look(x)
-	}
+	c.look(seen)
 	return c
 }
 
@@ -115,7 +134,7 @@ func (s *Season) weeds() *belief {
 func (s *Season) rewetted(pass Day) (wet Day) {
 	var mud Day
 	lost := false
-	for _, seen := range s.Sightings {
+	for seen := range lastOfDay(s.Sightings, Sighting.ofWater) {
 		if seen.On >= pass || seen.On > s.Plot.Planted+SecondFlushTo {
 			break
 		}
@@ -148,19 +167,10 @@ func (f fieldWeights) onWet() *fieldWeights {
 	return &f
 }
 
-// leavesSeen reports whether a sighting up to day d says anything about leaves.
-func leavesSeen(seen []Sighting, d Day) bool {
-	for _, x := range seen {
-		if x.On <= d && x.Leaves != LeavesUnknown {
-			return true
-		}
-	}
-	return false
-}
-
-func (c *belief) look(seen Sighting) {
-	if seen.Leaves != LeavesUnknown {
-		c.see(seen.On, &lookChances[seen.Leaves])
+// look updates the belief by all leaf counts among the sightings.
+func (c *belief) look(seen []Sighting) {
+	for x := range lastOfDay(seen, Sighting.ofLeaves) {
+		c.see(x.On, &lookChances[x.Leaves])
 	}
 }
 
