@@ -113,7 +113,7 @@ func TestBackupKillRestore(t *testing.T) {
 	})
 	must(t, s.Close())
 
-	// A repeated callback from before the backup gets the same answer.
+	// After the restore, a callback that was answered before the backup is sent again and gets the same answer.
 	p.start(day.Add(time.Hour))
 	for i, g := range v.growers {
 		if before[i] > 0 {
@@ -169,7 +169,8 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 	for changes := 1; killed(changes); changes++ {
 	}
-	// The restore of a small backup may end before this test can kill it. The restore of a large backup takes longer.
+	// The restore of a small backup may end before this test can kill it. So the test enlarges the backup until a kill
+	// interrupts a restore.
 	for bytes := 16 << 20; seen[2] == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, "night.db"), bytes)
 		killed(1)
@@ -207,7 +208,8 @@ func TestKilledBackupCommand(t *testing.T) {
 	for changes, running := 1, true; running; changes++ {
 		running = killed(changes)
 	}
-	// The backup of a small database may end before this test can kill it.
+	// The backup of a small database may end before this test can kill it. So the test enlarges the database until a
+	// kill interrupts a backup.
 	for bytes := 16 << 20; none == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, config.DefaultDB), bytes)
 		killed(1)
@@ -217,7 +219,7 @@ func TestKilledBackupCommand(t *testing.T) {
 	}
 }
 
-// enlarge adds this number of random bytes to a database file.
+// enlarge adds a table with the given number of random bytes to a database file.
 func enlarge(t *testing.T, file string, bytes int) {
 	t.Helper()
 	db, err := sql.Open("sqlite3", "file:"+file)

@@ -109,7 +109,8 @@ func compareRanks(a, b rankedPlot) int {
 	)
 }
 
-// rankCloses returns the last day of the window, or the latest day of all without a window.
+// rankCloses returns the last day of the next window. Without a window it returns a day after all others, so that the
+// plot ranks below plots of the same risk with a window.
 func rankCloses(p rankedPlot) engine.Day {
 	if !p.Next.Exists() {
 		return engine.Date(engine.MaxYear+1, time.January, 1)

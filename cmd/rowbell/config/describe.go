@@ -38,7 +38,7 @@ func Describe(w io.Writer) error {
 	return err
 }
 
-// describedSettings returns settings by path.
+// describedSettings returns the entries of the variable settings by their paths.
 func describedSettings() map[string]setting {
 	byPath := map[string]setting{}
 	for _, s := range settings {

@@ -53,7 +53,7 @@ var setups = []struct {
 	online         bool
 	env            map[string]string
 	wrong          int    // number of findings with severity Wrong
-	says           string // parts that the output must contain, separated by " … "; after "!", must not contain
+	says           string // parts of the output, separated by " … "; a part that begins with "!" must be missing
 }{
 	{name: "nothing there", says: "note  records        there is no … rowbell serve makes it … no nightly backup"},
 	{name: "no such setting", toml: "lisen = 1", wrong: 1, says: "line 1 … lisen … Do: Mend that line"},

@@ -91,8 +91,8 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	}
 }
 
-// checkPush reports risks of sending texts: no encryption, no limit on texts that have a price, a limit on money
-// without a price, and tries that last long.
+// checkPush reports risks of sending texts through a network: no encryption, texts with a price but without a limit, a
+// limit on money but no price of a text, and a timeout of more than a minute for one attempt.
 func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	ip := net.ParseIP(u.Hostname())
 	here := u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()

@@ -117,7 +117,8 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong == nil, nil
 }
 
-// setClock sets the clock to the time of the signature, which is valid for a short time only.
+// setClock sets the clock to the time in the signature of the recorded request, because a signature is valid for a
+// short time only.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return

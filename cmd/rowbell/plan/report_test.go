@@ -323,7 +323,7 @@ func lookUp(v any, path string) any {
 	return v
 }
 
-// The JSON leaves out an unknown figure; it does not contain 0 instead.
+// The JSON leaves out an unknown number; it does not contain 0 instead.
 func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	text, err := run("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
 	must(t, err)

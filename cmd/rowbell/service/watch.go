@@ -53,8 +53,8 @@ func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	return rows, err
 }
 
-// operatorHold returns the operator hold; on is false without one. Another check of /readyz reports an error of the
-// records.
+// operatorHold returns the operator hold; on is false without one. It ignores an error of the records, because another
+// check of /readyz reports such an error.
 func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
 		h, on, err = tx.SendingHeld()
