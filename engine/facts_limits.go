@@ -31,7 +31,7 @@ const (
 	MaxDayRainMM   = 2000
 	MaxMonthRainMM = 10_000
 
-	// Weed rate of a place, as a factor on the published rate; see Learned.
+	// Weed rate that a place may learn: how fast its weeds grow, as a multiple of the rate in the weed clock.
 	MinWeedRate, MaxWeedRate = 0.7, 1.4
 )
 

@@ -16,7 +16,7 @@ import (
 	"testing"
 )
 
-// source is this package, type-checked, without its test files.
+// source is the parsed and type-checked code of package engine, without its test files.
 type source struct {
 	fset  *token.FileSet
 	files []*ast.File
@@ -113,11 +113,11 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	}
 }
 
-// Numbers without a fact: 0, 1, 2, and powers of ten for units.
+// plain lists the numbers that may stand in a function without a constant: 0, 1, 2, and powers of ten for units.
 var plain = []float64{0, 1, 2, 10, 100, 1e4}
 
-// Every number in a function is a constant with a fact. The numbers of the calendar are allowed, because they are
-// definitions.
+// Every number in a function is a named constant, so that it has a fact with a source. day.go is left out, because the
+// numbers of the calendar are definitions.
 func TestNoNumberHidesInTheCode(t *testing.T) {
 	s := readSource(t)
 	looked := 0
