@@ -42,8 +42,8 @@ func (e *early) note(k earlyKey, r earlyReceipt) {
 	e.by[k] = r
 }
 
-// told applies an early receipt to a text that a network has just taken. An older receipt than keepEarly is ignored,
-// because networks use ids again.
+// told applies an early receipt to a text that a network has just taken. A receipt that is older than keepEarly (an
+// hour) is ignored: networks use their ids again, so it may be about an earlier text.
 func (tx *Tx) told(s Settlement, now int64) error {
 	r, ok := tx.s.early.by[earlyKey{s.gateway, s.text}]
 	if s.text == "" || !ok || r.at < now-keepEarly {

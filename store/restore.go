@@ -128,7 +128,8 @@ func sameFile(a, b string) bool {
 
 const otherBackup = "Name a backup with --from"
 
-// named replaces the path in an error by the path that the operator gave.
+// named returns an error about the temporary copy of a backup as an error about the backup at path, because the
+// operator knows only that path.
 func named(err error, path string) error {
 	var e *OpenError
 	if errors.As(err, &e) {
@@ -212,8 +213,9 @@ func foldLog(ctx context.Context, path string) error {
 	return err
 }
 
-// layAside gives the old file the additional name aside, until the rename. It also removes the old write-ahead log,
-// because SQLite would apply that log to the new file.
+// layAside gives the old database file the additional name aside, so that the file stays when the new file is renamed
+// to its old name. If aside is "", the old file is not kept. layAside also moves the old write-ahead log away, because
+// SQLite would apply that log to the new file.
 func layAside(to, aside string, step func(string)) (kept string, err error) {
 	if aside != "" {
 		step("lay aside")

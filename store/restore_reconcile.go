@@ -78,7 +78,8 @@ func (tx *Tx) skipIDs(old replaced) error {
 
 const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
-// withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at its plots.
+// withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at the plots that
+// these texts are about.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	phones, err := column[Phone](tx, sqlAwaited, nil)
 	var list []Message
@@ -164,7 +165,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 				err = l.Unlink()
 			}
 		case nobody(g.phone):
-			t.Erased++ // missing now, so staff erased it: only staff can erase records without a number
+			t.Erased++ // only staff can erase records without a number, so staff erased these records
 			err = tx.EraseUnlinked(id)
 		case out:
 			t.Erased++

@@ -100,7 +100,8 @@ func idsOf(plots []plotRow) string {
 	return ids(list)
 }
 
-// seasons fills in the season of each plot, without the household. The function at returns the i-th season and place.
+// seasons fills in the season of each plot, without the household. The function at returns the season to fill in for
+// the plot with index i, and the place of this plot.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
 	passes, sightings, err := tx.readSeen(sqlPassesOf, sqlSightingsOf, idsOf(plots))
 	if err != nil {
