@@ -160,7 +160,7 @@ func (c *scene) typedAgain(entry string) bool {
 	return true
 }
 
-// in returns the number that the answers a hold for the field f.
+// in returns the number that the answers a hold for the field f, or 0 if they have no such field.
 func (f Field) in(a map[Field]string) float64 { return (&session{Answers: a}).float(f) }
 
 func sayCM(f Field) func(*scene, map[Field]string) string {

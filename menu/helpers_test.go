@@ -58,7 +58,7 @@ func bookOf(plots ...engine.Season) *notebook.Book {
 	return b
 }
 
-// inRows returns a plot that was planted 20 days before wednesday.
+// inRows returns a plot with this row spacing and this tool, which was planted 20 days before wednesday.
 func inRows(cm float64, tool engine.Tool) engine.Season {
 	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm},
 		Tool: tool, Weather: engine.Steady(22, 32)}
@@ -72,14 +72,14 @@ func due() engine.Season {
 	return s
 }
 
-// edit changes the season of an open plot.
+// edit changes the season of the open plot no in the book.
 func edit(b *notebook.Book, no int, change func(*engine.Season)) {
 	s := b.Seasons[no]
 	change(&s)
 	b.Seasons[no] = s
 }
 
-// longLabel is one of the widest names that a plot can have.
+// longLabel is one of the widest names that a plot can have. With it the tests check that a text is not too long.
 var longLabel = strings.Repeat("W", 10)
 
 // newcomer returns the records of an unknown phone number. The operator has set up as many places as one screen can

@@ -54,7 +54,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 			rest = append(rest, strings.Split(p, "\n")...)
 		}
 	}
-	cuttable := len(rest) // the first cuttable lines of rest are prose
+	cuttable := len(rest) // the first so many lines of rest are prose, which may be cut
 	rest = append(rest, lines...)
 	turn := c.t("keys.more", nil)
 	if keys != "" {

@@ -21,7 +21,8 @@ func (c *scene) choices(s *Screen) []Choice {
 	return out
 }
 
-// reply renders the screen and saves the session.
+// reply renders the current screen, and returns the session as the state that the caller stores. The state is nil if
+// the dialogue ends with this screen.
 func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	if c.err != nil {
 		return nil, Reply{}, c.err

@@ -9,9 +9,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// The functions below make the questions about a plot: planting day, rows, hills, tool, area. The parameter in is the
-// first part of the names of the screens: "new" when a plot is registered, "change" when a plot is changed. The answer
-// runs the act do and then shows the screen to.
+// The functions below make the questions about a plot: planting day, rows, hills, tool, area. Their parameter "in" is
+// the first part of the screens' names: "new" when a plot is registered, "change" when a plot is changed. The parameter
+// "do" is the act that an answer runs, and "to" is the screen that is shown after it.
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 

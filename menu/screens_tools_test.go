@@ -72,8 +72,8 @@ func TestOrder(t *testing.T) {
 				"To be tried on a strip before paying."}, []string{"eeth"}},
 		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."},
 			[]string{"Teeth wide apart for clay."}, nil},
-		// A person of 165 cm has a shoulder height of 0.818 times 165 cm. The handle must be at 0.7 to 0.8 of the
-		// shoulder height, which is 94.5 to 108.0 cm.
+		// A person of 165 cm has a shoulder height of 0.818 times 165 cm (Drillis & Contini 1966). The handle must be
+		// at 0.7 to 0.8 of the shoulder height (Gite & Yadav 1990), which is 94.5 to 108.0 cm.
 		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
 			[]string{"Handle 94 to 108 cm high."}, nil},
 		// A person of 180 cm needs a handle at 103.1 to 117.8 cm, a person of 150 cm at 85.9 to 98.2 cm. The ranges do

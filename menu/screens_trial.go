@@ -220,7 +220,8 @@ func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 var trialWayKeys = map[engine.TrialWay]text.Key{engine.ToolAlong: "trial.way.along", engine.ToolBoth: "trial.way.both",
 	engine.ToolThenHand: "trial.way.then-hand", engine.HandOnly: "trial.way.hand"}
 
-// trialName returns the name of one half of the trial; half is 0 or 1.
+// trialName returns the name of one half of the trial: half is 0 for A and 1 for B. It returns "" if no trial is
+// running.
 func (c *scene) trialName(half int) string {
 	t, ok := c.trial()
 	if !ok {
@@ -233,7 +234,8 @@ func (c *scene) trialName(half int) string {
 	return c.label(no, h.Season.Plot)
 }
 
-// trialArgs gives the names of the two halves, and their passes and hours that are logged so far.
+// trialArgs gives, for each half of the trial, the name, the way of weeding, the number of logged passes, and the
+// logged hours per hectare ("?" if no hours are known).
 func trialArgs(c *scene) text.Args {
 	args := text.Args{}
 	t, ok := c.trial()

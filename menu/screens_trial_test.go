@@ -19,8 +19,7 @@ func TestTrialOfTwoHalves(t *testing.T) {
 		t.Fatalf("%+v", p.b.Seasons)
 	}
 
-	// A season later, A took fewer hours than B, B has fewer weeds left than A, and the harvests are too close to
-	// judge.
+	// 90 days later, A took fewer hours than B, B has fewer weeds left than A, and the harvests are too close to judge.
 	p.b.Day = wednesday + 90
 	for no, hours := range map[int]float64{1: 2, 2: 6} {
 		s := p.b.Seasons[no]

@@ -96,7 +96,8 @@ var (
 	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
 )
 
-// readArea reads an entry that inUnits has already cleaned.
+// readArea reads an area or two sides of any size. The entry must come from inUnits. readArea reports false if the
+// entry is neither an area nor two sides.
 func readArea(s string, u AreaUnits) (areaRead, bool) {
 	if f := sidesForm.FindStringSubmatch(s); f != nil && !groupedForm.MatchString(s) {
 		unit := u.SideM

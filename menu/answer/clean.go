@@ -43,14 +43,14 @@ func foldDigits(s string) string {
 			return r - '！' + '!'
 		case r == '‐' || r == '‑' || r == '–' || r == '—' || r == '−':
 			return '-'
-		// These are the Arabic decimal separator, and the full stop and the abbreviation sign of Devanagari.
+		// The Arabic decimal separator, and the full stop and the abbreviation sign of Devanagari, are read as a point.
 		case r == '٫' || r == '।' || r == '॰':
 			return '.'
 		case r == '،':
 			return ','
 		case unicode.IsSpace(r):
 			return ' '
-		case unicode.Is(unicode.Cf, r): // direction marks, joiners
+		case unicode.Is(unicode.Cf, r): // drops invisible characters: direction marks, joiners
 			return -1
 		}
 		return r

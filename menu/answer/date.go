@@ -300,7 +300,8 @@ func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
 	return 0, false
 }
 
-// calendarDay reports false if the calendar does not have this day.
+// calendarDay returns the day with this year, month and day of the month. It reports false if the calendar has no such
+// day, such as 31/2.
 func calendarDay(y, m, d int) (engine.Day, bool) {
 	day := engine.Date(y, time.Month(m), d)
 	ry, rm, rd := day.Date()

@@ -54,7 +54,7 @@ var dates = []struct{ in, want string }{
 	// dates with the doubt Corrected.
 	{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"},
 	{"11.12.26", "2026-11-12 corrected"},
-	// Rowbell writes dates like the next ones in its texts. Some of these dates have longer words.
+	// Growers copy dates from the menu's texts, which write them like the next ones; some are here with longer words.
 	{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"},
 	{"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"},
 	{"बुधवार २५ नवंबर", "2026-11-25"}, {"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"},

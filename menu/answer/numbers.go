@@ -80,7 +80,8 @@ func People(s string) (int, *Refusal) { return wholeIn(s, 1, maxPeople, "p", "re
 
 var wholeForm = regexp.MustCompile(`^\d{1,6}$`)
 
-// wholeIn reads a whole number, with or without the unit after it.
+// wholeIn reads a whole number that is at least from and at most to, with or without the unit after it. Any other entry
+// is refused with the text key.
 func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) {
 	d := Digits(s)
 	if unit != "" {

@@ -113,7 +113,7 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	return b, nil
 }
 
-// lacks returns an error if the other tour has seen a screen that this tour has not seen.
+// lacks returns an error if the tour other, in another language, has seen a screen that t has not seen.
 func (t *tour) lacks(other *tour) error {
 	for id := range other.screens {
 		if t.screens[id] == nil {
@@ -167,7 +167,8 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	}
 }
 
-// same finds the answer in this tour that corresponds to the answer a of a tour in another language.
+// same finds, on the screen on of this tour, the answer that corresponds to the answer a of a tour in another language.
+// The booklet shows both side by side.
 func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	for _, b := range t.screens[on].answers {
 		if a.key == b.key && a.digit == b.digit {

@@ -27,7 +27,8 @@ func menuIn(langs ...string) *menu.Menu {
 	return must(menu.New(must(must(text.Default()).Only(langs...)), menu.Options{}))
 }
 
-// hostileUnit is the name of a local unit of area. It would break an HTML page that does not escape the name.
+// hostileUnit is the name of a local unit of area, as an operator could set it. It breaks the booklet's HTML page
+// unless the page escapes it.
 const hostileUnit = `<b>&"acre`
 
 // wholeBooklet returns the booklet of the whole menu in every language. All tests share one booklet, because making it

@@ -218,9 +218,9 @@ func (e Encoding) encode(s string) ([]byte, error) {
 	return septets, nil
 }
 
-// decode reads septets as a phone does (clause 6.2.1.1 and its note). If the extension table lacks the code after an
-// escape, the character with this code in the main table is read. An escape before another escape or at the end is read
-// as a space. A code without a character is read as U+FFFD.
+// decode reads septets as a phone does (3GPP TS 23.038, clause 6.2.1.1 and its note). If the extension table lacks the
+// code after an escape, the character with this code in the main table is read. An escape before another escape or at
+// the end is read as a space. A code without a character is read as U+FFFD.
 func (e Encoding) decode(septets []byte) string {
 	locking, single := &lockingPages[e.Locking].symbols, &singlePages[e.Single].symbols
 	shown := make([]rune, 0, len(septets))
