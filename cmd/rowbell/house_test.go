@@ -177,7 +177,7 @@ func TestHouseImports(t *testing.T) {
 	}
 }
 
-// pure reports whether a package may use no network, no database and no files.
+// pure reports whether a package must not use the network, a database or files.
 func pure(pkg string) bool {
 	return pkg == "rowbell/menu" || strings.HasPrefix(pkg, "rowbell/menu/") && pkg != "rowbell/menu/text" ||
 		pkg == "rowbell/engine" || strings.HasPrefix(pkg, "rowbell/engine/") || pkg == "rowbell/store/weathercsv"

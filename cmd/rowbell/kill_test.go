@@ -313,7 +313,7 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	return cut, done
 }
 
-// found reads what the records contain about a grower.
+// found reads what the records contain about a grower, for the comparison with scripted.want.
 func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	l, err := tx.Ledger(phone, now)
 	if err != nil {

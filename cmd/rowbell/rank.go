@@ -23,7 +23,7 @@ type rankCmd struct {
 	CSV   bool   `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the list.
+// Run prints the ranked plots as a table, JSON or CSV.
 func (c *rankCmd) Run(w *world) error {
 	var today engine.Day
 	if c.Today != "" {

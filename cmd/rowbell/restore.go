@@ -21,7 +21,7 @@ type restoreCmd struct {
 	DiscardOld   bool   `help:"Do not keep the replaced file (one that cannot be read is always kept)."`
 }
 
-// Run restores the backup.
+// Run restores the backup and prints what has changed.
 func (c *restoreCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {

@@ -24,7 +24,7 @@ type Texts struct {
 	ShiftTables map[string][]int `toml:"shift_tables"`
 }
 
-// validate checks the settings without the language files.
+// validate checks the settings. It does not read the language files; Inspect does.
 func (c *Texts) validate() error {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		for _, id := range c.ShiftTables[lang] {

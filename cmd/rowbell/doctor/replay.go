@@ -33,7 +33,7 @@ type Recording struct {
 	Now     time.Time
 }
 
-// errRefused says that the service would refuse a request.
+// errRefused is the error that Replay returns if the service would refuse one of the requests.
 var errRefused = errors.New("not all of it would be accepted: see above")
 
 // Replay prints how recorded requests would be decoded and answered, and which texts would be sent. It uses temporary

@@ -268,7 +268,8 @@ var PriceSlots = []struct {
 	{"seasons-year", func(p *engine.Prices) *float64 { return &p.SeasonsYear }},
 }
 
-// Interest is the interest rate in PriceSlots: written in percent a year, stored as a fraction.
+// Interest is the name of the interest rate in PriceSlots. The flag --price has it in percent a year, engine.Prices as
+// a fraction.
 const Interest = "interest"
 
 func priceNames() []string {

@@ -259,7 +259,7 @@ func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	return engine.DayOf(time.Unix(last, 0), r.zone), err
 }
 
-// Now implements handset.Valley.
+// Now returns the time of the practice clock in the time zone of the growers.
 func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
 
 // NextDay moves the clock to the next day and sends the texts that are due.

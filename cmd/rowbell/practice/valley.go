@@ -178,7 +178,7 @@ func History(today engine.Day) ([]Deed, error) {
 			}
 			seasons[i] = s
 		}
-		// The records number plots in the order of registration.
+		// A plot is registered on its planting day, and the records number plots in the order of registration.
 		slices.SortStableFunc(seasons, func(a, b engine.Season) int { return int(a.Plot.Planted - b.Plot.Planted) })
 		for i, s := range seasons {
 			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {
