@@ -118,7 +118,7 @@ func (d *describer) header(path, header string) {
 	}
 }
 
-// mentions reports whether settings describes a key of the table with this path.
+// mentions reports whether the variable settings describes a key of the table with this path.
 func (d *describer) mentions(path string) bool {
 	return slices.ContainsFunc(settings, func(s setting) bool { return strings.HasPrefix(s.path, path+".") })
 }

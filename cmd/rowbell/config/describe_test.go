@@ -74,7 +74,7 @@ func unset(v reflect.Value, zero map[string]bool) {
 	}
 }
 
-// paths lists the keys below v, without the keys of gateways and of further places.
+// paths lists the keys of rowbell.toml below v, without the keys of [gateways] and of the further places, [[places]].
 func paths(v reflect.Value, path string) (list []string) {
 	for _, f := range fieldsOf(v, path) {
 		t := f.v.Type()

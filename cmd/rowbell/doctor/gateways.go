@@ -10,8 +10,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// checkGateways reports, for each network, its secrets, how its calls are authenticated, and whether its host for texts
-// can be reached.
+// checkGateways reports, for each network, its secrets, how its calls are authenticated, and whether the host to which
+// its texts are pushed can be reached.
 func (c *checkup) checkGateways(offline bool) {
 	networks, err := c.conf.Networks(c.env)
 	if err != nil {
@@ -119,7 +119,7 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	}
 }
 
-// checkReach reports whether the host for texts can be reached, and when its certificate expires.
+// checkReach reports whether the host to which texts are pushed can be reached, and when its certificate expires.
 func (c *checkup) checkReach(area string, u *url.URL) {
 	ends, what, fix := reach(c.ctx, u, nil)
 	switch {

@@ -107,7 +107,7 @@ func readRecord(flag, text, choices string, word func(string) (known, twice bool
 	return on, len(words), nil
 }
 
-// maxPassHours is the greatest number of hours of a pass for each person.
+// maxPassHours is the greatest number of hours for each person that --pass accepts.
 const maxPassHours = 500
 
 // passWord stores one word of a pass in p. It returns whether the word is known, and whether an earlier word gave a

@@ -208,13 +208,13 @@ func readJSONNames(text string) map[string]string {
 	return names
 }
 
-// leaf is one field of the engine with a value.
+// leaf is a single value, such as a number, in the results of the engine. Its name is the path of struct fields to it.
 type leaf struct {
 	name string
 	v    reflect.Value
 }
 
-// fill gives every field of v a different value and lists the fields.
+// fill sets every field below v to a value other than zero, every number to a different one, and returns the fields.
 func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	switch v.Kind() {
 	case reflect.Struct:

@@ -107,7 +107,7 @@ func valley() []villager {
 	}
 }
 
-// season returns a season that meets the condition today, with the latest possible planting day.
+// season returns a season that meets the condition x.is today, with the latest possible planting day.
 func (x example) season(today engine.Day) (engine.Season, error) {
 	weather := engine.Weather{Normals: Place().Normals}
 	for planted := today - 1; planted > today-120; planted-- {
