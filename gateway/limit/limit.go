@@ -19,7 +19,7 @@ type Set struct {
 // MaxSessions is the largest number of open sessions that a Gate can count.
 const MaxSessions = 1 << 16
 
-// maxMoney is the largest amount of money whose millionths fit into an int64.
+// maxMoney bounds an amount of money, so that its millionths fit into an int64.
 const maxMoney = 1e12
 
 // Validate returns an error that names the first unusable limit by its key.
