@@ -118,8 +118,8 @@ var setups = []struct {
 		says: "TERN_OLD is the secret of the gateway heron too"},
 }
 
-// writeFolders makes the folders and files that setups name. Its certificate is that of package httptest, which is valid
-// until 29 January 2084.
+// writeFolders makes the folders and files that setups name. Its certificate is that of package httptest, which is
+// valid until 29 January 2084.
 func writeFolders(t *testing.T) {
 	t.Helper()
 	for _, dir := range []string{"old", "nights", "broken", "long"} {

@@ -111,7 +111,7 @@ func (o Object) Known() Object {
 	return slices.DeleteFunc(slices.Clone(o), func(m Member) bool { return m.Value == nil })
 }
 
-// MarshalJSON writes the members in their order.
+// MarshalJSON writes the members in the order in which they were added.
 func (o Object) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)

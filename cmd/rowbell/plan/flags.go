@@ -49,7 +49,8 @@ type Input struct {
 	WBGT       *float64 `name:"wbgt" help:"${plan_wbgt}" placeholder:"C"`
 }
 
-// The climate of a warm lowland, which is assumed if the flags --temps and --months or --latitude are missing.
+// The climate of a warm lowland: defaultTemps is assumed without --temps and --months, defaultLatitude without
+// --latitude.
 const (
 	defaultTemps    = "23-32" // °C
 	defaultLatitude = 15      // degrees
