@@ -219,7 +219,7 @@ func TestKilledBackupCommand(t *testing.T) {
 	}
 }
 
-// enlarge adds a table with the given number of random bytes to a database file.
+// enlarge adds the given number of random bytes to a database file, in a table of its own.
 func enlarge(t *testing.T, file string, bytes int) {
 	t.Helper()
 	db, err := sql.Open("sqlite3", "file:"+file)

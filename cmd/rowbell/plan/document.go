@@ -78,7 +78,7 @@ func Table(w io.Writer, sections ...Section) error {
 // Object is a JSON object whose members keep their order.
 type Object []Member
 
-// Member is a member of an Object.
+// Member is a key of an Object with its value.
 type Member struct {
 	Key   string
 	Value any
