@@ -47,7 +47,7 @@ type example struct {
 // condition reports whether a plot is in the state that an example shows.
 type condition func(s engine.Season, p engine.Plan) bool
 
-// The conditions of the examples cover every state of a season.
+// The functions below are the conditions of the examples. The examples together show every state of a season.
 
 func early(_ engine.Season, p engine.Plan) bool {
 	return p.State == engine.TooEarly && p.Next.Opens == p.On+6

@@ -63,8 +63,8 @@ func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	return h, on
 }
 
-// notes returns lines of /readyz that do not make the service unready. Anybody may read them, so they contain no typed
-// text.
+// notes returns the notes of /readyz: lines for the operator that do not make the service unready. Anybody may read
+// them, so they contain no typed text.
 func (s *Service) notes() []string {
 	var list []string
 	if h, on := s.operatorHold(); on {
