@@ -20,7 +20,7 @@ var (
 	everyMenu = sync.OnceValue(func() *Menu { return menuIn(must(text.Default()).Languages()...) })
 )
 
-// menuIn builds the menu in the named languages.
+// menuIn builds the menu in these languages, with two local units of area, so that no screen is left out.
 func menuIn(langs ...string) *Menu {
 	units := []AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}
 	return must(New(must(must(text.Default()).Only(langs...)), Options{Units: units}))
@@ -118,10 +118,10 @@ func (p *phone) shows(state []byte, r Reply, err error) *phone {
 	return p
 }
 
-// dial dials a code again.
+// dial dials a code again with the state of the last dialogue, as after a dropped call.
 func (p *phone) dial(code string) *phone { return p.shows(p.m.Dial(p.b, USSD, p.state, code)) }
 
-// enter types one entry after the other.
+// enter types one entry after the other and keeps the last reply.
 func (p *phone) enter(entries ...string) *phone {
 	for _, e := range entries {
 		p.shows(p.m.Enter(p.b, USSD, p.state, e))
@@ -246,7 +246,7 @@ func (x *texter) ring(nos ...int) {
 func (x *texter) wants(parts ...string) { x.t.Helper(); wants(x.t, x.reply, parts...) }
 func (x *texter) plays(lines ...string) { x.t.Helper(); plays(x.t, x.text, lines...) }
 
-// passes returns the numbers of passes that are logged on plots 1 and 2.
+// passes counts the logged passes of plot 1 and plot 2.
 func (x *texter) passes() (n [2]int) {
 	for i := range n {
 		n[i] = len(x.b.Seasons[i+1].Passes)
@@ -267,7 +267,7 @@ func estimatedEN(x float64) string { return figures(estimated(x)) }
 
 func figures(d text.Decimal) string { return strconv.FormatFloat(d.Value, 'f', -1, 64) }
 
-// plantedOn reads a planting date with the date words of a language.
+// plantedOn reads a planting date as the menu does in the language lang. Today is wednesday.
 func plantedOn(m *Menu, lang, entry string) (engine.Day, answer.Doubt[engine.Day], *Refusal) {
 	return answer.Date(entry, wednesday, answer.PlantedReach, m.dates[lang])
 }

@@ -22,7 +22,7 @@ func (c *scene) fits(page string) bool {
 // allows for the language, or UCS-2.
 func (m *Menu) Encode(lang, body string) text.Encoded { return m.encoders[lang].Encode(body) }
 
-// stack joins the parts with line breaks and skips empty parts.
+// stack joins the parts of a screen with line breaks and skips empty parts.
 func stack(parts ...string) string {
 	n := 0
 	for _, p := range parts {

@@ -6,7 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// choices returns the choices that a screen offers now.
+// choices returns the choices that a screen offers this grower now: those of List, then those of Choices whose If
+// allows it.
 func (c *scene) choices(s *Screen) []Choice {
 	var out []Choice
 	if s.List != nil {

@@ -66,7 +66,7 @@ func TestPlantingIsReadBack(t *testing.T) {
 
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
-		// The row spacings are common practice, no source.
+		// The expected row spacings follow common practice, no source: 20 to 25 cm for a tool of 15 cm.
 		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"},
 		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
 		{"18", "plant rows 23 to 25 cm apart."},

@@ -113,7 +113,8 @@ func otherPlots(c *scene) []Choice {
 	return c.withMore(out, end < len(others), page, "trial.which")
 }
 
-// half reads the season of the plot that will be the first or the second half of a trial.
+// half reads the season of the first or the second plot of a trial. In a trial on two halves of one plot, this plot is
+// both.
 func (c *scene) half(second bool) engine.Season { return c.plotNo(c.halfNo(second)) }
 
 func (c *scene) halfNo(second bool) int {
@@ -123,7 +124,7 @@ func (c *scene) halfNo(second bool) int {
 	return c.s.int(fPlot)
 }
 
-// trialHalf returns the name of the half that the question is about.
+// trialHalf makes the Args of a question about one half of a trial: the name that this half has or will get.
 func trialHalf(second bool) func(*scene) text.Args {
 	return func(c *scene) text.Args {
 		no := c.halfNo(second)

@@ -29,7 +29,7 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 		s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
-	// 5 cm of water on 600 m2 are 30 m3.
+	// 5 cm of water on 600 m2 are 30 m3, the amount that a dry plot needs.
 	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
 	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")

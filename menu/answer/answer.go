@@ -80,8 +80,8 @@ type Why uint8
 const (
 	NoDoubt       Why = iota
 	Unusual           // hardly any grower has such a value
-	Corrected         // the value replaces the typed one: 250 was read as 25
-	CorrectedYear     // the date is in another year than the one typed
+	Corrected         // the returned value replaces the typed one: 250 was read as 25
+	CorrectedYear     // the returned date is in another year than the typed one
 	NoFit             // the tool cannot go between the rows
 )
 

@@ -112,10 +112,10 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 }
 
-// tenths writes a number with at most one decimal.
+// tenths writes a number with at most one decimal, as an entry that a parser can read.
 func tenths(x float64) string { return exact(tenth(x)) }
 
-// hundredths writes a number with at most two decimals.
+// hundredths writes a number with at most two decimals, as an entry that a parser can read.
 func hundredths(x float64) string { return exact(cents(x)) }
 
 // exact writes a number with all its decimals.

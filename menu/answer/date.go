@@ -10,7 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Reach is how many days before and after today a date may be.
+// Reach limits the dates that a question accepts. Back and Ahead are the largest numbers of days before and after
+// today.
 type Reach struct {
 	Back, Ahead int
 	Usual       int // most growers type a date that is at most this many days back

@@ -123,7 +123,7 @@ func (t *tour) lacks(other *tour) error {
 	return nil
 }
 
-// newLanguage reads the booklet's own words in a language.
+// newLanguage takes the booklet's own words in a language, such as its title, from the catalogue.
 func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	l := Language{Tag: lang, Name: cat.Name(lang)}
 	for k, word := range map[text.Key]*string{
@@ -178,13 +178,13 @@ func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	return a
 }
 
-// words returns the words of an answer without its digit.
+// words returns what a screen shows for an answer, without the answer's digit.
 func (a *answer) words() string {
 	_, words, _ := strings.Cut(a.shown, " ")
 	return words
 }
 
-// face shows a screen in the tour's language.
+// face lays out the screen id as the booklet prints it in the tour's language. numbers has the number of each screen.
 func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 	f := Face{Lang: t.lang}
 	s := t.screens[id]
@@ -275,7 +275,7 @@ func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
 	return entries
 }
 
-// maxTitle is the greatest length of a title in the index, in characters.
+// maxTitle is the greatest length of a title in the index, in characters; a longer one is cut.
 const maxTitle = 44
 
 // first returns the first line of a screen. A long line is cut after a word.

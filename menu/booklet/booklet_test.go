@@ -211,7 +211,7 @@ func TestMakeInOneLanguageAndInNone(t *testing.T) {
 	}
 }
 
-// page is what an XML parser finds in the HTML booklet.
+// page is what the test's XML parser finds in the booklet's HTML page.
 type page struct {
 	ids    map[string]int
 	links  []string         // targets of the links, without the "#"

@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// raced reports whether the race detector is on.
+// raced is true in a build with the race detector, which is slow, so that TestProof walks fewer languages.
 var raced bool
 
 // units are local units of area. With them, the menu has screens that ask for a unit, and the proof reaches them.

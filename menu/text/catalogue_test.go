@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// sound is an English language file without mistakes and without texts.
+// sound is an English language file without mistakes and without texts. Tests add texts or mistakes to it.
 const sound = `
 [meta]
 name = "English"

@@ -15,7 +15,7 @@ import (
 // line.
 func perl(t *testing.T, script string, in []string) []string {
 	t.Helper()
-	// Versions of the module before 2.08 read @ as the end of the text.
+	// Versions of Encode::GSM0338 before 2.08 read @ as the end of the text.
 	const needs = "use strict; use warnings; use Encode (); use Encode::GSM0338 2.08; "
 	path, err := exec.LookPath("perl")
 	if err != nil {

@@ -21,7 +21,7 @@ var (
 
 // Part is one SMS of a longer text, as the SMS is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
 type Part struct {
-	Text     string   // the part of the whole text that is in this SMS
+	Text     string   // the piece of the whole text that is in this SMS
 	Alphabet Alphabet // alphabet that the data coding scheme, TP-DCS, names
 	Length   int      // TP-UDL, in septets, or in octets for UCS-2; the header counts too (clause 9.2.3.16)
 	Header   []byte   // user data header, which begins with its length; empty if TP-UDHI is 0

@@ -109,7 +109,8 @@ func TestSplitCounts(t *testing.T) {
 	}
 }
 
-// A text has at most 255 parts, which hold 39015 characters of the default alphabet (TS 23.040, clause 9.2.3.24.1).
+// TestSplitRefuses checks the limit of 255 parts, which hold 39015 characters of the default alphabet (TS 23.040,
+// clause 9.2.3.24.1).
 func TestSplitRefuses(t *testing.T) {
 	if parts, err := split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
 		t.Errorf("%d parts, %v", len(parts), err)
