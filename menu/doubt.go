@@ -133,7 +133,7 @@ func doubtChoices(c *scene) []Choice {
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
-	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // a saved doubt always has a typed answer before it
+	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // broken session: a typed answer comes before any doubt
 		c.begin()
 		return nil
 	}

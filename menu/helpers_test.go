@@ -26,7 +26,7 @@ func menuIn(langs ...string) *Menu {
 	return must(New(must(must(text.Default()).Only(langs...)), Options{Units: units}))
 }
 
-// must returns the value v, or panics if there is an error.
+// must returns the value v, or panics if there is an error, so that a test needs no line for the error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)

@@ -20,7 +20,7 @@ func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs) {
 	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next)))
 }
 
-// costsScreens compare the costs of the ways of weeding.
+// costsScreens compare what the ways of weeding a plot cost in one season. They need the area of the plot.
 func costsScreens() []Screen {
 	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }

@@ -39,7 +39,7 @@ func priceKindOf(name string) priceKind {
 	return priceKinds[max(0, i)]
 }
 
-// priceSamples are prices that the proof types, short ones and the longest that are accepted.
+// priceSamples are prices that the proof types: short and long ones, and one above engine.MaxPrice, which is refused.
 var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000"}
 
 // priceScreens ask for a household's own prices, which replace the prices of the place.

@@ -10,8 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestTroubles checks that there are four troubles, and that each has numbered cures with the least work first. The
-// caution must come before the cures.
+// TestTroubles checks that the menu offers the engine's four troubles with a tool, and for each trouble the numbered
+// cures, the one with the least work first. The caution about the hands must come before the cures.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "4")
 	p.wants("Lift by the handle, fingers off the teeth.")

@@ -20,7 +20,8 @@ const (
 	sBefore             ScreenID = "(before)" // stands for the screen that the dialogue came from
 )
 
-// These entries mean the same on every screen.
+// These entries are the keys of the menu itself. BackKey, HomeKey and LanguageKey work on every screen, the other keys
+// only where a page names them.
 const (
 	BackKey     = "0"
 	HomeKey     = "00"

@@ -50,8 +50,8 @@ func dateKey(s string) string { return apostrophe.ReplaceAllString(text.Fold(s),
 // digits, because 5'11 (feet and inches) must not be read as a date.
 var apostrophe = regexp.MustCompile(`(\pL)['’ʼ](\pL)`)
 
-// dateFillers are words that growers type around day and month and that mean nothing here: 1st of, 1er, le, tarehe 5, 5
-// de, tanggal 5, 5 तारीख.
+// dateFillers are words that growers type around day and month and that do not change the date, so they are dropped:
+// 1st of, 1er, le, tarehe 5, 5 de, tanggal 5, 5 तारीख.
 var dateFillers = keySet("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को feira")
 
 // dayFillers are words for "day" that growers type beside a word such as "today": hari ini, siku ya leo.

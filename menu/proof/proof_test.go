@@ -17,7 +17,7 @@ var units = []menu.AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.
 // wholeMenu is the menu in all languages that are built into the program.
 var wholeMenu = must(menu.New(must(text.Default()), menu.Options{Units: units}))
 
-// must returns the value v, or panics if there is an error.
+// must returns the value v, or panics if there is an error, so that a test needs no line for the error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)

@@ -95,7 +95,8 @@ type Encoded struct {
 	Segments int // number of SMS parts with 8-bit references; 0 for the empty text
 }
 
-// Encode chooses the encoding of s and counts the parts of s.
+// Encode chooses the default alphabet if it has every character of s, otherwise the encoding with which s needs the
+// fewest SMS parts. Encode also counts these parts.
 func (e Encoder) Encode(s string) Encoded {
 	best := encodeIn(s, nil)
 	for i, set := range e.sets {

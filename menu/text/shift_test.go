@@ -33,7 +33,8 @@ func (e Encoding) letters() (all []rune) {
 	return all
 }
 
-// The identifiers are 1 to 13 (TS 23.038, clause 6.2.1.2.4). Spanish has no locking table (clause A.3.2).
+// TestShiftNames checks that the identifiers 1 to 13 have the names of these languages (3GPP TS 23.038, clause
+// 6.2.1.2.4), and that only Spanish has no locking table (clause A.3.2 of the same standard).
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
 		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
