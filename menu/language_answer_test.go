@@ -53,7 +53,8 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	}
 }
 
-// TestDaysInWords checks that hari alone is refused, because hari means only "day". "hari ini" is today.
+// TestDaysInWords checks two Indonesian entries: "hari ini" is read as today, and "hari" alone, which means only "day",
+// is refused.
 func TestDaysInWords(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range []string{"en", "id"} {

@@ -243,9 +243,9 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	}
 }
 
-// TestCodeBringsTheRecords checks that a code moves the records. The new phone shows no welcome, because the grower
-// gave consent long ago. The phone that had the records gets a text in the language of the records, in one segment (two
-// segments in UCS-2).
+// TestCodeBringsTheRecords checks that a code moves the records to the phone on which it is typed. The new phone shows
+// no welcome, because the grower gave consent long ago. The phone that had the records gets a text in the language of
+// the records, in one segment (two segments in UCS-2).
 func TestCodeBringsTheRecords(t *testing.T) {
 	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
 		p := caller(t, newBook())
