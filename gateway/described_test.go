@@ -46,9 +46,9 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 }
 
 // play makes the calls of a session, one for each line. "entry > reply" expects that the menu is asked and this reply
-// is sent. "entry = reply" expects that the call is a repeat: the reply is sent, and the menu is not asked. "entry
-// ! 400" expects this status. Three kinds of lines make no call, but change the calls after them: "session s2" sets the
-// session's id, "wait 1m" advances the clock, "with &k=v" adds form fields.
+// is sent. "entry = reply" expects that the call is a repeat: the reply is sent, and the menu is not asked.
+// "entry ! 400" expects this status. Three kinds of lines make no call, but change the calls after them: "session s2"
+// sets the session's id, "wait 1m" advances the clock, "with &k=v" adds form fields.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""

@@ -147,8 +147,8 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// A grower who never answers gets these texts. At 25 °C the window of a flooded plot is days 18 to 24 after planting,
-// by the engine's weed model.
+// A grower who never answers gets these texts. Their days follow from the engine's weed model, by which the window of a
+// flooded plot at 25 °C is days 18 to 24 after planting.
 func TestSilentGrower(t *testing.T) {
 	for name, tt := range map[string]struct {
 		planted []engine.Day // for each plot, the days since it was planted
@@ -230,7 +230,7 @@ func TestOutage(t *testing.T) {
 // quiet hours every text waits for the next morning.
 func TestNextMorning(t *testing.T) {
 	midnight := dawn.Truncate(24 * time.Hour)
-	for name, hours := range map[string][2]time.Duration{ // the hour of registration and the hour of ringing
+	for name, hours := range map[string][2]time.Duration{ // the hours at which the plot is registered and the bell runs
 		"registered today": {12, 12}, "registered in quiet hours": {21, 21}, "due in the morning": {6, 21},
 	} {
 		t.Run(name, func(t *testing.T) {

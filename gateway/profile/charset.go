@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Charset says how characters are written as octets; the zero Charset is UTF-8.
+// Charset is a character encoding, which says how characters are written as octets. The zero Charset is UTF-8.
 type Charset struct {
 	name string
 	enc  encoding.Encoding // nil: the charset is UTF-8

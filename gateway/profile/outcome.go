@@ -92,7 +92,8 @@ type Answer struct {
 // maxNetworkID is the greatest length, in octets, of a network's id of a text.
 const maxNetworkID = 128
 
-// Understand returns what an answer means, and the network's id of the text, or "" for no id that can be stored.
+// Understand returns what a network's answer to a push means, and the network's id of the text. The id is "" if the
+// answer has none or one that is too long to be stored.
 func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 	var d *Document
 	if !a.Broken {
@@ -113,7 +114,8 @@ func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 			if a.Status/100 == 2 {
 				return MaybeSent, id // the outcome is in the body, and the body cannot be read
 			}
-			// This may be the error page of a proxy: only an entry without At, or with a header as At, can match.
+			// A body that cannot be read may be the error page of a proxy. So only an entry of push.outcomes without
+			// At, or with a header as At, can match.
 			continue
 		}
 		if d == nil {

@@ -91,7 +91,7 @@ type Sender struct {
 	limitUntil   map[string]int64 // when each logged limit is over, in Unix seconds
 }
 
-// New returns a sender, which works only when Run or Send is called. The store must have been opened with the
+// New returns a sender. It sends nothing until Run or Send is called. The store must have been opened with the
 // RoutePrefixes of these routes. New panics if an option is missing or CheckRoutes refuses the routes.
 func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
@@ -126,8 +126,9 @@ func (s *Sender) Kick() {
 	}
 }
 
-// Run sends on every tick of the clock and on every Kick, until ctx ends. Then it cancels the tries under way, whose
-// texts go back to the outbox. On a network that is not idempotent it waits for the answer instead.
+// Run sends the texts that are due on every tick of the clock and on every Kick, until ctx ends. Then it cancels the
+// tries that have not ended, and their texts go back to the outbox. If a try's network is not idempotent, Run waits for
+// the network's answer instead.
 func (s *Sender) Run(ctx context.Context) {
 	var loops sync.WaitGroup
 	for _, w := range s.workers {
@@ -168,8 +169,8 @@ func (s *Sender) breakerChanges() (n int) {
 // maxReleased bounds how many deferred texts one transaction makes due again.
 const maxReleased = 500
 
-// releaseDeferred makes deferred texts due again when a network works again, because another network's limit may have
-// deferred them.
+// releaseDeferred makes deferred texts due again. It is called when a network works again: the texts may have been
+// deferred by the limit of the network that stood in for it.
 func (s *Sender) releaseDeferred() {
 	for n := maxReleased; n == maxReleased; {
 		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {

@@ -7,8 +7,9 @@ import (
 	"slices"
 )
 
-// Route lists the networks for texts to numbers with a prefix. The first whose breaker is closed sends a text. The
-// longest matching prefix counts; the prefix "" matches all numbers.
+// Route lists the networks for texts to numbers with a prefix. The first network whose circuit breaker is closed sends
+// the text. If a number has the prefixes of several routes, the longest prefix counts; the prefix "" matches all
+// numbers.
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
 	Through []string // names of gateways, the preferred one first

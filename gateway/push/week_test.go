@@ -134,7 +134,7 @@ type week struct {
 	sender   *push.Sender
 	forged   int
 	restarts int
-	cut      int // number of texts that were claimed by a worker when it crashed
+	cut      int // number of texts that crash claimed without storing an outcome
 }
 
 const weekToken = "river-stone"
@@ -255,8 +255,8 @@ func (w *week) receipts() {
 	}
 }
 
-// crash claims texts for a network and pushes some, but stores no outcome, like a worker that crashes. Then a new
-// sender takes over.
+// crash claims texts for a network and pushes every second one, but stores no outcome, as if the worker crashed. Then a
+// new sender replaces the old one.
 func (w *week) crash(i int) {
 	g := w.options.Gateways[i]
 	var list []store.Message
