@@ -262,7 +262,8 @@ type talk struct {
 	end     string
 }
 
-// Of ten dialogues, six log a pass, three read the dates, and one registers a plot.
+// The mix of dialogues in the benchmarks: of ten, six log a pass, three read the dates of a plot, and one registers a
+// plot (an assumption, no source).
 var (
 	talkPass = talk{[]string{"3", "1", "1", "1"}, "Logged"}
 	talkDate = talk{[]string{"2", "3"}, "Planted"}

@@ -17,7 +17,7 @@ import (
 )
 
 // The largest values that a network may send: bytes of the body; characters of an id, a text and a phone number; the
-// number of a step. A text of ten SMS segments has 1530 characters.
+// number of a step. maxText allows ten SMS segments, which have up to 1530 characters of the GSM 7-bit alphabet.
 const (
 	maxBody  = 64 << 10
 	maxID    = 128

@@ -92,7 +92,7 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 const silentUSSD = 10 * time.Minute
 
 // leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, for another channel to
-// resume. It returns nil if there is none or if it is still open on ch.
+// resume. It returns nil if there is no such dialogue, or if its session on ch is still open.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {

@@ -186,8 +186,8 @@ func TestSMS(t *testing.T) {
 	}
 }
 
-// The menu gets the dialogue and the prompt that it returned last. It also gets the instants at which each of them was
-// last shown to the grower.
+// With each text the menu gets the dialogue and the prompt that it returned for an earlier text, and the instants at
+// which the dialogue and the prompt were last shown to the grower.
 func TestSMSState(t *testing.T) {
 	h := open(t)
 	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }

@@ -130,8 +130,8 @@ func (f *wireFixture) ordinaryCall() {
 	}
 }
 
-// sendEach sends each request on a connection of its own. After each request it checks that an ordinary call is
-// answered.
+// sendEach sends each request on a connection of its own, and checks the response and the records. After each request
+// an ordinary call must be answered.
 func (f *wireFixture) sendEach(rows []hostile) {
 	whole := f.T
 	seen := map[string]bool{}

@@ -91,7 +91,8 @@ func TestReadyBell(t *testing.T) {
 			h.readyz(503, "bell", "a plot that is due has waited "+c.waits)
 		}
 	}
-	// A service that has just started has two hours to look at the plots that are due.
+	// A service that has just started has two hours to look at the plots that became due before. Until then the check
+	// passes.
 	h = open(t)
 	h.plot(morning.Add(-48 * time.Hour))
 	h.clock.Set(morning.Add(119 * time.Minute))

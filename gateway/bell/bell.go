@@ -81,7 +81,7 @@ func (b *Bell) Run(ctx context.Context) {
 // Ring looks at every plot that is due at now and returns how many texts it wrote. If a batch fails, Ring handles its
 // growers one by one. A grower whose plots cause an error gets no text and is put off until tomorrow.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
-	oneByOne := 0        // number of growers that must still be handled one by one
+	oneByOne := 0        // number of growers of a failed batch that must still be handled one by one
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
 	for {
 		size := b.o.Batch

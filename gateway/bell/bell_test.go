@@ -272,7 +272,8 @@ func TestStopped(t *testing.T) {
 	equal(t, v.days(1, 1), "+2 open")
 }
 
-// If no network sends texts, at most one text about each plot waits in the outbox.
+// A newer text about a plot replaces an older one that was not sent. So at most one text about each plot waits in the
+// outbox, even if no network sends texts for days.
 func TestNewerTextReplacesOneThatWaits(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 14)
@@ -397,7 +398,8 @@ func TestOneBadGrower(t *testing.T) {
 	}
 }
 
-// Each run of the bell sets the metric of how late the longest waiting plot was.
+// After each run of the bell, the metric of the bell's lag says how late the run was for the plot that had waited
+// longest.
 func TestLag(t *testing.T) {
 	v := newValley(t)
 	m := meter.New(meter.Options{Clock: v.clock, Store: v.s})

@@ -176,7 +176,7 @@ func share(n, of int) worthShare {
 	return worthShare{(200*n + of) / (2 * of), fmt.Sprintf("%d of %d", n, of)}
 }
 
-// worthRow is the y of the top of the i-th pair of bars, in units of the page's SVG.
+// worthRow is the y coordinate of the top of the i-th pair of bars, in units of the page's SVG.
 func worthRow(i int) int { return 78 * i }
 
 // worthWidth is the width of a bar for a percentage, in units of the page's SVG.

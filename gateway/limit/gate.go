@@ -46,8 +46,8 @@ type Exceeded struct {
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
 //
-// A number's own limit is checked first. A call over it does not count against the other limits, so one phone that
-// floods cannot block the other phones of its gateway.
+// The limit of the call's number is checked first. A call over that limit does not count against the limits of the
+// gateway and of the service, so one phone that floods cannot block the other phones of its gateway.
 type Gate struct {
 	limits Incoming
 	seed   maphash.Seed

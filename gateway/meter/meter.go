@@ -72,7 +72,7 @@ type Meter struct {
 // unknown is the label for any value that is not in the label's list of values.
 const unknown = "unknown"
 
-// The values of the labels.
+// The fixed lists of the values that a label may have. Any other value is counted as unknown.
 var (
 	kinds         = []string{"ussd", "sms", "receipt"}
 	outcomes      = []string{"ok", "repeat", "refused", "denied", "limited", "failed"}

@@ -30,8 +30,8 @@ const (
 	Taken                       // the network has accepted the text
 	Again                       // the network may accept the text later
 	Never                       // the network will never accept the text
-	NoSuchNumber                // no phone has this number
-	MaybeSent                   // the network may have accepted the text; nobody knows
+	NoSuchNumber                // the network knows no phone with this number, so the text cannot be delivered
+	MaybeSent                   // it is unknown whether the network has accepted the text
 )
 
 var outcomes = map[string]Outcome{
@@ -89,7 +89,7 @@ type Answer struct {
 	Broken bool // the connection broke before the end of the answer, or the answer is too long to be read whole
 }
 
-// maxNetworkID is the greatest length, in octets, of a network's id of a text.
+// maxNetworkID is the greatest length, in octets, of a network's id of a text that is stored. A longer id is ignored.
 const maxNetworkID = 128
 
 // Understand returns what a network's answer to a push means, and the network's id of the text. The id is "" if the

@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// The functions in this file log sending. They log each condition when it begins and when it ends. They name a text by
-// its id and kind, never by its phone number or words.
+// The functions in this file log what happens to outgoing texts. They log a condition, such as a network that fails,
+// when it begins and when it ends. They name a text by its id and kind, and never log its phone number or its words.
 
 // succeeded tells the breaker that the network answered. If that closes the breaker, succeeded logs it and makes the
 // waiting texts due again.

@@ -36,7 +36,7 @@ import (
 // Network sends one text.
 type Network interface {
 	// Push hands m to the network and returns the network's id of the text, "" for none. The error is a *Refusal if the
-	// network did not take the text; after any other error it may have taken it.
+	// network did not take the text. After any other error the network may have taken the text.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
@@ -158,7 +158,8 @@ func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	}
 }
 
-// breakerChanges returns how often any of the breakers has opened or closed.
+// breakerChanges returns how often any of the breakers has opened or closed. Send compares two values of it, to see
+// whether texts may have another route now.
 func (s *Sender) breakerChanges() (n int) {
 	for _, w := range s.workers {
 		n += w.breaker.changeCount()
@@ -166,7 +167,7 @@ func (s *Sender) breakerChanges() (n int) {
 	return n
 }
 
-// maxReleased bounds how many deferred texts one transaction makes due again.
+// maxReleased bounds how many deferred texts one transaction makes due again, so that the transaction is short.
 const maxReleased = 500
 
 // releaseDeferred makes deferred texts due again. It is called when a network works again: the texts may have been

@@ -43,8 +43,8 @@ func CheckRoutes(routes []Route, gateways []string) error {
 	return nil
 }
 
-// RoutePrefixes returns the prefixes of the routes, for store.Options. It never returns nil, for which the store would
-// use the prefixes in the records.
+// RoutePrefixes returns the prefixes of the routes, for store.Options. Without routes it returns an empty list and not
+// nil, because for nil the store would use the prefixes in the records.
 func RoutePrefixes(routes []Route) []string {
 	prefixes := []string{}
 	for _, r := range routes {

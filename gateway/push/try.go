@@ -151,7 +151,8 @@ func neverConnected(err error) bool {
 	return errors.As(err, &op) && op.Op == "dial"
 }
 
-// transportReason describes an error of the transport without its address, number or text.
+// transportReason describes an error of the HTTP transport in a few words for the log and the records. The words do not
+// contain the network's address, the phone number or the text, which the error itself may contain.
 func transportReason(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):

@@ -23,7 +23,7 @@ const maxLease = 5 * time.Minute
 // worker treats the text as lost. It is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
-// maxSuppressed bounds how many reminders one transaction suppresses at night.
+// maxSuppressed bounds how many reminders one transaction suppresses at night, so that the transaction is short.
 const maxSuppressed = 500
 
 // worker sends through one network.
