@@ -257,7 +257,7 @@ func TestHostileDescribed(t *testing.T) {
 	const denied, notOn = "403 does not call from this address", "400 does not go on"
 	f := openDescribedWire(t)
 	f.sendEach([]hostile{
-		// These calls are authenticated by a name and a password (HTTP basic, RFC 7617).
+		// The callers of these calls must prove who they are by a name and a password (HTTP basic, RFC 7617).
 		{"basic: nothing", kiln("X-A: b", clay), "401 Basic"},
 		{"basic: another password", kiln(basic("kiln:clay"), clay), "401 Basic"},
 		{"basic: another name", kiln(basic("Kiln:"+kilnSecret), clay), "401 Basic"},

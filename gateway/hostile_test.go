@@ -276,7 +276,7 @@ func TestHostileRequests(t *testing.T) {
 			with("POST", ussd, []string{"Content-Type: multipart/form-data; boundary=x"}, "--x--"),
 			"415 application/json"},
 
-		// These requests have unusual targets (paths).
+		// These requests have unusual targets (paths). The server must not clean a path up into the path of a route.
 		{"a whole address as target (9112, 3.2.2)", says("http://elsewhere.example/in/local/ussd", body), "200 more"},
 		{"two slashes", says("//in/local/ussd", body), "404 nothing under this path"},
 		{"a slash at the end", says("/in/local/ussd/", body), "404 nothing under this path"},

@@ -113,7 +113,8 @@ func TestStopInAFlood(t *testing.T) {
 	}
 }
 
-// If a STOP that is over the limit cannot be written to the records, it is not marked as applied.
+// If a STOP that is over the limit cannot be written to the records, it must not count as applied: a later STOP in the
+// same pause is tried again.
 func TestStopInAFloodFails(t *testing.T) {
 	h := open(t, numberLimit(1, 0))
 	h.sms("t1", "silent")

@@ -29,7 +29,7 @@ type Understood struct {
 
 // UnderstoodField is one value of a request.
 type UnderstoodField struct {
-	Name  string // its key in rowbell.toml
+	Name  string // key of the value in rowbell.toml, such as phone
 	At    string // place of the value in the request; "" = the profile describes no place
 	Value string // "" = the request does not contain the value
 	Wrong string // what is wrong, in a sentence; "" = no mistake

@@ -347,8 +347,8 @@ func (m badMenu) Ring(lang string, bells ...menu.Bell) (menu.Ringing, error) {
 	return m.Menu.Ring(lang, bells...)
 }
 
-// When no text can be written for one grower, the other growers still get theirs. That grower is looked at again the
-// next day.
+// When no text can be written for one grower, the other growers still get their texts. The plots of the grower without
+// a text are looked at again the next day.
 func TestOneBadGrower(t *testing.T) {
 	for _, batch := range []int{0, 1, 2} {
 		t.Run(fmt.Sprint("batch ", batch), func(t *testing.T) {

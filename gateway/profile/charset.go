@@ -143,7 +143,7 @@ func (c Coding) decode(s string) (string, error) {
 			units[i] = binary.BigEndian.Uint16(b[2*i:])
 		}
 		s = string(utf16.Decode(units))
-		if strings.ContainsRune(s, utf8.RuneError) { // the units have one half of a surrogate pair without the other
+		if strings.ContainsRune(s, utf8.RuneError) { // one half of a surrogate pair stands without the other half
 			return "", errUCS2Hex
 		}
 		return s, nil

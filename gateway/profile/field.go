@@ -120,7 +120,7 @@ func (d *Document) raw(f Field) (any, error) {
 	switch v := v.(type) { // some networks write an id as a JSON number, or one of their words as true or false
 	case json.Number:
 		if strings.ContainsAny(v.String(), "-.eE") {
-			return v, nil // so that 447700900123.0 is not read as a phone number
+			return v, nil // stays a json.Number, so that the caller refuses 447700900123.0 as a phone number
 		}
 		return v.String(), nil
 	case bool:

@@ -37,7 +37,7 @@ func (n *fickle) got() string {
 	return s
 }
 
-// gotBoth checks which texts both networks got since the last check.
+// gotBoth checks which texts the network heron got and which the network tern got since the last check.
 func gotBoth(t *testing.T, heron, tern *fickle, fromHeron, fromTern string) {
 	t.Helper()
 	if h, n := heron.got(), tern.got(); h != fromHeron || n != fromTern {

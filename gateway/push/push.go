@@ -74,7 +74,7 @@ type Options struct {
 
 	Limits       limit.Set             // limits of all gateways together
 	NumberLimits limit.Set             // limits of each phone number
-	Segments     func(text string) int // counts the SMS segments of a text; nil: no national shift tables
+	Segments     func(text string) int // counts the SMS segments of a text; nil: without national shift tables
 
 	QuietHour int            // local hour at which quiet hours begin; they end in the morning
 	Jitter    func() float64 // returns a number in [0, 1); nil: a random number

@@ -215,8 +215,8 @@ func (w *week) call(gateway, kind string, body map[string]string) {
 
 var wireStates = map[string]store.State{"delivered": store.Delivered, "failed": store.Refused, "expired": store.Expired}
 
-// receipts sends the networks' receipts. A text may get none, two, or contradicting ones. Forged receipts name texts of
-// the other network.
+// receipts sends the networks' receipts. A text may get no receipt, one, or several that contradict each other. Each
+// network also sends forged receipts for texts that the other network took; they must change nothing.
 func (w *week) receipts() {
 	for i, u := range w.networks {
 		other := w.networks[1-i]
