@@ -35,7 +35,7 @@ type UnderstoodField struct {
 	Wrong string // what is wrong, in a sentence; "" = no mistake
 }
 
-// maxSample bounds the bytes of a recorded request, head and body together.
+// maxSample bounds the bytes of a recorded request: the body may have maxBody bytes, and the head 16 KiB.
 const maxSample = maxBody + 16<<10
 
 // ReadSample parses a recorded request: an HTTP/1.1 head with lines ended by CRLF or LF, an empty line, and the body.

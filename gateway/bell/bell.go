@@ -40,7 +40,7 @@ type Options struct {
 	QuietHour int          // local hour at which quiet hours begin; they end in the morning
 	Batch     int          // largest number of growers in one transaction; 0 = 200
 	Queued    func()       // called after texts were written to the outbox; may be nil
-	Meter     *meter.Meter // may be nil
+	Meter     *meter.Meter // nil: nothing is counted
 }
 
 // Bell is the reminder loop.

@@ -187,7 +187,8 @@ func TestCodingsRoundTrip(t *testing.T) {
 		}
 		g := rapid.StringOf(rapid.RuneFrom([]rune("abc123*#@é{}€ "))).Draw(t, "gsm7")
 		sent := g
-		if n, _ := text.Septets(g); n%8 == 7 { // USSD fills seven free bits with a carriage return: 3GPP TS 23.038, 6.1.2.3.1
+		// USSD fills seven free bits with a carriage return: 3GPP TS 23.038, clause 6.1.2.3.1.
+		if n, _ := text.Septets(g); n%8 == 7 {
 			sent += "\r"
 		}
 		packed := must(text.Pack(sent))

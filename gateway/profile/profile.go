@@ -110,7 +110,7 @@ type Push struct {
 	URL          string        // "" = texts are written to the log, or another network sends them
 	Rate         float64       // texts a second; 0 = no limit
 	Concurrency  int           // most pushes that wait for an answer at the same time
-	Timeout      time.Duration // of one try to send a text
+	Timeout      time.Duration // longest time for one try to send a text
 	Validity     time.Duration // longest validity period; 0 = as long as the text is useful
 	Segments     int           // a text of more SMS segments is not sent; 0 = no limit
 	SegmentPrice int64         // price of one SMS segment in millionths of the currency's unit

@@ -79,8 +79,8 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
 	}
 	req.Header = out.Header
-	// With GetBody the transport may send the request again after the connection broke. A refusal of the second request
-	// would hide that the network may have taken the first.
+	// With GetBody the transport may send the request again after the connection broke. If the network then refused the
+	// second request, nobody would know that it may have taken the text from the first.
 	req.GetBody = nil
 	resp, err := h.client.Do(req)
 	if err != nil {

@@ -68,7 +68,7 @@ type Options struct {
 	Store    *store.Store
 	Clock    clock.Clock
 	Log      zerolog.Logger
-	Meter    *meter.Meter // may be nil
+	Meter    *meter.Meter // nil: nothing is counted
 	Gateways []Gateway
 	Routes   []Route // a number that matches no route may use all gateways, in their order
 

@@ -319,7 +319,8 @@ func TestWeek(t *testing.T) {
 	w.check(growers, asked)
 }
 
-// check compares the records with what the networks took and reported.
+// check compares the state of each text in the records with what the networks took and reported, and the number of
+// charged texts with the number of texts that the networks took.
 func (w *week) check(growers []int, asked int) {
 	t := w.t
 	heron, tern := w.networks[0], w.networks[1]
