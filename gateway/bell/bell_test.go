@@ -364,7 +364,8 @@ func TestOneBadGrower(t *testing.T) {
 			}
 			for n, label := range map[int]string{1: "rock", 4: "hollow"} {
 				v.as(n, func(l *store.Ledger) error {
-					s, err := l.Season(1) // the plot with the less urgent news, whose text is written last
+					// Plot 1 has the less urgent news, so its text fails after the text about plot 2 was written.
+					s, err := l.Season(1)
 					if err != nil {
 						return err
 					}

@@ -38,7 +38,7 @@ var outcomes = map[string]Outcome{
 	"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": MaybeSent,
 }
 
-// outcomeRule is a checked entry of push.outcomes.
+// outcomeRule is an entry of push.outcomes in rowbell.toml, after its values were checked and parsed.
 type outcomeRule struct {
 	status  [][2]int // ranges of HTTP statuses; empty: any status matches
 	at      Field
