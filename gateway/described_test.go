@@ -150,8 +150,8 @@ func TestHoldsAllByWords(t *testing.T) {
 		`dial ussd "home" "*124*1*5#"`, `dial ussd "home" "*123*1*5#"`)
 }
 
-// If a phone's records are erased, the stored traces of the phone's sessions are erased too. So a call that would have
-// been a repeat begins a new session.
+// If a phone's records are erased, the stored traces of the phone's sessions are erased too. The next call of such a
+// session shows the first screen.
 func TestEraseForgetsTraces(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" }))
 	h.play(" > +Home ", "yes > +You said yes", "by the well > +You said by the well")
