@@ -36,7 +36,7 @@ func readSource(t *testing.T) source {
 	if len(s.files) < 5 {
 		t.Fatalf("only %d source files found", len(s.files))
 	}
-	if build.Default.GOROOT == "" { // GOROOT is empty if the test was built with -trimpath
+	if build.Default.GOROOT == "" { // empty if the test was built with -trimpath, but the importer needs it
 		build.Default.GOROOT = strings.TrimSpace(string(must(exec.Command("go", "env", "GOROOT").Output())))
 	}
 	conf := types.Config{Importer: importer.ForCompiler(s.fset, "source", nil)}
@@ -95,7 +95,7 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	for _, f := range Facts() {
 		switch f.Trust {
 		case Read, AsQuoted:
-			// The source of a publication that was read contains a year or an address.
+			// If a number was read in a publication, its source must contain a year or a web address.
 			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source,
 				func(r rune) bool { return r >= '0' && r <= '9' }) {
 				t.Errorf("%s is %s from a source with neither year nor address: %q", f.Name, f.Trust, f.Source)

@@ -6,9 +6,9 @@ type Verdict uint8
 const (
 	FitUnknown Verdict = iota // the grower has not described a tool yet
 	FitGood                   // at least SideClearanceCM and at most LooseClearanceCM free on each side
-	FitLoose                  // more than LooseClearanceCM free: a wide strip is left to pull by hand
-	FitTooWide                // less than SideClearanceCM free: the tool would tear plants
-	FitNoRows                 // scattered rice has no rows
+	FitLoose                  // more than LooseClearanceCM free on each side: a wide strip is left to pull by hand
+	FitTooWide                // less than SideClearanceCM free on each side: the tool would tear plants
+	FitNoRows                 // the rice was scattered, so there are no rows for a tool
 )
 
 func (v Verdict) String() string {

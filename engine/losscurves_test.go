@@ -69,7 +69,8 @@ func TestHyperbola(t *testing.T) {
 		for i, d := range []float64{1, 5, 10, 50} {
 			wantNear(t, "%s, %g plants", h.LossPct(d), c.loss[i], 0.006, c.words, d)
 		}
-		// With rising density the loss tends to a, but to 100 % if a is higher.
+		// With rising density the loss tends to a, the loss at infinite density of Richter et al. 2019, but to 100 % if
+		// a is higher.
 		wantNear(t, "%s, a carpet", h.LossPct(1e9), c.ceil, 0.001, c.words)
 		if h.LossPct(0) != 0 || h.LossPct(-1) != 0 || h.LossPct(math.NaN()) != 0 {
 			t.Errorf("%s: loss without weeds", c.words)

@@ -41,8 +41,8 @@ type FixedCosts struct {
 	Shelter      float64 // shelter and insurance, money a year; a tool that is kept in the house has no such cost
 }
 
-// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S, L years and interest i a year; 0
-// if L is 0. Source: IASRI farm machinery course, lesson 14,
+// FixedCostsOf returns, for price P, salvage value S, L years and interest i a year, the depreciation (P-S)/L, the
+// interest (P+S)/2 i, and 2 % of P for shelter; all are 0 if L is 0. Source: IASRI farm machinery course, lesson 14,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
 func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	if !(years > 0) {

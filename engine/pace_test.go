@@ -131,7 +131,7 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		if again.High/again.Low >= got.High/got.Low {
 			t.Errorf("%+v, with twice the logs %+v", got, again)
 		}
-		// One more pass with unusual hours changes the factor by a limited amount and does not decide it alone.
+		// One more pass with unusual hours changes the factor by a limited amount; the factor is not that pass's ratio.
 		last := rapid.SampledFrom([]float64{0.01, 0.25, 4, 500}).Draw(t, "last")
 		swung := paceOf(ByTool, append(worked, took(ByTool, Along, last))...)
 		alone := min(max(last, 1.0/PaceLimit), PaceLimit)

@@ -14,8 +14,8 @@ type Summary struct {
 	HandHours   float64 // person-hours that the Rounds would have taken by hand, by the model; 0 = area not given
 	// Cost is the value of the family's hours plus, if the tool was used, its cost for one season; 0 = unknown.
 	Cost float64
-	// SavedHours is the person-hours of weeding by hand minus the logged ones, for rounds with the tool in which every
-	// pass has hours. It is negative if the tool took longer; 0 = unknown.
+	// SavedHours is the person-hours that weeding by hand would have taken, minus the logged person-hours, for rounds
+	// with the tool in which every pass has hours. It is negative if the tool took longer; 0 = unknown.
 	SavedHours float64
 }
 

@@ -51,10 +51,10 @@ type Work struct {
 
 	Instead    Alternative // what to change if the work does not end inside the window
 	InsteadDo  Advice      // how to weed if the grower chooses Instead
-	NeedPeople int         // people that Instead needs in total; 0 for ByHandRest
+	NeedPeople int         // people that Instead needs in total; 0 for NoAlternative and ByHandRest
 }
 
-// Total returns the person-hours of Do, including the pulling that follows.
+// Total returns the person-hours of weeding by the advice Do, including the pulling of weeds after the tool.
 func (w Work) Total() float64 {
 	push, pull := w.hours(w.Do)
 	return push + pull
@@ -179,9 +179,9 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(span)
 }
 
-// instead sets the cheapest alternative that ends within span days: one direction; more people; one direction with more
-// people; a second tool with more people; one direction with both. Otherwise the rest is pulled by hand after the
-// window.
+// instead sets the cheapest alternative with which the work ends within span days. It tries in this order: one
+// direction instead of two; more people; one direction and more people; a second tool and more people; one direction, a
+// second tool and more people. If none is enough, the rest is pulled by hand after the window.
 func (w *Work) instead(span int) {
 	less := w.Do
 	if w.Do == WeedBoth {

@@ -60,7 +60,7 @@ func TestHoursByHand(t *testing.T) {
 	w := s.Work(s.Plot.Planted, windowOf(5))
 	wantNear(t, "hours by hand", w.HandHours, 1/0.005, 1e-9)
 	// Common practice, no source: weeding with the tool and pulling afterwards is two to three times as fast as weeding
-	// by hand.
+	// by hand. The hours of the model must agree.
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}

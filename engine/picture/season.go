@@ -10,7 +10,7 @@ type seasonView struct {
 	past          []engine.Window // windows in which the passes until today were made
 	growth        []dayGrowth     // weeds and crop on each day, from the day first on
 	depths        []float64       // water depth in mm on each day from the day first on; -1 = unknown
-	looked        bool            // depths starts from a depth that the grower saw, not from the advised depth
+	looked        bool            // depths starts from a depth that the grower saw; if false, from the usual depth
 	effort        engine.Work     // hours and days of work in the next window
 }
 
