@@ -30,8 +30,8 @@ func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHead
 // instanceURN returns the request's id as a URN. In a problem document it leads to the log lines of the request.
 func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
-// newRequestID returns 24 random hexadecimal digits. With other letters an id could by chance contain a word for which
-// an operator searches the log.
+// newRequestID returns 24 random hexadecimal digits. With more letters an id could by chance contain a word that the
+// tests search the log for.
 func newRequestID() string {
 	var b [12]byte
 	_, _ = rand.Read(b[:]) // never fails

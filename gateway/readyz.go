@@ -122,8 +122,8 @@ const (
 	// is less.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell looks for due plots every minute. If a plot that is due has waited for two hours in the daytime, the
-	// bell is taken to be stuck.
+	// The bell (the reminder loop) looks for due plots every minute. If a plot that is due has waited for two hours in
+	// the daytime, the bell is taken to be stuck.
 	maxBellLag = 2 * time.Hour
 	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute
@@ -200,9 +200,9 @@ func formatBytes(n int64) string {
 	return fmt.Sprintf("%d KB", n>>10)
 }
 
-// checkBell fails if a plot that is due has waited for maxBellLag and it is day at the plot's place; at night the bell
-// writes no texts there. In the first maxBellLag after the service started the check passes, because the bell first has
-// to handle the plots that were due before.
+// checkBell fails if a plot that is due has waited for the bell (the reminder loop) for maxBellLag and it is day at the
+// plot's place; at night the bell writes no texts there. In the first maxBellLag after the service started the check
+// passes, because the bell first has to handle the plots that were due before.
 func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	var behind []store.OverduePlace
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {

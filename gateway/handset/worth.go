@@ -22,7 +22,7 @@ const (
 )
 
 // worthView has the values that the template of the page "What the bell is worth" uses. The page compares a simulated
-// season with and without the bell's texts.
+// season with and without the texts of the bell (the reminder loop).
 type worthView struct {
 	view
 	Growers, Years       []worthChoice
@@ -226,7 +226,8 @@ func beyondChance(without, with, n int) int {
 	return 0
 }
 
-// WhereNoHelp lists the cases in which the bell helps little or not at all, as simulated.
+// WhereNoHelp lists the cases in which the bell (the reminder loop) helps growers little or not at all, as the
+// simulation shows.
 func WhereNoHelp() []string {
 	return []string{
 		"Growers who wait for a text and then do not act, as many of the sloppy and the lying: " +

@@ -253,7 +253,8 @@ func (m *Meter) Receipt(gateway, state, outcome string) {
 	}
 }
 
-// Bell records the lag of the bell's last run: how long ago the plot that waited longest was due.
+// Bell records the lag of the last run of the bell (the reminder loop): how long ago the plot that waited longest was
+// due.
 func (m *Meter) Bell(lag time.Duration) {
 	if !m.off() {
 		m.bellLag.Set(lag.Seconds())

@@ -20,7 +20,7 @@ type records struct {
 	readAt time.Time // when the last read started
 	goodAt time.Time // when stats and late were read; zero: never
 	stats  store.Stats
-	late   time.Duration // how long ago the plot that waits longest for the bell was due
+	late   time.Duration // how long ago the plot that waits longest for the bell (the reminder loop) was due
 	failed int           // number of reads that failed
 }
 
