@@ -32,8 +32,8 @@ type Claims struct {
 	OperatorHold bool       // true if nothing was claimed because an operator put all sending on hold
 }
 
-// maxLook is the largest number of texts that one claim looks at. Looking at more would delay the growers who wait at
-// their phones; the next claim looks at further texts.
+// maxLook is the largest number of texts that one claim looks at; the next claim looks at further texts. A claim that
+// looks at more would delay all other writes, and with them the replies to growers who wait at their phones.
 const maxLook = 500
 
 // Claim reserves due texts for the network until the lease ends. Answers come before reminders. Within each of these

@@ -34,7 +34,7 @@ func (l *Ledger) Erase() error {
 }
 
 // eraseAll deletes everything stored about a phone, but stores no STOP. Prune calls it for growers whose records are
-// too old, and these growers did not ask to be left alone.
+// too old, and these growers did not ask for texts to stop.
 func (tx *Tx) eraseAll(phone Phone) error {
 	number := phone.E164()
 	return errors.Join(tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number), tx.do(sqlEraseSessions, number),

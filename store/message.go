@@ -15,7 +15,7 @@ const (
 	Accepted  State = "accepted"  // the network took the text
 	Delivered State = "delivered" // the phone received the text
 	Refused   State = "refused"   // the network, or a later receipt, said that the text will not be sent
-	Expired   State = "expired"   // the useful time of the text ended before a network took the text
+	Expired   State = "expired"   // the useful time ended before a network took the text, or before the phone got it
 	Withdrawn State = "withdrawn" // the service does not want to send the text any more
 	Unknown   State = "unknown"   // a network may have taken the text, so the text is not tried again
 )
