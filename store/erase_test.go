@@ -68,7 +68,7 @@ func TestErasedIsNowhere(t *testing.T) {
 		"by the person": {func(s *Store) error { return try(s, ana, noon+99, (*Ledger).Erase) }, 1},
 		"by time":       {func(s *Store) error { return second(s.Prune(ctx, noon+10_000*day)) }, 0},
 		"unlinked, by staff": {func(s *Store) error {
-			return try(s, ana, noon+99, func(l *Ledger) error { // Erase deletes the other rows of the number
+			return try(s, ana, noon+99, func(l *Ledger) error { // Erase deletes rows outside of the records
 				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},

@@ -92,7 +92,8 @@ const (
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
-// Enqueue puts a text in the outbox, unless the outbox ever had a text with the same key. Then fresh is false.
+// Enqueue puts a text in the outbox, unless the outbox ever had a text with the same key. If it had
+// one, nothing is stored and fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
 		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note",

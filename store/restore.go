@@ -223,7 +223,8 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 			return "", err
 		}
 	}
-	// readReplaced has already merged the write-ahead log into the file, unless the file could not be opened.
+	// readReplaced has already merged the write-ahead log into the file. A log that is still there belongs to a file
+	// that could not be opened, so the log is kept beside that file.
 	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
 		step("take away " + suffix)
 		var err error
