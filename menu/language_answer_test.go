@@ -171,7 +171,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
 			p := *at
 			p.enter(wrong)
-			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices share a page
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices fit on one page
 				p.wants("\n1 ", "\n2 ", "\n3 ")
 				continue
 			}

@@ -86,7 +86,7 @@ func readPassDay(c *scene, entry string) (doubted, *Refusal) {
 	return d, nil
 }
 
-// readLength reads a length in cm into the field f.
+// readLength makes a reader of a length in cm within l, for the field f. A doubt about the length is of the kind about.
 func readLength(f Field, about doubtKind, l answer.Length) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		cm, d, refused := answer.CM(entry, l)
@@ -130,7 +130,7 @@ func readAdjustableTool(c *scene, entry string) (doubted, *Refusal) {
 }
 
 func (c *scene) putTool(width answer.Range, d answer.Doubt[answer.Range], refused *Refusal) (doubted, *Refusal) {
-	if width.To == width.From { // not adjustable
+	if width.To == width.From { // fToolMax is 0 for a tool that is not adjustable
 		width.To = 0
 	}
 	c.putNumber(fTool, width.From)

@@ -53,7 +53,8 @@ func TestStrip(t *testing.T) {
 	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
 }
 
-// TestOrder checks that the answers become an order, which the menu shows again and sends as a text.
+// TestOrder checks that the answers about rows, soil and heights become an order for a tool, which the menu shows to
+// the grower and sends as a text.
 func TestOrder(t *testing.T) {
 	twenty := inRows(20, engine.Tool{})
 	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20},

@@ -139,7 +139,7 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 		{"plots", "1 Plot 1", []menu.ScreenID{"plot", "pass.when", "see.leaves"}},
 		{"more", "3 stop all texts", []menu.ScreenID{"stop"}},
 		{"more", "3 start texts again", []menu.ScreenID{"started"}}, // offered only to growers who stopped the texts
-		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // this answer ends the dialogue
+		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // an answer that ends the dialogue
 		{"tongue", "6 Kiswahili", []menu.ScreenID{"welcome"}},
 		{"language", "6 Kiswahili", nil},
 		{"new.area.unit", "1 " + hostileUnit, []menu.ScreenID{"new.area.many"}},

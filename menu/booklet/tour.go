@@ -166,7 +166,8 @@ func (t *tour) note(v menu.View) []attempt {
 	return attempts
 }
 
-// answerTo returns the answer for an option, and makes a new one if there is none yet.
+// answerTo returns the answer that the tour has recorded for an option of the screen. For a new option it records an
+// answer.
 func (s *sight) answerTo(declared []menu.Choice, o menu.Option) *answer {
 	for _, a := range s.answers {
 		if a.key == o.Key && a.digit == o.Digit {

@@ -241,7 +241,7 @@ func changing(t *testing.T) func(old, new string) fileSet {
 
 func TestLoadRefusesTexts(t *testing.T) {
 	texts := func(lines string) fileSet { return english(sound + "[a]\n" + lines) }
-	const first = "en.toml:13: " // position of the first line that the parameter texts adds
+	const first = "en.toml:13: " // an error in the first line that texts adds begins so
 	whole := changing(t)
 	wantRefused(t, load, []refusal{
 		{"no file", nil, "there is no .toml file"},
