@@ -7,8 +7,9 @@ import (
 )
 
 func TestHandleHeight(t *testing.T) {
-	// Statures of 604 men and 316 women of central India (published). Heights computed by hand with the factors of
-	// Drillis & Contini 1966 (as quoted by Winter) and Gite & Yadav 1990.
+	// The first two statures are the published means of 604 men and of 316 women of central India
+	// (https://core.ac.uk/works/145361188). The heights are computed by hand with the factors of Drillis & Contini 1966
+	// (as quoted by Winter) and of Gite & Yadav 1990.
 	for _, c := range []struct{ stature, elbow, shoulder, from, to float64 }{
 		{164.6, 103.7, 134.6, 94, 108},
 		{151.2, 95.3, 123.7, 87, 99},
@@ -22,7 +23,7 @@ func TestHandleHeight(t *testing.T) {
 			!near(s, c.shoulder, 0.06) {
 			t.Errorf("%g cm tall: elbow %g, shoulder %g, want %g and %g", c.stature, e, s, c.elbow, c.shoulder)
 		}
-		// Ratio of the published factors (0.630/0.818).
+		// The ratio of the factors of Drillis & Contini 1966 is 0.630/0.818 = 0.77.
 		wantNear(t, "elbow to shoulder", ElbowHeightCM(c.stature)/ShoulderHeightCM(c.stature), 0.77, 0.005)
 	}
 }
@@ -37,7 +38,8 @@ func TestHandleForSeveral(t *testing.T) {
 		{"one", []float64{160}, 91.6, 104.7, false},
 		{"a woman and a man", []float64{164.6, 151.2}, 94.25, 98.95, false},
 		{"nobody told", nil, 94.25, 98.95, false},
-		// The ranges do not overlap, so the handle moves between their middles: 0.75 x 0.818 x stature.
+		// The ranges of 140 cm and 190 cm do not overlap, so the handle is adjustable from the middle of the one range
+		// to the middle of the other: 0.75 x 0.818 x stature.
 		{"very short and very tall", []float64{190, 140, 165}, 85.89, 116.57, true},
 	} {
 		got := HandleFor(c.statures)
@@ -67,7 +69,7 @@ func TestHandleSuitsEverybody(t *testing.T) {
 }
 
 func TestEffort(t *testing.T) {
-	// Remesan et al. (Kerala) published kJ/min; the watts are computed by hand.
+	// Remesan et al. published the energy of weeding in Kerala in kJ/min; the watts are computed by hand.
 	for _, c := range []struct {
 		labour     Labour
 		name       string
@@ -88,8 +90,8 @@ func TestEffort(t *testing.T) {
 }
 
 func TestHeatLimit(t *testing.T) {
-	// NIOSH 2016-106, section 8.1, prints 29.45 and 27.46; the others are computed by hand with its formulas. Its table
-	// is rounded to whole degrees.
+	// NIOSH 2016-106, section 8.1, prints the limits 29.45 °C (234 W) and 27.46 °C (349 W); the other limits are
+	// computed by hand with its formulas. Its Table 5-1 is not checked, because it has whole degrees.
 	for _, c := range []struct{ watts, rel, ral float64 }{
 		{180, 30.76, 28.10}, {234, 29.45, 26.49}, {300, 28.21, 24.97}, {349, 27.46, 24.05}, {415, 26.59, 22.99},
 		{520, 25.47, 21.60},
@@ -99,7 +101,7 @@ func TestHeatLimit(t *testing.T) {
 			t.Errorf("%g W: %.3f and %.3f °C, want %g and %g", c.watts, rel, ral, c.rel, c.ral)
 		}
 	}
-	// Computed by hand for pushing a rotary weeder: men up to 26.3 °C, women up to 28.2 °C.
+	// Computed by hand: acclimatized men may push a rotary weeder up to 26.3 °C, women up to 28.2 °C.
 	if men, women := HeatLimitC(PushingRotary.MenW(), true),
 		HeatLimitC(PushingRotary.WomenW(), true); !near(men, 26.3, 0.05) || !near(women, 28.2, 0.05) {
 		t.Errorf("men %g °C, women %g °C", men, women)
@@ -107,7 +109,7 @@ func TestHeatLimit(t *testing.T) {
 }
 
 func TestHeatShare(t *testing.T) {
-	// Computed by hand with 115 W at rest.
+	// The shares are computed by hand with the formula of HeatShare and 115 W at rest.
 	men, women := PushingRotary.MenW(), PushingRotary.WomenW()
 	for _, c := range []struct{ wbgt, watts, share float64 }{
 		{28, men, 0.61}, {28, women, 1}, {30, men, 0.29}, {30, women, 0.51}, {20, men, 1}, {40, women, 0},

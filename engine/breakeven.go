@@ -9,7 +9,7 @@ const (
 	AreaUnknown AreaRange = iota // a price or the hours of work are missing
 	AnyArea                      // one way is cheaper on any area
 	FromArea                     // one way is cheaper on areas larger than BreakEvenArea.Ha
-	NoArea
+	NoArea                       // one way is not cheaper on any area
 )
 
 func (t AreaRange) String() string { return name(t, "unknown", "always", "from", "never") }
@@ -17,7 +17,7 @@ func (t AreaRange) String() string { return name(t, "unknown", "always", "from",
 // BreakEvenArea is the area above which one way of weeding is cheaper than another.
 type BreakEvenArea struct {
 	When AreaRange
-	Ha   float64 // hectares of field, if the range is FromArea; otherwise 0
+	Ha   float64 // hectares of the plot, if When is FromArea; otherwise 0
 }
 
 // BreakEvenAreas gives the areas on which an own or shared tool is cheaper than other ways of weeding. It assumes the
@@ -26,10 +26,11 @@ type BreakEvenAreas struct {
 	Hand    BreakEvenArea // compared with weeding by hand, by the family or by paid workers, whichever is cheaper
 	Hire    BreakEvenArea // compared with a tool hired by the day
 	Service BreakEvenArea // compared with a paid service that brings its own tool
-	All     BreakEvenArea // compared with all of the above whose areas are known
+	All     BreakEvenArea // compared with all three ways above, without those for which the area is unknown
 }
 
-// breakEvenAreas compares a tool that costs fixed per season with the ways of weeding without such a tool.
+// breakEvenAreas compares a tool that costs fixed, in money per season, with weeding by hand, with a hired tool and
+// with a paid service.
 func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	perHa := (m.push + m.pull) * m.FamilyDay / m.day / m.ha
 	if hand := c.byHand(); hand.Known {
@@ -45,7 +46,8 @@ func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	return t
 }
 
-// breakEvenArea returns the area x above which fixed + perHa x < other x.
+// breakEvenArea returns the area x in hectares above which fixed + perHa x < other x. A tool costs fixed a season and
+// work with it perHa a hectare; another way of weeding costs other a hectare.
 func breakEvenArea(fixed, perHa, other float64) BreakEvenArea {
 	ha, ok := BreakEven(fixed, other, perHa)
 	if !ok {
@@ -54,9 +56,9 @@ func breakEvenArea(fixed, perHa, other float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, ha}
 }
 
-// hireArea returns the area above which hiring a tool costs more than owning it. A tool is hired for whole days in each
-// pass. If hiring for n days per pass, but not for n+1, costs at most as much as owning, the area is what one pass
-// weeds in n days.
+// hireArea returns the area above which hiring a tool costs more than owning it for fixed a season. A tool is hired for
+// whole days in each pass. n is the most days per pass for which hiring costs no more than owning, so the area is what
+// can be weeded once in n days.
 func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	n := math.Floor(fixed / (m.passes * m.HireDay))
 	if n < 1 {
@@ -66,7 +68,8 @@ func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, (n*m.toolDay + HireGraceHours) / hoursPerHa}
 }
 
-// and returns the areas on which both comparisons are true. It ignores a comparison with an unknown area.
+// and returns the areas on which the tool is cheaper in both comparisons, t and o. A comparison whose area is unknown
+// is ignored.
 func (t BreakEvenArea) and(o BreakEvenArea) BreakEvenArea {
 	if o.When > t.When || o.When == FromArea && t.When == FromArea && o.Ha > t.Ha {
 		return o

@@ -69,8 +69,8 @@ func TestCheapestIsCheapest(t *testing.T) {
 	})
 }
 
-// lead returns how much cheaper a way is than the cheapest of the others, as a share of its cost; false if one of the
-// costs is unknown.
+// lead returns how much cheaper a way is than the cheapest of the others, as a share of the cost of this way; false if
+// the cost of this way, or of all others, is unknown.
 func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	least, own := math.Inf(1), c.Of(way)
 	for _, b := range others {
@@ -113,7 +113,7 @@ func TestTurningsAreTrue(t *testing.T) {
 			{"share, all", here.Share.All, SharedTool, all},
 		} {
 			if _, ok := lead(here, x.way, x.others); !ok {
-				continue // without a wage only hire is compared, and no cost in money is known
+				continue // without a wage, Season is unknown: only the prices of an own and a hired tool are compared
 			}
 			by := func(ha float64) float64 {
 				l, _ := lead(at(ha), x.way, x.others)

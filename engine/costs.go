@@ -10,7 +10,7 @@ const (
 	OwnTool                // the family pushes its own tool
 	SharedTool             // the family pushes a tool that it shares with neighbours
 	HiredTool              // the family pushes a tool hired by the day
-	HiredService           // somebody comes with an own tool and weeds
+	HiredService           // somebody else is paid to weed and brings a tool
 	HandFamily             // the family weeds by hand
 	HandPaid               // paid workers weed by hand
 	HerbicideOption        // herbicide: only the price that the grower gave; no product, no dose
@@ -21,7 +21,8 @@ func (b Buying) String() string {
 		"herbicide")
 }
 
-// WorkHours is the time of weeding in person-hours. 0 = unknown; the costs that depend on it are unknown, too.
+// WorkHours is the work of weeding a plot in one season, with times in person-hours. 0 = unknown; the costs that depend
+// on an unknown number are unknown, too.
 type WorkHours struct {
 	ToolPassHours  float64 // one pass with the tool
 	PullHours      float64 // pulling by hand after a pass
@@ -35,16 +36,16 @@ type Cost struct {
 	Way    Buying
 	Season float64 // money for one season, including the value of the family's work; 0 unless Known
 	PerHa  float64 // Season per hectare; 0 unless Known is true and the area is given
-	// Hours are person-hours of the family or, for HandPaid, of paid workers, also without prices. For a service they
-	// are only those of pulling weeds afterwards; for herbicide they are 0.
+	// Hours are person-hours of the family or, for HandPaid, of paid workers; they do not depend on prices. For a
+	// service they are only those in which the family pulls weeds afterwards; for herbicide they are 0.
 	Hours     float64
 	Cash      float64 // money paid to others; for a tool this is the wear, interest and repairs of one season
 	Known     bool    // Season is known, because all prices and hours that it needs are given
 	CashKnown bool    // Cash is known, although the value of the family's work may be unknown
 }
 
-// Costs compares the ways of weeding at the prices of Prices.For. A day of work has the hours of the household. Every
-// way is assumed to weed well enough for the same harvest.
+// Costs compares the costs of the ways of weeding, at the prices that Prices.For returns for the household. A day of
+// work has Household.HoursADay hours. Every way is assumed to weed well enough for the same harvest.
 type Costs struct {
 	All      [HerbicideOption]Cost // in the order of the Buying constants; see Of
 	Cheapest Buying                // the known way with the lowest cost; BuyingUnknown if fewer than two are known
@@ -54,17 +55,17 @@ type Costs struct {
 	Sharers    int     // number of households that share the tool, including this one
 	HireDays   int     // whole days for which a tool is hired in a season; 0 = not known
 	FamilyDay  float64 // value used for a day of the family's work; 0 = not known
-	AtWage     bool    // the grower gave no value for FamilyDay, so it is the wage of a day
+	AtWage     bool    // the place has no value for FamilyDay, so FamilyDay is the wage for a day
 
-	Own   BreakEvenAreas // areas on which an own tool is cheaper
-	Share BreakEvenAreas // areas on which a shared tool is cheaper
+	Own   BreakEvenAreas // areas on which an own tool is cheaper than other ways of weeding
+	Share BreakEvenAreas // areas on which a shared tool is cheaper than other ways of weeding
 
-	// Seasons after which an own tool, or the share of a household, has saved its price compared with weeding by hand,
-	// with interest and repairs. 0 = the tool wears out before, or the number is unknown.
+	// Seasons after which an own tool, or one household's share in a tool, has saved its price compared with weeding by
+	// hand; interest and repairs are included. 0 = the tool wears out before, or the number is unknown.
 	OwnPaysBack, SharePaysBack float64
 }
 
-// Of returns the cost of one way; the zero Cost for an unknown way.
+// Of returns the cost of one way; the zero Cost for BuyingUnknown and for a number that is no Buying.
 func (c *Costs) Of(b Buying) Cost {
 	if b < OwnTool || b > HerbicideOption {
 		return Cost{}
@@ -72,12 +73,12 @@ func (c *Costs) Of(b Buying) Cost {
 	return c.All[b-OwnTool]
 }
 
-// Costs computes the cost of each way for one season, and the cheapest. Yearly costs are divided by the crops a year
-// and by the households that share the tool. Repairs cost RepairShareYear of the price a year. A tool is hired for
-// whole days in each pass; wages are paid by the hour.
+// Costs computes the cost of each way of weeding for one season, and which way is the cheapest. Yearly costs are
+// divided by the crops a year and by the households that share the tool. Repairs cost RepairShareYear of the price a
+// year. A tool is hired for whole days in each pass; wages are paid by the hour.
 //
-// Limits: the tool is bought now and used on this plot only. Herbicide costs what the grower was told, without the work
-// of spraying. Costs does not check whether all households that share a tool finish within one window.
+// Limits: the tool is bought now and used on this plot only. The cost of herbicide is the price that the grower gave,
+// without the work of spraying. Costs does not check whether all households that share a tool finish within one window.
 func (s Season) Costs(w WorkHours) Costs {
 	m := costBasisOf(&s, w)
 	c := Costs{
@@ -119,10 +120,10 @@ func (s Season) Costs(w WorkHours) Costs {
 	return c
 }
 
-// costBasis has the inputs of the costs of a season.
+// costBasis has the prices and the hours from which the method Costs computes the costs of a season.
 type costBasis struct {
 	Prices
-	ha       float64 // 0 = not known
+	ha       float64 // area of the plot in hectares; 0 = not known
 	day      float64 // hours that one person works on a day
 	passes   float64
 	push     float64 // person-hours of all passes with the tool; 0 = not known, or the plot has no rows
@@ -163,7 +164,8 @@ func known(x float64) float64 {
 	return max(0, x)
 }
 
-// cost returns the cost of a way: family person-hours of the family, and cash paid to others, if known.
+// cost returns the cost of a way of weeding that takes this many person-hours of the family and pays cash to others.
+// known says whether cash is known.
 func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	c := Cost{Way: way, Hours: family}
 	if !(known && cash <= math.MaxFloat64) {
@@ -181,8 +183,8 @@ func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	return c
 }
 
-// cheapest returns the first of the ways with the lowest known cost, or BuyingUnknown if fewer than two costs are
-// known.
+// cheapest returns the way with the lowest known cost, the first of several equal ones. It returns BuyingUnknown if
+// fewer than two costs are known, because there is nothing to compare.
 func cheapest(all []Cost) Buying {
 	best, n := Cost{}, 0
 	for _, c := range all {
@@ -199,7 +201,8 @@ func cheapest(all []Cost) Buying {
 	return best.Way
 }
 
-// byHand returns the cheaper way of weeding by hand. A known wage also gives a value of the family's work.
+// byHand returns the cheaper way of weeding by hand: by the family or by paid workers. If the cost of paid workers is
+// known, the cost of the family is known, too, because FamilyDay is the wage unless the place sets another value.
 func (c *Costs) byHand() Cost {
 	family, paid := c.Of(HandFamily), c.Of(HandPaid)
 	if paid.Known && paid.Season < family.Season {
@@ -208,8 +211,9 @@ func (c *Costs) byHand() Cost {
 	return family
 }
 
-// paysBack returns the seasons after which the share of a household in a tool has saved its price, compared with
-// weeding by hand, at this interest rate per season; 0 if the tool wears out before or the number is unknown.
+// paysBack returns the seasons after which one household's share in a tool has saved its price, compared with weeding
+// by hand. rate is the interest per season as a fraction; sharers is the number of households. The result is 0 if the
+// tool wears out before, or if the number is unknown.
 func (m *costBasis) paysBack(c *Costs, rate, sharers float64) float64 {
 	hand := c.byHand()
 	if !hand.Known {

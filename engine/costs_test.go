@@ -38,7 +38,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	c := s.Costs(hectareHours.onHa(0.1))
 
 	// A year of the tool costs 11.34 of capital recovery (price 40, salvage value 4, 5 years, 15 % interest) and 4.80
-	// of repairs. The 14 h of the family with the tool are worth 7.00, its 40 h by hand 20.00.
+	// of repairs. A day of 8 h is worth 4, so the 14 h of the family with the tool are worth 7.00, its 40 h by hand
+	// 20.00.
 	const year = 11.34 + 4.80
 	for _, x := range []struct {
 		way                 Buying
@@ -46,7 +47,7 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	}{
 		{OwnTool, year + 7, 14, year},
 		{SharedTool, year/5 + 7, 14, year / 5},
-		{HiredTool, 4 + 7, 14, 4},           // a pass takes 5.56 h, so hire is one day a pass
+		{HiredTool, 4 + 7, 14, 4},           // a pass takes 5.56 h, so the tool is hired for one day in each pass
 		{HiredService, 12 + 1.44, 2.88, 12}, // 60 a hectare x 0.1 ha x 2 passes = 12, and 1.44 for the family's pulling
 		{HandFamily, 20, 40, 0},
 		{HandPaid, 30, 40, 30},
@@ -111,9 +112,9 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	}
 }
 
-// Costs are the wages of the published days: 6 to 8 person-days a hectare for a weeding with the tool (IRRI Rice
-// Knowledge Bank, Mechanical weed control), 200 h a hectare by hand (a comparison of cultivators in Sri Lanka: 0.005
-// ha/h).
+// The costs of labour are the wages for the published days: 6 to 8 person-days a hectare for a weeding with the tool
+// (IRRI Rice Knowledge Bank, Mechanical weed control), and 25 days of 8 h for a weeding by hand, which takes 200 h a
+// hectare (a comparison of cultivators in Sri Lanka: 0.005 ha/h).
 func TestCostsCountDaysOfLabour(t *testing.T) {
 	s := seasonAt(Prices{Tool: 1, ToolYears: 10, FamilyDay: 3, LabourDay: 5}, Household{HoursADay: 8}, 1)
 	for _, x := range []struct{ hours, days float64 }{{48, 6}, {64, 8}} {
@@ -230,8 +231,9 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 func TestPaybackCountsSeasons(t *testing.T) {
 	p := Prices{Tool: 40, ToolYears: 5, InterestYear: 0.21, FamilyDay: 4, LabourDay: 4, SeasonsYear: 2}
 	s := seasonAt(p, Household{HoursADay: 8, Neighbours: 2}, 0.1)
-	// An hour is worth 0.50. Repairs cost 2.40 a season, or 1.20 for each of two households. A row has the saved hours
-	// of a season, and after how many seasons the tool (40) and a share (20) pay back; 0 = the tool wears out before.
+	// Computed by hand: an hour is worth 0.50. Repairs cost 2.40 a season, or 1.20 for each of two households. Each
+	// case has the hours that the tool saves in a season, and after how many seasons an own tool (price 40) and a half
+	// share (price 20) pay back; 0 = the tool wears out before.
 	for _, x := range []struct{ saved, own, share float64 }{
 		{22, 6.5649, 2.3949}, // saves 11.00: own -ln(1 - 4/8.60)/ln 1.1, share -ln(1 - 2/9.80)/ln 1.1
 		{18, 9.7740, 3.1084}, // saves 9.00, less repairs 6.60 and 7.80: both within ten seasons

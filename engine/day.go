@@ -28,13 +28,13 @@ func (d Day) Weekday() time.Weekday { return time.Weekday(((int(d)+4)%7 + 7) % 7
 // String returns the day as YYYY-MM-DD (ISO 8601).
 func (d Day) String() string { return d.utc().Format(time.DateOnly) }
 
-// At returns the instant of hour:00 (0 to 23) on this day in zone loc: the end of the gap if the zone skips the hour or
-// the day, either instant if the hour comes twice. Compute local instants only with At, because local midnight may not
-// exist.
+// At returns the instant of hour:00 (0 to 23) on this day in zone loc. If the zone skips this hour or day because its
+// clock is put forward, At returns the end of the skipped time. If the hour comes twice, At returns either instant.
+// Compute local instants only with At, because even midnight does not exist on some days.
 func (d Day) At(hour int, loc *time.Location) time.Time {
 	y, m, dd := d.Date()
 	t := time.Date(y, m, dd, hour, 0, 0, 0, loc)
-	// For a skipped hour, package time returns an instant before or after the gap.
+	// If the zone skips the hour, time.Date may return an instant before the skipped time or after its end.
 	switch day := DayOf(t, loc); {
 	case day == d && t.Hour() == hour:
 		return t

@@ -77,9 +77,9 @@ func (s sun) radiation(dayOfYear int) float64 {
 //
 //	ETc = Kc ETo
 //
-// (FAO-56, equation 58). A block of etDays days, counted from 1 January 1970, has one ETc, because HargreavesMM is
-// meant for means of several days. Its temperatures are the mean of the measured ones or, without any, the normals of
-// the middle day.
+// (FAO-56, equation 58), from the crop coefficient Kc and the reference evapotranspiration ETo. A block of etDays days,
+// counted from 1 January 1970, has one ETc, because HargreavesMM is meant for means of several days. The temperatures
+// of a block are the mean of the measured ones or, if none were measured, the normals of its middle day.
 type cropET struct {
 	w     *Weather
 	f     *Figures

@@ -3,7 +3,7 @@ package engine
 // Limits of what a grower or an operator may enter. They reject typing mistakes (52 instead of 25, metres instead of
 // centimetres), but accept unusual fields.
 const (
-	// Plot.
+	// Limits of a plot.
 	MinSpacingCM, MaxSpacingCM             = 5, 100
 	MaxAreaM2                              = 1_000_000
 	MinSeedlingAgeDays, MaxSeedlingAgeDays = 5, 60
@@ -13,10 +13,10 @@ const (
 	MinYear, MaxYear                       = 1900, 2200
 	MaxInflowLS                            = 500
 
-	// Tool.
+	// Limits of a tool's working width.
 	MinToolCM, MaxToolCM = 5, 60
 
-	// Household and prices.
+	// Limits of a household's people and hours, and of prices.
 	MaxPeople      = 99
 	MaxHoursADay   = 16
 	MaxPrice       = 1_000_000_000
@@ -25,13 +25,13 @@ const (
 	MaxSeasonsYear = 4
 	MaxInterest    = 5.0 // interest a year, as a fraction: 5.0 is 500 %
 
-	// Weather.
+	// Limits of temperatures and rain.
 	ColdestC       = -60
 	HottestC       = 60
 	MaxDayRainMM   = 2000
 	MaxMonthRainMM = 10_000
 
-	// Weed rate of a place, as a factor on the published rate; see Learned.
+	// Weed rate that a place may learn: how fast its weeds grow, as a multiple of the rate in the weed clock.
 	MinWeedRate, MaxWeedRate = 0.7, 1.4
 )
 

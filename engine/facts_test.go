@@ -16,7 +16,7 @@ import (
 	"testing"
 )
 
-// source is this package, type-checked, without its test files.
+// source is the parsed and type-checked code of package engine, without its test files.
 type source struct {
 	fset  *token.FileSet
 	files []*ast.File
@@ -36,7 +36,7 @@ func readSource(t *testing.T) source {
 	if len(s.files) < 5 {
 		t.Fatalf("only %d source files found", len(s.files))
 	}
-	if build.Default.GOROOT == "" { // GOROOT is empty if the test was built with -trimpath
+	if build.Default.GOROOT == "" { // empty if the test was built with -trimpath, but the importer needs it
 		build.Default.GOROOT = strings.TrimSpace(string(must(exec.Command("go", "env", "GOROOT").Output())))
 	}
 	conf := types.Config{Importer: importer.ForCompiler(s.fset, "source", nil)}
@@ -95,7 +95,7 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	for _, f := range Facts() {
 		switch f.Trust {
 		case Read, AsQuoted:
-			// The source of a publication that was read contains a year or an address.
+			// If a number was read in a publication, its source must contain a year or a web address.
 			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source,
 				func(r rune) bool { return r >= '0' && r <= '9' }) {
 				t.Errorf("%s is %s from a source with neither year nor address: %q", f.Name, f.Trust, f.Source)
@@ -113,11 +113,11 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	}
 }
 
-// Numbers without a fact: 0, 1, 2, and powers of ten for units.
+// plain lists the numbers that may stand in a function without a constant: 0, 1, 2, and powers of ten for units.
 var plain = []float64{0, 1, 2, 10, 100, 1e4}
 
-// Every number in a function is a constant with a fact. The numbers of the calendar are allowed, because they are
-// definitions.
+// Every number in a function is a named constant, so that it has a fact with a source. day.go is left out, because the
+// numbers of the calendar are definitions.
 func TestNoNumberHidesInTheCode(t *testing.T) {
 	s := readSource(t)
 	looked := 0

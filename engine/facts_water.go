@@ -2,7 +2,7 @@ package engine
 
 // Constants of radiation, evapotranspiration, rain, soil loss and the water that a pass needs.
 const (
-	// Sun and evaporation.
+	// Constants in the formulas for the radiation of the sun and for evapotranspiration.
 	SolarConstant     = 0.0820
 	SunDistanceSwing  = 0.033
 	SunTilt           = 0.409
@@ -11,17 +11,17 @@ const (
 	HargreavesOffsetC = 17.8
 	EvaporatedMMPerMJ = 0.408
 
-	// Crop and ground.
+	// How crop and soil change the use of water: crop coefficients (Kc), and seepage and percolation in mm a day.
 	KcInitial, KcMiddle, KcEnd             = 1.05, 1.20, 0.90
 	RipeningDays                           = 30
 	LossHeavyMM, LossMediumMM, LossLightMM = 3.0, 6.0, 8.0
 
-	// Effective rain: the part of the rain that the crop can use.
+	// Constants in the formulas for the effective rain of a month, the part of the rain that the crop can use.
 	RainHighFromMM                = 75.0
 	RainHighShare, RainHighLessMM = 0.8, 25.0
 	RainLowShare, RainLowLessMM   = 0.6, 10.0
 
-	// The layer of water on the plot.
+	// The layer of water on the plot: depths that growers and sources speak of, and for how long they are used.
 	BundMM                         = 100.0
 	KeptDepthMM                    = 50.0
 	FingersMM                      = 30.0
@@ -34,7 +34,7 @@ const (
 	// etDays is the number of days in a block for which evapotranspiration is computed only once.
 	etDays = 5
 
-	// Units.
+	// Units of angle, time and volume. They are constants because a test allows no bare numbers in functions.
 	poleDeg       = 90
 	sunYearDays   = 365
 	hoursOfDay    = 24

@@ -6,9 +6,9 @@ type Verdict uint8
 const (
 	FitUnknown Verdict = iota // the grower has not described a tool yet
 	FitGood                   // at least SideClearanceCM and at most LooseClearanceCM free on each side
-	FitLoose                  // more than LooseClearanceCM free: a wide strip is left to pull by hand
-	FitTooWide                // less than SideClearanceCM free: the tool would tear plants
-	FitNoRows                 // scattered rice has no rows
+	FitLoose                  // more than LooseClearanceCM free on each side: a wide strip is left to pull by hand
+	FitTooWide                // less than SideClearanceCM free on each side: the tool would tear plants
+	FitNoRows                 // the rice was scattered, so there are no rows for a tool
 )
 
 func (v Verdict) String() string {
@@ -23,26 +23,26 @@ type Fit struct {
 	ClearanceCM   float64 // free space on each side of the tool
 	SmallestRowCM float64 // narrowest rows for this tool: its width plus twice SideClearanceCM
 	LargestRowCM  float64 // widest rows for this tool: its width plus twice LooseClearanceCM
-	Square        bool    // the result of Plot.Square
+	Square        bool    // row and hill spacing are nearly equal; the result of Plot.Square
 	CrossFits     bool    // Square is true, and the tool also has enough clearance across the rows
 	SweptOnce     float64 // share of the ground that one pass weeds, 0 to 1
-	SweptCrossed  float64 // share that a pass along and a pass across weed together
+	SweptCrossed  float64 // share of the ground that a pass along and a pass across weed together; 0 unless CrossFits
 	HillsPerM2    float64
 	WalkKMPerHa   float64 // distance walked in one pass: 10 / (row spacing in m)
 	WalkKM        float64 // distance walked in one pass on this plot
 	HoursPerHa    float64 // person-hours per hectare of one pass along the rows, at PushSpeedKMH
-	Hours         float64 // person-hours of one pass along on this plot
-	HoursCrossed  float64 // person-hours of a pass along and a pass across
+	Hours         float64 // person-hours of one pass along the rows on this plot
+	HoursCrossed  float64 // person-hours of a pass along and a pass across on this plot, added up
 }
 
-// Hand reports whether no tool can be used.
+// Hand reports whether the plot must be weeded by hand: the tool is too wide or there are no rows.
 func (f Fit) Hand() bool { return f.Verdict == FitTooWide || f.Verdict == FitNoRows }
 
 // FitOf compares the row spacing with the width of the tool, which needs SideClearanceCM free on each side: a 15 cm
 // tool needs rows of at least 20 cm (common practice, no source).
 func FitOf(p Plot, t Tool) Fit { return fitOf(p, t, &tableFigures) }
 
-// fitOf is FitOf with the figures of a place.
+// fitOf is FitOf with the walking speed and the field efficiency of a place.
 func fitOf(p Plot, t Tool, at *Figures) Fit {
 	f := Fit{HillsPerM2: p.HillsPerM2(), Square: p.Square()}
 	if p.Method == Broadcast {

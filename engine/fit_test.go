@@ -48,7 +48,7 @@ func TestToolAgainstRows(t *testing.T) {
 }
 
 func TestToolAcross(t *testing.T) {
-	// Common practice: in square planting the tool can pass both along and across the rows.
+	// Common practice, no source: in square planting the tool can pass both along and across the rows.
 	for _, c := range []struct {
 		name          string
 		row, hill     float64
@@ -84,8 +84,8 @@ func TestToolAcross(t *testing.T) {
 }
 
 func TestWalk(t *testing.T) {
-	// Computed by hand: on one hectare 10,000 m2 / row spacing. A plot of 40 x 25 m with rows of 20 cm has 125 rows of
-	// 40 m: 5 km.
+	// Computed by hand: the walk over one hectare is 10,000 m2 / row spacing. A plot of 40 x 25 m with rows of 20 cm
+	// has 125 rows of 40 m, so the walk is 5 km.
 	for _, c := range []struct{ row, area, perHa, km float64 }{
 		{20, 1000, 50, 5.0}, {25, 10_000, 40, 40}, {30, 600, 33.33, 2}, {25, 0, 40, 0},
 	} {
@@ -108,7 +108,8 @@ func TestFieldCapacity(t *testing.T) {
 		// Computed by hand.
 		{"push weeder, 15 cm", 2, 0.15, 0.6, 0.018},
 		{"push weeder, 20 cm", 1.5, 0.20, 0.7, 0.021},
-		// Published for two rows: 0.065 ha/h, which is 0.0325 ha/h for one row.
+		// A paper on a motor weeder (https://www.scribd.com/document/450430066/4-10-48-792) gives 0.065 ha/h for two
+		// rows, which is 0.0325 ha/h for one row.
 		{"powered weeder, one row of two", 1.65, 0.25, 0.789, 0.0325},
 	} {
 		wantNear(t, "%s: ha/h", FieldCapacity(c.speed, c.width, c.eff), c.haH, 5e-5, c.name)
@@ -116,8 +117,8 @@ func TestFieldCapacity(t *testing.T) {
 }
 
 func TestHoursAreInThePublishedRange(t *testing.T) {
-	// Published: 42 to 106 hours a hectare (Shirsat et al. 2016 0.0094-0.0133 ha/h, Zongo et al. 0.014-0.024 ha/h, IRRI
-	// 6-8 person-days a hectare).
+	// Published capacities are 42 to 106 hours a hectare: Shirsat et al. 2016 (Agriculture Update 11(2):154-157) have
+	// 0.0094-0.0133 ha/h, Zongo et al. (Burkina Faso) 0.014-0.024 ha/h.
 	for _, row := range []float64{20, 22.5, 25, 30} {
 		got := FitOf(Plot{Method: Transplanted, RowSpacingCM: row, HillSpacingCM: row, AreaM2: 1e4}, Tool{WidthCM: 15})
 		if got.HoursPerHa < 1/0.024 || got.HoursPerHa > 1/0.0094 {
@@ -149,7 +150,7 @@ func TestFitProperties(t *testing.T) {
 		if tool.None() {
 			return
 		}
-		// A tool that fits also fits wider rows.
+		// A tool that is not too wide for some rows is not too wide for wider rows.
 		wider := p
 		wider.RowSpacingCM++
 		if !f.Hand() && FitOf(wider, tool).Hand() {

@@ -14,14 +14,15 @@ type Household struct {
 	Worked     []Worked // passes on other plots and in other seasons, oldest first
 }
 
-// Worked is a logged pass with its hours.
+// Worked is a logged pass with what is needed to compare its hours with the model's: tool or hand, direction, area and
+// spacings. PersonHours are the hours of all people together; 0 = not given.
 type Worked struct {
 	With                               Means
 	Way                                Way
 	AreaM2, RowCM, HillCM, PersonHours float64
 }
 
-// Validate returns an error for the first figure that is outside its limits.
+// Validate returns an error for the first number that is outside its limits; it does not look at Worked.
 func (h Household) Validate() error {
 	switch {
 	case h.People < 0 || h.People > MaxPeople:

@@ -2,7 +2,8 @@ package engine
 
 import "testing"
 
-// Every kind has a unique name and a unique rank: store, bell and menu need both.
+// Every kind of reminder has a unique name, by which the store saves it, and a unique rank, by which the bell chooses
+// one of several reminders.
 func TestKindsAreWhole(t *testing.T) {
 	if len(Kinds()) != int(endOfKinds)-1 || Kinds()[0] != KindPrepare {
 		t.Fatalf("kinds are %v", Kinds())

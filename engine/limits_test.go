@@ -6,11 +6,11 @@ import (
 	"time"
 )
 
-// A limit is accepted, the next figure beyond it rejected.
+// Each limit itself is accepted as an input, and the next number beyond the limit is rejected.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestLimitsBelongToTheRange(t *testing.T) {
-	none := math.NaN() // NaN as lower limit: not tested here, because another rule sets the lower limit
+	none := math.NaN() // a lower limit that is not tested: a field must have room for a row, which is no fixed number
 	planting := func(set func(*Planting, float64)) func(float64) error {
 		return func(v float64) error {
 			p := Planting{LengthM: 100, WidthM: 100, RowCM: 25, HillCM: 25}
@@ -35,7 +35,7 @@ func TestLimitsBelongToTheRange(t *testing.T) {
 	for _, x := range []struct {
 		name      string
 		low, high float64
-		step      float64 // distance to the next figure; 0 = the next float64
+		step      float64 // distance from a limit to the next number beyond it; 0 = that to the next float64
 		check     func(float64) error
 	}{
 		{"row", MinSpacingCM, MaxSpacingCM, 0, plot(func(p *Plot, v float64) { p.RowSpacingCM = v })},

@@ -2,11 +2,11 @@ package engine
 
 import "math"
 
-// Published curves of the yield that is lost because of weeds. They describe scientific trials, not the plot of a
-// grower, and serve only to rank plots and to show ranges.
+// This file has published curves of the yield that is lost because of weeds. They describe scientific trials, not the
+// plot of a grower, so the engine uses them only to rank plots and to show ranges.
 
-// YieldLossPct returns the loss of a weedy crop in % of the weed-free yield, in the same unit. The loss is never below
-// 0, and 0 without a weed-free yield.
+// YieldLossPct returns the yield that weeds cost, in % of the weed-free yield. weedy and weedFree are the yields with
+// and without weeds, in the same unit. The loss is never below 0; without a weed-free yield it is 0.
 func YieldLossPct(weedy, weedFree float64) float64 {
 	if !(weedFree > 0) {
 		return 0
@@ -14,22 +14,24 @@ func YieldLossPct(weedy, weedFree float64) float64 {
 	return max(0, 100*(1-weedy/weedFree))
 }
 
-// Hyperbola gives yield loss by weed density (Cousens):
+// Hyperbola gives the yield loss YL in % by weed density (the hyperbola of Cousens):
 //
 //	YL = i D / (1 + i D / a)
 //
-// with D in plants per m2, the loss i in % per plant per m2 at low density, and the loss a in % at infinite density.
+// D is the density in weeds per m2. i (IPct) is the loss in % by one weed per m2 at low density, a (APct) the loss in %
+// at infinite density.
 type Hyperbola struct{ IPct, APct float64 }
 
-// LossPct returns the loss, 0 to 100 %, for weeds that emerge with the crop. Two published values of a are above 100 %.
+// LossPct returns the loss, 0 to 100 %, for weeds that emerge with the crop. The limit of 100 % is needed because two
+// published values of a, the loss at infinite density, are above 100 %.
 func (h Hyperbola) LossPct(weedsPerM2 float64) float64 { return h.LateLossPct(weedsPerM2, 0) }
 
 // LateLossPct returns the loss, 0 to 100 %, for weeds that emerge after the crop:
 //
 //	YL = i D / (e^(c T) + i D / a)
 //
-// where headStart is c T: the decay c a day times the days T from the emergence of the crop to that of the weeds
-// (Cousens et al. 1987, Weed Sci. 35:720; the formula is from memory).
+// D, i and a are those of Hyperbola. headStart is c T: T is the number of days from the emergence of the crop to that
+// of the weeds, and c is a decay per day (Cousens et al. 1987, Weed Sci. 35:720; the formula is from memory).
 func (h Hyperbola) LateLossPct(weedsPerM2, headStart float64) float64 {
 	if !(weedsPerM2 > 0) {
 		return 0
@@ -39,7 +41,7 @@ func (h Hyperbola) LateLossPct(weedsPerM2, headStart float64) float64 {
 }
 
 // Technology is the level of farming (sowing time, seed, fertilizer) in the trials of Richter et al. 2019. At a higher
-// level one weed causes less loss.
+// level each weed causes less loss of yield.
 type Technology uint8
 
 const (
@@ -48,8 +50,8 @@ const (
 	TechnologyLow
 )
 
-// Barnyardgrass returns the hyperbola of Echinochloa crus-galli that emerges with irrigated sown rice (Richter et al.
-// 2019, Pesq. Agropec. Bras. 54). Transplanted rice emerges weeks earlier, so its loss is not higher.
+// Barnyardgrass returns the hyperbola of Echinochloa crus-galli that emerges together with irrigated sown rice (Richter
+// et al. 2019, Pesq. Agropec. Bras. 54). Transplanted rice emerges weeks before the weeds, so its loss is not higher.
 func Barnyardgrass(t Technology) Hyperbola {
 	switch t {
 	case TechnologyHigh:
@@ -60,7 +62,7 @@ func Barnyardgrass(t Technology) Hyperbola {
 	return Hyperbola{BarnyardIMediumPct, BarnyardAMediumPct}
 }
 
-// WeedyRice returns the hyperbola of weedy rice, from the same trials as Barnyardgrass.
+// WeedyRice returns the hyperbola of weedy rice among irrigated sown rice (Richter et al. 2019).
 func WeedyRice(t Technology) Hyperbola {
 	switch t {
 	case TechnologyHigh:

@@ -33,15 +33,16 @@ func AnnualCost(price, salvage, i, years float64) float64 {
 	return CapitalRecovery(i, years)*(price-salvage) + i*salvage
 }
 
-// FixedCosts are the yearly costs of a machine with straight-line depreciation, a little less than AnnualCost.
+// FixedCosts are the yearly costs of a machine that loses the same value every year (straight-line depreciation).
+// Depreciation and interest together are a little less than AnnualCost.
 type FixedCosts struct {
 	Depreciation float64 // loss of value, money a year
-	Interest     float64 // on the mean of price and salvage value, money a year
+	Interest     float64 // interest on the mean of price and salvage value, money a year
 	Shelter      float64 // shelter and insurance, money a year; a tool that is kept in the house has no such cost
 }
 
-// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S, L years and interest i a year; 0
-// if L is 0. Source: IASRI farm machinery course, lesson 14,
+// FixedCostsOf returns, for price P, salvage value S, L years and interest i a year, the depreciation (P-S)/L, the
+// interest (P+S)/2 i, and 2 % of P for shelter; all are 0 if L is 0. Source: IASRI farm machinery course, lesson 14,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
 func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	if !(years > 0) {
@@ -57,10 +58,11 @@ func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 // AccumulatedRepairs returns the cost of all repairs of a simple implement so far, as a share of its price. used is the
 // share of its life that is over, 0 to 1:
 //
-//	TAR = 0.301 X^1.3, both in percent
+//	TAR = 0.301 X^1.3
 //
-// At the end this is 119.8 %, over ten years 12 % a year, the value of RepairShareYear. Source: IS 9164:1979 for
-// ploughs, planters, harrows and cultivators, IASRI lesson 13,
+// TAR is the repairs in percent of the price, and X is used in percent. At the end of the life TAR is 119.8 %, which is
+// 12 % a year over ten years, the value of RepairShareYear. Source: IS 9164:1979 for ploughs, planters, harrows and
+// cultivators, IASRI lesson 13,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515
 func AccumulatedRepairs(used float64) float64 {
 	if !(used > 0) {
@@ -73,8 +75,9 @@ func AccumulatedRepairs(used float64) float64 {
 //
 //	fixed a year / (custom rate - operating cost)
 //
-// The custom rate is what somebody else asks for one unit of work (a hectare weeded once, an acre, an hour). Both rates
-// are money per unit. BreakEven returns false if a unit with the own machine costs no less than the custom rate.
+// The custom rate is what somebody else asks for one unit of work (a hectare weeded once, an acre, an hour), and the
+// operating cost is what a unit costs with the own machine. The use is in units a year. BreakEven returns false if the
+// operating cost is not below the custom rate.
 // Source: IASRI lesson 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
 func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	use := fixedAYear / (customRate - operating)

@@ -98,7 +98,8 @@ func TestCapitalRecoveryPaysTheDebtOff(t *testing.T) {
 }
 
 func TestAnnualCostAgainstPublications(t *testing.T) {
-	// Examination problem in engineering economics: price 15,000, salvage value 5,000 after 5 years, interest 10 %.
+	// A published examination problem in engineering economics has a price of 15,000, a salvage value of 5,000 after 5
+	// years and interest of 10 %; the yearly cost is computed by hand.
 	wantNear(t, "exam problem, a year", AnnualCost(15000, 5000, 0.10, 5), 3137.97, 0.01)
 
 	// Iowa State University A3-29: a tractor costs 93,500 and is worth 23 % of its list price of 110,000 after 15
@@ -107,7 +108,7 @@ func TestAnnualCostAgainstPublications(t *testing.T) {
 	wantNear(t, "tractor's salvage", salvage, 25300, 1e-9)
 	wantNear(t, "tractor's wear over its life", 15*FixedCostsOf(93500, salvage, 0.05, 15).Depreciation, 68200, 1e-6)
 	wantNear(t, "tractor a year", AnnualCost(93500, salvage, 0.08-0.03, 15), 7835.5, 0.3)
-	// The publication rounds the factor to 0.096 (from memory).
+	// Iowa State University A3-29 rounds the capital recovery factor to 0.096 (from memory).
 	short := math.Round(1000*CapitalRecovery(0.05, 15)) / 1000
 	wantNear(t, "the same with a short factor", short*68200+0.05*salvage, 7812.2, 0.05)
 
@@ -138,8 +139,8 @@ func TestFixedCostsAgainstPublications(t *testing.T) {
 	wantNear(t, "thresher's interest an hour", f.Interest/thresherHours, 10.3125, 1e-9)
 	wantNear(t, "thresher's shelter an hour", f.Shelter/thresherHours, 2.50, 1e-9)
 
-	// The same lesson: a tractor costs Rs 250,000, is worth 10 % after 15 years, and works 1,000 h a year. The lesson
-	// prints 15.00 + 20.63 + 5.00 = 40.62 an hour; exactly 40.625.
+	// IASRI lesson 14 also has a tractor: it costs Rs 250,000, is worth 10 % after 15 years, and works 1,000 h a year;
+	// interest 15 %. The lesson prints 15.00 + 20.63 + 5.00 = 40.62 an hour; the exact sum is 40.625.
 	const tractorHours = 1000
 	f = FixedCostsOf(250000, 25000, 0.15, 15)
 	wantNear(t, "tractor's depreciation an hour", f.Depreciation/tractorHours, 15.00, 1e-9)
@@ -185,7 +186,7 @@ func TestBreakEven(t *testing.T) {
 	for _, x := range []struct{ acres, want float64 }{{10, 1040}, {50, 1200}, {100, 1400}, {200, 1800}, {500, 3000}} {
 		total := 1000 + 4*x.acres
 		wantNear(t, "total a year", total, x.want, 0)
-		// A contractor who asks the owner's mean cost per acre breaks even at the acres of this mean.
+		// If the contractor asks the owner's mean cost per acre at a use of x.acres, the break-even use is x.acres.
 		use, ok := BreakEven(1000, total/x.acres, 4)
 		if !ok {
 			t.Fatalf("%g acres never break even", x.acres)
@@ -263,12 +264,13 @@ func TestHireToAsk(t *testing.T) {
 		seasons, days, want float64
 		ok                  bool
 	}{
-		// (40/4 + 4.8 of repairs a year) / 10 days of hire
+		// Computed by hand: (price 40 / 4 seasons + 4.80 of repairs a season) / 10 days of hire a season.
 		{"no interest, a crop a year", Prices{Tool: 40}, 4, 10, 1.48, true},
 		{"two crops a year: half the repairs a season", Prices{Tool: 40, SeasonsYear: 2}, 4, 10, 1.24, true},
-		// (40 x 1.1 + 4.8 of repairs) / 10 days of hire
+		// Computed by hand: (price 40 with 10 % interest + 4.80 of repairs) / 10 days of hire.
 		{"paid back in one season", Prices{Tool: 40, InterestYear: 0.10}, 1, 10, 4.88, true},
-		// Interest is 10 % a season: (40 x 0.40211, from a table for 10 %, + 2.4 of repairs) / 10 days of hire.
+		// 21 % a year is 10 % a season. Computed by hand: (price 40 x 0.40211, the factor for 3 periods in tables for
+		// 10 %, + 2.40 of repairs) / 10 days of hire.
 		{"21 % a year, two crops", Prices{Tool: 40, InterestYear: 0.21, SeasonsYear: 2}, 3, 10, 1.8485, true},
 		{"no price", Prices{InterestYear: 0.1}, 4, 10, 0, false},
 		{"no seasons", Prices{Tool: 40}, 0, 10, 0, false},
@@ -283,7 +285,8 @@ func TestHireToAsk(t *testing.T) {
 	}
 }
 
-// An owner who hires out a tool at the price HireToAsk has no debt left after these seasons.
+// An owner who borrows the price of a tool and hires the tool out at the price HireToAsk has no debt left after the
+// given number of seasons.
 func TestHireToAskPaysTheToolBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := Prices{

@@ -17,7 +17,7 @@ func (r ReadyRule) String() string { return name(r, "", "age", "leaves") }
 // decide and Apart is true.
 type Nursery struct {
 	Sown        Day
-	AgeDays     int     // today; 0 before sowing
+	AgeDays     int     // days from sowing to today; 0 before sowing
 	LeavesToday float64 // number of leaves today by the model; 0 before the seedlings emerge
 	ReadyFrom   Day
 	ReadyTo     Day
@@ -50,9 +50,10 @@ func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	return n
 }
 
-// seedling yields the leaves of each day from sowing on. Seedlings emerge after SeedlingUpHeat degree-days above 0 °C;
-// each leaf takes LeafHeat more (Yoshida 1981, p. 21: before panicle initiation). Yoshida, p. 48, warns that these
-// degree-days change at very different temperatures.
+// seedling yields each day from sowing on with the number of leaves of a seedling. Seedlings emerge after
+// SeedlingUpHeat degree-days above 0 °C; each leaf takes LeafHeat more (Yoshida 1981, Fundamentals of Rice Crop
+// Science, p. 21: before panicle initiation). P. 48 of this book warns that the degree-days of a leaf change at very
+// different temperatures.
 func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	return func(yield func(Day, float64) bool) {
 		heat := -SeedlingUpHeat
@@ -79,7 +80,7 @@ func (n *Nursery) ready(enough, notTooMany Day) {
 	}
 }
 
-// oldestSeedling returns the highest published seedling age for a variety of this duration.
+// oldestSeedling returns the highest published age in days of seedlings to plant, for a variety of this duration.
 func oldestSeedling(durationDays int) Day {
 	switch {
 	case durationDays <= ShortDurationDays:

@@ -37,8 +37,8 @@ func TestSeedlingsReady(t *testing.T) {
 		{"25 °C: the leaves come last", 20, 30, 0, 16, 20, 23, RuleLeaves, RuleAge, false},
 		// Five leaves need 600 degree-days: 600/33.5 = 17.9 days at 33.5 °C.
 		{"hot: too many leaves before day 20", 33, 34, 0, 15, 17, 23, RuleAge, RuleLeaves, false},
-		// At 15 °C three leaves need 26.7 days, five leaves 40 days. Published for cool seasons: 30 to 35 days (rkmp,
-		// boro rice).
+		// At 15 °C three leaves need 26.7 days, five leaves 40 days. For boro rice of the cool season,
+		// http://rkmp.co.in/content/transplanting-1 gives an age of 30 to 35 days.
 		{"cool: the age is over before the leaves are there", 10, 20, 0, 27, 40, 41, RuleLeaves, RuleLeaves, true},
 		{"a medium variety", 23, 32, 135, 15, 20, 31, RuleAge, RuleAge, false},
 		{"a long variety", 23, 32, 160, 15, 20, 41, RuleAge, RuleAge, false},
@@ -101,7 +101,7 @@ func TestSeedlingsInOrder(t *testing.T) {
 }
 
 func TestFirstFlood(t *testing.T) {
-	// rkmp, page on water management (source read): let in 5 cm of water three days after transplanting.
+	// http://rkmp.co.in/content/water-management-6 (read): let in 5 cm of water three days after transplanting.
 	if got := FirstFlood(sownDay) - sownDay; got != 3 || FirstFloodCM != 5 {
 		t.Errorf("%g cm after %d days, want 5 after 3", FirstFloodCM, got)
 	}
@@ -115,7 +115,8 @@ func TestOldestSeedlings(t *testing.T) {
 	}
 }
 
-// The degree-days of a day count on that day, for leaves of seedlings and for leaf area.
+// The degree-days of a day are added on that day, not on the next, in the leaves of seedlings and in the leaf area of
+// the crop.
 func TestHeatCountsOnItsDay(t *testing.T) {
 	sown := Date(2026, 7, 1)
 	w := Steady(0, 0)
@@ -130,7 +131,7 @@ func TestHeatCountsOnItsDay(t *testing.T) {
 	}
 }
 
-// If both rules give the same day, the rule of age is reported.
+// If the rule of age and the rule of leaves give the same day, the rule of age is reported.
 func TestRulesThatNameTheSameDay(t *testing.T) {
 	for _, c := range []struct {
 		enough, notTooMany Day

@@ -6,7 +6,7 @@ import "math"
 type Pace struct {
 	Factor    float64 // the grower's hours divided by the model's; 2 = twice as slow
 	Logged    int     // number of passes from which the pace was learned; 0 = the model's hours are used
-	Low, High float64 // 80 % of the growers with these logs have a Factor from Low to High
+	Low, High float64 // by the model, the true factor of 80 % of the growers with the same logs is in this range
 }
 
 // pace returns the pace with the tool or by hand, from the passes with logged hours of this season and of Home.Worked.
@@ -15,7 +15,8 @@ type Pace struct {
 //	y = ln(person-hours / the model's person-hours)
 //
 // The model assumes that y is the grower's mean plus the noise of one pass, both normally distributed, and that the
-// means of all growers lie around 0. The posterior mean of the grower (normal-normal shrinkage) gives
+// means of all growers are spread around 0. From n passes, the posterior mean of the grower (normal-normal shrinkage)
+// gives
 //
 //	Factor = exp(sum(y) / (n + k)),  k = PaceNoise² / PaceSpread²
 //
@@ -65,7 +66,8 @@ func (s *Season) pulledBehind(i int) bool {
 	return false
 }
 
-// paceOf returns y of a logged pass, limited as in pace; false if area, rows or hours are not given.
+// paceOf returns the logarithm of a logged pass's person-hours divided by the model's, limited to the range from
+// -ln PaceLimit to ln PaceLimit; false if area, rows or hours are not given.
 func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	var model float64
 	if w.With == ByHand {

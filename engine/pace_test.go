@@ -8,7 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// took returns a logged pass on one hectare of 20 by 20 cm that took times as many hours as the model computes.
+// took returns a logged pass on one hectare of 20 by 20 cm. It took the hours that the model computes, multiplied by
+// the parameter times.
 func took(with Means, way Way, times float64) Worked {
 	w := Worked{With: with, Way: way, AreaM2: 1e4, RowCM: 20, HillCM: 20}
 	if with == ByHand {
@@ -130,7 +131,7 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		if again.High/again.Low >= got.High/got.Low {
 			t.Errorf("%+v, with twice the logs %+v", got, again)
 		}
-		// The last value alone does not determine the factor.
+		// One more pass with unusual hours changes the factor by a limited amount; the factor is not that pass's ratio.
 		last := rapid.SampledFrom([]float64{0.01, 0.25, 4, 500}).Draw(t, "last")
 		swung := paceOf(ByTool, append(worked, took(ByTool, Along, last))...)
 		alone := min(max(last, 1.0/PaceLimit), PaceLimit)

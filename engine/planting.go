@@ -19,9 +19,9 @@ type Planting struct {
 type SeedWarning uint8
 
 const (
-	SeedUsual    SeedWarning = iota // the layout needs about the seed per hectare that handbooks give
-	SeedFarBelow                    // less seed than the lowest rate of the handbooks divided by SeedFarFactor
-	SeedFarAbove                    // more seed than the highest rate of the handbooks times SeedFarFactor
+	SeedUsual    SeedWarning = iota // the layout needs about as much seed per hectare as the published rates
+	SeedFarBelow                    // less seed than the lowest published rate divided by SeedFarFactor
+	SeedFarAbove                    // more seed than the highest published rate times SeedFarFactor
 )
 
 func (s SeedWarning) String() string { return name(s, "usual", "far below", "far above") }
@@ -50,7 +50,7 @@ type Layout struct {
 	Moves           int     // how often the string is laid
 }
 
-// Validate returns an error for the first number outside its limits, or if a row or a hill has no room.
+// Validate returns an error for the first number outside its limits, or if the field has no room for a row or a hill.
 func (p Planting) Validate() error {
 	switch {
 	case !(p.LengthM > 0 && p.LengthM <= MaxSideM):
@@ -80,7 +80,7 @@ func (p Planting) Validate() error {
 	return nil
 }
 
-// Layout computes the layout. It returns an error only if Validate does.
+// Layout computes the numbers for planting the field in lines. It returns an error only if Validate does.
 func (p Planting) Layout() (Layout, error) {
 	if err := p.Validate(); err != nil {
 		return Layout{}, err
@@ -119,7 +119,8 @@ func (p Planting) Layout() (Layout, error) {
 	return l, nil
 }
 
-// fits returns how many times the spacing fits into a side, both rounded to millimetres against rounding errors.
+// fits returns how many times a spacing fits into a side of the field. It rounds both to whole millimetres, because the
+// quotient of two float64 may be a little below a whole number.
 func fits(sideM, spacingCM float64) int {
 	return int(math.Round(sideM*100*10)) / int(math.Round(spacingCM*10))
 }
@@ -134,7 +135,7 @@ func SeedKG(seedlings, grainMG, germination, establishment float64) float64 {
 	return seedlings * grainMG / (1e4 * 100) / (germination * establishment)
 }
 
-// publishedSeed returns the published seed rates in kg/ha for these seedlings per hill.
+// publishedSeed returns the lowest and the highest published seed rate in kg/ha for a number of seedlings per hill.
 func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	switch seedlings {
 	case 1:
@@ -146,9 +147,9 @@ func publishedSeed(seedlings int) (lowKG, highKG float64) {
 }
 
 // SpacingFor returns row spacings in cm for a tool: the smallest that the tool can pass, and the best range. The best
-// range is the part of the usual 20 to 25 cm with enough clearance and without wide strips of weeds. A tool too wide
-// for 25 cm has the smallest spacing only, because wider rows give more room to weeds. ok is false without a valid
-// tool.
+// range is the part of the usual 20 to 25 cm in which the tool has enough clearance and leaves no wide strips of weeds.
+// For a tool too wide for 25 cm it is the smallest spacing alone, because wider rows give more room to weeds. ok is
+// false if the tool is none or not valid.
 func SpacingFor(t Tool) (smallestRowCM, bestLowCM, bestHighCM float64, ok bool) {
 	if t.None() || t.Validate() != nil {
 		return 0, 0, 0, false

@@ -44,9 +44,9 @@ func TestHillsPerM2(t *testing.T) {
 	}
 }
 
-// FAO-INADES 21 (source read), §43, for one hectare: a nursery of 400 m2, 12 kg of seed per 100 m2 of nursery, 4 to 5
-// seedlings per hill at 25x25 cm. This gives 48 kg of seed, 160,000 hills and 720,000 seedlings (computed). §14 has
-// another ratio, a nursery of 600 m2 for 6000 m2.
+// FAO-INADES, Better farming series 21 (source read), §43, for one hectare: a nursery of 400 m2, 12 kg of seed per 100
+// m2 of nursery, 4 to 5 seedlings per hill at 25x25 cm. This gives 48 kg of seed, 160,000 hills and 720,000 seedlings
+// (computed). Its §14 has a larger nursery, 600 m2 for a field of 6000 m2.
 func TestFAOBooklet(t *testing.T) {
 	four, five := must(hectareOf(25, 25, 4).Layout()), must(hectareOf(25, 25, 5).Layout())
 	if four.Hills != 160_000 || five.Hills != 160_000 {
@@ -61,7 +61,7 @@ func TestFAOBooklet(t *testing.T) {
 	if !near(field.NurseryM2High, 600, 1e-9) {
 		t.Errorf("6000 m2: nursery up to %g, want 600", field.NurseryM2High)
 	}
-	// The 48 kg/ha are in the range of other publications.
+	// The 48 kg/ha of the booklet are between the lowest and the highest seed rate of other publications.
 	if four.PublishedLowKG > 48 || four.PublishedHighKG < 48 {
 		t.Errorf("48 kg/ha is not within %g to %g", four.PublishedLowKG, four.PublishedHighKG)
 	}
@@ -132,7 +132,7 @@ func TestMarkedString(t *testing.T) {
 	if l.StringAcross || l.MarkEveryCM != 20 {
 		t.Errorf("a square field: %+v", l)
 	}
-	// In a float64, 0.3/0.1 is a little less than 3.
+	// In a float64, 0.3/0.1 is a little less than 3; without rounding to millimetres a row would lose its last hill.
 	if l := must(Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}.Layout()); l.Rows != 6 ||
 		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)

@@ -92,7 +92,7 @@ func TestSeasonValidate(t *testing.T) {
 	}
 }
 
-// says checks that an error contains a text; "" = there must be no error.
+// says fails the test unless err contains the text want; if want is "", err must be nil.
 func says(t *testing.T, name string, err error, want string) {
 	t.Helper()
 	switch {

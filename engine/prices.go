@@ -11,7 +11,7 @@ type Prices struct {
 	Tool         float64 // a new weeder
 	ToolSalvage  float64 // value of the weeder at the end of ToolYears
 	ToolYears    float64 // years for which the weeder is used; 0 = DefaultToolYears
-	InterestYear float64 // interest on borrowed money, as a fraction a year; 0 makes owning a tool look too cheap
+	InterestYear float64 // interest on borrowed money, as a fraction a year; with 0, owning a tool looks too cheap
 	HireDay      float64 // hire of a tool for a day
 	ServiceHa    float64 // weeding of one hectare by somebody with a tool
 	LabourDay    float64 // wage for a day of weeding
@@ -19,8 +19,8 @@ type Prices struct {
 	SeasonsYear  float64 // crops a year; 0 = DefaultSeasonsYear
 }
 
-// For returns the prices of a household: its own prices, those of the place, then the defaults. With another price of a
-// tool, the salvage value changes in proportion.
+// For returns the prices that apply to a household: the prices that the household gave, else those of the place, else
+// the defaults. If the household gave its own price of a tool, the salvage value changes in proportion.
 func (p Prices) For(h Household) Prices {
 	if h.ToolPrice > 0 {
 		if p.Tool > 0 {
@@ -32,7 +32,7 @@ func (p Prices) For(h Household) Prices {
 	return p.filled()
 }
 
-// filled fills in the defaults. A tool lasts for at least one crop.
+// filled returns the prices with defaults instead of zeros. ToolYears is at least the time of one crop.
 func (p Prices) filled() Prices {
 	p.FamilyDay = or(p.FamilyDay, p.LabourDay)
 	p.SeasonsYear = or(p.SeasonsYear, DefaultSeasonsYear)
@@ -40,12 +40,13 @@ func (p Prices) filled() Prices {
 	return p
 }
 
-// toolSeason returns wear, interest and repairs of an own tool for one season, from a result of filled.
+// toolSeason returns the money that wear, interest and repairs of an own tool cost in one season; 0 without a price of
+// a tool. p must be a result of filled.
 func (p Prices) toolSeason() float64 {
 	return (AnnualCost(p.Tool, p.ToolSalvage, p.InterestYear, p.ToolYears) + RepairShareYear*p.Tool) / p.SeasonsYear
 }
 
-// seasonRate returns the interest rate of a season that compounds to the yearly rate.
+// seasonRate returns the interest rate per season, as a fraction: with compound interest it gives InterestYear a year.
 func (p Prices) seasonRate() float64 { return math.Expm1(math.Log1p(p.InterestYear) / p.SeasonsYear) }
 
 // Validate returns an error for the first price outside its limits or in contradiction to another one.

@@ -28,13 +28,13 @@ func (o Order) Tool() Tool {
 	return t
 }
 
-// ErrNoRows says that there is no row spacing, from which the width of the tool is computed.
+// ErrNoRows is the error of OrderOf without row spacings: the width of the tool is computed from them.
 var ErrNoRows = errors.New("engine: no row spacing is told, and the tool's width follows from it")
 
 // OrderOf returns the order for a tool, given row spacings in cm, the soil, and the statures in cm of the people who
-// push it (none = usual statures). The tool leaves SideClearanceCM free in the narrowest rows. It is adjustable if that
-// width is too small for the widest rows, and never wider than WidestPushedCM. The error is ErrNoRows, or says which
-// number is outside its limits.
+// push it (none = usual statures). The tool leaves SideClearanceCM free on each side in the narrowest rows. It is
+// adjustable if a tool of that width leaves too wide a strip in the widest rows. It is never wider than WidestPushedCM.
+// The error is ErrNoRows, or says which number is outside its limits.
 func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	if len(rowsCM) == 0 {
 		return Order{}, ErrNoRows
@@ -70,7 +70,7 @@ func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	}, nil
 }
 
-// Trouble is a problem with a tool on the test strip or in the field.
+// Trouble is a problem that a grower has with a tool, in the field or when trying it out.
 type Trouble uint8
 
 const (
@@ -112,7 +112,7 @@ func (c Cure) String() string {
 		"narrow the tool", "go slower", "pull by hand", "stop")
 }
 
-// Cures returns what to try against a trouble, the least work first (common practice, no source).
+// Cures returns what to try against a trouble, the cure with the least work first (common practice, no source).
 func Cures(t Trouble) []Cure {
 	switch t {
 	case Sinks:

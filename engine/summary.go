@@ -11,11 +11,11 @@ type Summary struct {
 	Hours       float64 // person-hours of the passes with logged hours and people
 	LoggedHours int     // number of passes with logged hours and people
 	Rounds      int     // number of rounds; a pass and all passes within FollowUpDays days after it are one round
-	HandHours   float64 // person-hours if each of the Rounds had been made by hand; 0 = area not given
-	// Cost is the value of the family's hours plus one season of the tool; 0 = unknown.
+	HandHours   float64 // person-hours that the Rounds would have taken by hand, by the model; 0 = area not given
+	// Cost is the value of the family's hours plus, if the tool was used, its cost for one season; 0 = unknown.
 	Cost float64
-	// SavedHours is the person-hours of weeding by hand minus the logged ones, for rounds with the tool in which every
-	// pass has hours. It is negative if the tool took longer; 0 = unknown.
+	// SavedHours is the person-hours that weeding by hand would have taken, minus the logged person-hours, for rounds
+	// with the tool in which every pass has hours. It is negative if the tool took longer; 0 = unknown.
 	SavedHours float64
 }
 
@@ -23,7 +23,7 @@ type Summary struct {
 //
 //	HandHoursPerHa x hectares x rounds x the grower's pace by hand
 //
-// where HandHoursPerHa is the figure of the place. Pace explains the grower's pace.
+// where HandHoursPerHa is the value of the place in Figures, and the pace is the Factor of Pace.
 func (s Season) Summary(today Day) Summary {
 	s = s.asOf(today)
 	sum := Summary{Passes: len(s.Passes)}
@@ -74,11 +74,11 @@ func (s *Season) spent(sum Summary) float64 {
 	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
-// hoursOfAll returns the person-hours of a pass; 0 if not given.
+// hoursOfAll returns the person-hours of a pass, the hours of all people together; 0 if hours or people are not given.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
-// inWindow reports whether pass i was inside the window planned on the day before. A pass with the tool before
-// FirstPassDays never is.
+// inWindow reports whether pass i was inside the window that the engine planned on the day before the pass. A pass with
+// the tool earlier than FirstPassDays after planting is never inside.
 func (s Season) inWindow(i int) bool {
 	p := s.Passes[i]
 	if p.With == ByTool && p.On < s.Plot.Planted+FirstPassDays {
@@ -89,14 +89,14 @@ func (s Season) inWindow(i int) bool {
 	return before.outline(p.On - 1).Next.Contains(p.On)
 }
 
-// round is a pass together with the passes within FollowUpDays of it.
+// round is a pass and all passes within FollowUpDays days after it: they count as weeding the plot once.
 type round struct {
 	tool  bool    // at least one pass was made with the tool
 	told  bool    // all passes of the round have logged hours
 	hours float64 // person-hours
 }
 
-// firstRound returns the first round, and the passes after it.
+// firstRound returns the first round of the passes, and the passes after this round. passes must not be empty.
 func firstRound(passes []Pass) (r round, rest []Pass) {
 	r.told = true
 	begin := passes[0].On
@@ -110,7 +110,7 @@ func firstRound(passes []Pass) (r round, rest []Pass) {
 	return r, passes
 }
 
-// handRound returns the person-hours of this grower for weeding the plot once by hand; 0 without an area.
+// handRound returns the person-hours that this grower needs to weed the plot once by hand; 0 if the area is not given.
 func (s Season) handRound() float64 {
 	return s.local().Figures.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * s.pace(ByHand).Factor
 }

@@ -36,7 +36,7 @@ type TrialRecord struct {
 	WasA, WasB int // numbers of the plots when the trial began
 }
 
-// Which says which of the two halves has the lower figure.
+// Which says which half of a trial, A or B, has the lower number of hours, weeds or bags.
 type Which uint8
 
 const (
@@ -63,7 +63,7 @@ func (u Unlike) String() string {
 	return name(u, "alike", "same way", "other method", "other rows", "other days")
 }
 
-// Side sums up one half of a trial. 0 = not given.
+// Side sums up what the grower logged of one half of a trial. 0 = not given.
 type Side struct {
 	Passes     int
 	Logged     int     // passes with logged hours
@@ -88,7 +88,8 @@ type Comparison struct {
 //
 // Two numbers differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours and TrialHarvestNoise for the
 // harvest; weeds left differ by more than TrialLeftNoise. Hours are compared only if both seasons are over and every
-// pass has hours: missing hours would look quick. Weeds left need TrialLeftReports reports in each half.
+// pass has hours, because a half with missing hours would look quick. Weeds left are compared only if each half has
+// TrialLeftReports reports.
 func (t Trial) Compare(today Day) Comparison {
 	c := Comparison{A: t.A.side(t.Begun, today), B: t.B.side(t.Begun, today), Unlike: t.unlike()}
 	c.SoFar = t.A.goesOn(today) || t.B.goesOn(today)
@@ -127,7 +128,7 @@ func Compared(a, b Plot) Unlike {
 	return Alike
 }
 
-// side sums up the passes on day from and later, as known on day today.
+// side sums up the passes of this half from day from to day today, both included.
 func (h Half) side(from, today Day) Side {
 	s := h.Season.asOf(today)
 	for len(s.Passes) > 0 && s.Passes[0].On < from {
@@ -160,11 +161,11 @@ func (h Half) goesOn(today Day) bool { return h.Season.asOf(today).outline(today
 // logsAll reports whether there are passes and all have logged hours.
 func (s Side) logsAll() bool { return s.Passes > 0 && s.Logged == s.Passes }
 
-// differ reports whether two figures differ by more than the given share of their mean.
+// differ reports whether two numbers differ by more than the given share of their mean.
 func differ(a, b, share float64) bool { return math.Abs(a-b) > share*(a+b)/2 }
 
-// less says which of two positive numbers is lower, unless they differ by no more than this share of their mean. 0 =
-// not given.
+// less says which of the two numbers, of half A and of half B, is lower. It returns CloseToTell if they differ by no
+// more than this share of their mean, and NotTold if one of them is 0.
 func less(a, b, share float64) Which {
 	if !(a > 0 && b > 0) {
 		return NotTold
@@ -172,7 +173,8 @@ func less(a, b, share float64) Which {
 	return lessBy(a, b, share*(a+b)/2)
 }
 
-// lessBy says which of two numbers is lower, unless they differ by no more than noise.
+// lessBy says which of the two numbers, of half A and of half B, is lower. It returns CloseToTell if they differ by no
+// more than noise.
 func lessBy(a, b, noise float64) Which {
 	switch {
 	case math.Abs(a-b) <= noise:

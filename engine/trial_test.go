@@ -6,7 +6,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// half returns a season of one hectare with a pass for each number of person-hours.
+// half returns a half of a trial: one hectare, weeded in this way, with a pass for each of the hours, in person-hours.
 func half(way TrialWay, bags float64, hours ...float64) Half {
 	s := hectare()
 	for i, h := range hours {
@@ -123,8 +123,8 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 		if back != want {
 			t.Errorf("turned round\n got %+v\nwant %+v", back, want)
 		}
-		// A half with four times the area, work and harvest gives the same comparison. A power of two has no rounding
-		// errors.
+		// If half A has four times the area, work and harvest, the comparison is the same. The factor is a power of
+		// two, so there are no rounding errors.
 		const k = 4
 		big := trial
 		big.A.Season.Plot.AreaM2 *= k
@@ -134,7 +134,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 			big.A.Season.Passes[i].Hours *= k
 		}
 		wantEqual(t, "on a larger half", big.Compare(today), c)
-		// If both halves have the same season and harvest, no figure differs.
+		// If both halves have the same season and harvest, neither has less in the comparison.
 		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags},
 			B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
 		for _, w := range []Which{twin.Hours, twin.Left, twin.Harvest} {
@@ -145,7 +145,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 	})
 }
 
-// Passes before the trial do not count.
+// Passes before the day on which the trial began do not count; if that day is 0, all passes count.
 func TestTrialCountsFromItsBeginning(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 500

@@ -28,8 +28,8 @@ func (a Alternative) String() string {
 	return name(a, "none", "more hands", "second tool", "one way, then by hand", "the rest by hand")
 }
 
-// Work says how long one weeding takes, in person-hours. All hours are 0 without an area, hours with the tool also if
-// no tool can be used.
+// Work says how long one weeding takes, in person-hours. All hours are 0 if the area is not given; the hours with the
+// tool are also 0 if no tool can be used.
 type Work struct {
 	AlongHours, AcrossHours float64 // one pass with the tool; AcrossHours is 0 unless Fit.CrossFits
 	BothHours               float64 // a pass along and a pass across; 0 unless Fit.CrossFits
@@ -44,23 +44,23 @@ type Work struct {
 
 	Do      Advice
 	OneWay  Way     // direction of a single pass: across if the last pass went along and Fit.CrossFits
-	Days    int     // days that the work Do takes; 0 = area not given
+	Days    int     // days that weeding by the advice Do takes; 0 = area not given
 	StartBy Day     // last day to begin so that the work ends inside the window; 0 = no such day
 	Fits    bool    // the work ends inside the window if it begins today or, if the window opens later, on that day
 	Share   float64 // share of the plot that can be weeded inside the window, 0 to 1
 
 	Instead    Alternative // what to change if the work does not end inside the window
 	InsteadDo  Advice      // how to weed if the grower chooses Instead
-	NeedPeople int         // people that Instead needs in total; 0 for ByHandRest
+	NeedPeople int         // people that Instead needs in total; 0 for NoAlternative and ByHandRest
 }
 
-// Total returns the person-hours of Do, including the pulling that follows.
+// Total returns the person-hours of weeding by the advice Do, including the pulling of weeds after the tool.
 func (w Work) Total() float64 {
 	push, pull := w.hours(w.Do)
 	return push + pull
 }
 
-// hours returns the person-hours of pushing the tool and of pulling weeds.
+// hours returns the person-hours of pushing the tool and of pulling weeds by hand, if the plot is weeded by advice a.
 func (w *Work) hours(a Advice) (push, pull float64) {
 	switch a {
 	case WeedBoth:
@@ -74,15 +74,15 @@ func (w *Work) hours(a Advice) (push, pull float64) {
 	return 0, w.HandHours
 }
 
-// Work computes hours, days and people for weeding in window w on day today; only hours and days if w does not exist or
-// is over, or if the weeds are too big for the tool.
+// Work computes, on day today, the hours, days and people for weeding in window w. It computes only hours and days if w
+// does not exist, if w is over, or if the weeds are too big for the tool.
 //
 // n people work h hours a day with one tool. Pushing that takes P person-hours and pulling that takes L need
 //
 //	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, max(h, ToolDayHours))) )
 //
-// because one person at a time pushes the tool. People take turns, so the tool may work longer than each person; the
-// others pull weeds behind it. The formula ignores that the last row is pulled after the tool has passed.
+// because one person at a time pushes the tool. People take turns, so the tool may be pushed for longer than each
+// person works; the others pull weeds behind it. The formula ignores that the last row is pulled after the tool.
 func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
@@ -121,7 +121,8 @@ func (s Season) Work(today Day, w Window) Work {
 	return work
 }
 
-// withTool fills in the hours of pushing the tool and of pulling weeds after it.
+// withTool sets the hours of pushing the tool and of pulling weeds after it, on ha hectares. left is what the last pass
+// left.
 func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	w.AlongHours = f.Hours * w.Pace.Factor
 	if w.Pace.Logged > 0 {
@@ -138,8 +139,9 @@ func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	}
 }
 
-// pullShare returns the hours of pulling after one pass, as a share of the model's hours of the pass. It depends on the
-// weeds that the last pass left, and is highest for a loose tool, which leaves wide strips.
+// pullShare returns the hours of pulling weeds after one pass, as a share of the hours that the model computes for the
+// pass. It depends on the weeds that the last pass left; it is highest for many weeds and for a tool that leaves wide
+// strips.
 func pullShare(f Fit, left Amount) float64 {
 	switch {
 	case f.Verdict == FitLoose || left == Many:
@@ -150,18 +152,19 @@ func pullShare(f Fit, left Amount) float64 {
 	return PullShareSome
 }
 
-// toolADay returns how many hours a day n people push these tools, added up.
+// toolADay returns for how many hours a day n people who take turns can push this number of tools, the hours of all
+// tools added up.
 func (w *Work) toolADay(n, tools int) float64 {
 	return min(float64(n)*w.HoursADay, float64(tools)*max(w.HoursADay, ToolDayHours))
 }
 
-// days returns the days that n people with one tool need for an advice.
+// days returns the days that n people with one tool need to weed the plot by advice a.
 func (w *Work) days(a Advice, n int) int {
 	push, pull := w.hours(a)
 	return int(max(math.Ceil((push+pull)/(float64(n)*w.HoursADay)), math.Ceil(push/w.toolADay(n, 1))))
 }
 
-// schedule checks whether the work ends in the days from-to, both included, and looks for an alternative if not.
+// schedule checks whether the work can be done in the days from-to, both included; if not, it looks for an alternative.
 func (w *Work) schedule(from, to Day) {
 	span := int(to-from) + 1
 	if w.Days <= span {
@@ -176,9 +179,9 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(span)
 }
 
-// instead sets the cheapest alternative that ends within span days: one direction; more people; one direction with more
-// people; a second tool with more people; one direction with both. Otherwise the rest is pulled by hand after the
-// window.
+// instead sets the cheapest alternative with which the work ends within span days. It tries in this order: one
+// direction instead of two; more people; one direction and more people; a second tool and more people; one direction, a
+// second tool and more people. If none is enough, the rest is pulled by hand after the window.
 func (w *Work) instead(span int) {
 	less := w.Do
 	if w.Do == WeedBoth {
@@ -201,8 +204,8 @@ func (w *Work) instead(span int) {
 	w.Instead, w.InsteadDo = ByHandRest, w.Do
 }
 
-// hands returns the fewest people, from w.People to MostHands, who finish within span days with these tools; 0 if none
-// do.
+// hands returns the fewest people, from w.People to MostHands, who finish the work within span days with this number of
+// tools; 0 if even the most people do not.
 func (w *Work) hands(a Advice, span, tools int) int {
 	push, pull := w.hours(a)
 	for n := w.People; n <= max(w.People, MostHands); n++ {

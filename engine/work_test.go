@@ -31,7 +31,8 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		capacity       float64 // ha/h
 		hours, withinH float64
 	}{
-		// Published capacities; the hours are computed by hand.
+		// The capacities are published (Shirsat et al. 2016, Agriculture Update 11(2):154-157; Zongo et al., Burkina
+		// Faso); the hours are computed by hand.
 		{"cone weeder A, Shirsat et al. 2016", 1e4, 0.0094, 106, 0.5},
 		{"cone weeder B, Shirsat et al. 2016", 1e4, 0.0110, 90.9, 0.05},
 		{"cone weeder C, Shirsat et al. 2016", 1e4, 0.0133, 75.2, 0.05},
@@ -53,12 +54,13 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 }
 
 func TestHoursByHand(t *testing.T) {
-	// A published comparison of cultivators in Sri Lanka gives 0.005 ha/h for weeding by hand, which is 200 h/ha.
+	// A published comparison of cultivators in Sri Lanka gives 0.005 ha/h for weeding by hand, which is 200 h/ha
+	// (https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2).
 	s := rowsOf20(1e4, 0)
 	w := s.Work(s.Plot.Planted, windowOf(5))
 	wantNear(t, "hours by hand", w.HandHours, 1/0.005, 1e-9)
 	// Common practice, no source: weeding with the tool and pulling afterwards is two to three times as fast as weeding
-	// by hand.
+	// by hand. The hours of the model must agree.
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}
@@ -137,7 +139,7 @@ func TestAToolIsPushedByOneAtATime(t *testing.T) {
 			t.Errorf("%d people, %g h a day: %d days, want %d", c.people, c.hoursH, got.Days, c.days)
 		}
 	}
-	// In three days the tool is pushed for 30 of the 64.1 hours.
+	// In three days one tool is pushed for 30 h (ToolDayHours is 10) of the 64.1 h that the hectare needs.
 	s.Home = Household{People: 9, HoursADay: 6}
 	wantNear(t, "share weeded by nine people", s.Work(s.Plot.Planted, windowOf(3)).Share, 30/64.1026, 1e-4)
 }
@@ -195,7 +197,8 @@ func TestWhatElseCanBeDone(t *testing.T) {
 }
 
 func TestBothWaysLeaveLittleToPull(t *testing.T) {
-	// A tool of 15 cm in rows of 20 cm leaves 1/4 of the ground; a pass along and a pass across leave 1/16.
+	// Computed by hand: a tool of 15 cm in rows of 20 cm leaves 1/4 of the ground unweeded; a pass along and a pass
+	// across together leave 1/16.
 	s := rowsOf20(1000, 0)
 	s.Plot.HillSpacingCM = 20
 	w := s.Work(s.Plot.Planted, windowOf(5))
@@ -368,7 +371,8 @@ func TestWorkProperties(t *testing.T) {
 		if (got.InsteadDo == 0) != (got.Instead == NoAlternative) || got.InsteadDo == WeedBoth && got.Do != WeedBoth {
 			t.Errorf("instead %s by %s of %s", got.Instead, got.InsteadDo, got.Do)
 		}
-		// A plot of twice the area needs twice the work. The drawn passes have no logged hours.
+		// A plot of twice the area needs twice the work. The drawn passes have no logged hours, so the pace of both
+		// plots is the same.
 		twice := s
 		twice.Plot.AreaM2 *= 2
 		if double := twice.Work(today, w); !near(double.Total(), 2*got.Total(), 1e-6) ||

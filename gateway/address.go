@@ -38,12 +38,13 @@ func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	return middleware.ClientIPFromHeader(p.Header, trusted...)
 }
 
-// clientIP returns the client's address. An unknown address is the zero Addr, which no address list admits.
+// clientIP returns the client's address that the middleware of Proxy found for r. If the address is unknown, it is the
+// zero Addr, which no list of allowed addresses contains.
 func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
-// withoutProxy returns r with the connection's address as the client's address, for any headers.
+// withoutProxy returns r with the connection's address as the client's address. Forwarding headers in r are ignored.
 func withoutProxy(r *http.Request) *http.Request {
 	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
 	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)
@@ -61,9 +62,9 @@ func Loopback(h http.Handler) http.Handler {
 	})
 }
 
-// allowWatchers passes requests from this machine and from the allowed networks of monitoring systems to h. It refuses
-// a request that came through a proxy, because the connection then has the proxy's address. own is the header in which
-// the operator's proxy writes the client's address; "" = none.
+// allowWatchers passes requests from this machine and from the networks in allow, in which monitoring systems are, to
+// h. It refuses a request that came through a proxy, because its connection has the proxy's address, which says nothing
+// about the client. own is the header in which the operator's proxy writes the client's address; "" = none.
 func allowWatchers(allow []netip.Prefix, own string, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if wasForwarded(r) || own != "" && r.Header.Values(own) != nil {

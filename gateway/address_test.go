@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// client returns the address that p finds for a client, given the connection's address and the headers; "" = none.
+// client returns the client's address that p finds for a request with these headers on a connection from the address
+// remote; "" = p finds no address.
 func (p Proxy) client(remote string, headers http.Header) string {
 	got := "not called"
 	h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
@@ -21,8 +22,8 @@ func (p Proxy) client(remote string, headers http.Header) string {
 	return got
 }
 
-// The addresses in this table are reserved for documentation (RFC 5737, RFC 3849). Only the proxies have others:
-// 10.0.0.0/8 and fd00::/8.
+// A forwarding header counts only on a connection from a trusted proxy. The clients' addresses in this table are
+// reserved for documentation (RFC 5737, RFC 3849); the proxies' addresses are private ones, in 10.0.0.0/8 and fd00::/8.
 func TestClientIP(t *testing.T) {
 	none := Proxy{}
 	chain := Proxy{Trusted: []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("fd00::/8")}}
@@ -70,8 +71,8 @@ func TestClientIP(t *testing.T) {
 	}
 }
 
-// For any headers, a client without a proxy has the address of its connection. A client behind a proxy has no known
-// address, or an address that is not a proxy's.
+// For any forwarding headers, a client without a proxy has the address of its connection. For a client behind a proxy
+// the result is no address, or an address that does not belong to a trusted proxy.
 func FuzzClientIP(f *testing.F) {
 	for _, s := range []string{
 		"203.0.113.1", "203.0.113.1, 10.0.0.1", "::ffff:10.0.0.1", "[2001:db8::1]:80", ",,", "unknown",

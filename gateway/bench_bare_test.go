@@ -14,9 +14,9 @@ import (
 
 // BenchmarkUSSD compares the gateway with the two handlers in this file. bareChi is the router alone: it reads a form
 // and writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with
-// dialogues needs, on disk before the answer. Up to batch requests share one transaction.
+// dialogues needs, and commits them to disk before it answers. Up to batch requests share one transaction.
 
-// bareScreen has the length of a typical screen.
+// bareScreen is the reply of both handlers. It is as long as a typical screen, because the length costs time.
 const bareScreen = "Plot 1: Weed now, best Mon 14 Dec, by Sat 19 Dec at the latest.\n" +
 	"What now?\n1 new plot\n2 my plots\n3 I weeded\n4 what I see\n5 row and tool check"
 

@@ -128,8 +128,8 @@ func seedOne(tx *store.Tx, i int, now int64) error {
 	return err
 }
 
-// benchPhone returns the number of the i-th grower. Only a thousand numbers are reserved for fiction, fewer
-// than the growers. So these numbers have two digits too many to belong to anybody.
+// benchPhone returns the phone number of the i-th grower. There are more growers than the thousand numbers that are
+// reserved for fiction, so these numbers have two digits too many to belong to anybody.
 func benchPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)) }
 
 func copied(b *testing.B, path string) string {
@@ -151,7 +151,8 @@ func ourHandler(b *testing.B, path string) http.Handler {
 		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))
 }
 
-// since is a clock that runs, and started in the morning. Rows that are ordered by time need increasing times.
+// since is a running clock: its value is the real time at which the clock started and showed morning. The benchmarks
+// need a clock that runs, because the store orders some rows by time.
 type since time.Time
 
 func (s since) Now() time.Time { return morning.Add(time.Since(time.Time(s))) }
@@ -203,7 +204,8 @@ func (s *bench) closedLoop(b *testing.B, d time.Duration) (rate, p99 float64) {
 	return float64(len(all)) / time.Since(began).Seconds(), percentile(all, 0.99)
 }
 
-// openLoop sends rate calls a second at random instants.
+// openLoop sends rate calls a second at random instants, even if earlier calls have not been answered. It reports the
+// response times as metrics of b.
 func (s *bench) openLoop(b *testing.B, rate float64, d time.Duration) {
 	b.Helper()
 	list := s.callers(4 * benchConns)
@@ -260,7 +262,8 @@ type talk struct {
 	end     string
 }
 
-// Of ten dialogues, six log a pass, three read the dates, and one registers a plot.
+// The mix of dialogues in the benchmarks: of ten, six log a pass, three read the dates of a plot, and one registers a
+// plot (an assumption, no source).
 var (
 	talkPass = talk{[]string{"3", "1", "1", "1"}, "Logged"}
 	talkDate = talk{[]string{"2", "3"}, "Planted"}
@@ -289,7 +292,8 @@ type caller struct {
 func (c *caller) next() {
 	if c.talk == nil {
 		c.session = c.all.begun.Add(1)
-		grower := int(c.session * 7919 % benchGrowers) // spread, so that growers do not call in their order on disk
+		// Multiplication by a prime spreads the growers, so that they do not call in the order of their rows on disk.
+		grower := int(c.session * 7919 % benchGrowers)
 		c.talk, c.phone, c.step = talks[grower%len(talks)], "%2B"+benchPhone(grower).E164()[1:], 0
 	}
 	event, entry := "entry", ""

@@ -17,7 +17,7 @@ import (
 )
 
 // The largest values that a network may send: bytes of the body; characters of an id, a text and a phone number; the
-// number of a step. A text of ten SMS segments has 1530 characters.
+// number of a step. maxText allows ten SMS segments, which have up to 1530 characters of the GSM 7-bit alphabet.
 const (
 	maxBody  = 64 << 10
 	maxID    = 128
@@ -36,8 +36,8 @@ const (
 // call is one callback after authentication and decoding.
 type call struct {
 	id string // id of the request; part of the outbox keys of this call's texts, so that the keys are unique
-	// webhookID is the webhook-id header, which every repeat has too. It is "" without the header, and for a described
-	// network that does not sign its calls.
+	// webhookID is the webhook-id header, which is the same in each repeat of the call. It is "" if the header is
+	// missing, and also if the network has a format of its own and does not sign its calls.
 	webhookID string
 	network   *profile.Profile
 	in        *fields
@@ -51,7 +51,8 @@ type answer struct {
 	repeat bool // this is the stored reply of an earlier call
 }
 
-// render returns the answer in the network's own format. Without such a format it returns ours.
+// render returns the answer in the network's own format r. If r is nil, it returns ours, the answer in the project's
+// format.
 func render(r *profile.Reply, v profile.ReplyValues, ours profile.Rendered, repeat bool) (a answer, err error) {
 	if r != nil {
 		ours, err = r.Render(v)
@@ -101,8 +102,8 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	// The route exists even if no network makes calls of this kind. Then admit answers that the network is not set up
-	// for them.
+	// If no network makes calls of this kind, the route still exists for POST: admit then answers such a call that the
+	// network is not set up for calls of this kind.
 	if list == nil {
 		return []string{http.MethodPost}
 	}

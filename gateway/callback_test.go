@@ -12,8 +12,8 @@ import (
 	"rowbell/store"
 )
 
-// The response to a refused callback names each field that has a mistake. Hostile values are tested in
-// hostile_words_test.go.
+// The response to a refused callback names each field that has a mistake. The values here are honest mistakes; hostile
+// values are tested in hostile_words_test.go.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestRefused(t *testing.T) {

@@ -31,8 +31,9 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 
 const signingSecret = "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"
 
-// formUSSD describes a network whose USSD calls have the form fields p, s and e. Its replies are "+" and the screen, or
-// "-" and the last screen.
+// formUSSD describes a network whose USSD calls have the form fields p (phone), s (session) and e (entry). The reply to
+// a call is "+" and the screen if the session goes on, and "-" and the screen if it ends. change may alter the
+// description.
 func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	s := &profile.USSDSpec{
 		CallSpec: profile.CallSpec{Body: "form", Reply: &profile.ReplySpec{
@@ -44,9 +45,10 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	return profile.Spec{USSD: s}
 }
 
-// play makes the calls of a session, one a line. "entry > reply" expects that the menu is asked and answers so. "entry
-// = reply" expects a repeat, about which the menu is not asked. "entry ! 400" expects this status. The lines "session
-// s2", "wait 1m" and "with &k=v" change the calls after them: the session's id, the clock, further form fields.
+// play makes the calls of a session, one for each line. "entry > reply" expects that the menu is asked and this reply
+// is sent. "entry = reply" expects that the call is a repeat: the reply is sent, and the menu is not asked.
+// "entry ! 400" expects this status. Three kinds of lines make no call, but change the calls after them: "session s2"
+// sets the session's id, "wait 1m" advances the clock, "with &k=v" adds form fields.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""
@@ -141,14 +143,15 @@ func TestHoldsAllByWords(t *testing.T) {
 		"with &k=gone", "7 = -",
 		"session s2", "with &k=new&d=*124%23", "1~5 > +Home *124*1*5#",
 		"session s3", "with &k=new&d=*124*1*5%23", "1~5 > +Home *124*1*5#",
-		// In session s4 the network's begin event was lost, so the configured code *123# is used.
+		// In session s4 the begin event, which has the dialled code, was lost. So the configured code *123# is used.
 		"session s4", "with &k=go", "1~5 > +Home *123*1*5#",
 		"session s5", "with &k=middle", " ! 400")
 	h.steps(`dial ussd "" "*124#"`, `enter ussd "home" "7"`, `dial ussd "home/7" "*124*1*5#"`,
 		`dial ussd "home" "*124*1*5#"`, `dial ussd "home" "*123*1*5#"`)
 }
 
-// If a phone's records are erased, the traces of the phone's sessions are erased too.
+// If a phone's records are erased, the stored traces of the phone's sessions are erased too. The next call of such a
+// session shows the first screen.
 func TestEraseForgetsTraces(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" }))
 	h.play(" > +Home ", "yes > +You said yes", "by the well > +You said by the well")

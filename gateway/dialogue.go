@@ -87,12 +87,12 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	return next, r, r.Resumed && fromSMS, err
 }
 
-// silentUSSD is how long a USSD session without calls counts as open, because some networks do not report its end. TS
-// 29.002 clause 17.6.4 allows ten minutes for a request.
+// silentUSSD is how long a USSD session without calls counts as open, because some networks do not report its end. 3GPP
+// TS 29.002, clause 17.6.4, allows at most ten minutes for a USSD request.
 const silentUSSD = 10 * time.Minute
 
 // leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, for another channel to
-// resume. It returns nil if there is none or if it is still open on ch.
+// resume. It returns nil if there is no such dialogue, or if its session on ch is still open.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {
@@ -117,11 +117,12 @@ func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	return nil
 }
 
-// answerUseful is how long an SMS answer, or a text that follows a dialogue, may still be sent.
+// answerUseful is how long after a grower's call the answer by SMS, or a text that follows the dialogue, may be sent.
 const answerUseful = 24 * time.Hour
 
-// enqueueNotes writes the texts that accompany a reply (the notes) to the outbox. After a move of records, a note may
-// be for the old phone. It is stored without a grower, so that it stays with the old phone if the records move again.
+// enqueueNotes writes the texts that accompany a reply (the notes) to the outbox. If a grower's records moved to a new
+// phone, a note may be for the old phone. Such a note is stored without a grower, so that it stays with the old phone
+// if the records move again.
 func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
 		grower, to := book.GrowerID(), book.Phone()

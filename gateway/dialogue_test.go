@@ -78,7 +78,8 @@ func TestUSSDResume(t *testing.T) {
 	}
 }
 
-// A step that fails changes nothing in the records. So the same call, sent again, is not a repeat.
+// A step of the menu that fails or panics changes nothing in the records. So the same call, sent again, does not count
+// as a repeat, and the menu is asked again.
 func TestUSSDFailsWhole(t *testing.T) {
 	for _, tt := range []struct {
 		entry  string
@@ -185,8 +186,8 @@ func TestSMS(t *testing.T) {
 	}
 }
 
-// The menu gets the dialogue and the prompt that it returned last. It also gets the instants at which each of them was
-// last shown to the grower.
+// With each text the menu gets the dialogue and the prompt that it returned for an earlier text, and the instants at
+// which the dialogue and the prompt were last shown to the grower.
 func TestSMSState(t *testing.T) {
 	h := open(t)
 	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
@@ -218,8 +219,9 @@ func TestSMSState(t *testing.T) {
 	)
 }
 
-// The menu can tell from the two instants whether the dialogue or the prompt was shown last. This also holds if the
-// dialogue stays on its screen, and if both are shown within one second.
+// With each text the menu gets the instants at which the dialogue and the prompt were last shown, so that it can tell
+// which of the two a digit answers. The instants are right even if the dialogue shows the same screen again, and if
+// dialogue and prompt are shown within one second.
 func TestSMSLastToSpeak(t *testing.T) {
 	t.Parallel()
 	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
@@ -228,8 +230,8 @@ func TestSMSLastToSpeak(t *testing.T) {
 		first []string      // the texts that are sent first
 		wait  time.Duration // time between the first texts and the rest
 		then  []string
-		// Expected instants, after the morning, of the dialogue and of the prompt in the call of the menu for the text
-		// "1".
+		// The instants of the dialogue and of the prompt that the menu must get with the last text, "1". They are
+		// durations after morning.
 		dialogue, prompt time.Duration
 	}{
 		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, 0, time.Minute},

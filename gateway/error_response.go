@@ -74,7 +74,8 @@ func setRetryAfter(w http.ResponseWriter, d time.Duration) {
 
 func wholeSeconds(d time.Duration) int { return int((d + time.Second - 1) / time.Second) }
 
-// apology returns the text that the phone shows in place of a screen; "" for calls that show no screen.
+// apology returns the text that the phone shows in place of a screen when a USSD call fails; "" for other calls, which
+// show no screen.
 func (g *Gateway) apology(r *http.Request) string {
 	if !strings.HasSuffix(route(r), "/"+kindUSSD) {
 		return ""

@@ -45,7 +45,8 @@ func (f *fields) value(at profile.Field) (v any, ok bool) {
 	return v, v != nil
 }
 
-// text returns a string of at most limit characters, or "" if the network sent no string.
+// text returns a string of at most limit characters. For a missing value it returns ""; for an unusable value it also
+// records a mistake.
 func (f *fields) text(at profile.Field, limit int) string {
 	v, ok := f.value(at)
 	if !ok {
@@ -67,7 +68,8 @@ func (f *fields) text(at profile.Field, limit int) string {
 	return ""
 }
 
-// name returns an identifier or a word: printable characters, at most maxID of them.
+// name returns an identifier or a word of at most maxID printable characters. For a missing value it returns ""; for an
+// unusable value it also records a mistake.
 func (f *fields) name(at profile.Field) string {
 	s := f.text(at, maxID)
 	if !printable(s) {
@@ -145,7 +147,8 @@ func (f *fields) note(at profile.Field) string {
 	return strings.TrimSpace(string(line))
 }
 
-// optional returns the value at a place in the request, or nil without a mistake if it cannot be read.
+// optional returns the value at a place in the request. If the value is missing or cannot be read, optional returns nil
+// and records no mistake.
 func (f *fields) optional(at profile.Field) any {
 	before := f.bad
 	v, _ := f.value(at)

@@ -114,7 +114,8 @@ func (s *script) Stops(entry string) bool { return entry == "stop" }
 
 func (s *script) Sorry(string) string { return "Sorry, try again." }
 
-// textStep returns the line that a script records for a text.
+// textStep returns the line that a script records when the menu gets a text: the text itself, the saved state of the
+// dialogue, the prompt, and their instants.
 func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
 	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
 }
@@ -230,12 +231,13 @@ func asForm(r *http.Request) {
 
 type m = map[string]any
 
-// call returns a USSD callback in which these fields are changed; see changed.
+// call returns the fields of a USSD callback with the entry "1", changed by change; see changed.
 func call(change m) m {
 	return changed(m{"phone": phone.E164(), "session": "s1", "event": "entry", "entry": "1"}, change)
 }
 
-// changed returns a copy of base in which these fields are changed. A field whose value is nil is removed.
+// changed returns a copy of base with the fields of change in place of its own. A field whose value in change is nil is
+// removed.
 func changed(base, change m) m {
 	c := maps.Clone(base)
 	maps.Copy(c, change)
@@ -243,7 +245,7 @@ func changed(base, change m) m {
 	return c
 }
 
-// register gives l's grower consent and one plot, which was planted daysAgo days ago.
+// register records the consent of the grower to whom l belongs, and one plot that was planted daysAgo days ago.
 func register(l *store.Ledger, label string, daysAgo engine.Day) error {
 	if err := l.Consent("en", "1", "ussd"); err != nil {
 		return err

@@ -67,8 +67,9 @@ type Options struct {
 	MaxInFlight int            // largest number of callbacks handled at the same time; 0 = DefaultMaxInFlight
 }
 
-// A dropped USSD dialogue can be resumed for a day. For SMS it is longer, because an SMS may wait for days until a
-// phone is switched on. A network waits some seconds for an answer, so after five seconds an error still reaches it.
+// A dropped USSD dialogue can be resumed for one day; an SMS dialogue for three, because an SMS may wait for days until
+// a phone is switched on. A network waits for a response for some seconds, so an error sent after five seconds still
+// reaches the network.
 const (
 	DefaultUSSDResume = 24 * time.Hour
 	DefaultSMSResume  = 72 * time.Hour
@@ -94,7 +95,7 @@ type Gateway struct {
 	readyChecks singleflight.Group
 	logged      refusalLog
 
-	unknownTexts  atomic.Uint64 // number of receipts that name no text of ours
+	unknownTexts  atomic.Uint64 // number of receipts whose id belongs to no text in the outbox
 	unknownStates atomic.Uint64 // number of receipts whose state the profile does not describe
 }
 
@@ -159,7 +160,8 @@ func (g *Gateway) routes() chi.Router {
 // and the transaction continues, so that a repeat of the call finds the stored reply. The caller may read what fn set
 // only if write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
-	// A transaction counts until it ends, even without its caller. So transactions do not pile up on a slow disk.
+	// A transaction counts towards MaxInFlight until it ends, even if its caller no longer waits. So the number of
+	// transactions stays bounded on a slow disk.
 	select {
 	case g.transactions <- struct{}{}:
 	default:

@@ -15,12 +15,12 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Every route except the health checks requires the token of the network in its path.
+// Every route except the health checks requires the bearer token of the network that the route's path names.
 func TestEveryRouteIsGuarded(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		other := profile.Default("other")
 		other.Token = profile.HashToken("other-token")
-		closed := profile.Default("closed") // a network without a token refuses every caller
+		closed := profile.Default("closed") // a network with no token set, and not Open, must refuse every caller
 		o.Networks = append(o.Networks, other, closed)
 	})
 	probes := map[string]bool{"/healthz": true, "/readyz": true}
@@ -65,7 +65,7 @@ func TestEveryRouteIsGuarded(t *testing.T) {
 	h.steps()
 }
 
-// A network without a token accepts calls from this machine only.
+// A network whose profile is Open accepts calls without a token, but only from this machine.
 func TestOpen(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		p := profile.Default("local")
@@ -244,7 +244,7 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-// The server has timeouts. TestSlowCallers tests what the timeouts do.
+// NewServer sets these timeouts and this address. TestSlowCallers checks that the timeouts disconnect slow callers.
 func TestNewServer(t *testing.T) {
 	s := gateway.NewServer("127.0.0.1:0", open(t).g)
 	timeouts := fmt.Sprint(s.ReadHeaderTimeout, s.ReadTimeout, s.WriteTimeout, s.IdleTimeout)

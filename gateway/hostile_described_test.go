@@ -28,7 +28,7 @@ const (
 	marlSecret = "grey-soil"
 )
 
-// sampleSecrets are words that the log must not contain: secrets, signatures, and addresses of callers.
+// sampleSecrets are parts of what the log must not contain: secrets, signatures, and addresses of callers.
 var sampleSecrets = []string{
 	signingSecret, oldSecret, kilnSecret, adzeSecret, weirSecret, marlSecret, "v1,", "192.0.2.", "203.0.113.", "Basic ",
 }
@@ -70,8 +70,9 @@ func openDescribedWire(t *testing.T) *wireFixture {
 	})
 }
 
-// These calls of the network heron are signed, wrongly or with hostile values. The signatures follow Standard Webhooks
-// 1.0.0, "Signature scheme" and "Verifying webhook authenticity". The calls were made by this project.
+// The network heron signs its calls. These calls have no signature, a wrong one, or a right one with hostile values.
+// The rules for signatures are those of Standard Webhooks 1.0.0, "Signature scheme" and "Verifying webhook
+// authenticity"; the calls themselves are invented.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileSignatures(t *testing.T) {
@@ -197,8 +198,9 @@ func TestHostileSignatures(t *testing.T) {
 	assertLog(t, f, sampleSecrets...)
 }
 
-// These hostile calls come from networks with formats of their own: HTTP basic authentication, XML, address lists, the
-// text of the whole session, charsets, hexadecimal digits.
+// These hostile calls come from the sample networks with formats of their own, which use HTTP basic authentication, XML
+// bodies, lists of allowed addresses, the text of the whole session in each call, other charsets, or texts in
+// hexadecimal digits.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileDescribed(t *testing.T) {
@@ -255,7 +257,7 @@ func TestHostileDescribed(t *testing.T) {
 	const denied, notOn = "403 does not call from this address", "400 does not go on"
 	f := openDescribedWire(t)
 	f.sendEach([]hostile{
-		// These calls are authenticated by a name and a password (HTTP basic, RFC 7617).
+		// The callers of these calls must prove who they are by a name and a password (HTTP basic, RFC 7617).
 		{"basic: nothing", kiln("X-A: b", clay), "401 Basic"},
 		{"basic: another password", kiln(basic("kiln:clay"), clay), "401 Basic"},
 		{"basic: another name", kiln(basic("Kiln:"+kilnSecret), clay), "401 Basic"},
@@ -317,7 +319,8 @@ func TestHostileDescribed(t *testing.T) {
 		{"address and token: only the token", weir(asForm, weirSecret, "203.0.113.5", pool), denied},
 		{"address and token: only the address", weir(asForm, "x", inside, pool), "401 Bearer"},
 
-		// These calls contain all that was entered in the session so far.
+		// Each call of these networks must contain all that was entered in the session so far. A call whose text
+		// neither continues nor repeats the text of an earlier call is refused.
 		{"whole: a session begins", fly("f1", ""), "200 X-Aloft: yes"},
 		{"whole: an entry", fly("f1", "1"), "200 X-Aloft: yes"},
 		{"whole: the entry again", fly("f1", "1"), "same 200 X-Aloft: yes"},

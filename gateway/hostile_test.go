@@ -22,9 +22,9 @@ import (
 	"rowbell/menu"
 )
 
-// hostile is a request as sent on the wire (raw) and the expected response (want): its status and, after a space, a
-// part of it. A refused request must leave the records unchanged. If want begins with "same", an accepted request must
-// leave them unchanged too.
+// hostile is a request as sent on the wire (raw) and the expected response (want): the status and, after a space, a
+// part of the response. A refused request must leave the records unchanged. If want begins with "same", the request is
+// accepted and must leave the records unchanged too.
 type hostile struct{ name, raw, want string }
 
 // wireFixture is the gateway behind a TCP listener, with the real menu and real records.
@@ -130,8 +130,8 @@ func (f *wireFixture) ordinaryCall() {
 	}
 }
 
-// sendEach sends each request on a connection of its own. After each request it checks that an ordinary call is
-// answered.
+// sendEach sends each request on a connection of its own, and checks the response and the records. After each request
+// an ordinary call must be answered.
 func (f *wireFixture) sendEach(rows []hostile) {
 	whole := f.T
 	seen := map[string]bool{}
@@ -192,8 +192,8 @@ func encode(v any) string {
 // swap replaces the first occurrence of old in s by new.
 func swap(s, old, new string) string { return strings.Replace(s, old, new, 1) }
 
-// These requests are malformed HTTP or come from strangers. The names of the rows cite clauses of RFC 9110 (semantics)
-// and RFC 9112 (HTTP/1.1).
+// These requests are malformed HTTP, or their callers are not authenticated. Where a row's name has a number such as
+// 9112, 6.3, it cites the section of RFC 9110 (HTTP semantics) or RFC 9112 (HTTP/1.1) that the row checks.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileRequests(t *testing.T) {
@@ -215,7 +215,8 @@ func TestHostileRequests(t *testing.T) {
 	chunk := func(s string) string { return fmt.Sprintf("%x\r\n%s\r\n0\r\n\r\n", len(s), s) }
 	f := openWire(t)
 	f.sendEach([]hostile{
-		// These requests are unclear about where one request ends and the next begins (framing).
+		// In these requests it is unclear where one request ends and the next begins. The server and a proxy might
+		// disagree, so the server must never read a second request from the same bytes.
 		{"length and chunks, chunks shorter (9112, 6.3)",
 			line("POST /in/nobody/sms HTTP/1.1", "Host: x", bearer, typeJSON,
 				fmt.Sprintf("Content-Length: %d", len(second)+5), chunked) +
@@ -275,7 +276,7 @@ func TestHostileRequests(t *testing.T) {
 			with("POST", ussd, []string{"Content-Type: multipart/form-data; boundary=x"}, "--x--"),
 			"415 application/json"},
 
-		// These requests have unusual targets (paths).
+		// These requests have unusual targets (paths). The server must not clean a path up into the path of a route.
 		{"a whole address as target (9112, 3.2.2)", says("http://elsewhere.example/in/local/ussd", body), "200 more"},
 		{"two slashes", says("//in/local/ussd", body), "404 nothing under this path"},
 		{"a slash at the end", says("/in/local/ussd/", body), "404 nothing under this path"},

@@ -36,7 +36,8 @@ func TestHostileValues(t *testing.T) {
 	long := strings.Repeat("x", 129)
 	deep := func(bracket string) string { return strings.Repeat(bracket, 20_000) }
 	f.sendEach([]hostile{
-		// These calls have hostile bodies.
+		// The bodies of these calls are no valid JSON or form, or have values that are too long, of a wrong type or not
+		// printable.
 		{"a field too large", begin(m{"entry": strings.Repeat("x", 1601)}), "400 /entry"},
 		{"an id too large", begin(m{"session": long}), "400 /session"},
 		{"an id of line feeds", begin(m{"session": "a\r\nSet-Cookie: b"}), "400 /session"},
@@ -107,7 +108,7 @@ func TestHostileValues(t *testing.T) {
 		{"a template as text", word("t2", "{{range .}}{{.}}{{end}}"), "202"},
 		{"a long text", word("t3", strings.Repeat("🌾", 1600)), "202"},
 
-		// These calls are repeated.
+		// These calls are repeated, some with other words under the same id. A repeat must change nothing.
 		{"a text, first", word("again", "help"), "202"},
 		{"the text again", word("again", "help"), "same 202"},
 		{"its id with other words", word("again", "stop"), "same 202"},
@@ -120,7 +121,8 @@ func TestHostileValues(t *testing.T) {
 			says(ussd, encode(m{"phone": "+447700900124", "session": "steps", "event": "end"})),
 			`same 200 "more":false`},
 
-		// These receipts are forged.
+		// These receipts name no text, are malformed, or have a time that cannot be right. The checks after the table
+		// look at the time and the reason that were stored.
 		{"a receipt for no text", told("none", "delivered", nil), "same 204"},
 		{"a receipt with SQL as id", told("k1' OR '1'='1", "delivered", nil), "same 204"},
 		{"a receipt with a state of ours", told("k1", "withdrawn", nil), "400 /state"},

@@ -33,7 +33,7 @@ var limitDetails = map[[2]string]string{
 
 // checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is the id of
 // the USSD session; "" = an SMS. It runs before the transaction, so that a call over a limit writes nothing to disk.
-// Receipts and ends of sessions are not checked. A STOP over a limit is applied all the same; see sms.
+// Receipts and ends of sessions are not checked. A STOP over a limit is applied all the same; see Gateway.sms.
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {
@@ -54,9 +54,9 @@ func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error 
 
 var errTooManyInFlight = errors.New("too many calls in flight")
 
-// limitConcurrency runs h unless MaxInFlight callbacks are already being handled, because one more would get its answer
-// from the busy disk too late for its network. It runs after authentication, so that no stranger takes a place by a
-// slow body.
+// limitConcurrency runs h unless MaxInFlight callbacks are already being handled: on a busy disk one more callback
+// would be answered too late for its network. It is called after authentication, so that a stranger who sends a body
+// slowly does not count as a callback that is being handled.
 func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 	select {
 	case g.inFlight <- struct{}{}:

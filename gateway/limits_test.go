@@ -113,7 +113,8 @@ func TestStopInAFlood(t *testing.T) {
 	}
 }
 
-// If a STOP that is over the limit cannot be written to the records, it is not marked as applied.
+// If a STOP that is over the limit cannot be written to the records, it must not count as applied: a later STOP in the
+// same pause is tried again.
 func TestStopInAFloodFails(t *testing.T) {
 	h := open(t, numberLimit(1, 0))
 	h.sms("t1", "silent")
@@ -167,8 +168,8 @@ func TestOpenSessions(t *testing.T) {
 	h.ussd(m{"event": "begin", "session": "e"}, "Home ", true)
 }
 
-// No more than MaxInFlight callbacks are handled at the same time. If a call misses its deadline, its
-// transaction still counts until the transaction ends.
+// No more than MaxInFlight callbacks are handled at the same time. If a callback misses its deadline, its transaction
+// goes on and counts towards MaxInFlight until the transaction ends.
 func TestMaxInFlight(t *testing.T) {
 	// Under synctest the clock jumps ahead when every goroutine waits. So the test does not really wait for the
 	// deadline.
@@ -211,8 +212,8 @@ func (a arriving) Read([]byte) (int, error) {
 	return 0, io.EOF
 }
 
-// A call counts as in flight only after authentication. A signature is checked only after the whole body has arrived,
-// and a stranger may send the body slowly.
+// A call counts towards MaxInFlight only after authentication. Otherwise strangers could use up MaxInFlight by slow
+// bodies, because a signature can be checked only after the whole body has arrived.
 func TestStrangersAreNotInFlight(t *testing.T) {
 	spec := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}
 	signs := must(spec.Build("heron", func(string) (string, error) { return signingSecret, nil }))

@@ -20,7 +20,8 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// requestHeader is the response header with the gateway's own id of a request. The same header of a request is ignored.
+// requestHeader is the response header with the id that the gateway gave to the request. If a request has a header of
+// this name, the gateway ignores that header.
 const requestHeader = "X-Request-Id"
 
 // requestID returns the id that logRequest gave to the request that w answers.
@@ -29,7 +30,8 @@ func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHead
 // instanceURN returns the request's id as a URN. In a problem document it leads to the log lines of the request.
 func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
-// newRequestID returns 24 hexadecimal digits. They cannot spell a word that a search of the log looks for.
+// newRequestID returns 24 random hexadecimal digits. With more letters an id could by chance contain a word that the
+// tests search the log for.
 func newRequestID() string {
 	var b [12]byte
 	_, _ = rand.Read(b[:]) // never fails
@@ -109,8 +111,8 @@ func (g *Gateway) networkName(r *http.Request) string {
 	return name
 }
 
-// callResult is what the log and the metrics need of a callback beside its status. Only the goroutine that serves the
-// callback writes to it.
+// callResult contains what the log and the metrics need to know of a callback, beside its status. Only the goroutine
+// that serves the callback writes to it.
 type callResult struct {
 	repeat bool // a stored reply was sent
 	// problem is the caller's mistake. It is safe to log, because a problem never repeats what the caller sent.
@@ -152,7 +154,7 @@ func route(r *http.Request) string {
 	return "none"
 }
 
-// methodName returns a standard HTTP method, and "other" for any other, so that callers cannot write words into the
+// methodName returns m if m is a standard HTTP method, otherwise "other", so that callers cannot write words into the
 // log.
 func methodName(m string) string {
 	switch m {
@@ -201,8 +203,8 @@ func setSecurityHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Cache-Control", "no-store")
-		// r.TLS is set if this server itself serves HTTPS. One year is the shortest time that ASVS 5.0 3.4.1
-		// accepts (from memory).
+		// r.TLS is set if this server itself serves HTTPS. One year is the shortest time that OWASP ASVS 5.0,
+		// requirement 3.4.1, accepts (from memory).
 		if r.TLS != nil {
 			w.Header().Set("Strict-Transport-Security", "max-age=31536000")
 		}
@@ -216,8 +218,9 @@ const maxHeaders = 100
 // checkHeaders refuses requests that no network needs to send, before the body is read.
 func checkHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		// The Go server ignores the length of a request with chunks (RFC 9112 section 6.3), but a proxy may have found
-		// the end of the request by it. So the connection is closed, and no further request is read from it.
+		// The Go server ignores the Content-Length of a chunked request (RFC 9112 section 6.3), but a proxy may have
+		// used the Content-Length to find the end of the request. So the connection is closed after this request,
+		// because the next bytes may be no request of their own.
 		if len(r.TransferEncoding) > 0 && r.ProtoMajor == 1 {
 			w.Header().Set("Connection", "close")
 		}

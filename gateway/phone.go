@@ -10,7 +10,8 @@ import (
 // ErrPhone is the error for an unreadable phone number. The error never contains the number.
 var ErrPhone = errors.New("not a phone number in international form")
 
-// An E.164 number has at most 15 digits. A number of fewer than 8 digits is a short code (from memory).
+// A number of ITU-T E.164 has at most 15 digits; a number of fewer than 8 digits is a short code of one network (both
+// from memory).
 const (
 	minDigits = 8
 	maxDigits = 15

@@ -117,8 +117,8 @@ func TestSilentNumberIsAsked(t *testing.T) {
 	h.shows(u.dial(), "wellside")
 }
 
-// After the entry "not me" the records no longer belong to the number. A repeat of that call gets its reply again.
-// Repeats of earlier calls show nothing from the records.
+// After the entry "not me" the records no longer belong to the number. A repeat of the call with that entry gets the
+// same reply again. Repeats of earlier calls no longer show anything from the records.
 func TestRepeatsAfterNotMe(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)
@@ -137,8 +137,8 @@ func TestRepeatsAfterNotMe(t *testing.T) {
 
 var sixDigits = regexp.MustCompile(`\b\d{6}\b`)
 
-// When records move to a new phone by a code, the old phone loses access to its stored replies. The old phone gets one
-// warning, which belongs to no grower. After STOP it gets no warning.
+// When records move to a new phone by a code, repeats of the old phone's calls show nothing from the records any more.
+// The old phone gets one warning, stored without a grower; if the grower has sent STOP, it gets none.
 func TestRecordsGoToANewPhone(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		t.Run(fmt.Sprint("stopped ", stopped), func(t *testing.T) {

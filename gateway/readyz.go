@@ -118,10 +118,12 @@ func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 
 // A check fails if its value is beyond the bound listed here.
 const (
-	// The records and their backups need free space to grow: 100 MB, or a twentieth of the disk if that is less.
+	// The records and their backups need free space to grow: 100 MB, or a twentieth of the file system's size if that
+	// is less.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell runs every minute. It is stuck if a plot that is due has waited for two hours in the daytime.
+	// The bell (the reminder loop) looks for due plots every minute. If a plot that is due has waited for two hours in
+	// the daytime, the bell is taken to be stuck.
 	maxBellLag = 2 * time.Hour
 	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute
@@ -198,8 +200,9 @@ func formatBytes(n int64) string {
 	return fmt.Sprintf("%d KB", n>>10)
 }
 
-// checkBell fails if a plot that is due has waited for maxBellLag and it is day at the plot's place; at night the bell
-// does not run there. A service that has just started has maxBellLag too.
+// checkBell fails if a plot that is due has waited for the bell (the reminder loop) for maxBellLag and it is day at the
+// plot's place; at night the bell writes no texts there. In the first maxBellLag after the service started the check
+// passes, because the bell first has to handle the plots that were due before.
 func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	var behind []store.OverduePlace
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
@@ -274,7 +277,8 @@ func (g *Gateway) checkPlaces(ctx context.Context) string {
 		"look at [place] and [[places]]; rowbell place shows which"
 }
 
-// checkBackup fails if the newest backup is older than maxBackupAge. Without a backup, the time counts from the start.
+// checkBackup fails if the newest backup is older than maxBackupAge. If there is no backup, it fails when the service
+// has run for longer than maxBackupAge.
 func (g *Gateway) checkBackup(now time.Time) string {
 	newest, err := g.o.Health.Backup()
 	if err != nil {

@@ -91,7 +91,8 @@ func TestReadyBell(t *testing.T) {
 			h.readyz(503, "bell", "a plot that is due has waited "+c.waits)
 		}
 	}
-	// A service that has just started has two hours to look at the plots that are due.
+	// A service that has just started has two hours to look at the plots that became due before. Until then the check
+	// passes.
 	h = open(t)
 	h.plot(morning.Add(-48 * time.Hour))
 	h.clock.Set(morning.Add(119 * time.Minute))
@@ -173,7 +174,7 @@ func TestReadyPanic(t *testing.T) {
 	}
 }
 
-// Requests that arrive at the same time are all answered.
+// Requests to /readyz that arrive at the same time are all answered, although they may share one run of the checks.
 func TestReadyManyAtOnce(t *testing.T) {
 	h := open(t)
 	var asking sync.WaitGroup
@@ -202,7 +203,8 @@ func TestMetricsAreRead(t *testing.T) {
 		{"127.0.0.1:9", "", 200}, {"[::1]:9", "", 200}, {"10.3.4.5:9", "", 200}, {"[::ffff:10.3.4.5]:9", "", 200},
 		{"[2001:db8::7]:9", "", 200},
 		{"192.0.2.1:9", "", 403}, {"[2001:db9::7]:9", "", 403}, {"", "", 403}, {"10.0.0.1", "", 403},
-		// A request that came through a proxy is refused, because anybody may have sent it.
+		// A request that came through a proxy is refused even if the proxy's address is allowed, because anybody may
+		// have sent the request to the proxy.
 		{"127.0.0.1:9", "X-Forwarded-For", 403}, {"10.3.4.5:9", "Forwarded", 403}, {"10.3.4.5:9", "X-Real-IP", 403},
 		{"10.3.4.5:9", "Via", 403}, {"10.3.4.5:9", "X-Forwarded-Host", 403}, {"10.3.4.5:9", "X-Caller", 403},
 		{"127.0.0.1:9", "X-Caller", 403},
@@ -220,7 +222,7 @@ func TestMetricsAreRead(t *testing.T) {
 	h.wants(404, open(t).get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }))
 }
 
-// Each callback is counted once, with its outcome.
+// The metrics count each callback once, by network, kind and outcome.
 func TestCallsAreCounted(t *testing.T) {
 	h := open(t, withMeter)
 	begin := m{"event": "begin", "dialled": "*123#", "step": 0}

@@ -8,15 +8,16 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates are the states that a receipt may report. Only a described network with a word for it can report
-// accepted.
+// receiptStates gives the state in the outbox for each state that a receipt may report. Only a network whose profile
+// lists its own words for the states can report profile.Accepted.
 var receiptStates = map[string]store.State{
 	profile.Delivered: store.Delivered, profile.Failed: store.Refused, profile.Expired: store.Expired,
 	profile.Accepted: store.Accepted,
 }
 
-// receipt records what became of a text. It counts only from the network to which the text was handed. A receipt for an
-// unknown text is accepted and counted, because the network could only send it again.
+// receipt handles a network's report of what became of a text. A receipt changes a text only if it comes from the
+// network to which the text was handed. A receipt for an unknown text gets a success status and is counted, because an
+// error status would only make the network send the receipt again.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
@@ -44,7 +45,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if state == "" {
 		return accepted()
 	}
-	// A missing time, or one in the future by a wrong clock, is replaced by the present time.
+	// A missing time is replaced by the present time, and so is a time in the future, which comes from a wrong clock.
 	if when.IsZero() || when.After(c.now) {
 		when = c.now
 	}

@@ -54,15 +54,15 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 		u.key = callbackKey("ussd", u.event, phone, u.session, strconv.Itoa(step))
 		u.since = c.now.Add(-stepRepeats).Unix()
 	case c.network.USSD.Whole && u.event != profile.End:
-		// The text of the session so far identifies the step.
+		// u.sent is the text of the session so far, which is different in each step of the session.
 		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent)
 		u.since = c.now.Add(-stepRepeats).Unix()
 	}
 }
 
-// sessionTrace is stored for a session whose calls do not name their event or contain the text of the whole session. It
-// tells a first call, an entry and a repeat apart, and what was added to the text. It holds only hashes of what was
-// typed, and is erased with the phone's records.
+// sessionTrace is stored for each session of a network whose calls do not name their event, or contain the text of the
+// whole session. The trace shows whether a call is a first call, an entry or a repeat, and which part of the text is
+// new. It holds only hashes of what was typed, and is erased with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
 	LastHash  []byte          `json:"sum"`             // hash of the last call's entry field
@@ -83,8 +83,9 @@ func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
 
 func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(), u.session) }
 
-// classify finds the event and the entry of a call by the trace of its session. For a repeat it returns the stored
-// reply; for any other call, the trace to be saved with the reply, or nil at the end of a session.
+// classify finds the event and the entry of a call by the trace of its session, and sets them in u. For a repeat it
+// returns the stored reply; for any other call, the trace that the caller must save with the reply. If the call ends
+// the session, it returns neither.
 func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
 	if u.event == profile.End {
 		return nil, nil, nil
@@ -120,9 +121,9 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	separator := c.network.USSD.Separator
 	continues := known && t.LastBytes <= len(u.sent) && string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == profile.Begin || !known || t.Ended {
-		// The call begins a session, or the gateway has no trace of its session, or the session has ended. The entries
-		// in its text become a part of the dialled code. If the text continues an ended session, its entries were
-		// applied already: only the code counts.
+		// The call begins a session, or the gateway has no trace of the call's session, or the session has ended. The
+		// entries in the call's text become a part of the dialled code. If the text continues the text of an ended
+		// session, its entries were applied already, so only the code without entries is dialled.
 		text := u.sent
 		if u.event != profile.Begin && continues && t.LastBytes > 0 {
 			text = ""
@@ -159,8 +160,8 @@ func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) 
 	case !t.Entered:
 		return t.equalsFirst(u)
 	}
-	// After an entry, a call equal to the first is a repeat only if its field is empty or has a dialled code. It
-	// contains no entry, so it gets the present screen.
+	// The session has had an entry. A call equal to the session's first call is now a repeat only if its entry field is
+	// empty or has a dialled code: such a call contains no entry, so it gets the present screen.
 	return t.equalsFirst(u) && (u.sent == "" || u.sent[0] == '*')
 }
 
@@ -174,7 +175,8 @@ func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) s
 	return profile.Entry
 }
 
-// save stores the trace with the reply to this call. owner is the phone whose records the reply may show.
+// save stores the trace with the reply to this call. owner is the phone whose records the reply may show; "" = nobody's
+// records.
 func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone, ended bool, reply []byte) error {
 	next := sessionTrace{
 		LastBytes: len(u.sent), LastHash: hashEntry(u.sent), FirstHash: t.FirstHash,

@@ -14,7 +14,8 @@ import (
 	"rowbell/store"
 )
 
-// The response to a repeat has the same bytes as the first response. A repeat changes nothing.
+// The response to a repeated USSD call has the same bytes as the response to the first call. The
+// menu is not asked about a repeat, and no text is written for it.
 func TestUSSDRepeats(t *testing.T) {
 	t.Parallel()
 	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}

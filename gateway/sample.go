@@ -21,19 +21,21 @@ type Understood struct {
 	Denied error             // why authentication would fail; nil: authentication would succeed
 	Wrong  error             // why the call would be refused; nil: the call would be accepted
 	Fields []UnderstoodField // in the order of the profile
-	Event  string            // USSD: begin, entry, end; "" = only earlier calls can tell. Receipt: its state
-	Entry  string            // the entry field of a USSD call as sent, or the text of an SMS
+	// Event is begin, entry or end for a USSD call, or "" if the event depends on the earlier calls of the session. For
+	// a receipt it is the reported state.
+	Event string
+	Entry string // the entry field of a USSD call as sent, or the text of an SMS
 }
 
 // UnderstoodField is one value of a request.
 type UnderstoodField struct {
-	Name  string // its key in rowbell.toml
+	Name  string // key of the value in rowbell.toml, such as phone
 	At    string // place of the value in the request; "" = the profile describes no place
 	Value string // "" = the request does not contain the value
 	Wrong string // what is wrong, in a sentence; "" = no mistake
 }
 
-// maxSample bounds the bytes of a recorded request, head and body together.
+// maxSample bounds the bytes of a recorded request: the body may have maxBody bytes, and the head 16 KiB.
 const maxSample = maxBody + 16<<10
 
 // ReadSample parses a recorded request: an HTTP/1.1 head with lines ended by CRLF or LF, an empty line, and the body.
@@ -55,8 +57,8 @@ func ReadSample(raw []byte) (*http.Request, error) {
 	return r, nil
 }
 
-// Understand decodes a request by the profile p at the instant now, without records. The last part of the path is the
-// kind of the callback, and r.RemoteAddr is the caller's address.
+// Understand decodes a request by the profile p at the instant now. It neither reads nor writes the records. The last
+// part of the path must be the kind of the callback (ussd, sms, receipt), and r.RemoteAddr the caller's address.
 func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, error) {
 	u := Understood{Kind: path.Base(r.URL.Path)}
 	if u.Kind != kindUSSD && u.Kind != kindSMS && u.Kind != kindReceipt {
@@ -131,7 +133,7 @@ func (u *Understood) values(c *call, names []string, at []profile.Field) {
 	}
 }
 
-// Rehearsal is an http.ResponseWriter that records the response to a recorded request.
+// Rehearsal is an http.ResponseWriter that keeps the gateway's response to a recorded request in memory.
 //
 //	var got gateway.Rehearsal
 //	g.ServeHTTP(&got, request)
@@ -161,8 +163,8 @@ func (a *Rehearsal) Write(b []byte) (int, error) {
 	return a.Body.Write(b)
 }
 
-// String formats the response as the file beside its request has it: the status, the headers of the profile, and the
-// body.
+// String formats the response as a file of testdata/gateways with the ending .answer has it: the status, the headers
+// that the profile sets, and the body.
 func (a *Rehearsal) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "HTTP/1.1 %d %s\n", a.Status, http.StatusText(a.Status))

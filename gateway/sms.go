@@ -30,7 +30,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		switch {
 		case !g.o.Menu.Stops(text):
 			return answer{}, err
-		// This pause has already applied a STOP of the number, so no transaction is needed.
+		// A STOP of this number was already applied during the number's present pause, so no transaction is needed.
 		case g.gate.HasStopped(phone.E164(), c.now):
 			return accepted(false)
 		}
@@ -60,8 +60,9 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	return accepted(repeat)
 }
 
-// answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu
-// returns. It reports whether texts were written to the outbox, and whether the text was a STOP.
+// answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu returns.
+// queued reports whether texts were written to the outbox. stopped reports, only for a call over a limit, whether the
+// text was a STOP.
 func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (queued, stopped bool, err error) {
 	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {
@@ -125,9 +126,9 @@ func (g *Gateway) saveSMS(
 			return err
 		}
 	}
-	// A digit answers the dialogue or the prompt, whichever was shown last; at equal instants, the prompt. So a
-	// dialogue that shows a screen now gets an instant later than the prompt's, and otherwise keeps its instant. A
-	// prompt that is set now gets an instant not before the dialogue's.
+	// A digit answers the dialogue or the prompt, whichever was shown last; if SavedAt equals AskedAt, it answers the
+	// prompt. So a dialogue that shows a screen now is saved with an instant later than AskedAt, and a dialogue that
+	// shows none keeps its instant. A prompt that is set now is saved with an instant not before the dialogue's.
 	if out.Spoke || out.State == nil {
 		spoke := now
 		if saved.prompted {

@@ -10,8 +10,9 @@ import (
 	"rowbell/store"
 )
 
-// event returns what happened to the session: profile.Begin (the grower dialled a code), Entry (the grower answered),
-// End (the network ended it), or "" if only the session's trace can tell.
+// event returns what happened to the session: profile.Begin (the grower dialled a code), profile.Entry (the grower
+// answered a screen), profile.End (the network ended the session), or "" if the call does not say. Then the stored
+// sessionTrace tells, see classify.
 func (f *fields) event(at profile.USSD) string {
 	if at.Events == nil && at.Begins == profile.BeginsByWord { // the network uses the gateway's own format
 		word := f.need(at.Event)
@@ -37,7 +38,7 @@ type ussdCall struct {
 	event          string // begin, entry, end or ""; see fields.event
 	sent           string // the entry field as sent; for some networks the text of the whole session
 	key            string // key of the stored reply; a repeat has the same key (see setKey); "" = no key
-	// Unix seconds: a reply that was stored under key since this instant makes the call a repeat
+	// since is an instant in Unix seconds. The call is a repeat if a reply was stored under key at since or later.
 	since int64
 }
 
@@ -82,7 +83,8 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	// A repeat closes its session too, because more is false for it. The next entry of the session opens it again.
+	// The gate counts open sessions. A repeated call closes its session here too, because more is false in its reply;
+	// the next entry of the session opens the session again.
 	if !reply.more {
 		g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: u.phone.E164(), Session: u.session})
 	}
@@ -107,7 +109,8 @@ type ussdReply struct {
 	queued bool   // texts were written to the outbox
 }
 
-// answerUSSD returns the stored reply of a repeat, or takes a step of the dialogue and stores its reply.
+// answerUSSD returns the stored reply if the call is a repeat. For any other call it takes a step of the dialogue and
+// stores the reply.
 func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, err error) {
 	if u.key != "" {
 		stored, seen, err := tx.StoredReply(c.network.Name, u.key, u.since)

@@ -6,8 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Breaks holds mistakes in the screens. Each mistake breaks one rule of the proof. TestProofFindsWhatIsBroken makes
-// each mistake in a separate menu.
+// Breaks holds mistakes in the screens. Each mistake breaks one rule that package menu/proof checks.
+// TestProofFindsWhatIsBroken makes each mistake in a separate menu, and the proof must report it.
 var Breaks = map[string]func(*Menu){
 	"a screen that leads nowhere": func(m *Menu) { m.screens["plot.dates"].Root = true },
 	"a screen that nothing leads to": func(m *Menu) {

@@ -133,7 +133,7 @@ func doubtChoices(c *scene) []Choice {
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
-	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // a saved doubt always has a typed answer before it
+	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // broken session: a typed answer comes before any doubt
 		c.begin()
 		return nil
 	}
@@ -160,7 +160,7 @@ func (c *scene) typedAgain(entry string) bool {
 	return true
 }
 
-// in returns the number that the answers a hold for the field f.
+// in returns the number that the answers a hold for the field f, or 0 if they have no such field.
 func (f Field) in(a map[Field]string) float64 { return (&session{Answers: a}).float(f) }
 
 func sayCM(f Field) func(*scene, map[Field]string) string {

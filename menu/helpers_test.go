@@ -20,13 +20,13 @@ var (
 	everyMenu = sync.OnceValue(func() *Menu { return menuIn(must(text.Default()).Languages()...) })
 )
 
-// menuIn builds the menu in the named languages.
+// menuIn builds the menu in these languages, with two local units of area, so that no screen is left out.
 func menuIn(langs ...string) *Menu {
 	units := []AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}
 	return must(New(must(must(text.Default()).Only(langs...)), Options{Units: units}))
 }
 
-// must returns the value v, or panics if there is an error.
+// must returns the value v, or panics if there is an error, so that a test needs no line for the error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -58,7 +58,7 @@ func bookOf(plots ...engine.Season) *notebook.Book {
 	return b
 }
 
-// inRows returns a plot that was planted 20 days before wednesday.
+// inRows returns a plot with this row spacing and this tool, which was planted 20 days before wednesday.
 func inRows(cm float64, tool engine.Tool) engine.Season {
 	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm},
 		Tool: tool, Weather: engine.Steady(22, 32)}
@@ -72,14 +72,14 @@ func due() engine.Season {
 	return s
 }
 
-// edit changes the season of an open plot.
+// edit changes the season of the open plot no in the book.
 func edit(b *notebook.Book, no int, change func(*engine.Season)) {
 	s := b.Seasons[no]
 	change(&s)
 	b.Seasons[no] = s
 }
 
-// longLabel is one of the widest names that a plot can have.
+// longLabel is one of the widest names that a plot can have. With it the tests check that a text is not too long.
 var longLabel = strings.Repeat("W", 10)
 
 // newcomer returns the records of an unknown phone number. The operator has set up as many places as one screen can
@@ -118,10 +118,10 @@ func (p *phone) shows(state []byte, r Reply, err error) *phone {
 	return p
 }
 
-// dial dials a code again.
+// dial dials a code again with the state of the last dialogue, as after a dropped call.
 func (p *phone) dial(code string) *phone { return p.shows(p.m.Dial(p.b, USSD, p.state, code)) }
 
-// enter types one entry after the other.
+// enter types one entry after the other and keeps the last reply.
 func (p *phone) enter(entries ...string) *phone {
 	for _, e := range entries {
 		p.shows(p.m.Enter(p.b, USSD, p.state, e))
@@ -246,7 +246,7 @@ func (x *texter) ring(nos ...int) {
 func (x *texter) wants(parts ...string) { x.t.Helper(); wants(x.t, x.reply, parts...) }
 func (x *texter) plays(lines ...string) { x.t.Helper(); plays(x.t, x.text, lines...) }
 
-// passes returns the numbers of passes that are logged on plots 1 and 2.
+// passes counts the logged passes of plot 1 and plot 2.
 func (x *texter) passes() (n [2]int) {
 	for i := range n {
 		n[i] = len(x.b.Seasons[i+1].Passes)
@@ -267,7 +267,7 @@ func estimatedEN(x float64) string { return figures(estimated(x)) }
 
 func figures(d text.Decimal) string { return strconv.FormatFloat(d.Value, 'f', -1, 64) }
 
-// plantedOn reads a planting date with the date words of a language.
+// plantedOn reads a planting date as the menu does in the language lang. Today is wednesday.
 func plantedOn(m *Menu, lang, entry string) (engine.Day, answer.Doubt[engine.Day], *Refusal) {
 	return answer.Date(entry, wednesday, answer.PlantedReach, m.dates[lang])
 }

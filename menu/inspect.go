@@ -7,9 +7,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// This file is for the two programs that read the menu: the proof and the booklet for trainers. Both programs walk
-// through the menu with Dial, Enter and Text, as a phone does, and look at each screen with Inspect. These functions
-// are all that both programs use.
+// This file is for the two programs that read the menu: the proof and the booklet for trainers. Both walk through the
+// menu with Dial, Enter and Text, as a phone does, and look at each screen with Inspect. So they need to know nothing
+// of how a dialogue works.
 
 // Option is one choice of a screen.
 type Option struct {

@@ -72,7 +72,7 @@ func firstWord(entry string) string {
 // know the state of the phone's dialogue use it.
 func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
 
-// word returns the kind of a keyword without its language.
+// word returns the kind of the keyword with which the entry begins, or wordNone.
 func (m *Menu) word(entry string) keyword {
 	kind, _ := m.keyword(entry)
 	return kind

@@ -10,7 +10,8 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// stopMoments are the moments in a dialogue at which the tests send STOP.
+// stopMoments are moments in a dialogue, by name: each function brings a grower to this moment. STOP must work at all
+// of them.
 var stopMoments = map[string]func(testing.TB) *texter{
 	"at rest":         func(t testing.TB) *texter { return withPlots(t, 1) },
 	"asked by a text": func(t testing.TB) *texter { x := withPlots(t, 1); x.ring(1); return x },
@@ -26,7 +27,7 @@ var stopMoments = map[string]func(testing.TB) *texter{
 	"asked who it is":      func(t testing.TB) *texter { return after(texts(t, silentBook()), "hello") },
 }
 
-// after returns the grower after sending these texts.
+// after sends the texts as the grower, one after the other, and returns the grower.
 func after(x *texter, entries ...string) *texter {
 	for _, e := range entries {
 		x.text(e)

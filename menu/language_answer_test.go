@@ -53,7 +53,8 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	}
 }
 
-// TestDaysInWords checks that hari alone is refused, because hari means only "day". "hari ini" is today.
+// TestDaysInWords checks two Indonesian entries: "hari ini" is read as today, and "hari" alone, which means only "day",
+// is refused.
 func TestDaysInWords(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range []string{"en", "id"} {
@@ -170,7 +171,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
 			p := *at
 			p.enter(wrong)
-			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices share a page
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // reason and choices fit on one page
 				p.wants("\n1 ", "\n2 ", "\n3 ")
 				continue
 			}

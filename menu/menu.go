@@ -39,7 +39,7 @@ const (
 	DefaultStepM    = 0.75
 )
 
-// AreaUnit is a local unit of area.
+// AreaUnit is a local unit of area that the operator has configured.
 type AreaUnit = answer.AreaUnit
 
 const (

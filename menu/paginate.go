@@ -22,7 +22,7 @@ func (c *scene) fits(page string) bool {
 // allows for the language, or UCS-2.
 func (m *Menu) Encode(lang, body string) text.Encoded { return m.encoders[lang].Encode(body) }
 
-// stack joins the parts with line breaks and skips empty parts.
+// stack joins the parts of a screen with line breaks and skips empty parts.
 func stack(parts ...string) string {
 	n := 0
 	for _, p := range parts {
@@ -54,7 +54,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 			rest = append(rest, strings.Split(p, "\n")...)
 		}
 	}
-	cuttable := len(rest) // the first cuttable lines of rest are prose
+	cuttable := len(rest) // the first so many lines of rest are prose, which may be cut
 	rest = append(rest, lines...)
 	turn := c.t("keys.more", nil)
 	if keys != "" {

@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Refusal is the reason why an entry cannot be used.
+// Refusal is the reason why an entry cannot be used, which the screen shows to the grower.
 type Refusal = answer.Refusal
 
 // reader reads an entry with package answer and stores the value in the session. If the entry is refused, the caller
@@ -18,10 +18,10 @@ type reader func(c *scene, entry string) (doubted, *Refusal)
 
 func (c *scene) putNumber(f Field, x float64) { c.s.put(f, stored(x)) }
 
-// stored formats a number for the session.
+// stored writes a number as a session stores it: with all decimals and a point.
 func stored(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// storedDay formats a day for the session.
+// storedDay writes a day as a session stores it: as the whole number of an engine.Day.
 func storedDay(d engine.Day) string { return strconv.Itoa(int(d)) }
 
 // with returns a map of answers with one entry: the number x in the field f.
@@ -86,7 +86,7 @@ func readPassDay(c *scene, entry string) (doubted, *Refusal) {
 	return d, nil
 }
 
-// readLength reads a length in cm into the field f.
+// readLength makes a reader of a length in cm within l, for the field f. A doubt about the length is of the kind about.
 func readLength(f Field, about doubtKind, l answer.Length) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		cm, d, refused := answer.CM(entry, l)
@@ -130,7 +130,7 @@ func readAdjustableTool(c *scene, entry string) (doubted, *Refusal) {
 }
 
 func (c *scene) putTool(width answer.Range, d answer.Doubt[answer.Range], refused *Refusal) (doubted, *Refusal) {
-	if width.To == width.From { // not adjustable
+	if width.To == width.From { // fToolMax is 0 for a tool that is not adjustable
 		width.To = 0
 	}
 	c.putNumber(fTool, width.From)

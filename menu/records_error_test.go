@@ -147,7 +147,7 @@ func variedBooks() []*notebook.Book {
 	return []*notebook.Book{stranger, empty, silent, stopped, plots, bare, trial}
 }
 
-// step is one entry of a dialogue.
+// step is an entry of a dialogue, with the records and the state before it.
 type step struct {
 	book  *notebook.Book
 	state []byte

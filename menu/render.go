@@ -6,7 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// choices returns the choices that a screen offers now.
+// choices returns the choices that a screen offers this grower now: those of List, then those of Choices whose If
+// allows it.
 func (c *scene) choices(s *Screen) []Choice {
 	var out []Choice
 	if s.List != nil {
@@ -21,7 +22,8 @@ func (c *scene) choices(s *Screen) []Choice {
 	return out
 }
 
-// reply renders the screen and saves the session.
+// reply renders the current screen, and returns the session as the state that the caller stores. The state is nil if
+// the dialogue ends with this screen.
 func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	if c.err != nil {
 		return nil, Reply{}, c.err

@@ -29,7 +29,7 @@ type Screen struct {
 	Last bool // the dialogue ends with this screen
 }
 
-// Choice is one numbered line.
+// Choice is one numbered line of a screen, and what happens if the grower types its digit.
 type Choice struct {
 	Digit byte
 	Label text.Key
@@ -41,7 +41,7 @@ type Choice struct {
 	To    ScreenID              // next screen; sBefore is the screen from which the dialogue came
 }
 
-// Typed is an answer in the grower's own words or numbers.
+// Typed says how a screen reads an answer in the grower's own words or numbers, and what happens then.
 type Typed struct {
 	Read    reader // reads the entry; if the entry is likely a typing mistake, the menu asks whether it is right
 	Do      Act

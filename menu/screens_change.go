@@ -139,7 +139,7 @@ func changePlot(c *scene) (*Refusal, error) {
 	return nil, c.plots.ChangePlot(no, p, t)
 }
 
-// readBack writes the changed value as it was understood.
+// readBack writes the changed value as it was understood, so that the grower can notice a typing mistake.
 func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	given := func(f Field) bool { return c.s.Answers[f] != "" }
 	switch {

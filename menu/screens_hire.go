@@ -64,7 +64,7 @@ func toolPriced(c *scene) bool {
 	return own.Tool > 0
 }
 
-// toolHead shows the price of a tool with which the costs are calculated.
+// toolHead shows the price of a tool from which a share, or the charge for a day of hire, is calculated.
 func toolHead(c *scene) string {
 	own, _ := c.prices()
 	return c.t("hire.tool", text.Args{"cost": c.money(written(own.Tool))})

@@ -128,7 +128,7 @@ func languages(c *scene) []Choice {
 	return out
 }
 
-// MaxPlaces is how many places one screen can list.
+// MaxPlaces is how many places one screen can list. Further places are not offered.
 const MaxPlaces = 5
 
 // usualPlace is the name that the records have for the place of growers who have not chosen a place.
@@ -140,7 +140,7 @@ func severalPlaces(c *scene) bool {
 	return len(names) > 1
 }
 
-// placeList lists the names of the places and marks the grower's place.
+// placeList offers each place of the operator, marks the grower's own, and stores the chosen one.
 func placeList(c *scene) []Choice {
 	names, own, err := c.places.Places()
 	c.fail(err)

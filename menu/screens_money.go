@@ -20,7 +20,7 @@ func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs) {
 	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next)))
 }
 
-// costsScreens compare the costs of the ways of weeding.
+// costsScreens compare what the ways of weeding a plot cost in one season. They need the area of the plot.
 func costsScreens() []Screen {
 	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }
@@ -70,8 +70,8 @@ var wayKeys = map[engine.Buying]string{engine.OwnTool: "own", engine.SharedTool:
 	engine.HiredService: "service", engine.HandFamily: "hand", engine.HandPaid: "paid",
 	engine.HerbicideOption: "herbicide"}
 
-// breakEven says from which area an own tool is cheaper than the other ways of weeding whose prices are known: weeding
-// by hand, and a hired tool or a hired service. breakEven returns "" if that area is unknown.
+// breakEven writes from which area of rice an own tool is cheaper than the other ways of weeding whose prices are
+// known: weeding by hand, and a hired tool or a hired service. breakEven returns "" if that area is unknown.
 func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
 		own.Service.When != engine.AreaUnknown

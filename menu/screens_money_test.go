@@ -225,7 +225,7 @@ func TestAskForADay(t *testing.T) {
 	p.plays("11 => Not 11: type a number, 1 to 10.")
 	p.enter("5", "20").wants("Ask about 48 Tk a day.", "20 x a season", "in 5 seasons, repairs too.")
 	p.lacks("interest")
-	// In one season with 200 days of hire, the charge is (3000 + 360)/200 = 16.8.
+	// If the tool is paid back in one season with 200 days of hire, the charge is (3000 + 360)/200 = 16.8.
 	p.enter("1", "1", "200").wants("Ask about 17 Tk a day.", "in 1 season, repairs too.")
 	with := moneyPhone(t, somePrices(), nil).enter("5", "2", "5", "20")
 	own := somePrices().Prices.For(engine.Household{})
@@ -236,8 +236,8 @@ func TestAskForADay(t *testing.T) {
 	with.wants("Ask about "+estimatedEN(ask)+" Tk a day.", "repairs and interest too.")
 }
 
-// TestPriceForgottenMeanwhile checks that the last screen can still be shown if the price is deleted while the dialogue
-// is on that screen.
+// TestPriceForgottenMeanwhile checks a price that is deleted, on another channel, while the dialogue asks for the days
+// of hire. The menu must ask for the price, and must not fail.
 func TestPriceForgottenMeanwhile(t *testing.T) {
 	p := moneyPhone(t, nil, nil).enter("5", "2", "900", "4")
 	p.b.Home.ToolPrice = 0

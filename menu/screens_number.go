@@ -13,7 +13,7 @@ const (
 // fCode is the code of six digits that moves records to another phone.
 const fCode Field = "code"
 
-// sampleCode is an example of a code that the proof types.
+// sampleCode is a code that the proof types on the screen for the code.
 const sampleCode = "271828"
 
 // numberScreens ask who uses the phone after a long silence, and move records to a new number.
@@ -48,8 +48,8 @@ func numberScreens() []Screen {
 	}
 }
 
-// confirm stores that the phone still belongs to the grower. confirm also stores the language that was chosen in this
-// dialogue.
+// confirm runs when the caller has answered that the phone is still the grower's. It stores this answer, and the
+// language that was chosen in this dialogue.
 func confirm(c *scene) (*Refusal, error) {
 	if err := c.numbers.Confirm(); err != nil || c.s.Lang == c.grower.Language() {
 		return nil, err
@@ -57,7 +57,8 @@ func confirm(c *scene) (*Refusal, error) {
 	return nil, c.grower.SetLanguage(c.s.Lang)
 }
 
-// unlink separates the number from the records. unlink also forgets the language of the records in this dialogue.
+// unlink runs when the caller has answered that the phone is no longer the grower's. It separates the number from the
+// records, and forgets their language in this dialogue.
 func unlink(c *scene) (*Refusal, error) {
 	c.s.Lang = ""
 	return nil, c.numbers.Unlink()

@@ -243,9 +243,9 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	}
 }
 
-// TestCodeBringsTheRecords checks that a code moves the records. The new phone shows no welcome, because the grower
-// gave consent long ago. The phone that had the records gets a text in the language of the records, in one segment (two
-// segments in UCS-2).
+// TestCodeBringsTheRecords checks that a code moves the records to the phone on which it is typed. The new phone shows
+// no welcome, because the grower gave consent long ago. The phone that had the records gets a text in the language of
+// the records, in one segment (two segments in UCS-2).
 func TestCodeBringsTheRecords(t *testing.T) {
 	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
 		p := caller(t, newBook())
@@ -260,7 +260,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 	}
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
-		p := dials(t, m, newBook(), "*123#").enter("1", "4") // this phone uses the menu's first language
+		p := dials(t, m, newBook(), "*123#").enter("1", "4") // the new phone uses the menu's first language, English
 		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, notebook.Code)
 		if err != nil || len(r.Send) != 1 {
 			t.Fatalf("%s: sent %+v, %v", lang, r.Send, err)
@@ -312,7 +312,7 @@ func TestWrongCodes(t *testing.T) {
 		lacks(t, string(p.state), "999999")
 	}
 	p.plays(notebook.Code + " => Try again tomorrow.")
-	p = caller(t, newBook()) // the grower then registers on the other channel
+	p = caller(t, newBook()) // a grower who registers by SMS while the call asks for the code
 	p.enter("4")
 	p.b.Registered, p.b.Seasons[1] = true, engine.Season{}
 	p.plays(notebook.Code + " => changed meanwhile")
@@ -330,7 +330,7 @@ func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	if p.b.Registered || x.b.Registered {
 		t.Error("the entry was taken for a consent")
 	}
-	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // the grower has registered again since
+	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // registered again after the move
 	p.plays("1 => What now?")
 	p = &phone{t: t, m: p.m, b: newBook(), state: []byte{}}
 	p.dial("*123#").wants("rowbell texts you when")

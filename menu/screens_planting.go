@@ -117,7 +117,8 @@ func plannedRowHead(c *scene) string {
 	return c.t("new.spacing-row", text.Args{"row": number(c.s.float(fRow))})
 }
 
-// layout calculates the planting from the answers. layout returns false if the answers give no planting.
+// layout calculates the rows, hills and seedlings of a field from the answers. layout returns false if an answer is
+// missing or out of range.
 func (c *scene) layout() (engine.Layout, bool) {
 	l, err := engine.Planting{
 		LengthM: c.s.float(fLength), WidthM: c.s.float(fWidth),

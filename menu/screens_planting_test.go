@@ -20,8 +20,8 @@ func TestPlanAPlanting(t *testing.T) {
 		not     []string
 	}{
 		// 20 x 30 m at 20 cm gives 150 rows of 100 hills: 15,000 hills, with two seedlings each 30,000 seedlings. They
-		// need 30,000 x 25 mg / 0.80 / 0.85 = 1.1 kg of seed: one seed weighs 25 mg, 80 % of the seeds come up, and
-		// 85 % of those seedlings are planted.
+		// need 30,000 x 25 mg / 0.80 / 0.85 = 1.1 kg of seed: one seed weighs 25 mg (from memory), 80 % of the seeds
+		// come up, and 85 % of those seedlings are planted (judgement).
 		{"20 by 20 cm, two a hill", knownBook(), []string{"20*30", "1", "1", "2"},
 			[]string{"600 m2: 150 rows of 100 hills.", "15000 hills, 30000 seedlings."},
 			[]string{"About 1.1 kg seed", "nursery 24 to 60 m2",
@@ -66,7 +66,7 @@ func TestPlantingIsReadBack(t *testing.T) {
 
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
-		// The row spacings are common practice, no source.
+		// The expected row spacings follow common practice, no source: 20 to 25 cm for a tool of 15 cm.
 		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"},
 		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
 		{"18", "plant rows 23 to 25 cm apart."},
@@ -80,7 +80,8 @@ func TestRowsThatSuitATool(t *testing.T) {
 }
 
 // TestAreSeedlingsReady checks when seedlings are ready, at a mean temperature of 27 °C on every day (the book has 22
-// to 32 °C). The seedlings emerge after 100 degree-days. After that, a leaf takes 100/27 days.
+// to 32 °C). The engine lets seedlings emerge after 100 degree-days (judgement) and grow a leaf in each further 100
+// (Yoshida 1981, p. 21). They are ready with 3 to 5 leaves or 15 to 20 days old (common practice, no source).
 func TestAreSeedlingsReady(t *testing.T) {
 	for _, c := range []struct {
 		entry string

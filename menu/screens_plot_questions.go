@@ -9,9 +9,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// The functions below make the questions about a plot: planting day, rows, hills, tool, area. The parameter in is the
-// first part of the names of the screens: "new" when a plot is registered, "change" when a plot is changed. The answer
-// runs the act do and then shows the screen to.
+// The functions below make the questions about a plot: planting day, rows, hills, tool, area. Their parameter "in" is
+// the first part of the screens' names: "new" when a plot is registered, "change" when a plot is changed. The parameter
+// "do" is the act that an answer runs, and "to" is the screen that is shown after it.
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 
@@ -50,7 +50,7 @@ func (c *scene) method() engine.Method {
 	return engine.Method(c.s.int(fMethod))
 }
 
-// plantedHead shows the planting day that was understood.
+// plantedHead repeats the planting day as it was understood, so that the grower can notice a mistake; "" without a day.
 func plantedHead(c *scene) string {
 	if c.s.Answers[fPlanted] == "" {
 		return ""
@@ -112,7 +112,7 @@ func (c *scene) row() float64 {
 	return c.s.float(fRow)
 }
 
-// rowsHead shows the spacings that were understood.
+// rowsHead repeats the spacings as they were understood, so that the grower can notice a mistake; "" without rows.
 func rowsHead(c *scene) string {
 	if c.s.Answers[fRow] == "" {
 		return ""
@@ -145,7 +145,7 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 	}
 }
 
-// fitHead says whether the tool suits the rows.
+// fitHead says whether the tool fits between the rows of the plot; "" if no tool is given yet.
 func fitHead(c *scene) string {
 	if c.method() == engine.Broadcast {
 		return strings.TrimSpace(plantedHead(c) + " " + c.t("fit.no-rows", nil))
@@ -209,7 +209,7 @@ func (c *scene) unit() AreaUnit {
 // prep makes a function for Choice.Prep from a function that never refuses an entry.
 func prep(f func(*scene)) func(*scene) *Refusal { return func(c *scene) *Refusal { f(c); return nil } }
 
-// draft returns the plot with the answers that were given so far.
+// draft returns the plot as the answers given so far describe it, before it is stored.
 func (c *scene) draft() engine.Plot {
 	return engine.Plot{
 		Method:        c.method(),

@@ -39,7 +39,7 @@ func priceKindOf(name string) priceKind {
 	return priceKinds[max(0, i)]
 }
 
-// priceSamples are prices that the proof types.
+// priceSamples are prices that the proof types: short and long ones, and one above engine.MaxPrice, which is refused.
 var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000"}
 
 // priceScreens ask for a household's own prices, which replace the prices of the place.
@@ -87,7 +87,7 @@ func whichHead(c *scene) string {
 	return c.t("costs.which-in", text.Args{"currency": place.Currency})
 }
 
-// priceList lists the prices with which the costs are calculated.
+// priceList lists every price with which the costs are calculated; a line leads to the screens that change this price.
 func priceList(c *scene) []Choice {
 	s := c.plot()
 	_, place := c.prices()
@@ -152,7 +152,8 @@ func tellPrice(k priceKind) Act {
 	}
 }
 
-// toldHead shows the price that was just stored.
+// toldHead confirms that the household's price was stored or deleted. After a deletion it shows the price of the place,
+// if there is one.
 func toldHead(c *scene) string {
 	k := priceKindOf(c.s.Answers[fPriced])
 	s := c.plot()

@@ -58,7 +58,7 @@ func (c *scene) plotRows() (from, to float64) {
 	return from, to
 }
 
-// seasons reads the records of all open plots.
+// seasons reads the season of every open plot of the grower.
 func (c *scene) seasons() []engine.Season {
 	var out []engine.Season
 	for _, no := range c.openPlots() {
@@ -119,7 +119,7 @@ func (c *scene) order() (engine.Order, bool) {
 	return o, err == nil
 }
 
-// orderHead shows the order as it was understood.
+// orderHead repeats the order as it was understood, before it is sent.
 func orderHead(c *scene) string {
 	o, ok := c.order()
 	if !ok {

@@ -7,7 +7,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// seasonScreens summarise the season until today.
+// seasonScreens summarise the season of a plot until today: its passes and hours.
 func seasonScreens() []Screen {
 	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
 		{Digit: '1', Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
@@ -34,7 +34,8 @@ func soFarHead(c *scene) string {
 	return c.summary(c.label(c.s.int(fPlot), s.Plot), s)
 }
 
-// summary sums up a season.
+// summary writes the passes, the hours, the hours saved or lost against weeding by hand, and the cost of a season until
+// today. A number that is not known is left out.
 func (c *scene) summary(label string, s engine.Season) string {
 	sum := s.Summary(c.today())
 	args := text.Args{"plot": label, "n": sum.Passes, "in": sum.InWindow, "hours": duration(sum.Hours),

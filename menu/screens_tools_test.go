@@ -10,8 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestTroubles checks that there are four troubles, and that each has numbered cures with the least work first. The
-// caution must come before the cures.
+// TestTroubles checks that the menu offers the engine's four troubles with a tool, and for each trouble the numbered
+// cures, the one with the least work first. The caution about the hands must come before the cures.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "4")
 	p.wants("Lift by the handle, fingers off the teeth.")
@@ -53,7 +53,8 @@ func TestStrip(t *testing.T) {
 	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
 }
 
-// TestOrder checks that the answers become an order, which the menu shows again and sends as a text.
+// TestOrder checks that the answers about rows, soil and heights become an order for a tool, which the menu shows to
+// the grower and sends as a text.
 func TestOrder(t *testing.T) {
 	twenty := inRows(20, engine.Tool{})
 	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20},
@@ -72,8 +73,8 @@ func TestOrder(t *testing.T) {
 				"To be tried on a strip before paying."}, []string{"eeth"}},
 		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."},
 			[]string{"Teeth wide apart for clay."}, nil},
-		// A person of 165 cm has a shoulder height of 0.818 times 165 cm. The handle must be at 0.7 to 0.8 of the
-		// shoulder height, which is 94.5 to 108.0 cm.
+		// A person of 165 cm has a shoulder height of 0.818 times 165 cm (Drillis & Contini 1966). The handle must be
+		// at 0.7 to 0.8 of the shoulder height (Gite & Yadav 1990), which is 94.5 to 108.0 cm.
 		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
 			[]string{"Handle 94 to 108 cm high."}, nil},
 		// A person of 180 cm needs a handle at 103.1 to 117.8 cm, a person of 150 cm at 85.9 to 98.2 cm. The ranges do

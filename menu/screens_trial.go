@@ -113,7 +113,8 @@ func otherPlots(c *scene) []Choice {
 	return c.withMore(out, end < len(others), page, "trial.which")
 }
 
-// half reads the season of the plot that will be the first or the second half of a trial.
+// half reads the season of the first or the second plot of a trial. In a trial on two halves of one plot, this plot is
+// both.
 func (c *scene) half(second bool) engine.Season { return c.plotNo(c.halfNo(second)) }
 
 func (c *scene) halfNo(second bool) int {
@@ -123,7 +124,7 @@ func (c *scene) halfNo(second bool) int {
 	return c.s.int(fPlot)
 }
 
-// trialHalf returns the name of the half that the question is about.
+// trialHalf makes the Args of a question about one half of a trial: the name that this half has or will get.
 func trialHalf(second bool) func(*scene) text.Args {
 	return func(c *scene) text.Args {
 		no := c.halfNo(second)
@@ -220,7 +221,8 @@ func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 var trialWayKeys = map[engine.TrialWay]text.Key{engine.ToolAlong: "trial.way.along", engine.ToolBoth: "trial.way.both",
 	engine.ToolThenHand: "trial.way.then-hand", engine.HandOnly: "trial.way.hand"}
 
-// trialName returns the name of one half of the trial; half is 0 or 1.
+// trialName returns the name of one half of the trial: half is 0 for A and 1 for B. It returns "" if no trial is
+// running.
 func (c *scene) trialName(half int) string {
 	t, ok := c.trial()
 	if !ok {
@@ -233,7 +235,8 @@ func (c *scene) trialName(half int) string {
 	return c.label(no, h.Season.Plot)
 }
 
-// trialArgs gives the names of the two halves, and their passes and hours that are logged so far.
+// trialArgs gives, for each half of the trial, the name, the way of weeding, the number of logged passes, and the
+// logged hours per hectare ("?" if no hours are known).
 func trialArgs(c *scene) text.Args {
 	args := text.Args{}
 	t, ok := c.trial()

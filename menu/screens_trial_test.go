@@ -19,8 +19,7 @@ func TestTrialOfTwoHalves(t *testing.T) {
 		t.Fatalf("%+v", p.b.Seasons)
 	}
 
-	// A season later, A took fewer hours than B, B has fewer weeds left than A, and the harvests are too close to
-	// judge.
+	// 90 days later, A took fewer hours than B, B has fewer weeds left than A, and the harvests are too close to judge.
 	p.b.Day = wednesday + 90
 	for no, hours := range map[int]float64{1: 2, 2: 6} {
 		s := p.b.Seasons[no]
@@ -63,7 +62,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 		x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)
 	}
-	// Both plots are now closed, but the comparison must still be shown.
+	// After the plots are closed, the comparison of them must still be shown.
 	delete(p.b.Seasons, 3)
 	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1").wants("River is closed.", "1 compare two ways")
 	p.enter("00", "2").wants("There is no plot yet.", "2 compare two ways")

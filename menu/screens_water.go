@@ -62,7 +62,7 @@ func waterHead(c *scene) string {
 	return head + " " + c.letIn(w)
 }
 
-// depth writes the depth of the water, or says that there is no water.
+// depth writes the depth of the water with the text k, or with the text k-none if there is no water.
 func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 	cm := centimetres(mm)
 	if args["cm"] = cm; cm.Value == 0 {

@@ -21,14 +21,15 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 	p := wet(t, 12) // the plot was planted 12 days ago, and its window opens in four days
 	p.enter("2", "4")
 	// For a plot that is kept flooded the model assumes 5 cm of water today. The plot loses about 10 mm a day: 4 by
-	// evapotranspiration and 6 by seepage. So on 29 November, when the window opens, 1 cm is left.
+	// evapotranspiration and 6 by seepage (the engine's figures). So on 29 November, when the window opens, 1 cm is
+	// left.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
 	p.enter("1", "1")
 	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry ||
 		s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
-	// 5 cm of water on 600 m2 are 30 m3.
+	// 5 cm of water on 600 m2 are 30 m3, the amount that a dry plot needs.
 	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
 	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
@@ -61,12 +62,11 @@ func TestSoilChangesTheCount(t *testing.T) {
 
 func TestHoursAndHands(t *testing.T) {
 	p := wet(t, 16).enter("2", "5", "1")
-	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65, take 3.8 h one way and 7.7 h both
-	// ways. By hand 600 m2 take 12 h (200 h/ha).
+	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65 (both from memory), take 3.8 h one way
+	// and 7.7 h both ways. By hand 600 m2 take 12 h (engine.HandHoursPerHa, 200 h/ha).
 	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
 	p.enter("0", "2", "1", "2", "1.5")
-	// The household has two people who weed 1.5 h a day each, together 3 h a day. Weeding both ways takes 7.7 h with
-	// one tool.
+	// The grower answered that two people weed 1.5 h a day each. The screen must show these numbers.
 	p.wants("2 people, 1.5 h a day")
 	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)

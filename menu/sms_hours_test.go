@@ -105,7 +105,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 					t.Errorf("%s: %q changed the records: %+v", c.asked, c.entry, now)
 				}
 			}
-			// The question must still be open, and its usual answer must work.
+			// After an entry that is not an answer, the question must still be open, and its usual answer must work.
 			if c.asked == "done" {
 				x.plays("1 => is logged")
 			}

@@ -20,7 +20,8 @@ const (
 	sBefore             ScreenID = "(before)" // stands for the screen that the dialogue came from
 )
 
-// These entries mean the same on every screen.
+// These entries are the keys of the menu itself. BackKey, HomeKey and LanguageKey work on every screen, the other keys
+// only where a page names them.
 const (
 	BackKey     = "0"
 	HomeKey     = "00"
@@ -128,7 +129,7 @@ func (c *scene) nextOf(path []string) (entry string, rest []string) {
 	return entry, rest
 }
 
-// Unfinished reports whether a saved dialogue can be resumed.
+// Unfinished reports whether a saved dialogue can be resumed, so that a call that dials again is offered to go on.
 func (m *Menu) Unfinished(b Book, state []byte) bool {
 	s, err := m.session(state)
 	return err == nil && m.unfinished(b, s)
@@ -155,7 +156,8 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	return m.scene(b, ch, s).answerScreen(b, entry)
 }
 
-// answerScreen reads one entry of the dialogue.
+// answerScreen answers the current screen with one entry, unless who uses the phone must be asked first or the plot is
+// gone.
 func (c *scene) answerScreen(b Book, entry string) ([]byte, Reply, error) {
 	if c.unasked() {
 		return c.m.Dial(b, c.ch, nil, "")
@@ -192,7 +194,7 @@ func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
 
 func (c *scene) today() engine.Day { return c.grower.Today() }
 
-// begin goes to the first screen and forgets all answers.
+// begin starts the dialogue anew: it goes to the first screen and forgets all answers but the language.
 func (c *scene) begin() {
 	*c.s = session{Lang: c.s.Lang}
 	c.s.Screen = c.first()

@@ -42,7 +42,8 @@ func TestNoIsNo(t *testing.T) {
 	}
 }
 
-// TestReadBacks checks that the next screen shows how the entry was understood.
+// TestReadBacks checks, for each entry of a registration, that the next screen shows how the entry was understood, so
+// that the grower can notice a mistake.
 func TestReadBacks(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{

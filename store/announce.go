@@ -13,7 +13,8 @@ func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	return n > 0, fail("tell", err)
 }
 
-// The columns before_no to before_closes store the previously announced window of the plot, for sqlUnannounce.
+// The columns before_no to before_closes store the previously announced window of the plot, so that sqlUnannounce can
+// restore that window if the text which announces the new one is not sent.
 const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
 		announced_best = $4, announced_closes = $5,

@@ -28,7 +28,8 @@ var (
 	aDayOfWeather = []WeatherDay{measured(day0, 20, 30, 1)}
 )
 
-// changes are events after a window was announced. The field stays is false if the event must clear the window.
+// changes are events after a weeding window was announced. The field stays is false if the event must clear the
+// announced window of the plot.
 var changes = map[string]struct {
 	do    func(*Ledger) error
 	stays bool

@@ -174,8 +174,8 @@ func copyRecords(ctx context.Context, from, to string) error {
 	return err
 }
 
-// publish gives a finished file its final name and syncs the folder. If such a file appeared meanwhile, it is replaced
-// only if replace is set.
+// publish gives a finished backup file its final name and syncs the folder. If another file got this name while the
+// backup was being written, that file is replaced only if replace is set.
 func publish(part, to string, replace bool) error {
 	err := errors.ErrUnsupported
 	if !replace {

@@ -31,8 +31,8 @@ type Spend struct {
 	Segments            int64
 	MonthSegments       int64
 	Micros, MonthMicros int64
-	// These fields are set only for scope "": the most texts sent to one phone number today, and how many phone
-	// numbers were counted today.
+	// MostOfOne and Numbers are set only for scope "": the most texts sent to one phone number today, and how many
+	// phone numbers were counted today.
 	MostOfOne, Numbers int64
 }
 

@@ -32,13 +32,13 @@ type Claims struct {
 	OperatorHold bool       // true if nothing was claimed because an operator put all sending on hold
 }
 
-// maxLook is the largest number of texts that one claim looks at. Looking at more would delay the growers who wait at
-// their phones; the next claim looks at further texts.
+// maxLook is the largest number of texts that one claim looks at; the next claim looks at further texts. A claim that
+// looks at more would delay all other writes, and with them the replies to growers who wait at their phones.
 const maxLook = 500
 
-// Claim reserves due texts for the network until the lease ends. Answers come before reminders. Among each of them,
-// the text with the earliest UsefulUntil comes first. Texts to the same phone are sent in order: a text waits while
-// another text to its phone is being sent, or while an earlier text to its phone waits for its next try.
+// Claim reserves due texts for the network until the lease ends. Answers come before reminders. Within each of these
+// two groups, the text with the earliest UsefulUntil comes first. Texts to the same phone are sent in order: a text
+// waits while another text to its phone is being sent, or while an earlier text to its phone waits for its next try.
 //
 // If a lease ended without a result, or a try had an uncertain outcome, the network may have taken the text. Then only
 // the same network claims the text again, with the same idempotency key. If that network is not idempotent, the text
@@ -146,8 +146,9 @@ const (
 	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
-// expireLeases ends the claims whose lease ended without a result. The text is queued again, marked as uncertain. If
-// its network is not idempotent, it ends as unknown, as do uncertain texts that already wait for that network.
+// expireLeases ends the claims whose lease ended without a result. Their texts are queued again and marked as
+// uncertain, because the network may have taken them. If the network is not idempotent (a repeated text might be sent
+// twice), these texts end as unknown instead, and so do uncertain texts that wait for a further try on that network.
 func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool, err error) {
 	for _, m := range list {
 		switch {

@@ -19,8 +19,8 @@ const (
 	sqlDropSession = `DELETE FROM session WHERE phone = $1 AND channel = $2`
 )
 
-// Session returns the dialogue of a phone on a channel. An expired session may still be stored, so the caller
-// must check ExpiresAt.
+// Session returns the dialogue of a phone on a channel, or false if none is stored. An expired session may still be
+// stored, so the caller must check ExpiresAt.
 func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
 	s := Session{Phone: phone, Channel: channel}
 	ok, err := tx.one(sqlSession, args(phone.E164(), channel), &s.Network, &s.State, &s.SavedAt, &s.ExpiresAt)
@@ -53,7 +53,8 @@ const (
 	sqlDropPrompt = `DELETE FROM prompt WHERE phone = $1`
 )
 
-// Prompt returns the prompt of a phone. An expired prompt may still be stored, so the caller must check Until.
+// Prompt returns the prompt of a phone, or false if none is stored. An expired prompt may still be stored, so the
+// caller must check Until.
 func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
 	p := Prompt{Phone: phone}
 	ok, err := tx.one(sqlPrompt, args(phone.E164()), &p.Body, &p.AskedAt, &p.Until)

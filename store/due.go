@@ -202,8 +202,8 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	})
 }
 
-// The bell (the reminder job) does not watch a plot that was closed, or whose grower sent STOP. Such a plot is not
-// changed.
+// sqlSetLook changes no plot whose look_at is NULL: the plot was closed, or its grower sent STOP, so the bell (the
+// reminder job) must not look at it again.
 const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
 
 // SetLook sets when the bell (the reminder job) next looks at a plot, in Unix seconds; 0 means never.

@@ -102,7 +102,7 @@ func TestTellOnce(t *testing.T) {
 		fresh bool
 	}{
 		{told, true}, {told, false},
-		// The first day differs, so this is another window with the same number, and its reminder must be recorded.
+		// The same reminder on a later day must be recorded, and one on an earlier day (the next row) must not.
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true},
 		{told, false},
 		{engine.Told{Kind: engine.KindNudge, Window: 1, Edition: 2, On: day0}, true},

@@ -33,8 +33,8 @@ func (l *Ledger) Erase() error {
 	return l.reopen()
 }
 
-// eraseAll deletes everything stored about a phone. It stores no STOP, because a grower whose records are too old did
-// not send one.
+// eraseAll deletes everything stored about a phone, but stores no STOP. Prune calls it for growers whose records are
+// too old, and these growers did not ask for texts to stop.
 func (tx *Tx) eraseAll(phone Phone) error {
 	number := phone.E164()
 	return errors.Join(tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number), tx.do(sqlEraseSessions, number),

@@ -63,12 +63,12 @@ func TestErasedIsNowhere(t *testing.T) {
 	stays := []string{"spend", "place", "meta", "opt_out", "move_wrong", "consent_text", versionTable}
 	for name, c := range map[string]struct {
 		erase func(*Store) error
-		stop  int64 // rows left in opt_out; also the rows left in move_wrong, which counts wrong codes of all phones
+		stop  int64 // rows that must be left in opt_out, and in move_wrong (the count of wrong codes from all phones)
 	}{
 		"by the person": {func(s *Store) error { return try(s, ana, noon+99, (*Ledger).Erase) }, 1},
 		"by time":       {func(s *Store) error { return second(s.Prune(ctx, noon+10_000*day)) }, 0},
 		"unlinked, by staff": {func(s *Store) error {
-			return try(s, ana, noon+99, func(l *Ledger) error { // for the rows of the number
+			return try(s, ana, noon+99, func(l *Ledger) error { // Erase deletes rows outside of the records
 				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},

@@ -117,7 +117,8 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
 
-// noteHours marks a grower who logs a pass with hours for the first time. Without the mark, sqlWorked is not run.
+// noteHours marks a grower who logs a pass (a weeding) with hours for the first time. For a grower without this mark,
+// the query sqlWorked is not run, because it would find no hours.
 func (l *Ledger) noteHours(p engine.Pass) error {
 	if l.hasHours || p.Hours <= 0 {
 		return nil

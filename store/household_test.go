@@ -153,7 +153,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 }
 
 // pulledBehind reports whether a pass with the tool was logged before j on the same plot, at most three days earlier.
-// Then a weeding j by hand only finished that pass.
+// If so, and if j is a weeding by hand, j only finished that pass, and its hours must not be counted.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
 		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {

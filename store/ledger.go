@@ -118,7 +118,7 @@ func (l *Ledger) SetLanguage(language string) error {
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
 // Visit records when the phone was used, at most once in 24 hours, and removes the mark "unreachable". After 90 days
-// without use (see Silent), the number may belong to somebody else, so Visit waits until Confirm is called.
+// without use (see Silent), the number may belong to somebody else: then Visit records no use until Confirm was called.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
 	if err := l.reached(); err != nil {

@@ -15,7 +15,7 @@ const (
 	Accepted  State = "accepted"  // the network took the text
 	Delivered State = "delivered" // the phone received the text
 	Refused   State = "refused"   // the network, or a later receipt, said that the text will not be sent
-	Expired   State = "expired"   // the useful time of the text ended before a network took the text
+	Expired   State = "expired"   // the useful time ended before a network took the text, or before the phone got it
 	Withdrawn State = "withdrawn" // the service does not want to send the text any more
 	Unknown   State = "unknown"   // a network may have taken the text, so the text is not tried again
 )
@@ -92,7 +92,8 @@ const (
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
-// Enqueue puts a text in the outbox, unless the outbox ever had a text with the same key. Then fresh is false.
+// Enqueue puts a text in the outbox, unless the outbox ever had a text with the same key. If it had
+// one, nothing is stored and fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
 		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note",

@@ -23,7 +23,7 @@ const (
 	wrongCodes = 5            // after so many wrong codes from one phone, all codes typed on that phone are refused
 	wrongFor   = 24 * 60 * 60 // how long codes are refused after the last wrong code, in seconds
 	// wrongCodesOfAll is the largest number of wrong codes from all phones together on one day (UTC). NIST SP 800-63B
-	// clause 5.2.2 allows 100 failed tries for one account, so this limit is stricter.
+	// clause 5.2.2 allows 100 failed tries for each account, so a limit for all accounts together is stricter.
 	wrongCodesOfAll = 100
 )
 
@@ -81,8 +81,8 @@ const (
 
 // TakeOver moves the records for which the code was made to this phone. It returns ErrTaken if this phone already has
 // records. If this phone has sent STOP, the moved records get no texts either. If the code is wrong, ok is false, and
-// left is how many more wrong codes may be typed on this phone. If left is 0, every code is refused: until a day after
-// the last wrong code of this phone, or until the next day (UTC) if all phones together reached their limit.
+// left is how many more wrong codes may be typed on this phone. Then, if left is 0, every code is refused: until a day
+// after the last wrong code of this phone, or until the next day (UTC) if all phones together reached their limit.
 func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	if l.Known() {
 		return false, 0, ErrTaken

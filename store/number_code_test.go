@@ -90,14 +90,15 @@ func TestFiveWrongCodes(t *testing.T) {
 	wantTake(t, s, cleo, last+day, code, -1)
 }
 
-// At most five wrong codes from one phone are counted within a day, no matter when they are typed.
+// From one phone, at most five wrong codes are accepted as tries within any 24 hours, no matter when they are typed.
 func TestTriesAreBounded(t *testing.T) {
 	s := openWithPlot(t, ana)
 	phones := 0
 	rapid.Check(t, func(rt *rapid.T) {
 		phones++
 		p := herdPhone(phones)
-		at, heard := noon+int64(20*phones)*day, []int64{} // each phone has its own days: no limit for all phones
+		// Each phone types its codes on other days, so that the daily limit of all phones together is never reached.
+		at, heard := noon+int64(20*phones)*day, []int64{}
 		for range rapid.IntRange(1, 15).Draw(rt, "tries") {
 			at += rapid.Int64Range(0, day/2).Draw(rt, "wait")
 			const tries = "SELECT coalesce(sum(wrong * 1000000 + until), 0) FROM move_try"

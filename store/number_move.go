@@ -7,7 +7,8 @@ import (
 
 const (
 	sqlUnlink = `UPDATE grower SET phone = '+0' || id, unlinked_at = $1 WHERE id = $2`
-	// The number may get another owner, who may demand that all texts to it are erased. So the texts keep no number.
+	// In each text, '+0' and the grower id replace the number. If the number's next owner demands that all texts to the
+	// number are erased, the texts of this grower must stay.
 	sqlUnlinkTexts = `UPDATE message SET phone = '+0' || grower_id WHERE grower_id = $1`
 )
 

@@ -40,8 +40,8 @@ func TestMove(t *testing.T) {
 	errorIf(t, len(again) != 1 || again[0].ID != id || again[0].To != cleo, "claimed anew: %+v", again)
 }
 
-// The prompt can be answered on the new phone, unless that phone wants no texts. Its date must be before the dialogue
-// that moves the records.
+// The prompt moves to the new phone, unless that phone wants no texts. The AskedAt of the prompt must be before the
+// move, so that a digit typed in the dialogue which moves the records is not taken as an answer to the prompt.
 func TestMoveTakesThePromptAlong(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		s := openWithPlot(t, ana)
@@ -81,7 +81,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			id := ringing(t, s, ana)
 			first := claim(t, s, noon)
 			fresh := reminder(text("fresh", ana, noon), engine.KindClosed, 1)
-			fresh.UsefulUntil = first[0].UsefulUntil + 1 // so that it is claimed after the text of ringing
+			fresh.UsefulUntil = first[0].UsefulUntil + 1 // it is claimed after the reminder from ringing
 			enqueue(t, s, fresh)
 			move(t, s, 1, cleo, noon)
 			settle(t, s, noon, end(first[0]))

@@ -42,7 +42,8 @@ func move(t *testing.T, s *Store, grower int64, to Phone, at int64) (stopped boo
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.Move(grower, to, at) })
 }
 
-// After 90 days without use, only Confirm ends the silence. The next owner may have sent a call, a STOP or a START.
+// A number that was not used for 90 days is silent until Confirm is called. Visit, Stop and Start must not end the
+// silence, because the next owner of the number may have called, or sent STOP or START.
 func TestSilent(t *testing.T) {
 	s := openWithPlot(t, ana)
 	want := func(p Phone, at int64, want bool) {

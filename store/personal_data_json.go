@@ -12,7 +12,8 @@ import (
 type PersonalData struct {
 	Number    string  `json:"number,omitempty"` // not masked; "" for records without a number
 	WrittenAt Instant `json:"written_at"`
-	// Set if the number wants no texts. The database stores only a keyed hash of such a number.
+	// NoTextsSince is when the grower sent STOP or erased the records; 0 if the number gets texts. The table opt_out
+	// stores this with a keyed hash of the number, not with the number.
 	NoTextsSince    Instant          `json:"no_texts_since,omitzero"`
 	Records         *PersonRecords   `json:"records,omitempty"` // nil if there are no records
 	Texts           []PersonText     `json:"texts"`
@@ -29,10 +30,10 @@ type PersonRecords struct {
 	Language      string  `json:"language"`
 	Place         string  `json:"place"`
 	CreatedAt     Instant `json:"created_at"`
-	HeardOfAt     Instant `json:"last_heard_of_at"` // only the day is exact
+	HeardOfAt     Instant `json:"last_heard_of_at"` // a use of the phone is recorded at most once in 24 hours
 	StoppedAt     Instant `json:"texts_stopped_at,omitzero"`
 	NoNumberSince Instant `json:"without_number_since,omitzero"`
-	// The time at which a network reported that the number does not exist.
+	// NoPhoneSince is when a network reported that the number does not exist; 0 if none did.
 	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"`
 	Consent       []PersonConsent  `json:"consent"`
 	Household     *PersonHousehold `json:"household,omitempty"`

@@ -52,7 +52,8 @@ func TestPlacesThatCannotBe(t *testing.T) {
 	}
 }
 
-// The figures that a place sets are stored unchanged, and replace those of the engine's table in its seasons.
+// The figures that a place sets are stored unchanged. In the seasons of the place, they replace the figures of the
+// engine's table of facts.
 func TestFiguresOfAPlace(t *testing.T) {
 	s := openWithPlot(t, ana)
 	rapid.Check(t, func(t *rapid.T) {
@@ -152,7 +153,8 @@ func TestSoilOfThePlace(t *testing.T) {
 	equal(t, season(t, s, ana, 1).Plot.InflowLS, 2.5, "inflow")
 }
 
-// PutPlace does not change the learned rate of a place. The learned rate is used only while Learning is true.
+// PutPlace does not change the weed rate that a place has learned. A season uses the learned weed rate only while the
+// field Learning of its place is true.
 func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 	s := openWithPlot(t, ana)
 	execSQL(t, s, "UPDATE place SET weed_rate = 1.1, learned_n = 7, weather_version = 5")

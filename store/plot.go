@@ -18,7 +18,7 @@ type plotRow struct {
 	lookAt       int64
 	closed       engine.Day // day on which the plot was closed; 0 if it is open
 	announced    engine.Window
-	herbicide    float64 // price of one herbicide treatment of this plot
+	herbicide    float64 // price of one herbicide treatment of this plot; 0 if the grower gave none
 }
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
@@ -253,8 +253,9 @@ const (
 	SELECT $1, t.window_no, t.edition, t.kind, t.day FROM told t WHERE t.plot_id = $2`
 )
 
-// SplitPlot divides a plot into two. Each half gets half of the area and half of the hours of each pass (weeding), and
-// all sightings and reminders. The first half keeps the number. SplitPlot returns ErrFull if nine plots are open.
+// SplitPlot divides a plot into two. Each half gets half of the area, of the herbicide price and of the hours of each
+// pass (weeding), and all sightings and reminders. The first half keeps the plot number, and noB is the number of the
+// second half. SplitPlot returns ErrFull if nine plots are open.
 func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	r, err := l.find(no)
 	switch {

@@ -13,7 +13,8 @@ func prune(t *testing.T, s *Store, at int64) Pruned {
 	return p
 }
 
-// A closed plot is deleted with its passes and the texts about it. The grower and the learned rate of the place stay.
+// A plot that was closed longer ago than the retention period is deleted with its passes and the texts about it. The
+// grower and the learned weed rate of the place stay.
 func TestPruneSeasons(t *testing.T) {
 	k := DefaultRetention()
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0

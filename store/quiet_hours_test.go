@@ -58,8 +58,8 @@ func TestEveryKindIsAReminder(t *testing.T) {
 	}
 }
 
-// A reminder whose next try is at night is withdrawn at the time of that try. Each place has its own night. The limit
-// is respected.
+// A reminder whose next try is at night is withdrawn at the time of that try. Each place has its own night. One
+// call withdraws at most as many reminders as its limit allows.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	s := openWithPlot(t, ana, ben, cleo)
 	anotherPlace(t, s, "delta", "Asia/Dhaka", cleo)

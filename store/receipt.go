@@ -10,7 +10,8 @@ const (
 	keepEarly = 60 * 60
 )
 
-// early stores the receipts that came before their text was known. Only the goroutine of the writer uses it.
+// early contains the receipts with a network's id that no stored text has yet. Only the goroutine of the writer uses
+// it, so it needs no lock.
 type early struct {
 	by    map[earlyKey]earlyReceipt
 	order [maxEarly]earlyKey // ring buffer with the keys of by, so that the oldest can be dropped
@@ -42,8 +43,8 @@ func (e *early) note(k earlyKey, r earlyReceipt) {
 	e.by[k] = r
 }
 
-// told applies an early receipt to a text that a network has just taken. An older receipt than keepEarly is ignored,
-// because networks use ids again.
+// told applies an early receipt to a text that a network has just taken. A receipt that is older than keepEarly (an
+// hour) is ignored: networks use their ids again, so it may be about an earlier text.
 func (tx *Tx) told(s Settlement, now int64) error {
 	r, ok := tx.s.early.by[earlyKey{s.gateway, s.text}]
 	if s.text == "" || !ok || r.at < now-keepEarly {
@@ -72,9 +73,9 @@ const (
 
 // Receipt records what a network reports about a text, which the network names by our key or by its own id. The state
 // is Delivered, Refused, Expired, or Accepted (the network is still trying). Receipts may come late, twice and in any
-// order. Delivered replaces every other state and is never replaced. The other states only change a text that has not
-// ended. If this network has no such text, known is false, and the receipt is kept for a text whose result is not
-// stored yet.
+// order. Delivered replaces every other state and is never replaced. Refused and Expired change only a text that has
+// not ended, or that ended as unknown; Accepted changes only a text that is queued or claimed. If this network has no
+// such text, known is false, and the receipt is kept for a text whose result is not stored yet.
 func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
 	if state != Delivered && state != Refused && state != Expired && state != Accepted {
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)

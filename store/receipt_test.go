@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// A network may send a receipt with its own id before the result of the try is stored, which says which text has this
-// id. Then the receipt must be applied.
+// A receipt may name a text by the network's id and come before the result of the try, which tells this id, is stored.
+// The receipt must then be applied as soon as the result is stored.
 func TestReceiptBeforeSettle(t *testing.T) {
 	type early struct {
 		gateway string

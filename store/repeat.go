@@ -13,8 +13,9 @@ func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bo
 }
 
 // StoreReply stores the reply to a callback, for the case that the network repeats the callback. Call it in the
-// transaction that does the work of the callback, so that a repeat finds both or neither. Pass the phone whose records
-// the reply shows, so that Erase also deletes the reply; otherwise pass "".
+// transaction that does the work of the callback, so that a repeated callback finds the work done and the reply
+// stored, or neither of the two. Pass the phone whose records the reply shows, so that Erase also deletes the reply;
+// pass "" if the reply shows no records.
 func (tx *Tx) StoreReply(gateway, key string, phone Phone, reply []byte, now int64) error {
 	return fail("store reply", tx.do(sqlStoreReply, gateway, key, orNull(phone.E164()), blob(reply), now))
 }

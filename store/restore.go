@@ -128,7 +128,8 @@ func sameFile(a, b string) bool {
 
 const otherBackup = "Name a backup with --from"
 
-// named replaces the path in an error by the path that the operator gave.
+// named returns an error about the temporary copy of a backup as an error about the backup at path, because the
+// operator knows only that path.
 func named(err error, path string) error {
 	var e *OpenError
 	if errors.As(err, &e) {
@@ -212,8 +213,9 @@ func foldLog(ctx context.Context, path string) error {
 	return err
 }
 
-// layAside gives the old file the additional name aside, until the rename. It also removes the old write-ahead log,
-// because SQLite would apply that log to the new file.
+// layAside gives the old database file the additional name aside, so that the file stays when the restored file is
+// renamed to the path to. If aside is "", the old file is not kept. layAside also moves the old write-ahead log away, because
+// SQLite would apply that log to the new file.
 func layAside(to, aside string, step func(string)) (kept string, err error) {
 	if aside != "" {
 		step("lay aside")
@@ -221,7 +223,8 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 			return "", err
 		}
 	}
-	// readReplaced has already merged the write-ahead log into the file, unless the file could not be opened.
+	// readReplaced has already merged the write-ahead log into the file. A log that is still there belongs to a file
+	// that could not be opened, so the log is kept beside that file.
 	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
 		step("take away " + suffix)
 		var err error

@@ -9,17 +9,18 @@ import (
 // Reconciled is what a restore changed in the restored records.
 //
 // Waiting texts may have been sent after the backup. So they are withdrawn and count as not sent, and the bell (the
-// reminder job) writes reminders that are correct today. Dialogues, prompts and move codes are deleted, because they
-// may have continued. Later decisions are copied from the replaced records: STOP, START, erasures, moved numbers and
-// the operator hold. A new table with pending work or with decisions of growers needs its own step in reconcile.
+// reminder job) writes reminders that are correct today. Dialogues, prompts and move codes are deleted, because growers
+// may have continued or used them after the backup. Later decisions are copied from the replaced records: STOP, START,
+// erasures, moved numbers and the operator hold. A new table with pending work or with decisions of growers needs its
+// own step in reconcile.
 type Reconciled struct {
 	Reminders, Others int  // number of reminders and of other texts that were withdrawn
 	Stopped, Started  int  // growers whose STOP or START was copied from the replaced records
-	Strangers         int  // STOPs of phone numbers without records
+	Strangers         int  // STOPs that were copied for phone numbers without records
 	Erased            int  // growers who were erased after the backup
 	Moved, Unlinked   int  // growers whose number changed after the backup, or was unlinked
 	Held              bool // true if the operator hold is on
-	Returned          int  // growers who are missing in the replaced records for an unknown reason
+	Returned          int  // growers of the backup who were missing in the replaced records for an unknown reason
 }
 
 const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
@@ -78,7 +79,8 @@ func (tx *Tx) skipIDs(old replaced) error {
 
 const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
-// withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at its plots.
+// withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at the plots that
+// these texts are about.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	phones, err := column[Phone](tx, sqlAwaited, nil)
 	var list []Message
@@ -164,7 +166,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 				err = l.Unlink()
 			}
 		case nobody(g.phone):
-			t.Erased++ // missing now, so staff erased it: only staff can erase records without a number
+			t.Erased++ // only staff can erase records without a number, so staff erased these records
 			err = tx.EraseUnlinked(id)
 		case out:
 			t.Erased++

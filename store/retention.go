@@ -28,8 +28,9 @@ func DefaultRetention() Retention {
 	}
 }
 
-// bounds returns the smallest and largest number of days that may be set. A receipt may come days after its text, and
-// a season with its harvest takes most of a year.
+// bounds returns the smallest and largest number of days that may be set for each kind of data. Texts to growers are
+// stored for at least 14 days, because a receipt may come days after its text. Seasons and growers are stored for at
+// least 366 days, because a season with its harvest takes most of a year.
 func (k Retention) bounds() []retentionBound {
 	return []retentionBound{
 		// At most CallbackRetention, because StoredReply ignores older replies.
@@ -69,7 +70,7 @@ func (k Retention) Validate() error {
 type RetentionKind struct {
 	Name string // name of the setting in [keep]; "" if the number of days is fixed
 	Days int    // how many days the data is stored; 0 if only Until says it
-	// Until says until when the data is stored. If Days is set, Until says from when the days are counted.
+	// Until says in words when the data is deleted. If Days is set, Until says from when the days are counted.
 	Until string
 	What  string
 }
@@ -99,7 +100,7 @@ func (k Retention) Kinds() []RetentionKind {
 	return list
 }
 
-// These are periods in seconds.
+// Default and fixed retention periods, in seconds.
 const (
 	// CallbackRetention is how long the reply to a callback is stored, for repeats of the callback. Networks repeat a
 	// callback within minutes, or within days after an outage (from memory, without a source).

@@ -100,7 +100,8 @@ func idsOf(plots []plotRow) string {
 	return ids(list)
 }
 
-// seasons fills in the season of each plot, without the household. The function at returns the i-th season and place.
+// seasons fills in the season of each plot, without the household. The function at returns the season to fill in for
+// the plot with index i, and the place of this plot.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
 	passes, sightings, err := tx.readSeen(sqlPassesOf, sqlSightingsOf, idsOf(plots))
 	if err != nil {
@@ -133,7 +134,8 @@ func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
-// AmendPass replaces the latest pass (weeding). It returns ErrNoPass if the plot has no pass.
+// AmendPass replaces the pass (weeding) with the latest day; of several on that day, the one that was logged last. It
+// returns ErrNoPass if the plot has no pass.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 	return l.record(no, "amend pass", false, func(r *plotRow) error {
 		if err := l.deletePass(r); err != nil {
@@ -143,7 +145,8 @@ func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 	})
 }
 
-// UndoPass deletes the latest pass (weeding). It returns ErrNoPass if the plot has no pass.
+// UndoPass deletes the pass (weeding) with the latest day; of several on that day, the one that was logged last. It
+// returns ErrNoPass if the plot has no pass.
 func (l *Ledger) UndoPass(no int) error {
 	return l.record(no, "undo pass", false, l.deletePass)
 }

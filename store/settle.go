@@ -26,16 +26,16 @@ func (m Message) settle(state State, text string) Settlement {
 // the network gives no id.
 func (m Message) Took(networkID string) Settlement { return m.settle(Accepted, networkID) }
 
-// Again returns the result "the network surely did not take the text". Any network may try again at the instant at, if
-// the text is still useful then. Otherwise the text expires.
+// Again returns the result "the network surely did not take the text". From the instant at on (in Unix seconds), any
+// network may try again, if the text is still useful then. Otherwise the text expires.
 func (m Message) Again(at int64, reason string) Settlement {
 	s := m.settle(Queued, reason)
 	s.at = at
 	return s
 }
 
-// Unsure returns the result "the network may have taken the text". Only the same network may try again at the instant
-// at, if the text is still useful then. Otherwise the text ends as unknown.
+// Unsure returns the result "the network may have taken the text". From the instant at on (in Unix seconds), only the
+// same network may try again, if the text is still useful then. Otherwise the text ends as unknown.
 func (m Message) Unsure(at int64, reason string) Settlement {
 	s := m.Again(at, reason)
 	s.unsure = true

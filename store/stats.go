@@ -76,10 +76,10 @@ func (tx *Tx) Stats(now int64) (Stats, error) {
 	return st, fail("stats", err)
 }
 
-// Waiting counts the waiting texts of one kind.
+// Waiting is the number of texts that wait for the same reason.
 type Waiting struct {
-	// What is "due", "later", "again" (a further try), "doubt" (a further try after an uncertain outcome),
-	// "sending" or "held" (deferred by a limit).
+	// What is the reason: "due", "later" (not yet due), "again" (for a further try), "doubt" (for a further try after
+	// an uncertain outcome), "sending" (for the result of a try) or "held" (deferred by a limit).
 	What      string
 	Texts     int64
 	Oldest    int64 // when the oldest of these texts was written
@@ -91,8 +91,8 @@ const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'cl
 		count(*), min(created_at), min(useful_until)
 	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
 
-// Waiting counts the waiting texts by kind, the kind with the oldest text first. It reads all waiting texts, so call
-// it only when the operator asks.
+// Waiting counts the waiting texts by the reason why they wait. The reason of the oldest text comes first. Waiting
+// reads all waiting texts, so call it only when the operator asks.
 func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	list, err := rows(tx, sqlWaitingBySort, args(now), func(w *Waiting) []any {
 		return args(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)

@@ -53,7 +53,8 @@ func (l *Ledger) trial() (t trialRow, ok bool, err error) {
 	return t, ok, fail("trial", err)
 }
 
-// Trial returns the running trial with the seasons of both plots, even if a plot was closed during the trial.
+// Trial returns the running trial with the seasons of both plots, even if a plot was closed during the trial. The
+// result ok is false if no trial is running.
 func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 	row, ok, err := l.trial()
 	if err != nil || !ok {
@@ -68,8 +69,8 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 
 const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
 
-// seasonOf returns the season of an open or closed plot of this grower, and the number was that the plot has or had.
-// The result no is the same number, or 0 for a closed plot.
+// seasonOf returns the season of an open or closed plot of this grower. The result no is the number of the plot, or 0
+// if the plot is closed. The result was is the number that the plot has, or had before it was closed.
 func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) {
 	plots, err := l.open()
 	if err != nil {

@@ -30,14 +30,14 @@ const (
 )
 
 // Supersede withdraws the waiting texts about a plot, because there is newer information. They count as not sent. If
-// such a text was also about other plots, the bell (the reminder job) looks at those at the instant again (the morning
-// of this day).
+// such a text was also about other plots, the bell (the reminder job) looks at those plots again: the argument again
+// is when, in Unix seconds (the morning of this day).
 func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
 	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
 
-// withdrawOfPlot withdraws the waiting texts about a plot. If again is not 0, the bell (the reminder job) next looks
-// at the other plots of these texts at the instant again.
+// withdrawOfPlot withdraws the waiting texts about a plot. The argument again is when the bell (the reminder job) next
+// looks at the other plots of these texts, in Unix seconds; 0 means that their next look stays as it is.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
 	// Usually no text about the plot waits, and then nothing needs to be written.
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
@@ -53,8 +53,8 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	return tx.lookAgain(list, again, plotID)
 }
 
-// lookAgain makes the bell (the reminder job) look at the plots of these texts at the instant at. The plot with the id
-// but is left out.
+// lookAgain sets when the bell (the reminder job) next looks at the plots of these texts: at is the instant, in Unix
+// seconds. The plot whose id is the argument but is left out.
 func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
 		if err := tx.do(sqlLookAgain, at, but, m.ID); err != nil {

@@ -113,7 +113,7 @@ func TestBackupKillRestore(t *testing.T) {
 	})
 	must(t, s.Close())
 
-	// A repeated callback from before the backup gets the same answer.
+	// After the restore, a callback that was answered before the backup is sent again and gets the same answer.
 	p.start(day.Add(time.Hour))
 	for i, g := range v.growers {
 		if before[i] > 0 {
@@ -169,13 +169,15 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 	for changes := 1; killed(changes); changes++ {
 	}
-	// The restore of a small backup may end before this test can kill it. The restore of a large backup takes longer.
+	// The restore of a small backup may end before this test can kill it. So the test enlarges the backup until a kill
+	// interrupts a restore.
 	for bytes := 16 << 20; seen[2] == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, "night.db"), bytes)
 		killed(1)
 	}
 	t.Logf("%d times the old records were there, %d times the new ones", seen[2], seen[1])
-	if seen[2] == 0 { // TestKilledRestore of package store tests a kill at every step
+	// One kill before the replacement is enough here: TestKilledRestore of package store tests a kill at every step.
+	if seen[2] == 0 {
 		t.Error("no restore was killed before the records were replaced")
 	}
 }
@@ -207,7 +209,8 @@ func TestKilledBackupCommand(t *testing.T) {
 	for changes, running := 1, true; running; changes++ {
 		running = killed(changes)
 	}
-	// The backup of a small database may end before this test can kill it.
+	// The backup of a small database may end before this test can kill it. So the test enlarges the database until a
+	// kill interrupts a backup.
 	for bytes := 16 << 20; none == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, config.DefaultDB), bytes)
 		killed(1)
@@ -217,7 +220,7 @@ func TestKilledBackupCommand(t *testing.T) {
 	}
 }
 
-// enlarge adds this number of random bytes to a database file.
+// enlarge adds the given number of random bytes to a database file, in a table of its own.
 func enlarge(t *testing.T, file string, bytes int) {
 	t.Helper()
 	db, err := sql.Open("sqlite3", "file:"+file)

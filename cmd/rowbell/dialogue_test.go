@@ -24,7 +24,8 @@ import (
 //	phone +447700900001        the phone that the next lines are about
 //	> dial *123#               USSD: dialling, then one entry per line
 //	> 1
-//	> code                     enters the code that was shown last; answers show it as ######
+//	> code                     enters the code that a screen showed last, for a move to a new number; answers show
+//	                           every such code as ######
 //	> hang up                  the USSD session is cut off
 //	< text                     what the screen shows, one line of the screen per line
 //	sms > 1                    a text that the grower sends
@@ -32,7 +33,7 @@ import (
 //	@ +3 days                  the clock moves on, in steps of two hours
 //	@ off 3 days               the clock moves on while the service is stopped
 //	@ restart                  the service is killed (SIGKILL) and started again
-//	weather cool-days.csv      the operator imports a weather file of this folder
+//	weather cool-days.csv      the operator imports a weather file of the folder testdata/dialogues
 //	rowbell move --unlinked    the operator runs a command while the service runs
 //	| text                     what the command prints
 //

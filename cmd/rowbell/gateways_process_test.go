@@ -42,7 +42,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 	}
 }
 
-// exchange sends a recorded request and returns the answer in the recorded format.
+// exchange sends a recorded request and returns the answer in the format of the files with recorded answers.
 func (p *process) exchange(file string) string {
 	p.t.Helper()
 	raw, err := os.ReadFile(file)

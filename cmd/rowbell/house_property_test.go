@@ -75,8 +75,8 @@ func checksProperty(fn *ast.FuncDecl) (found bool) {
 	return found
 }
 
-// keptFor reports whether a test reads the stored failure testdata/rapid/NAME/NAME-*.fail. NAME is the name of the
-// test; for a subtest, an underscore and its name follow.
+// keptFor reports whether a property test still reads the file testdata/rapid/NAME/NAME-*.fail, in which package rapid
+// stored a failure. NAME is the name of the test; for a subtest, an underscore and its name follow.
 func keptFor(tests map[string]bool, dir, name, file string) bool {
 	if !strings.HasPrefix(file, name+"-") || path.Ext(file) != ".fail" {
 		return false

@@ -177,7 +177,7 @@ func TestHouseImports(t *testing.T) {
 	}
 }
 
-// pure reports whether a package may use no network, no database and no files.
+// pure reports whether a package must not use the network, a database or files.
 func pure(pkg string) bool {
 	return pkg == "rowbell/menu" || strings.HasPrefix(pkg, "rowbell/menu/") && pkg != "rowbell/menu/text" ||
 		pkg == "rowbell/engine" || strings.HasPrefix(pkg, "rowbell/engine/") || pkg == "rowbell/store/weathercsv"
@@ -228,7 +228,7 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	whole := []string{"flag", "log", "log/slog", "github.com/rs/zerolog/log"}
 	checked := 0
 	for _, f := range houseFiles(t) {
-		// rapidseed may read them too, because only tests import rapidseed.
+		// Package rapidseed may read the clock and the environment too, because only tests import it.
 		switch {
 		case path.Ext(f) != ".go", strings.HasSuffix(f, "_test.go"), path.Dir(f) == "cmd/rowbell",
 			path.Dir(f) == "cmd/rowbell/service", path.Dir(f) == "engine/rapidseed":

@@ -14,7 +14,7 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// importCmd is rowbell import.
+// importCmd is rowbell import; its subcommands import data into the records.
 type importCmd struct {
 	Weather importWeatherCmd `cmd:"" help:"Import daily weather of a place from a CSV file."`
 }
@@ -171,5 +171,5 @@ func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 // importPart is the number of days between two updates of the progress display.
 const importPart = 500
 
-// maxListedGaps is how many gaps are listed; the others are only counted.
+// maxListedGaps is how many gaps in the measured weather printGaps lists; it only counts the others.
 const maxListedGaps = 20

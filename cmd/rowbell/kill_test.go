@@ -284,8 +284,8 @@ func (v *victims) work(n int) {
 	callers.Wait()
 }
 
-// check compares the records of all growers with the answers that the growers got. The last kill left cut callbacks
-// without an answer; done of these callbacks are recorded.
+// check compares the records of all growers with the answers that the growers got. It returns how many callbacks the
+// last kill left without an answer (cut), and how many of these callbacks are recorded (done).
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
 	s := openRecords(t, filepath.Join(v.p.dir, config.DefaultDB))
@@ -313,7 +313,7 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	return cut, done
 }
 
-// found reads what the records contain about a grower.
+// found reads what the records contain about a grower, for the comparison with scripted.want.
 func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	l, err := tx.Ledger(phone, now)
 	if err != nil {

@@ -87,8 +87,8 @@ type shellStep struct {
 	says string
 }
 
-// runSteps runs command lines one after the other, each after the arguments in common. The output has no unmasked phone
-// number.
+// runSteps runs command lines one after the other, each with the arguments common before its own. It also checks that
+// no output has an unmasked phone number.
 func runSteps(t *testing.T, common string, steps []shellStep) {
 	t.Helper()
 	for _, s := range steps {

@@ -91,7 +91,7 @@ func (c *personCmd) show(w *world, s *store.Store, who person) error {
 	return printPerson(w.out, who, p)
 }
 
-// exportPerson writes the data to a new file that only its owner may read.
+// exportPerson writes the data that is stored about a person to a new file that only its owner may read.
 func exportPerson(out io.Writer, file string, who person, p store.PersonalData) error {
 	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {

@@ -169,8 +169,8 @@ rowbell person --phone +447700900042 --erase --yes
 rowbell person --phone +447700900042
 `
 
-// The log at level debug and the output of commands contain no phone number, no name, and no typed or sent text (OWASP
-// ASVS 5.0, 16.2.5: sensitive data only hashed or masked, from a late draft; common practice).
+// The log at level debug and the output of commands contain no phone number, no name, and no typed or sent text. The
+// source is OWASP ASVS 5.0, requirement 16.2.5, from a late draft: sensitive data is logged hashed or masked only.
 func TestNothingTypedIsLogged(t *testing.T) {
 	t.Parallel()
 	d := newDialogue(t)

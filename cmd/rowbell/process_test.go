@@ -205,7 +205,7 @@ func (p *process) try(call string, body map[string]any) (answer []byte, status i
 	return answer, resp.StatusCode, nil
 }
 
-// send is try with the response, whose body has already been read.
+// send sends a callback as try does. It returns the body of the response and the response, whose body is closed.
 func (p *process) send(call string, body map[string]any) ([]byte, *http.Response, error) {
 	b, err := json.Marshal(body)
 	if err != nil {
@@ -249,13 +249,13 @@ func (p *process) clock(change map[string]any) {
 	}
 }
 
-// text sends a text from the n-th phone number.
+// text sends a text from the n-th phone number and checks the status of the answer.
 func (p *process) text(n, status int) {
 	p.t.Helper()
 	p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
 }
 
-// dial begins a USSD session from the n-th phone number and returns the answer.
+// dial begins a USSD session from the n-th phone number, checks the status of the answer and returns its body.
 func (p *process) dial(n, status int) []byte {
 	p.t.Helper()
 	return p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",

@@ -20,7 +20,7 @@ const (
 )
 
 // progress shows on standard error how far a long command has come. The command calls step, from any goroutine, and
-// then stop. Both do nothing on nil.
+// then stop. On a nil *progress, step and stop do nothing.
 type progress struct {
 	out         io.Writer
 	what        string // name of the work, for the display

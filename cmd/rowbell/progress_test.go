@@ -43,7 +43,7 @@ func TestProgressOnATerminal(t *testing.T) {
 	}
 }
 
-// If standard error is a buffer, there is no progress: step and stop do nothing on nil.
+// If standard error is a buffer, the method progress returns nil, on which step and stop do nothing.
 func TestNoProgress(t *testing.T) {
 	p := (&world{err: new(strings.Builder)}).progress("counting")
 	if p != nil {

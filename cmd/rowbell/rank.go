@@ -23,7 +23,7 @@ type rankCmd struct {
 	CSV   bool   `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the list.
+// Run prints the ranked plots as a table, JSON or CSV.
 func (c *rankCmd) Run(w *world) error {
 	var today engine.Day
 	if c.Today != "" {
@@ -109,7 +109,8 @@ func compareRanks(a, b rankedPlot) int {
 	)
 }
 
-// rankCloses returns the last day of the window, or the latest day of all without a window.
+// rankCloses returns the last day of the next window. Without a window it returns a day after all others, so that the
+// plot ranks below plots of the same risk with a window.
 func rankCloses(p rankedPlot) engine.Day {
 	if !p.Next.Exists() {
 		return engine.Date(engine.MaxYear+1, time.January, 1)

@@ -21,7 +21,7 @@ type restoreCmd struct {
 	DiscardOld   bool   `help:"Do not keep the replaced file (one that cannot be read is always kept)."`
 }
 
-// Run restores the backup.
+// Run restores the backup and prints what has changed.
 func (c *restoreCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -47,7 +47,7 @@ func (c *restoreCmd) Run(w *world) error {
 	return printRestored(w.out, db, r)
 }
 
-// printRestored prints what was restored, what was kept of the replaced records, and what is lost.
+// printRestored prints what was restored, what was taken over from the replaced records, and what is lost.
 func printRestored(out io.Writer, db string, r store.Restored) error {
 	say := func(format string, a ...any) { fmt.Fprintf(out, format+"\n", a...) }
 	say("Restored and checked: %s from %s.", db, r.Backup.Path)
@@ -84,7 +84,7 @@ func printRestored(out io.Writer, db string, r store.Restored) error {
 	return err
 }
 
-// takenWords lists the decisions of growers, such as STOP, that were kept.
+// takenWords counts the decisions of growers, such as STOP, that the restore took over from the replaced records.
 func takenWords(t store.Reconciled) string {
 	var words []string
 	for _, of := range []struct {

@@ -80,7 +80,7 @@ func (c *sendingGoCmd) Run(w *world) error {
 	return err
 }
 
-// sendingShowCmd is rowbell sending without a subcommand.
+// sendingShowCmd is rowbell sending without a subcommand: it shows whether texts are sent, what waits and the cost.
 type sendingShowCmd struct {
 	recordsFlags
 }

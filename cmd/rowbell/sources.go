@@ -15,7 +15,7 @@ type sourcesCmd struct {
 	CSV  bool `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the constants.
+// Run prints the constants of the engine as a table, JSON or CSV.
 func (c *sourcesCmd) Run(w *world) error {
 	out, bounds := w.out, map[string]engine.Setting{}
 	for _, s := range engine.Settings() {

@@ -143,7 +143,8 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	return menu.New(cat, o)
 }
 
-// prove walks through the menu, prints the counts, and returns the problems.
+// prove walks through the whole menu in the languages langs. It prints counts of what was checked and returns the
+// problems.
 func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, error) {
 	shown, out := w.progress("walking the menu"), w.out
 	p, err := proof.Prove(m, proof.Options{Languages: langs, Progress: shown.step})
@@ -164,7 +165,8 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	return p.Problems, nil
 }
 
-// walks prints, for each language and channel (USSD or SMS), the ways and pages of the walk and the longest page.
+// walks prints, for each language and channel (USSD or SMS), how many ways (a screen, an entry and the next screen) and
+// how many pages the proof has checked, and the longest page.
 func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
 		"exchanges to a saved plot (at first contact), longest page\n")
@@ -233,8 +235,9 @@ func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.C
 	return err
 }
 
-// printParts shows how the text s is sent by SMS with these shift tables: the encoding and, for each part, length with
-// header, text, header and octets. The reference number is 0 here; real texts have different numbers.
+// printParts shows how the text s is sent by SMS with these shift tables: the encoding and, for each part, its length
+// with the header, its text, its header and its octets. The reference number in the header is 0 here; real texts have
+// different numbers.
 func printParts(w io.Writer, s string, allowed []text.Shift) error {
 	if s == "" {
 		return errors.New("the text is empty: there is nothing to send")

@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// mistakeHeads has the headings of mistakes in language files, in the order of the list.
+// mistakeHeads has a heading for each kind of mistake in language files, in the order in which a report lists them.
 var mistakeHeads = []struct {
 	kind text.Kind
 	head string

@@ -31,7 +31,7 @@ const (
 	defaultWidthPX = 960
 )
 
-// dateWidth is the width of the widest date.
+// dateWidth is the width of the widest date that shortDate returns.
 var dateWidth = textWidth("28 May", 11, false)
 
 // canvas is a picture while it is drawn.
@@ -43,7 +43,7 @@ type canvas struct {
 	rows []row
 }
 
-// row is a row of the picture.
+// row is where a row of the picture was drawn: the y of its top edge, and its height.
 type row struct{ Y, H px }
 
 func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
@@ -102,8 +102,8 @@ func (c *canvas) heading(note string) {
 	c.y += margin
 }
 
-// beginRow draws the frame of a row and returns the y of its top. hatchAfter hatches the days after the last day of the
-// tool.
+// beginRow draws the frame of a row of this height and returns the y of its top edge. With hatchAfter it also hatches
+// the days after the end of the work.
 func (c *canvas) beginRow(height px, hatchAfter bool) px {
 	top := c.y
 	c.addRect(rect{X: leftEdge, Y: top, W: c.right() - leftEdge, H: height, Fill: colors.Paper, Stroke: colors.Border})
@@ -115,7 +115,7 @@ func (c *canvas) beginRow(height px, hatchAfter bool) px {
 	return top
 }
 
-// caption writes the name and the unit of a row to its left.
+// caption writes the name of a row to its left, at the height y, and the unit of its values below the name.
 func (c *canvas) caption(y px, name, unit string) {
 	c.addText(textLine{X: margin, Y: y, Size: textSize, Bold: true, Text: name})
 	if unit != "" {
@@ -123,7 +123,7 @@ func (c *canvas) caption(y px, name, unit string) {
 	}
 }
 
-// scale writes a value to the left of the row, at the height y.
+// scale writes a value of the vertical axis to the left of a row, at the height y.
 func (c *canvas) scale(y px, value string) {
 	c.addText(textLine{X: leftEdge - 5, Y: y + 4, Size: 11, Anchor: anchorEnd, Color: colors.SoftInk, Text: value})
 }
@@ -132,7 +132,8 @@ func (c *canvas) addLine(x1, y1, x2, y2 px, color string, width px, dash string)
 	c.addPath(straight(x1, y1, x2, y2, color, width, dash))
 }
 
-// addCurve adds a curve of points from lineTo, if there are any.
+// addCurve adds a curve through points, which are results of lineTo one after the other. It adds nothing if points is
+// empty.
 func (c *canvas) addCurve(points, color string, width px, dash string) {
 	if points == "" {
 		return

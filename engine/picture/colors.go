@@ -1,7 +1,7 @@
 package picture
 
-// palette has the colours of the picture, also for season.svg.tmpl. Colours that touch differ in lightness, for prints
-// in grey.
+// palette has the colours of the picture; season.svg.tmpl uses them, too. Colours that touch in the picture differ in
+// lightness, so that they can be told apart on a grey print.
 type palette struct {
 	Ink, SoftInk, Border, Paper    string
 	Window, NextWindow, BestDay    string
@@ -20,7 +20,8 @@ var colors = palette{
 	AfterWork: "#f1efe9", AfterWorkDots: "#b5ae9b",
 }
 
-// Fills that season.svg.tmpl defines. Their ids begin with "season-", because the picture may be part of a page.
+// Hatched fills, which season.svg.tmpl defines. Their ids begin with "season-", because the picture may be part of a
+// page whose other elements have ids.
 const (
 	fillNextWindow  = "url(#season-next)"
 	fillLaterWindow = "url(#season-later)"

@@ -8,7 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// dayLabel is the label of a day.
+// dayLabel is a text about a day, written above or below a row next to a vertical line (its pole) at that day.
 type dayLabel struct {
 	Day   engine.Day
 	After bool // the label is at the end of the day; false: in the middle of the day
@@ -18,7 +18,7 @@ type dayLabel struct {
 
 func (l dayLabel) width() px { return poleGap + textWidth(l.Text, textSize, l.Bold) }
 
-// daysFromFirst is the distance of the pole from the left edge of the first day, in days.
+// daysFromFirst returns the distance, in days, from the left edge of the first day in the picture to the label's pole.
 func (c *canvas) daysFromFirst(l dayLabel) px {
 	days := px(l.Day-c.first) + 0.5
 	if l.After {
@@ -27,7 +27,7 @@ func (c *canvas) daysFromFirst(l dayLabel) px {
 	return days
 }
 
-// dayWidth returns the largest width of a day for which all labels fit.
+// dayWidth returns the largest width of a day, at most maxDayWidth, for which all days and labels fit into the picture.
 func (c *canvas) dayWidth(groups ...[]dayLabel) px {
 	room := c.Width - leftEdge - margin
 	w := min(maxDayWidth, (room-dateWidth/2)/px(c.last-c.first+1))
@@ -82,14 +82,14 @@ type flag struct {
 	Lane int // lane 0 is the lane nearest to the labelled row
 }
 
-// flagGap is the least space to the right of a text.
+// flagGap is the least space between a text and the pole to its right.
 const flagGap = 10
 
 // assignLanes sorts flags from left to right and gives each a lane, so that no text covers a text and no pole crosses a
 // text. It returns the number of lanes.
 //
-// It starts with the rightmost flag. A text that reaches the pole of a flag further right moves one lane beyond that
-// flag, where its pole does not extend. Other flags are in lane 0.
+// It starts with the rightmost flag. A flag whose text would reach the pole of a flag further right gets a lane one
+// higher than that flag, where that pole does not extend. Other flags are in lane 0.
 func assignLanes(flags []flag) int {
 	slices.SortStableFunc(flags, func(a, b flag) int { return cmp.Compare(a.X, b.X) })
 	lanes := 0
@@ -106,7 +106,8 @@ func assignLanes(flags []flag) int {
 	return lanes
 }
 
-// textWidth returns a width that the text does not exceed in any usual font, by the letters of a wide sans serif font.
+// textWidth returns a width that the text does not exceed in any usual font. The program has no fonts, so it adds up
+// the widths of the letters of a wide sans serif font.
 func textWidth(text string, size px, bold bool) px {
 	em := 0.0
 	for _, r := range text {
@@ -133,7 +134,7 @@ func textWidth(text string, size px, bold bool) px {
 	return px(em) * size
 }
 
-// shorten cuts a text to a width, with an ellipsis (…) at its end.
+// shorten cuts a text that is wider than width, and ends it with an ellipsis (…).
 func shorten(text string, size px, bold bool, width px) string {
 	if textWidth(text, size, bold) <= width {
 		return text

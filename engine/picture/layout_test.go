@@ -30,7 +30,7 @@ func (b textBox) overlaps(c textBox) bool {
 
 var vertical = regexp.MustCompile(`^M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)$`)
 
-// checkTexts fails if a text covers another one, leaves the picture, or is crossed by a vertical line.
+// checkTexts fails the test if a text covers another one, leaves the picture, or is crossed by a vertical line.
 func checkTexts(t *rapid.T, d drawing) {
 	boxes := make([]textBox, len(d.Texts))
 	for i, x := range d.Texts {
@@ -62,7 +62,7 @@ func checkTexts(t *rapid.T, d drawing) {
 	}
 }
 
-// anySeason draws a valid season and a day.
+// anySeason draws a random valid season and a day on which a picture of it is made.
 func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 	n := func(name string, from, to int) int { return rapid.IntRange(from, to).Draw(t, name) }
 	planted := engine.Date(2026, 1, 1) + engine.Day(n("planted", 0, 400))
@@ -190,7 +190,8 @@ func TestWater(t *testing.T) {
 		i := slices.IndexFunc(c.Paths, func(p path) bool { return p.Stroke == colors.Water && p.Dash == dash })
 		return c.Paths[i].D
 	}
-	// The curve begins at the last sighting of water; the depth before is unknown. The first sighting is too old.
+	// The model starts from the last sighting of water, so the curve begins there. The earlier sighting has only its
+	// mark.
 	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-waterHeight*engine.FingersMM/engine.BundMM)
 	if past := curve(""); !strings.HasPrefix(past, seen) || strings.Count(past, "L") != int(today-planted-24) {
 		t.Errorf("the water so far is %s, and should begin at %s and end today", past, seen)

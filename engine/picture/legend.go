@@ -44,7 +44,7 @@ func (c *canvas) mark(s markShape, x, y px) {
 	c.Marks = append(c.Marks, p)
 }
 
-// legend writes entries, each a symbol with words, in lines.
+// legend writes the entries of the picture's legend, each a symbol with words, from left to right in lines.
 type legend struct {
 	canvas *canvas
 	x, y   px // position of the next entry; y is the middle of the entry's symbol
@@ -52,7 +52,8 @@ type legend struct {
 
 const symbolWidth = px(26)
 
-// entry writes the words of an entry. It returns the left edge and the middle height of the symbol.
+// entry writes the words of an entry, on the next line if this one is full. It returns the left edge and the middle
+// height of the symbol, which the caller draws.
 func (l *legend) entry(words string) (x, y px) {
 	const gap = px(22)
 	width := symbolWidth + 6 + textWidth(words, textSize, false)

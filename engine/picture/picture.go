@@ -2,8 +2,8 @@
 // The rows show weeds, crop and water by the model, the windows, the work, the passes, and what the grower saw.
 //
 // The package computes no agronomy, reads no clock and no files, and imports only engine and the standard library. The
-// picture has no script, style attribute or font, for pages with a strict Content-Security-Policy. Things differ in
-// shape, hatching or words, too, for prints in grey.
+// picture has no script, style attribute or font, so that pages with a strict Content-Security-Policy can show it.
+// Things that differ in colour also differ in shape, hatching or words, so that a grey print can be read.
 package picture
 
 import (
@@ -35,7 +35,7 @@ func Season(w io.Writer, s engine.Season, today engine.Day, o Options) error {
 //go:embed season.svg.tmpl
 var svgSource string
 
-// html/template escapes what growers and operators have typed.
+// svgTemplate uses html/template, which escapes the names and notes that growers and operators have typed.
 var svgTemplate = template.Must(template.New("season").Parse(svgSource))
 
 // drawing has the shapes of a picture, drawn in the order of the fields.
@@ -92,7 +92,7 @@ const (
 func (d *drawing) addRect(r rect) { d.Rects = append(d.Rects, r) }
 func (d *drawing) addPath(p path) { d.Paths = append(d.Paths, p) }
 
-// addText adds the text t, by default beginning at X and in the colour Ink.
+// addText adds the text t. Without an Anchor the text begins at its X; without a Color it has the colour Ink.
 func (d *drawing) addText(t textLine) {
 	if t.Anchor == "" {
 		t.Anchor = anchorStart

@@ -11,7 +11,7 @@ import (
 	"rowbell/engine"
 )
 
-// sampleSeason returns a season with one pass and one sighting, and a day.
+// sampleSeason returns an invented season with one pass and one sighting, and the day on which its picture is made.
 func sampleSeason() (engine.Season, engine.Day) {
 	planted := engine.Date(2026, 11, 3)
 	return engine.Season{
@@ -35,7 +35,8 @@ func svgOf(t *testing.T, s engine.Season, today engine.Day, o Options) string {
 	return b.String()
 }
 
-// textsOf returns the texts of a well-formed SVG document. Only certain elements and attributes are allowed.
+// textsOf returns the texts of an SVG document. The test fails if the document is not well-formed XML, or has elements
+// or attributes that could run code or load a file.
 func textsOf(t *testing.T, svg string) []string {
 	t.Helper()
 	var texts []string

@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// weeds draws the leaves of most weeds, in front of a band in which the tool works. After today the curve is dashed and
-// expects weeding as planned.
+// weeds draws the number of leaves of most weeds, on a band from two to four leaves, in which the tool works. After
+// today the curve is dashed and assumes a weeding in each planned window.
 func (c *canvas) weeds() {
 	top := c.beginRow(weedsHeight, true)
 	y := func(leaves float64) px { return top + weedsHeight*px(1-min(leaves, topLeaves)/topLeaves) }
@@ -38,7 +38,7 @@ func (c *canvas) weeds() {
 	c.y += rowGap
 }
 
-// crop draws which share of the ground the crop shades.
+// crop draws the share of the ground that the crop shades, with a line at the share at which weeds stop.
 func (c *canvas) crop() {
 	top := c.beginRow(cropHeight, false)
 	foot := top + cropHeight
@@ -57,7 +57,7 @@ func (c *canvas) crop() {
 	c.y += rowGap
 }
 
-// ruler writes dates, at least a week apart, and days after planting.
+// ruler writes the time axis: a mark for each day, and dates with days after planting, at least a week apart.
 func (c *canvas) ruler() {
 	top := c.y
 	step := engine.Day(7)
@@ -86,7 +86,7 @@ func (c *canvas) ruler() {
 	c.y += rulerHeight
 }
 
-// windows draws each window as a box with its best day.
+// windows draws each window as a box, and the best day of each coming window in it.
 func (c *canvas) windows() {
 	top := c.beginRow(windowHeight, true)
 	box := func(w engine.Window, r rect) {
@@ -152,7 +152,7 @@ func (c *canvas) passLabels() []dayLabel {
 	return labels
 }
 
-// sightings draws a mark for each sighting; without one, there is no row.
+// sightings draws a row with a mark for each sighting; if there are no sightings, it draws no row.
 func (c *canvas) sightings() {
 	if len(c.Sightings) == 0 {
 		return
@@ -194,7 +194,8 @@ func (c *canvas) importantDays() []dayLabel {
 	return labels
 }
 
-// dayLines draws vertical lines at important days through the rows, but not through labels.
+// dayLines draws vertical lines through the rows, but not through labels, at panicle formation, today and the end of
+// the work.
 func (c *canvas) dayLines() {
 	through := func(x, width px, dash string) {
 		for _, r := range c.rows {

@@ -8,13 +8,13 @@ type seasonView struct {
 	plan          engine.Plan
 	first, last   engine.Day      // first and last day of the picture
 	past          []engine.Window // windows in which the passes until today were made
-	growth        []dayGrowth     // growth of weeds and crop on each day, from the day first on
+	growth        []dayGrowth     // weeds and crop on each day, from the day first on
 	depths        []float64       // water depth in mm on each day from the day first on; -1 = unknown
-	looked        bool            // depths starts from a depth that the grower saw, not from the advised depth
+	looked        bool            // depths starts from a depth that the grower saw; if false, from the usual depth
 	effort        engine.Work     // hours and days of work in the next window
 }
 
-// dayGrowth is weeds and crop on one day, by the model.
+// dayGrowth is how far weeds and crop have grown on one day, by the model.
 type dayGrowth struct {
 	leaves float64 // number of leaves of most weeds
 	shade  float64 // share of the ground that the crop shades, 0 to 1
@@ -64,8 +64,8 @@ func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
 // closedByGrower reports whether the grower has ended the season by today.
 func (v *seasonView) closedByGrower() bool { return v.ClosedOn != 0 && v.ClosedOn <= v.plan.On }
 
-// over returns the first day without work: after the last day of the tool, or the day on which the grower ended the
-// season.
+// over returns the first day on which there is no more weeding: the day after Closure.LastToolDay or, if it is earlier,
+// the day on which the grower ended the season.
 func (v *seasonView) over() engine.Day {
 	over := v.plan.Closure.LastToolDay + 1
 	if v.closedByGrower() {
@@ -74,7 +74,8 @@ func (v *seasonView) over() engine.Day {
 	return max(over, v.first)
 }
 
-// pastWindows returns the windows of the passes, as planned on the day before each pass.
+// pastWindows returns the windows in which the passes were made: for each pass, the next window by the plan of the day
+// before. The window that is still to come is left out.
 func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	var past []engine.Window
 	seen := map[int]bool{v.plan.Next.Number: true}
@@ -91,7 +92,8 @@ func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	return past, nil
 }
 
-// expectedGrowth returns the growth of each day, with a pass on the best day of each coming window.
+// expectedGrowth returns weeds and crop on each day of the picture. It assumes a pass on the best day of each coming
+// window that leaves few weeds.
 func (v *seasonView) expectedGrowth() []dayGrowth {
 	kept := v.Season
 	kept.Passes = append([]engine.Pass(nil), v.Passes...)
@@ -109,7 +111,7 @@ func (v *seasonView) expectedGrowth() []dayGrowth {
 	return growth
 }
 
-// coming returns the planned windows that overlap the picture.
+// coming returns the next window and the later windows of the plan, without those outside the days of the picture.
 func (v *seasonView) coming() []engine.Window {
 	var coming []engine.Window
 	for _, w := range append([]engine.Window{v.plan.Next}, v.plan.Later...) {

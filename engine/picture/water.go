@@ -6,8 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// water draws the depth of water, with lines at the depths that a pass needs. After today the curve is dashed, without
-// irrigation. Without a known depth there is no row.
+// water draws the depth of the water, with lines at the depths that a pass with the tool needs. After today the curve
+// is dashed and assumes that no water is let in. If the depth is known on no day, water draws no row.
 func (c *canvas) water() {
 	if !c.depthKnown(c.first, c.last) {
 		return
@@ -56,13 +56,13 @@ func (c *canvas) water() {
 	c.y += 2
 }
 
-// waterMarkRadius keeps whole marks inside the row.
+// waterMarkRadius is the least distance of a mark's middle from the edges of the row, so that no mark is cut off.
 const waterMarkRadius = px(6)
 
-// depthDash has the dash patterns of the depths that a pass needs, in mm.
+// depthDash has, for each depth in mm that a pass needs, the dash pattern of its line.
 var depthDash = map[float64]string{engine.WeedingDepthMM: "2 3", engine.WeedingLeastMM: "6 3"}
 
-// depthKnown reports whether the depth is known on a day from-to.
+// depthKnown reports whether the water depth is known on at least one of the days from-to, both included.
 func (v *seasonView) depthKnown(from, to engine.Day) bool {
 	for i, mm := range v.depths {
 		if d := v.first + engine.Day(i); mm >= 0 && from <= d && d <= to {
@@ -72,7 +72,7 @@ func (v *seasonView) depthKnown(from, to engine.Day) bool {
 	return false
 }
 
-// seenMM returns the depth in mm that the grower's word stands for.
+// seenMM returns the water depth in mm that the engine takes for the word of a sighting, such as two fingers.
 func (v *seasonView) seenMM(s engine.Sighting) float64 {
 	alone := v.Season
 	alone.Sightings = []engine.Sighting{s}

@@ -27,7 +27,7 @@ func dateRange(from, to engine.Day) string {
 	return shortDate(from) + " to " + shortDate(to)
 }
 
-// title returns the default title.
+// title returns the title of a picture without Options.Title: the plot's label and planting day.
 func (v *seasonView) title() string {
 	y, m, d := v.Plot.Planted.Date()
 	return fmt.Sprintf("%s, planted %d %s %d", cmp.Or(v.Plot.Label, "Season"), d, m, y)

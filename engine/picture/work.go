@@ -14,8 +14,9 @@ type workDays struct {
 	words    string
 }
 
-// workDays returns the days of work, which end with the window. Work that fits begins on the last possible day
-// (Work.StartBy), other work today or when the window opens.
+// workDays returns the days of work in the next window; they end when the window closes. Work that fits into the window
+// begins on the last possible day (Work.StartBy), other work today or when the window opens. The result is false if
+// there is no work to show, for example because the area is not given.
 func (v *seasonView) workDays() (workDays, bool) {
 	w, next := v.effort, v.plan.Next
 	days := fmt.Sprintf("%d days' work", w.Days)
@@ -33,14 +34,14 @@ func (v *seasonView) workDays() (workDays, bool) {
 	return workDays{from: max(v.plan.On, next.Opens), to: next.Closes, words: words}, true
 }
 
-// shownWork returns the workDays in the picture.
+// shownWork returns the result of workDays without days outside the picture; false if no day is left.
 func (v *seasonView) shownWork() (workDays, bool) {
 	w, ok := v.workDays()
 	w.from, w.to = max(w.from, v.first), min(w.to, v.last)
 	return w, ok && w.from <= w.to
 }
 
-// work draws a box for each day of work.
+// work draws a row with a box for each day of work in the next window; if there is no such day, it draws no row.
 func (c *canvas) work() {
 	work, ok := c.shownWork()
 	if !ok {

@@ -17,11 +17,12 @@ import (
 	_ "pgregory.net/rapid" // rapid registers its flags before the init function of this package runs
 )
 
-// Seed is the seed without RAPID_SEED. Any value but 0, a random seed, would do.
+// Seed is the seed of the random values if the environment has no RAPID_SEED. Any value but 0 would do: with 0, rapid
+// chooses a new seed for each run.
 const Seed = 1
 
-// init runs before the flags are parsed, so -rapid.seed still replaces its value. The defaults of the flags come from
-// the environment.
+// init sets flags of rapid. It runs before the command line is parsed, so -rapid.seed there still replaces Seed. rapid
+// takes the defaults of its flags from the environment, so the default shows whether RAPID_SEED is set.
 func init() {
 	seed := flag.Lookup("rapid.seed")
 	if seed.DefValue != "0" {

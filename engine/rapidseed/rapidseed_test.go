@@ -47,7 +47,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// kept lists the stored failing cases of check.
+// kept lists the files in which rapid stored the values that made check fail.
 func kept() []string {
 	return must(filepath.Glob("testdata/rapid/TestRecorded/*.fail"))
 }
@@ -87,7 +87,7 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 	if drawn, failed := check(1000); !failed || drawn[0] != 1001 {
 		t.Errorf("failed %t, the first value is %d, not the smallest that fails", failed, drawn[0])
 	}
-	// rapid ignores files of another format version.
+	// rapid ignores files of another format version, so all stored files must have the version that rapid writes now.
 	version := formatVersion(t, kept()[0])
 	cases := must(filepath.Glob(root + "/*/testdata/rapid/*/*.fail"))
 	deeper := must(filepath.Glob(root + "/*/*/testdata/rapid/*/*.fail"))
@@ -98,7 +98,8 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 	}
 }
 
-// formatVersion returns the format version: the text before # in the first line with such text.
+// formatVersion returns the format version of a file in which rapid stored values. It is the text before # in the first
+// line that has text before a #.
 func formatVersion(t *testing.T, file string) string {
 	t.Helper()
 	b := must(os.ReadFile(file))

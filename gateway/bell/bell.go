@@ -40,13 +40,13 @@ type Options struct {
 	QuietHour int          // local hour at which quiet hours begin; they end in the morning
 	Batch     int          // largest number of growers in one transaction; 0 = 200
 	Queued    func()       // called after texts were written to the outbox; may be nil
-	Meter     *meter.Meter // may be nil
+	Meter     *meter.Meter // nil: nothing is counted
 }
 
 // Bell is the reminder loop.
 type Bell struct{ o Options }
 
-// New returns a bell, which works only when Run or Ring is called.
+// New returns a bell. It looks at no plot until Run or Ring is called.
 func New(o Options) *Bell {
 	if o.QuietHour == 0 {
 		panic("bell: New needs a QuietHour")
@@ -81,7 +81,7 @@ func (b *Bell) Run(ctx context.Context) {
 // Ring looks at every plot that is due at now and returns how many texts it wrote. If a batch fails, Ring handles its
 // growers one by one. A grower whose plots cause an error gets no text and is put off until tomorrow.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
-	oneByOne := 0        // number of growers that must still be handled one by one
+	oneByOne := 0        // number of growers of a failed batch that must still be handled one by one
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
 	for {
 		size := b.o.Batch
@@ -119,7 +119,7 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 // batch is the result of one transaction.
 type batch struct {
 	growers, texts int
-	oldest         int64            // when the longest waiting plot of the batch was due
+	oldest         int64            // when the longest waiting plot of the batch was due, in Unix seconds
 	failed         *store.DueGrower // grower whose texts could not be written; nil: no grower caused an error
 }
 
@@ -149,7 +149,7 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 	return done, err
 }
 
-// skip puts a grower off until tomorrow and logs the reason.
+// skip makes a grower's plots due again tomorrow, because no text about them can be written now, and logs the reason.
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
@@ -212,7 +212,8 @@ func (r *round) look() (texts int, err error) {
 	for _, p := range r.grower.Plots {
 		next := int64(0) // 0: the plot is not looked at again
 		switch {
-		// A plot that its grower changed today waits until tomorrow, because the screen has just told its news.
+		// LookAt is after this morning if the grower changed the plot today. Such a plot waits until tomorrow, because
+		// the menu has just shown the grower what is new.
 		case quiet || p.LookAt > r.morning.Unix():
 			next = r.tomorrow
 		case r.now.Before(r.morning):
@@ -280,8 +281,8 @@ func (r *round) writeTexts(list []news) (texts int, err error) {
 	return texts, nil
 }
 
-// write writes one text about one or two plots to the outbox, in place of waiting texts about them, and records that
-// their news was told. It returns false if the outbox already has a text with this key.
+// write writes one text about one or two plots to the outbox, withdraws the unsent texts about these plots, and records
+// that their news was told. It returns false if the outbox already has a text with the same key.
 func (r *round) write(list []news) (written bool, err error) {
 	bells := make([]menu.Bell, len(list))
 	ids := make([]int64, len(list))
@@ -322,7 +323,8 @@ func (r *round) write(list []news) (written bool, err error) {
 	})
 }
 
-// markTold records that a plot's news was told. A window whose days were told becomes announced, so that its days stay.
+// markTold records that a plot's news was told. A window whose days were told becomes announced: the window then stays
+// on these days, even if the engine would calculate other days later.
 func (r *round) markTold(n news) error {
 	reminder := n.bell.Reminder
 	_, err := r.tx.Tell(n.plot.ID, engine.Told{

@@ -147,8 +147,8 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// A grower who never answers gets these texts. At 25 °C the window of a flooded plot is days 18 to 24 after planting,
-// by the engine's weed model.
+// A grower who never answers gets these texts. Their days follow from the engine's weed model, by which the window of a
+// flooded plot at 25 °C is days 18 to 24 after planting.
 func TestSilentGrower(t *testing.T) {
 	for name, tt := range map[string]struct {
 		planted []engine.Day // for each plot, the days since it was planted
@@ -230,7 +230,7 @@ func TestOutage(t *testing.T) {
 // quiet hours every text waits for the next morning.
 func TestNextMorning(t *testing.T) {
 	midnight := dawn.Truncate(24 * time.Hour)
-	for name, hours := range map[string][2]time.Duration{ // the hour of registration and the hour of ringing
+	for name, hours := range map[string][2]time.Duration{ // the hours at which the plot is registered and the bell runs
 		"registered today": {12, 12}, "registered in quiet hours": {21, 21}, "due in the morning": {6, 21},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -272,7 +272,8 @@ func TestStopped(t *testing.T) {
 	equal(t, v.days(1, 1), "+2 open")
 }
 
-// If no network sends texts, at most one text about each plot waits in the outbox.
+// A newer text about a plot replaces an older one that was not sent. So at most one text about each plot waits in the
+// outbox, even if no network sends texts for days.
 func TestNewerTextReplacesOneThatWaits(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 14)
@@ -346,8 +347,8 @@ func (m badMenu) Ring(lang string, bells ...menu.Bell) (menu.Ringing, error) {
 	return m.Menu.Ring(lang, bells...)
 }
 
-// When no text can be written for one grower, the other growers still get theirs. That grower is looked at again the
-// next day.
+// When no text can be written for one grower, the other growers still get their texts. The plots of the grower without
+// a text are looked at again the next day.
 func TestOneBadGrower(t *testing.T) {
 	for _, batch := range []int{0, 1, 2} {
 		t.Run(fmt.Sprint("batch ", batch), func(t *testing.T) {
@@ -363,7 +364,8 @@ func TestOneBadGrower(t *testing.T) {
 			}
 			for n, label := range map[int]string{1: "rock", 4: "hollow"} {
 				v.as(n, func(l *store.Ledger) error {
-					s, err := l.Season(1) // the plot with the less urgent news, whose text is written last
+					// Plot 1 has the less urgent news, so its text fails after the text about plot 2 was written.
+					s, err := l.Season(1)
 					if err != nil {
 						return err
 					}
@@ -397,7 +399,8 @@ func TestOneBadGrower(t *testing.T) {
 	}
 }
 
-// Each run of the bell sets the metric of how late the longest waiting plot was.
+// After each run of the bell, the metric of the bell's lag says how late the run was for the plot that had waited
+// longest.
 func TestLag(t *testing.T) {
 	v := newValley(t)
 	m := meter.New(meter.Options{Clock: v.clock, Store: v.s})

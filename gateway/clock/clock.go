@@ -48,8 +48,8 @@ func (m *Manual) Now() time.Time {
 	return m.now
 }
 
-// Every returns a channel that gets a tick when the clock passes or reaches one of the instants now+d, now+2d and so
-// on. It panics if d is not positive.
+// Every returns a channel that gets a tick when the clock is moved to or past one of the instants now+d, now+2d and so
+// on, where now is the clock's time at the call of Every. It panics if d is not positive.
 func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	if d <= 0 {
 		panic("clock: Every needs a positive duration")
@@ -65,7 +65,8 @@ func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	}
 }
 
-// Advance moves the clock by d and returns the new time. Each ticker that was due then has one tick waiting, the last.
+// Advance moves the clock by d and returns the new time. If several ticks of a channel were due in d, the channel gets
+// only the last of them.
 func (m *Manual) Advance(d time.Duration) time.Time {
 	m.mu.Lock()
 	defer m.mu.Unlock()

@@ -17,8 +17,8 @@ type Doer interface {
 	Do(*http.Request) (*http.Response, error)
 }
 
-// Line sends the phones' dialogues and texts to the service in the project's own wire format, and keeps each phone's
-// dialogue. It is safe for concurrent use.
+// Line sends the phones' dialogues and texts to the service in the project's own wire format, and remembers the latest
+// screen of each phone's dialogue. It is safe for concurrent use.
 type Line struct {
 	client Doer
 	base   string // scheme and host, without a slash at the end
@@ -43,8 +43,9 @@ type Screen struct {
 	Open bool // the session is open and waits for the grower's entry
 }
 
-// NewLine returns a line to the service at the address base, such as "http://127.0.0.1:8080". run is a part of all ids
-// and must differ each time practice starts on the same records.
+// NewLine returns a line to the service at the address base, such as "http://127.0.0.1:8080". run is a part of all
+// session and message ids. It must differ each time practice starts on the same records, because the service drops a
+// call with an id of an earlier run as a repeat.
 func NewLine(client Doer, base, token, run string) *Line {
 	return &Line{client: client, base: strings.TrimSuffix(base, "/"), token: token, run: run, calls: map[string]call{}}
 }

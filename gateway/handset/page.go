@@ -21,11 +21,12 @@ var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"digits": digits, "row": worthRow, "bar": worthWidth,
 }).ParseFS(pageFiles, "page/*.html"))
 
-// policy is the Content-Security-Policy: only files of the page's own site, and no style attributes.
+// policy is the value of the header Content-Security-Policy. It lets the browser load only files of the page's own
+// site, and forbids inline scripts and styles.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// page serves a room to browsers.
+// page serves the practice pages of one Room to browsers.
 type page struct{ room *Room }
 
 // Page returns the handler of the practice page and its API, under /practice. Every change is a form POST with a
@@ -79,8 +80,8 @@ func secure(next http.Handler) http.Handler {
 // action does something with a phone and returns a sentence to show on its page, or "".
 type action func(ctx context.Context, r *http.Request, number string) (note string, err error)
 
-// act returns the handler for an action. It redirects the browser to the phone's page, which shows the action's
-// sentence or error.
+// act returns the handler that runs an action for the phone in the path. The handler then redirects the browser to the
+// phone's page, which shows the sentence or the error that the action returned.
 func (p page) act(do action) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, 1<<14)

@@ -86,14 +86,15 @@ type Entry struct {
 	New  bool // received and not read yet
 }
 
-// Numbers for new phones are from the range that is reserved for fiction.
+// firstNew and lastNew are the first and the last number for new phones. They are in the range +447700900000 to
+// +447700900999, which is reserved for fiction.
 const (
 	firstNew = 447700900101
 	lastNew  = 447700900199
 )
 
 // MaxSearchDays is the most days that NextText moves the calendar: more than a season of lowland rice, which lasts 90
-// to 160 days (common practice).
+// to 160 days (common practice, no source).
 const MaxSearchDays = 200
 
 // NewRoom returns the room of these invented growers. Texts that the phones received on earlier days are marked as

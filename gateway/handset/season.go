@@ -14,7 +14,7 @@ type seasonSummary struct {
 	Letters string // one letter for each day from planting on; letterKey explains the letters
 }
 
-// letterKey explains the letters that stand for days.
+// letterKey is shown below the letters of a season and explains them.
 const letterKey = "planted P  pass +  window =  best day *  closed .  today in [ ]"
 
 // maxLetters is the most days of a season that are shown as letters.

@@ -21,7 +21,8 @@ const (
 	worthSeasonPlots = 300 // number of plots in each of these seasons
 )
 
-// worthView has the values that the template of the page "What the bell is worth" uses.
+// worthView has the values that the template of the page "What the bell is worth" uses. The page compares a simulated
+// season with and without the texts of the bell (the reminder loop).
 type worthView struct {
 	view
 	Growers, Years       []worthChoice
@@ -76,7 +77,8 @@ func (p page) worth(w http.ResponseWriter, r *http.Request) {
 	render(w, "worth.html", x, err)
 }
 
-// simulate runs the simulations of one request. Other requests wait, because each simulation keeps a processor busy.
+// simulate runs the simulations of one request. Other requests wait until they have ended, because each simulation
+// keeps a processor busy.
 func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) error {
 	o, err := x.options(q)
 	if err != nil {
@@ -125,7 +127,8 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 	return nil
 }
 
-// sentence turns an error into a sentence for the page.
+// sentence returns the message of an error as a sentence for the page: without the package name, with a capital letter
+// and a full stop.
 func sentence(err error) string {
 	said := strings.TrimPrefix(err.Error(), "simulate: ")
 	return strings.ToUpper(said[:1]) + said[1:] + "."
@@ -173,7 +176,7 @@ func share(n, of int) worthShare {
 	return worthShare{(200*n + of) / (2 * of), fmt.Sprintf("%d of %d", n, of)}
 }
 
-// worthRow is the y of the top of the i-th pair of bars, in units of the page's SVG.
+// worthRow is the y coordinate of the top of the i-th pair of bars, in units of the page's SVG.
 func worthRow(i int) int { return 78 * i }
 
 // worthWidth is the width of a bar for a percentage, in units of the page's SVG.
@@ -223,7 +226,8 @@ func beyondChance(without, with, n int) int {
 	return 0
 }
 
-// WhereNoHelp lists the cases in which the bell helps little or not at all, as simulated.
+// WhereNoHelp lists the cases in which the bell (the reminder loop) helps growers little or not at all, as the
+// simulation shows.
 func WhereNoHelp() []string {
 	return []string{
 		"Growers who wait for a text and then do not act, as many of the sloppy and the lying: " +

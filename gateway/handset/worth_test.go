@@ -92,7 +92,9 @@ func TestVerdict(t *testing.T) {
 	}
 }
 
-// The simulation shows that each sentence of WhereNoHelp is true.
+// WhereNoHelp names cases in which the bell (the reminder loop) does not help. In a simulation of each case, the bell
+// must not bring more first passes in time than chance explains. For honest growers in a normal year, it must bring
+// more.
 func TestWhereNoHelpIsSo(t *testing.T) {
 	play := func(growers, year string, rate float64) (without, with simulate.Outcome) {
 		t.Helper()

@@ -46,8 +46,8 @@ type Exceeded struct {
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
 //
-// A number's own limit is checked first. A call over it does not count against the other limits, so one phone that
-// floods cannot block the other phones of its gateway.
+// The limit of the call's number is checked first. A call over that limit does not count against the limits of the
+// gateway and of the service, so one phone that floods cannot block the other phones of its gateway.
 type Gate struct {
 	limits Incoming
 	seed   maphash.Seed
@@ -65,8 +65,8 @@ type Gate struct {
 // calls.
 const maxNumbers = 1 << 16
 
-// sessionTimeout is how long a session without calls counts as open, because some networks do not report its end. TS
-// 29.002 clause 17.6.4 allows at most ten minutes for a request.
+// sessionTimeout is how long a session without calls counts as open, because some networks do not report its end. 3GPP
+// TS 29.002, clause 17.6.4, allows at most ten minutes for a USSD request.
 const sessionTimeout = 10 * time.Minute
 
 // retrySession is the Retry-After for a call over a limit of open sessions. Most dialogues end after a minute
@@ -81,8 +81,8 @@ type number struct {
 	open        int  // number of open sessions
 }
 
-// sessionKey contains a hash of the session's id, which may be long. Sessions of one number with equal hashes count as
-// one.
+// sessionKey identifies a session by a hash of its id, because the id may be long. Two sessions of one number with
+// equal hashes count as one session.
 type sessionKey struct {
 	gateway, number string
 	session         uint64
@@ -101,8 +101,8 @@ func NewGate(limits Incoming) *Gate {
 	return g
 }
 
-// Enter counts a call and opens or continues its session. For a call over a limit it opens none and returns the limit;
-// otherwise it returns nil.
+// Enter counts a call and opens or continues the call's session. If the call is over a limit, Enter opens no session
+// and returns that limit; otherwise it returns nil.
 func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -149,7 +149,7 @@ func (g *Gate) MarkStopped(phone string) {
 	}
 }
 
-// HasStopped reports whether a STOP of this number was already applied during its current pause.
+// HasStopped reports whether a STOP of this number was already applied during the number's present pause.
 func (g *Gate) HasStopped(phone string, now time.Time) bool {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -178,7 +178,7 @@ func (g *Gate) gateway(name string) *minute {
 
 // countNumber counts a call of a number. It starts a pause if the number is over its limit.
 func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
-	// A rest longer than a whole pause means that the clock was set back. Such a pause is ignored.
+	// If the rest of the pause is longer than a whole pause, the clock was set back. Then the pause is ignored.
 	if rest := n.pausedUntil.Sub(now); rest > 0 && rest <= g.limits.Pause {
 		return &Exceeded{Scope: ScopeNumber, Limit: Calls, RetryAfter: rest}
 	}
@@ -190,7 +190,8 @@ func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 	return nil
 }
 
-// openSession opens or continues a session. It returns the scope of a limit that is reached, else "".
+// openSession opens or continues the session of a call. If a limit of open sessions does not allow a new session, it
+// opens none and returns the scope of the limit; otherwise it returns "".
 func (g *Gate) openSession(c Call, n *number, now time.Time) (scope string) {
 	g.sessions.expire(now.Add(-sessionTimeout))
 	k := g.key(c)
@@ -219,14 +220,14 @@ func (g *Gate) sessionClosed(k sessionKey) {
 	}
 }
 
-// minute counts the calls of one minute, which starts with the first call.
+// minute counts calls. A new minute, with the count 0, starts with the first call after the last minute has ended.
 type minute struct {
 	began, logged time.Time
 	calls         int
 }
 
-// allows reports whether one more call is within the limit (0 = no limit), and if not, how long the minute lasts. If
-// the clock was set back, a new minute starts.
+// allows reports whether one more call is within the limit (0 = no limit). If not, retryAfter is the rest of the
+// minute. If the clock was set back, a new minute starts.
 func (m *minute) allows(limit int, now time.Time) (retryAfter time.Duration, ok bool) {
 	end := m.began.Add(time.Minute)
 	if now.Before(m.began) || !now.Before(end) {

@@ -41,7 +41,7 @@ func TestNumberThatFloods(t *testing.T) {
 	if !h.First || h.RetryAfter != 10*time.Minute {
 		t.Errorf("the first of the pause: %+v", h)
 	}
-	c.Gateway = "tern" // a number's limit also counts the number's calls through other gateways
+	c.Gateway = "tern" // the limit of a number counts its calls through all gateways
 	h = enter(t, g, c, noon.Add(4*time.Minute), "number calls")
 	if h.First || h.RetryAfter != 6*time.Minute {
 		t.Errorf("in the pause: %+v", h)
@@ -140,7 +140,8 @@ func TestNoLimits(t *testing.T) {
 	}
 }
 
-// The gate uses a bounded amount of memory. A number that keeps calling is remembered even if many other numbers call.
+// The gate uses a bounded amount of memory, however many numbers call. A number that keeps calling stays remembered, so
+// that it cannot escape its limit behind a flood of other numbers.
 func TestMemoryIsBounded(t *testing.T) {
 	before := heap()
 	g := NewGate(Incoming{Number: Set{CallsAMinute: 2}})

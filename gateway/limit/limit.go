@@ -16,10 +16,11 @@ type Set struct {
 	MoneyAMonth  float64 `toml:"money_a_month"`
 }
 
-// MaxSessions is the largest number of open sessions that a Gate can count.
+// MaxSessions is the largest number of open sessions that a Gate counts, so that its memory is bounded. A limit of open
+// sessions must not be larger.
 const MaxSessions = 1 << 16
 
-// maxMoney is the largest amount of money whose millionths fit into an int64.
+// maxMoney bounds an amount of money, so that its millionths fit into an int64.
 const maxMoney = 1e12
 
 // Validate returns an error that names the first unusable limit by its key.

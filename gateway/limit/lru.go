@@ -5,7 +5,8 @@ import (
 	"time"
 )
 
-// lru is a map with a bounded number of entries. In a full map a new entry replaces the one put longest ago.
+// lru is a map with a bounded number of entries. If the map is full, a new entry replaces the entry that was put
+// longest ago.
 type lru[K comparable, V any] struct {
 	max     int
 	entries map[K]*list.Element
@@ -52,8 +53,8 @@ func (r *lru[K, V]) remove(k K) {
 	}
 }
 
-// expire removes the entries put before since, oldest first. An entry put after the clock was set back is removed only
-// after the older entries, even if its time is earlier.
+// expire removes the entries that were put before the instant since, in the order in which they were put. So an entry
+// that was put after the clock was set back stays until the entries before it are removed, even if its time is earlier.
 func (r *lru[K, V]) expire(since time.Time) {
 	for e := r.order.Back(); e != nil && e.Value.(*entry[K, V]).at.Before(since); e = r.order.Back() {
 		r.drop(e)

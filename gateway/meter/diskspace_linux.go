@@ -2,8 +2,8 @@ package meter
 
 import "syscall"
 
-// DiskSpace returns the total bytes of a folder's file system and the free bytes that this user may write. ok is false
-// if they are unknown.
+// DiskSpace returns, for the file system of a folder, the free bytes that this user may write and the total bytes. ok
+// is false if they cannot be read.
 func DiskSpace(folder string) (free, total int64, ok bool) {
 	var s syscall.Statfs_t
 	if err := syscall.Statfs(folder, &s); err != nil || s.Blocks == 0 {

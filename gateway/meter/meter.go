@@ -72,7 +72,7 @@ type Meter struct {
 // unknown is the label for any value that is not in the label's list of values.
 const unknown = "unknown"
 
-// The values of the labels.
+// The fixed lists of the values that a label may have. Any other value is counted as unknown.
 var (
 	kinds         = []string{"ussd", "sms", "receipt"}
 	outcomes      = []string{"ok", "repeat", "refused", "denied", "limited", "failed"}
@@ -198,9 +198,9 @@ func (m *Meter) Limited(gateway, scope, limit string) {
 	}
 }
 
-// Pushed counts a try to send a text and its time. The outcomes are taken; again (it will be tried again); never
-// (refused for good); number (refused, because the network knows no such number); unsure (the network may have taken
-// it).
+// Pushed counts a try to send a text, and how long the try took. The outcomes are: taken; again (the text will be tried
+// again); never (the text is refused for good); number (it is refused, because the network knows no such number);
+// unsure (the network may have taken the text).
 func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 	if m.off() {
 		return
@@ -245,15 +245,16 @@ func (m *Meter) OpenBreakers() []string {
 	return names
 }
 
-// Receipt counts a receipt and its outcome: noted; stray (it names no text of ours); late (the state of the text was
-// final).
+// Receipt counts a receipt, by the state that it reports and by its outcome: noted (it was recorded); stray (its id
+// belongs to no text in the outbox); late (the text's state was already final).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
 		m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()
 	}
 }
 
-// Bell records how late the bell was for the plot that waited longest.
+// Bell records the lag of the last run of the bell (the reminder loop): how long ago the plot that waited longest was
+// due.
 func (m *Meter) Bell(lag time.Duration) {
 	if !m.off() {
 		m.bellLag.Set(lag.Seconds())

@@ -113,8 +113,8 @@ func TestCounts(t *testing.T) {
 	}
 }
 
-// The names pass the checks of Prometheus' own lint: base units, suffixes, help texts (prometheus.io, "Metric
-// and label naming"; OpenMetrics 1.0, section "Metric Naming").
+// The names of the metrics pass the checks of Prometheus' own lint: base units, suffixes, help texts (prometheus.io,
+// "Metric and label naming"; OpenMetrics 1.0, section "Metric Naming").
 func TestNamesAreRight(t *testing.T) {
 	h := open(t, func(o *meter.Options) {
 		o.Spend = func() ([]meter.SpendRow, error) { return []meter.SpendRow{{Gateway: "local"}}, nil }
@@ -147,7 +147,8 @@ func TestNamesAreRight(t *testing.T) {
 	}
 }
 
-// A value that a caller chose is counted under the label "unknown".
+// A value that a caller chose, such as a phone number, does not become a label of a metric. It is counted under the
+// label "unknown".
 func TestCallersChooseNoLabel(t *testing.T) {
 	h := open(t)
 	const phone = "+447700900123"

@@ -11,8 +11,8 @@ import (
 	"rowbell/store"
 )
 
-// records is the collector of the metrics from the records. It counts growers, plots and texts at most once in
-// readEvery, because that reads whole tables. It reads file sizes and free space on each scrape.
+// records is the collector of the metrics that come from the records. It counts growers, plots and texts at most once
+// in each readEvery, because counting reads whole tables. It reads file sizes and free space on each scrape.
 type records struct {
 	o Options
 
@@ -20,7 +20,7 @@ type records struct {
 	readAt time.Time // when the last read started
 	goodAt time.Time // when stats and late were read; zero: never
 	stats  store.Stats
-	late   time.Duration // how late the longest waiting plot is
+	late   time.Duration // how long ago the plot that waits longest for the bell (the reminder loop) was due
 	failed int           // number of reads that failed
 }
 

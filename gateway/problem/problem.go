@@ -11,7 +11,7 @@ import (
 	"net/http"
 )
 
-// MediaType is the content type of a problem document.
+// MediaType is the content type of a problem document (RFC 9457 section 3).
 const MediaType = "application/problem+json"
 
 // Problem is one problem document; it is also an error.

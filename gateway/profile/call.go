@@ -9,7 +9,8 @@ import (
 	"time"
 )
 
-// AcceptsType reports whether a call may have this content type. Only the project's own format needs one.
+// AcceptsType reports whether a call may have this value of the header Content-Type. "" = the call has no such header;
+// only the project's own format requires the header.
 func (c Call) AcceptsType(contentType string) bool {
 	if contentType == "" {
 		return c.Format != Ours
@@ -89,7 +90,7 @@ func (c Call) ParseTime(s string) time.Time {
 	return t
 }
 
-// Layouts for times that package time has no layout for.
+// Names for layouts of times that package time cannot express: whole seconds or milliseconds since 1970.
 const (
 	layoutUnix   = "unix"
 	layoutUnixMS = "unix-ms"

@@ -31,7 +31,7 @@ type USSDSpec struct {
 	Step    string `toml:"step"`
 	ID      string `toml:"id"` // the network's id of the call; a repeated call has the same id
 
-	Holds         string              `toml:"holds"`     // the entries of the session in a call: only the last, or all
+	Holds         string              `toml:"holds"`     // which entries of the session a call has: last or all
 	Separator     string              `toml:"separator"` // between two entries if holds = "all"; default *
 	Begins        string              `toml:"begins"`    // new-session or no-entry, see the type Begins
 	Events        map[string][]string `toml:"events"`    // the network's words, by meaning: begin, entry, end
@@ -219,13 +219,14 @@ func (b *callBuilder) field(name, at string, needed bool) Field {
 	f, err := newField(b.call.Format, at)
 	b.add(name, err)
 	b.refuse(needed && at == "", name, "say where it stands")
-	// The longest prefix comes first, so that a shorter one that matches too is not removed instead.
+	// The longest prefix comes first, because only the first prefix that matches is removed from a value.
 	byLength := func(x, y string) int { return len(y) - len(x) }
 	f.strip = slices.SortedFunc(slices.Values(b.spec.Strip[name]), byLength)
 	return f
 }
 
-// end checks the table strip and makes the reply, which must have the text of a screen if needsText is true.
+// end checks the table strip, makes the reply and returns the finished Call. If needsText is true, the reply must have
+// the text of a screen.
 func (b *callBuilder) end(needsText bool) (Call, error) {
 	for _, name := range slices.Sorted(maps.Keys(b.spec.Strip)) {
 		b.refuse(!b.names[name], "strip", "there is no field %s", name)

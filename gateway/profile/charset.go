@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Charset says how characters are written as octets; the zero Charset is UTF-8.
+// Charset is a character encoding, which says how characters are written as octets. The zero Charset is UTF-8.
 type Charset struct {
 	name string
 	enc  encoding.Encoding // nil: the charset is UTF-8
@@ -143,7 +143,7 @@ func (c Coding) decode(s string) (string, error) {
 			units[i] = binary.BigEndian.Uint16(b[2*i:])
 		}
 		s = string(utf16.Decode(units))
-		if strings.ContainsRune(s, utf8.RuneError) { // the units have one half of a surrogate pair without the other
+		if strings.ContainsRune(s, utf8.RuneError) { // one half of a surrogate pair stands without the other half
 			return "", errUCS2Hex
 		}
 		return s, nil

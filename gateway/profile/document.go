@@ -15,7 +15,7 @@ import (
 // Format says how a call or an answer writes its values.
 type Format uint8
 
-// Ours is the project's own format: JSON, or a form with the same names, as the content type says.
+// The formats. Ours is the project's own format: JSON, or a form with the same names if the content type says so.
 const (
 	Ours Format = iota
 	JSON
@@ -44,7 +44,8 @@ type CallError string
 
 func (e CallError) Error() string { return string(e) }
 
-// Limits of a body. Networks send about a tenth of these numbers, and three or four levels; judgement, no source.
+// Limits of a body, far above what networks send: about a tenth as many fields and tags, and three or four levels
+// (judgement, no source).
 const (
 	maxFields = 100  // fields of a form
 	maxDepth  = 32   // levels of nested objects, lists or elements
@@ -55,7 +56,7 @@ const (
 func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	d := &Document{format: format, charset: charset}
 	var err error
-	if format != Form && charset.enc != nil { // a form itself is ASCII; only the values in the form are in the charset
+	if format != Form && charset.enc != nil { // a form is ASCII; only its decoded values are in the charset
 		s, err := charset.decode(string(body))
 		if err != nil {
 			return nil, CallError("The body is not in the charset that was agreed on.")

@@ -143,8 +143,9 @@ func TestContentTypes(t *testing.T) {
 	}
 }
 
-// The octets of "hellohello" are the known example of TS 23.038 packing (from memory). Seven characters leave seven
-// bits free in the last octet (clause 6.1.2.3.1).
+// The octets of "hellohello" are the widely known example of the packing of septets by 3GPP TS 23.038 (from memory).
+// Seven characters leave seven bits free in the last octet, which USSD and SMS fill in different ways (clause
+// 6.1.2.3.1 for USSD).
 func TestCodings(t *testing.T) {
 	tests := []struct {
 		coding Coding
@@ -186,7 +187,8 @@ func TestCodingsRoundTrip(t *testing.T) {
 		}
 		g := rapid.StringOf(rapid.RuneFrom([]rune("abc123*#@é{}€ "))).Draw(t, "gsm7")
 		sent := g
-		if n, _ := text.Septets(g); n%8 == 7 { // a carriage return fills seven free bits: TS 23.038, clause 6.1.2.3.1
+		// USSD fills seven free bits with a carriage return: 3GPP TS 23.038, clause 6.1.2.3.1.
+		if n, _ := text.Septets(g); n%8 == 7 {
 			sent += "\r"
 		}
 		packed := must(text.Pack(sent))

@@ -72,9 +72,10 @@ func newField(format Format, at string) (Field, error) {
 	return f, nil
 }
 
-// Value returns the value of a field, or nil. Forms, queries and XML give a string. In the JSON of a described network,
-// a whole number from 0 up and a boolean become a string; other values stay as decoded. In our own JSON every value
-// stays as decoded, so that a value of the wrong type is refused. The error is a CallError.
+// Value returns the value of a field, or nil if the document has none. In forms, queries and XML every value is a
+// string. In the JSON of a network with a format of its own, a whole number from 0 up and a boolean become strings. All
+// other JSON values, and all in the project's own format, stay as decoded, so that the caller can refuse a value of the
+// wrong type. The error is a CallError.
 func (d *Document) Value(f Field) (any, error) {
 	v, err := d.raw(f)
 	if err != nil || v == nil {
@@ -119,7 +120,7 @@ func (d *Document) raw(f Field) (any, error) {
 	switch v := v.(type) { // some networks write an id as a JSON number, or one of their words as true or false
 	case json.Number:
 		if strings.ContainsAny(v.String(), "-.eE") {
-			return v, nil // so that 447700900123.0 is not read as a phone number
+			return v, nil // stays a json.Number, so that the caller refuses 447700900123.0 as a phone number
 		}
 		return v.String(), nil
 	case bool:
@@ -149,7 +150,8 @@ func single(v []string) (any, error) {
 	return nil, errTwice
 }
 
-// word returns the whole text for "*", and otherwise the word of this number, from 1, or nil.
+// word returns the whole text if at is "*". Otherwise at is the number of a word, counted from 1, and word returns that
+// word, or nil if the text has fewer words.
 func (d *Document) word(at string) any {
 	if at == "*" {
 		return strings.TrimRight(d.text, "\r\n")
@@ -162,7 +164,8 @@ func (d *Document) word(at string) any {
 	return words[n-1]
 }
 
-// Textual reports whether all values of the document are strings, so that "1" is accepted as a number.
+// Textual reports whether all values of the document are strings. Then the caller must accept a string such as "1"
+// where it wants a number.
 func (d *Document) Textual() bool { return d.format != Ours || d.form != nil }
 
 // Pointer is a JSON pointer (RFC 6901). The empty pointer is for a value that the network does not send.

@@ -30,15 +30,15 @@ const (
 	Taken                       // the network has accepted the text
 	Again                       // the network may accept the text later
 	Never                       // the network will never accept the text
-	NoSuchNumber                // no phone has this number
-	MaybeSent                   // the network may have accepted the text; nobody knows
+	NoSuchNumber                // the network knows no phone with this number, so the text cannot be delivered
+	MaybeSent                   // it is unknown whether the network has accepted the text
 )
 
 var outcomes = map[string]Outcome{
 	"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": MaybeSent,
 }
 
-// outcomeRule is a checked entry of push.outcomes.
+// outcomeRule is an entry of push.outcomes in rowbell.toml, after its values were checked and parsed.
 type outcomeRule struct {
 	status  [][2]int // ranges of HTTP statuses; empty: any status matches
 	at      Field
@@ -89,10 +89,11 @@ type Answer struct {
 	Broken bool // the connection broke before the end of the answer, or the answer is too long to be read whole
 }
 
-// maxNetworkID is the greatest length, in octets, of a network's id of a text.
+// maxNetworkID is the greatest length, in octets, of a network's id of a text that is stored. A longer id is ignored.
 const maxNetworkID = 128
 
-// Understand returns what an answer means, and the network's id of the text, or "" for no id that can be stored.
+// Understand returns what a network's answer to a push means, and the network's id of the text. The id is "" if the
+// answer has none or one that is too long to be stored.
 func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 	var d *Document
 	if !a.Broken {
@@ -113,7 +114,8 @@ func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 			if a.Status/100 == 2 {
 				return MaybeSent, id // the outcome is in the body, and the body cannot be read
 			}
-			// This may be the error page of a proxy: only an entry without At, or with a header as At, can match.
+			// A body that cannot be read may be the error page of a proxy. So only an entry of push.outcomes without
+			// At, or with a header as At, can match.
 			continue
 		}
 		if d == nil {

@@ -42,8 +42,8 @@ type Profile struct {
 	Push    Push
 	Limits  limit.Set
 
-	// Encoder chooses the encoding of texts that are sent. It must be the one by which texts are charged, because
-	// Push.Segments could otherwise refuse texts that are short enough.
+	// Encoder chooses the SMS alphabet of texts that are sent, and so counts their segments. It must be the encoder by
+	// which texts are charged: another one could count more segments, and Push.Segments would refuse a short text.
 	Encoder text.Encoder
 }
 
@@ -71,7 +71,8 @@ type USSD struct {
 // Begins says how the first call of a session is recognised if the network sends no word for it.
 type Begins uint8
 
-// Ways to recognise the first call of a session: only by a word of Events; its session id is new; it has no entry.
+// The first call of a session is recognised by: BeginsByWord, only a word in Events; BeginsNewSession, a session id
+// that is new; BeginsNoEntry, a call without an entry.
 const (
 	BeginsByWord Begins = iota
 	BeginsNewSession
@@ -109,7 +110,7 @@ type Push struct {
 	URL          string        // "" = texts are written to the log, or another network sends them
 	Rate         float64       // texts a second; 0 = no limit
 	Concurrency  int           // most pushes that wait for an answer at the same time
-	Timeout      time.Duration // of one try to send a text
+	Timeout      time.Duration // longest time for one try to send a text
 	Validity     time.Duration // longest validity period; 0 = as long as the text is useful
 	Segments     int           // a text of more SMS segments is not sent; 0 = no limit
 	SegmentPrice int64         // price of one SMS segment in millionths of the currency's unit
@@ -135,8 +136,8 @@ func (p Push) Address() string {
 // UsesGET reports whether texts are sent by the HTTP method GET.
 func (p Push) UsesGET() bool { return p.form != nil && p.form.method == http.MethodGet }
 
-// A small gateway accepts ten texts a second. If each answer takes 400 ms, four pushes at once reach this rate.
-// Judgement, no source.
+// Defaults of a push: a small network accepts about ten texts a second, and if each answer takes 400 ms, four pushes at
+// the same time reach this rate (judgement, no source).
 const (
 	DefaultRate        = 10
 	DefaultConcurrency = 4

@@ -43,7 +43,7 @@ type pushForm struct {
 	body          *template.Template // nil: the request has no body
 	layout        string             // how the time ValidUntil is written, see newLayout
 	secret        string             // the value .Secret of the templates
-	usesOctet     bool               // a template has .ValidOctet, so the text must be useful for at least five minutes
+	usesOctet     bool               // a template has .ValidOctet, whose shortest validity period is five minutes
 	lettersInBody bool               // the body has .Text; the body's charset may lack letters of the text
 }
 

@@ -123,10 +123,11 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
 
-// inLetters matches .Text in a template, but does not match .TextHex.
+// inLetters matches a template that writes a text in letters, which a charset may lack: it has .Text, not .TextHex.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
-// try fills the form with a hostile text. The request must then have the phone number and the text.
+// try fills the form with the text hostile, and returns an error unless the phone number and the text can be read back
+// from the request. So no text can break a request later.
 func (f *pushForm) try() error {
 	const to = "+447700900123" // a number from the range that is reserved for fiction
 	r, err := f.fill(pushValues{

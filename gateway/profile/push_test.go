@@ -128,7 +128,7 @@ func TestCompose(t *testing.T) {
 // Compose returns an error for a text that the network must not get, and writes no request.
 func TestComposeRefuses(t *testing.T) {
 	long, late, hindi := pushText, pushText, pushText
-	long.Text = strings.Repeat("x", 161) // 161 characters need two segments: TS 23.040, clause 9.2.3.24.1
+	long.Text = strings.Repeat("x", 161) // 161 characters need two segments: 3GPP TS 23.040, clause 9.2.3.24.1
 	late.Until = pushNow.Add(4 * time.Minute)
 	hindi.Text = "निराई"
 	get := func(query string) PushSpec {

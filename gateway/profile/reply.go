@@ -64,7 +64,8 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	return r, m.err
 }
 
-// try renders the reply with a hostile text and reads it back.
+// try renders the reply with the text hostile, and returns an error if the text breaks the reply's syntax or cannot be
+// read back from it. So no screen can break a reply later.
 func (r *Reply) try(needsText bool) error {
 	var tried []string
 	for _, more := range []bool{true, false} {

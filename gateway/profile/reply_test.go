@@ -24,7 +24,8 @@ var replies = []ReplySpec{
 	{Type: "text/plain", Charset: "utf-16le", Body: `{{.More}} {{.Text}} {{.Session}}`},
 }
 
-// Any text and session id can be read back from the body of the reply, which then has no further value.
+// Any text and any session id can be read back from the body of the reply, and the body then has no values but those of
+// its template. So a text cannot add a field or an element to a reply.
 func TestRepliesHoldAnyText(t *testing.T) {
 	for _, spec := range replies {
 		t.Run(spec.Type+" "+spec.Charset, func(t *testing.T) {
@@ -53,7 +54,8 @@ func TestRepliesHoldAnyText(t *testing.T) {
 	}
 }
 
-// anyText draws a text that can be written in this syntax. XML 1.0 cannot write some characters (its production 2).
+// anyText draws a text that can be written in this syntax. XML 1.0 cannot write all characters (XML 1.0, production 2,
+// "Char").
 func anyText(t *rapid.T, k syntax, name string) string {
 	special := []rune("\"'\\<>&]{}%+=;#\n\tаé৭🌾 ab\u2028\x7f")
 	unwritable := func(r rune) bool {

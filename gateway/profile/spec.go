@@ -11,9 +11,10 @@ import (
 	"rowbell/gateway/limit"
 )
 
-// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. Without the tables ussd, sms and receipt it
-// makes all three calls in the project's own format; else only the calls that have a table. A call is in the project's
-// own format if its table does not say where the values are.
+// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. With any of the tables ussd, sms and receipt,
+// the network makes only the calls that have a table. With none of them it makes all three calls in the project's own
+// format, or no calls if it has the table push and no table trust. A call is in the project's own format if its table
+// does not say where the values are.
 type Spec struct {
 	CountryCode string       `toml:"country_code"`
 	Sender      string       `toml:"sender"`
@@ -87,7 +88,7 @@ func (p Profile) checkSigned() error {
 	return nil
 }
 
-// mistakes stores the first mistake that is found in a description.
+// mistakes stores the first mistake that is found in the description of a network, and ignores later ones.
 type mistakes struct{ err error }
 
 // add stores err, under the key's name, unless it is nil or an earlier mistake is stored.

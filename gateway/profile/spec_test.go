@@ -162,7 +162,8 @@ func TestMistakesOfTextsAndReceipts(t *testing.T) {
 	})
 }
 
-// Loading a description refuses a reply that some text would break, or that lacks the text.
+// A description is refused if its reply would be broken by some text of a screen, such as one with a quotation mark, or
+// if the reply lacks the text.
 func TestMistakesOfAReply(t *testing.T) {
 	reply := func(media, body string) string {
 		return "ussd.reply.type = '" + media + "'\nussd.reply.body = '''" + body + "'''"

@@ -148,7 +148,8 @@ func (k syntax) received(s string, c Charset) string {
 	return s
 }
 
-// values reads all values back from a body. It returns an error if the body is not in this syntax.
+// values returns all values that a network would read from a body, to check that no text breaks a template. It returns
+// an error if the body is not in this syntax.
 func (k syntax) values(body []byte, c Charset) (values []string, err error) {
 	format := map[syntax]Format{plainText: Text, jsonString: JSON, xmlText: XML, formValue: Form}[k]
 	d, err := Parse(format, c, body)
@@ -293,7 +294,8 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	return out, nil
 }
 
-// checkLines refuses headers with a line break, which only the template itself can contain.
+// checkLines refuses headers with a line break. The values in a header are escaped, so only the template itself can
+// have added the line break.
 func checkLines(h http.Header) error {
 	for name, v := range h {
 		if strings.ContainsAny(v[0], "\r\n\x00") {

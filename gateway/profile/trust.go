@@ -27,9 +27,9 @@ type TrustSpec struct {
 
 // Ways in which a caller can prove who it is.
 const (
-	ByBearer    = "bearer"    // RFC 6750
-	ByBasic     = "basic"     // RFC 7617
-	BySignature = "signature" // Standard Webhooks 1.0.0
+	ByBearer    = "bearer"    // a bearer token (RFC 6750)
+	ByBasic     = "basic"     // a user name and a password (RFC 7617)
+	BySignature = "signature" // a signature of the body (Standard Webhooks 1.0.0)
 	ByAddress   = "address"   // nothing but the caller's address
 )
 

@@ -9,7 +9,8 @@ import (
 	"time"
 )
 
-// This test vector is in the documentation and the tests of the libraries of Standard Webhooks 1.0.0.
+// This test vector (secret, id, time, body and signature) is in the documentation and in the tests of the libraries of
+// Standard Webhooks 1.0.0.
 const (
 	vectorSecret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 	vectorID     = "msg_p5jXN8AQM9LWM0D4loKWxJek"
@@ -26,7 +27,8 @@ func TestSignature(t *testing.T) {
 	signed := func(stamp string) string {
 		return "v1," + base64.StdEncoding.EncodeToString(sign(trust.keys[0], vectorID, stamp, []byte(vectorBody)))
 	}
-	// The time between now and the first or the last second of an int64 is too long for a time.Duration.
+	// first and last are the first and the last second of an int64. The time between them and now is too long for a
+	// time.Duration, so a comparison of durations would overflow.
 	const stamp, first, last = "1614265330", "-9223372036854775808", "9223372036854775807"
 	for _, tt := range []struct {
 		name, stamp, sign string
@@ -60,7 +62,8 @@ func TestSignature(t *testing.T) {
 	}
 }
 
-// Headers that must be refused are in TestHostileRequests and TestHostileDescribed of package gateway.
+// These Authorization headers are accepted. Headers that must be refused are in TestHostileRequests and
+// TestHostileDescribed of package gateway.
 func TestBearerAndBasic(t *testing.T) {
 	look := secretsOf(map[string]string{"A": "river-stone", "B": "reed:bank", "C": "pass word"})
 	bearer := must(TrustSpec{By: "bearer", Secrets: []string{"A", "B"}}.build(look))

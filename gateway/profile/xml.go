@@ -58,8 +58,8 @@ func xmlEncoding(declaration string) string {
 	return name
 }
 
-// checkXML checks the limits of a body before the tree is built. It also refuses what the tree builder accepts: two
-// root elements, text outside the root element, and an attribute that stands twice.
+// checkXML checks the limits of a body before the tree is built. It also refuses mistakes that the library which builds
+// the tree accepts: two root elements, text outside the root element, and an attribute that an element has twice.
 func checkXML(body []byte) error {
 	d := xml.NewDecoder(bytes.NewReader(body))
 	depth, roots := 0, 0
@@ -103,7 +103,8 @@ func checkXML(body []byte) error {
 	}
 }
 
-// path is an XPath that all calls of a network share. Only one call evaluates it at a time, because that changes expr.
+// path is an XPath that all calls of a network share. Only one call evaluates it at a time, because the evaluation
+// changes expr.
 type path struct {
 	mu   sync.Mutex
 	expr *xpath.Expr

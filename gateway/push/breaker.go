@@ -5,9 +5,10 @@ import (
 	"time"
 )
 
-// The breaker opens after breakAfter failures in a row, one more than the texts sent at once by default, so that one
-// bad moment does not open it. The first pause lasts firstPause, and each failed probe doubles it, up to longestPause.
-// So a network that works again is found within five minutes (common practice, no source).
+// The breaker opens after breakAfter failures in a row: one more than profile.DefaultConcurrency, so that the failure
+// of all texts that are sent at the same moment does not open it. The first pause lasts firstPause, and each failed
+// probe doubles it, up to longestPause. So a network that works again is found within five minutes (common practice, no
+// source).
 const (
 	breakAfter   = 5
 	firstPause   = 15 * time.Second
@@ -25,7 +26,8 @@ type breaker struct {
 	changes int       // how often the breaker opened or closed
 }
 
-// allows returns how many of n texts may be tried: all, one, or none.
+// allows returns how many of n texts may be tried now: all while the breaker is closed; while it is open, one as a
+// probe after the pause, and none during the pause.
 func (b *breaker) allows(now time.Time, n int) int {
 	b.mu.Lock()
 	defer b.mu.Unlock()

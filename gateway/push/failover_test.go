@@ -30,14 +30,14 @@ func (n *fickle) Push(_ context.Context, m store.Message) (string, error) {
 	return "", nil
 }
 
-// got returns the keys of the texts tried since its last call. A "!" marks a failed try.
+// got returns the keys of the texts that were tried since the last call of got. A "!" marks a failed try.
 func (n *fickle) got() string {
 	s := strings.Join(n.keys, " ")
 	n.keys = nil
 	return s
 }
 
-// gotBoth checks which texts both networks got since the last check.
+// gotBoth checks which texts the network heron got and which the network tern got since the last check.
 func gotBoth(t *testing.T, heron, tern *fickle, fromHeron, fromTern string) {
 	t.Helper()
 	if h, n := heron.got(), tern.got(); h != fromHeron || n != fromTern {
@@ -317,8 +317,8 @@ func TestLimitsDefer(t *testing.T) {
 	}
 }
 
-// A network fails for a day and is probed every five minutes. When it works again, the texts that are still useful go
-// out at the allowed rate, the first to expire first. All other texts have expired.
+// A network fails for a day and is probed every five minutes. When the network works again, the texts that are still
+// useful go out at the allowed rate, in the order in which they expire. All other texts have expired.
 func TestDeadForADay(t *testing.T) {
 	n := fickle{err: busy}
 	o := newOutbox(t)

@@ -10,10 +10,11 @@ import (
 	"rowbell/store"
 )
 
-// The functions in this file log sending. They log each condition when it begins and when it ends. They name a text by
-// its id and kind, never by its phone number or words.
+// The functions in this file log what happens to outgoing texts. They log a condition, such as a network that fails,
+// when it begins and when it ends. They name a text by its id and kind, and never log its phone number or its words.
 
-// succeeded tells the breaker that the network answers.
+// succeeded tells the breaker that the network answered. If that closes the breaker, succeeded logs it and makes the
+// waiting texts due again.
 func (w *worker) succeeded() {
 	if !w.breaker.succeeded() {
 		return
@@ -24,7 +25,8 @@ func (w *worker) succeeded() {
 	w.s.Kick()
 }
 
-// failed tells the breaker about a try that failed because of the network.
+// failed tells the breaker about a try that failed because of the network, not of the text. If that opens the breaker,
+// failed logs it and lets the workers of other networks send the texts.
 func (w *worker) failed(now time.Time, r *Refusal) {
 	if !w.breaker.failedAt(now, r.After) {
 		return
@@ -56,7 +58,7 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 		}
 	}
 	switch {
-	case ctx.Err() != nil: // the service is stopping; the network is not at fault
+	case ctx.Err() != nil: // the service is stopping, so the errors do not come from the network
 	case taken > 0:
 		w.logTrouble("")
 	case trouble != "":
@@ -104,7 +106,8 @@ func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool)
 		Msg("push: an operator holds all texts; rowbell sending go releases them")
 }
 
-// limitKeys are the names that the limits have in the configuration.
+// limitKeys gives the key in rowbell.toml of each limit of texts or money, so that a log line names the limit as the
+// operator wrote it.
 var limitKeys = map[string]string{"texts": "texts_a_day", "money-day": "money_a_day", "money-month": "money_a_month"}
 
 // logDeferred logs that a limit defers texts. The limit is logged only once until it is over.

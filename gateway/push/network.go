@@ -45,7 +45,7 @@ func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 		profile: p, clock: c,
 		client: &http.Client{
 			Transport: transport,
-			// Redirects are not followed: a text goes to the configured address only.
+			// Redirects are not followed, because a text and its phone number may go to the configured address only.
 			CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		},
 	}
@@ -57,8 +57,8 @@ func (h *HTTP) Close() { h.client.CloseIdleConnections() }
 // maxAnswer bounds how many bytes of a network's response are read.
 const maxAnswer = 64 << 10
 
-// Push sends m with its key, which is the same on every try, as the id of the text. A receipt may name this id or the
-// network's own.
+// Push sends m once and returns the network's own id of the text, "" for none. The request also has m's key, which is
+// the same on every try. A receipt may name the text by the key or by the network's id.
 func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	out, err := h.compose(m)
 	if err != nil {
@@ -79,8 +79,8 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
 	}
 	req.Header = out.Header
-	// With GetBody the transport may send the request again after the connection broke. A refusal of the second request
-	// would hide that the network may have taken the first.
+	// With GetBody the transport may send the request again after the connection broke. If the network then refused the
+	// second request, nobody would know that it may have taken the text from the first.
 	req.GetBody = nil
 	resp, err := h.client.Do(req)
 	if err != nil {
@@ -112,8 +112,9 @@ func (h *HTTP) compose(m store.Message) (profile.Request, error) {
 	return out, err
 }
 
-// understand reads the network's answer. It returns the network's id of a text that it took, or else the reason. The
-// outcomes in the profile decide; if none matches, the HTTP status decides.
+// understand reads the network's answer. If the network took the text, it returns the network's id of the text;
+// otherwise it returns the reason as an error. The outcomes in the profile decide; if none matches, the HTTP status
+// decides.
 func (h *HTTP) understand(resp *http.Response) (string, error) {
 	// The body is read to its end, so that the connection can be reused.
 	answer, err := io.ReadAll(io.LimitReader(resp.Body, maxAnswer+1))

@@ -90,8 +90,8 @@ func TestSendAccepted(t *testing.T) {
 	}
 }
 
-// The network answers the first try as the row says and takes any later try. A second Send follows after the wait; then
-// the state, the reason and the number of tries are checked.
+// The network answers the first try of a text as the row says, and takes the text on any later try. After the row's
+// wait the test calls Send a second time, and then checks the text's state, its reason and the number of tries.
 func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")

@@ -36,7 +36,7 @@ import (
 // Network sends one text.
 type Network interface {
 	// Push hands m to the network and returns the network's id of the text, "" for none. The error is a *Refusal if the
-	// network did not take the text; after any other error it may have taken it.
+	// network did not take the text. After any other error the network may have taken the text.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
@@ -68,13 +68,13 @@ type Options struct {
 	Store    *store.Store
 	Clock    clock.Clock
 	Log      zerolog.Logger
-	Meter    *meter.Meter // may be nil
+	Meter    *meter.Meter // nil: nothing is counted
 	Gateways []Gateway
 	Routes   []Route // a number that matches no route may use all gateways, in their order
 
 	Limits       limit.Set             // limits of all gateways together
 	NumberLimits limit.Set             // limits of each phone number
-	Segments     func(text string) int // counts the SMS segments of a text; nil: no national shift tables
+	Segments     func(text string) int // counts the SMS segments of a text; nil: without national shift tables
 
 	QuietHour int            // local hour at which quiet hours begin; they end in the morning
 	Jitter    func() float64 // returns a number in [0, 1); nil: a random number
@@ -91,7 +91,7 @@ type Sender struct {
 	limitUntil   map[string]int64 // when each logged limit is over, in Unix seconds
 }
 
-// New returns a sender, which works only when Run or Send is called. The store must have been opened with the
+// New returns a sender. It sends nothing until Run or Send is called. The store must have been opened with the
 // RoutePrefixes of these routes. New panics if an option is missing or CheckRoutes refuses the routes.
 func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
@@ -126,8 +126,9 @@ func (s *Sender) Kick() {
 	}
 }
 
-// Run sends on every tick of the clock and on every Kick, until ctx ends. Then it cancels the tries under way, whose
-// texts go back to the outbox. On a network that is not idempotent it waits for the answer instead.
+// Run sends the texts that are due on every tick of the clock and on every Kick, until ctx ends. Then it cancels the
+// tries that have not ended, and their texts go back to the outbox. If a try's network is not idempotent, Run waits for
+// the network's answer instead.
 func (s *Sender) Run(ctx context.Context) {
 	var loops sync.WaitGroup
 	for _, w := range s.workers {
@@ -157,7 +158,8 @@ func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	}
 }
 
-// breakerChanges returns how often any of the breakers has opened or closed.
+// breakerChanges returns how often any of the breakers has opened or closed. Send compares two values of it, to see
+// whether texts may have another route now.
 func (s *Sender) breakerChanges() (n int) {
 	for _, w := range s.workers {
 		n += w.breaker.changeCount()
@@ -165,11 +167,11 @@ func (s *Sender) breakerChanges() (n int) {
 	return n
 }
 
-// maxReleased bounds how many deferred texts one transaction makes due again.
+// maxReleased bounds how many deferred texts one transaction makes due again, so that the transaction is short.
 const maxReleased = 500
 
-// releaseDeferred makes deferred texts due again when a network works again, because another network's limit may have
-// deferred them.
+// releaseDeferred makes deferred texts due again. It is called when a network works again: the texts may have been
+// deferred by the limit of the network that stood in for it.
 func (s *Sender) releaseDeferred() {
 	for n := maxReleased; n == maxReleased; {
 		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {

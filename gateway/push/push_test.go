@@ -430,8 +430,8 @@ func TestRun(t *testing.T) {
 	<-over
 }
 
-// An outcome that cannot be written to the records is written later. The network here asks for another try and is not
-// idempotent, so without the outcome the text would not be tried again.
+// An outcome that cannot be written to the records is written later. The network in this test is not idempotent and
+// answers "try again later". If the outcome were lost, the text would never be tried again.
 func TestOutcomeIsWrittenLater(t *testing.T) {
 	o := newOutbox(t)
 	db := must(sql.Open("sqlite3", "file:"+o.db))

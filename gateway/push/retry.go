@@ -27,8 +27,8 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryable reports whether the network may take the same text later. Such a status is about the present moment, or an
-// address or password that the operator can correct, not about this text.
+// retryable reports whether a network that answered with this HTTP status may take the same text later. Such a status
+// is about the present moment, or about an address or password that the operator can correct, not about the text.
 func retryable(status int) bool {
 	switch status {
 	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests,

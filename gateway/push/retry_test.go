@@ -37,8 +37,9 @@ func TestNextTry(t *testing.T) {
 	}
 }
 
-// The wait is at least half of the first wait and at least what the network asked for. If the network asked for
-// nothing, it is at most an hour. With equal jitter it never gets shorter from one try to the next.
+// The wait before the next try is at least half of firstWait and at least what the network asked for. If the network
+// asked for nothing, the wait is at most an hour. With equal jitter the wait never gets shorter from one try to the
+// next.
 func TestNextTryBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tries := rapid.IntRange(1, 1000).Draw(t, "tries")

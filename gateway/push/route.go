@@ -7,8 +7,9 @@ import (
 	"slices"
 )
 
-// Route lists the networks for texts to numbers with a prefix. The first whose breaker is closed sends a text. The
-// longest matching prefix counts; the prefix "" matches all numbers.
+// Route lists the networks for texts to numbers with a prefix. The first network whose circuit breaker is closed sends
+// the text. If a number has the prefixes of several routes, the longest prefix counts; the prefix "" matches all
+// numbers.
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
 	Through []string // names of gateways, the preferred one first
@@ -42,8 +43,8 @@ func CheckRoutes(routes []Route, gateways []string) error {
 	return nil
 }
 
-// RoutePrefixes returns the prefixes of the routes, for store.Options. It never returns nil, for which the store would
-// use the prefixes in the records.
+// RoutePrefixes returns the prefixes of the routes, for store.Options. Without routes it returns an empty list and not
+// nil, because for nil the store would use the prefixes in the records.
 func RoutePrefixes(routes []Route) []string {
 	prefixes := []string{}
 	for _, r := range routes {

@@ -10,7 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// errNotTried marks a text of a batch for which no try was made.
+// errNotTried is the error of a text of a batch for which no try was made. It is not logged as a failure.
 var errNotTried = errors.New("push: not tried")
 
 // try sends a batch, to several phones at once but to one phone in order. It returns the outcome of each text, and how
@@ -100,8 +100,8 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 	return w.refused(ctx, m, after, refusal), refusal
 }
 
-// refused returns the outcome of a try that did not succeed. It tells the breaker, unless the refusal is about this
-// text only.
+// refused returns the outcome of a try that did not succeed. It counts the try as a failure for the breaker, unless the
+// network refused only this text for good or the service is stopping.
 func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) store.Settlement {
 	if final(r) {
 		w.succeeded() // a network that answers with a refusal of one text works
@@ -124,8 +124,8 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 	return m.LostTrack(r.Reason)
 }
 
-// push hands one text to the network. On a network that is not idempotent the end of ctx does not cancel the try,
-// because it would stay unknown whether the network took the text.
+// push hands one text to the network. If the network is not idempotent, the end of ctx does not cancel the try, because
+// after a cancelled try nobody would know whether the network took the text.
 func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal *Refusal) {
 	if !w.g.Idempotent {
 		ctx = context.WithoutCancel(ctx)
@@ -151,7 +151,8 @@ func neverConnected(err error) bool {
 	return errors.As(err, &op) && op.Op == "dial"
 }
 
-// transportReason describes an error of the transport without its address, number or text.
+// transportReason describes an error of the HTTP transport in a few words for the log and the records. The words do not
+// contain the network's address, the phone number or the text, which the error itself may contain.
 func transportReason(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):

@@ -134,7 +134,7 @@ type week struct {
 	sender   *push.Sender
 	forged   int
 	restarts int
-	cut      int // number of texts that were claimed by a worker when it crashed
+	cut      int // number of texts that crash claimed without storing an outcome
 }
 
 const weekToken = "river-stone"
@@ -215,8 +215,8 @@ func (w *week) call(gateway, kind string, body map[string]string) {
 
 var wireStates = map[string]store.State{"delivered": store.Delivered, "failed": store.Refused, "expired": store.Expired}
 
-// receipts sends the networks' receipts. A text may get none, two, or contradicting ones. Forged receipts name texts of
-// the other network.
+// receipts sends the networks' receipts. A text may get no receipt, one, or several that contradict each other. Each
+// network also sends forged receipts for texts that the other network took; they must change nothing.
 func (w *week) receipts() {
 	for i, u := range w.networks {
 		other := w.networks[1-i]
@@ -255,8 +255,8 @@ func (w *week) receipts() {
 	}
 }
 
-// crash claims texts for a network and pushes some, but stores no outcome, like a worker that crashes. Then a new
-// sender takes over.
+// crash claims texts for a network and pushes every second one, but stores no outcome, as if the worker crashed. Then a
+// new sender replaces the old one.
 func (w *week) crash(i int) {
 	g := w.options.Gateways[i]
 	var list []store.Message
@@ -319,7 +319,8 @@ func TestWeek(t *testing.T) {
 	w.check(growers, asked)
 }
 
-// check compares the records with what the networks took and reported.
+// check compares the state of each text in the records with what the networks took and reported, and the number of
+// charged texts with the number of texts that the networks took.
 func (w *week) check(growers []int, asked int) {
 	t := w.t
 	heron, tern := w.networks[0], w.networks[1]

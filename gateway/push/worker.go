@@ -23,7 +23,7 @@ const maxLease = 5 * time.Minute
 // worker treats the text as lost. It is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
-// maxSuppressed bounds how many reminders one transaction suppresses at night.
+// maxSuppressed bounds how many reminders one transaction suppresses at night, so that the transaction is short.
 const maxSuppressed = 500
 
 // worker sends through one network.
@@ -93,9 +93,9 @@ func (w *worker) send(ctx context.Context) (taken int, err error) {
 	return taken, ctx.Err()
 }
 
-// settle writes the outcomes of tries to the records, even while the service stops. Outcomes that cannot be written,
-// for example to a full disk, stay in memory for the next time. Without them the records would only say that the
-// network may have the texts.
+// settle writes the outcomes of tries to the records, even while the service stops. If outcomes cannot be written, for
+// example to a full disk, they stay in memory for the next call of settle. If they were lost, the records would only
+// say that the network may have the texts.
 func (w *worker) settle(ctx context.Context) error {
 	if len(w.unsettled) == 0 {
 		return nil
@@ -114,8 +114,9 @@ func (w *worker) settle(ctx context.Context) error {
 // expires useless texts and suppresses reminders at night.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.breaker.allows(now, w.rateAllows(now))
-	// The lease is long enough for the slowest batch: all texts for one phone, and every try times out. So no other
-	// worker takes a text that is being tried. A text without its turn in the longest lease goes back to the outbox.
+	// The lease is long enough for the slowest batch, in which all texts are for one phone and every try times out. So
+	// no other worker takes a text that is being tried. The lease has an upper bound: a text whose turn does not come
+	// within it goes back to the outbox.
 	lease := min(time.Duration(n+1)*w.g.Timeout+settleTime, max(maxLease, 2*w.g.Timeout+settleTime))
 	var claims store.Claims
 	for suppressed := maxSuppressed; suppressed == maxSuppressed; {

@@ -75,13 +75,13 @@ type Doubt[T any] struct {
 // Why is the reason why an entry is likely a typing mistake.
 type Why uint8
 
-// These are the reasons. With Corrected and CorrectedYear, the returned value already replaces the typed one, so Meant
-// is nil.
+// These are the reasons why an entry is doubted. For Corrected and CorrectedYear, the parser returns the corrected
+// value in place of the typed one, and leaves Doubt.Meant nil.
 const (
 	NoDoubt       Why = iota
 	Unusual           // hardly any grower has such a value
-	Corrected         // the value replaces the typed one: 250 was read as 25
-	CorrectedYear     // the date is in another year than the one typed
+	Corrected         // the returned value replaces the typed one: 250 was read as 25
+	CorrectedYear     // the returned date is in another year than the typed one
 	NoFit             // the tool cannot go between the rows
 )
 

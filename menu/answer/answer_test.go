@@ -15,7 +15,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// catalogue has the texts and the date words of all languages.
+// catalogue is the built-in catalogue. The tests take from it the texts of refusals and the date words of all
+// languages.
 var catalogue = func() *text.Catalogue {
 	c, err := text.Default()
 	if err != nil {
@@ -28,15 +29,16 @@ var catalogue = func() *text.Catalogue {
 var sixLanguages = NewDateWords(nil, catalogue.AllMonthWords(""), catalogue.AllDayWords(""),
 	catalogue.AllWeekdayWords())
 
-// tester is the part that *testing.T, *testing.F and *rapid.T have in common.
+// tester has the methods that *testing.T, *testing.F and *rapid.T share, so that unit, fuzz and property tests can use
+// the same check.
 type tester interface {
 	Helper()
 	Errorf(string, ...any)
 	Fatalf(string, ...any)
 }
 
-// wantRefusal checks that the refusal has all values of its text, and that the value {read} is short and printable. No
-// language uses a value that English does not use, so English is enough.
+// wantRefusal checks that the refusal has every value that its English text names, and that the value {read} is short
+// and printable. Translated texts name no other values, so the English text is enough.
 func wantRefusal(t tester, entry string, r *Refusal) {
 	t.Helper()
 	if r == nil {
@@ -58,8 +60,8 @@ func wantRefusal(t tester, entry string, r *Refusal) {
 
 var wednesday = engine.Date(2026, time.November, 25)
 
-// parsers holds every parser. The key is the name of the parser's file in answersFolder. Each function reads an entry,
-// and writes the value as a new entry that the same parser can read.
+// parsers holds every parser of this package. The key is the name of the parser's file in answersFolder. Each function
+// reads an entry and writes the value that it read as a new entry, which the same parser must read as the same value.
 var parsers = map[string]func(string) (string, *Refusal){
 	"choice": func(s string) (string, *Refusal) {
 		d, r := Choice(s, []byte("123"))
@@ -110,10 +112,10 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 }
 
-// tenths writes a number with at most one decimal.
+// tenths writes a number with at most one decimal, as an entry that a parser can read.
 func tenths(x float64) string { return exact(tenth(x)) }
 
-// hundredths writes a number with at most two decimals.
+// hundredths writes a number with at most two decimals, as an entry that a parser can read.
 func hundredths(x float64) string { return exact(cents(x)) }
 
 // exact writes a number with all its decimals.

@@ -17,9 +17,9 @@ type AreaUnits struct {
 }
 
 var (
-	areaLimits = Range{1, engine.MaxAreaM2}   // in m2
-	sideLimits = Range{1, engine.MaxSideM}    // in m
-	usualArea  = Range{10, maxSmallholdingM2} // in m2
+	areaLimits = Range{1, engine.MaxAreaM2}   // in m2; any other area is refused
+	sideLimits = Range{1, engine.MaxSideM}    // in m; any other side is refused
+	usualArea  = Range{10, maxSmallholdingM2} // in m2; any other area is doubted
 )
 
 // maxSmallholdingM2 is the largest plot that a family weeds by hand or with a pushed tool. It is two hectares, the
@@ -96,7 +96,8 @@ var (
 	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
 )
 
-// readArea reads an entry that inUnits has already cleaned.
+// readArea reads an area or two sides of any size. The entry must come from inUnits. readArea reports false if the
+// entry is neither an area nor two sides.
 func readArea(s string, u AreaUnits) (areaRead, bool) {
 	if f := sidesForm.FindStringSubmatch(s); f != nil && !groupedForm.MatchString(s) {
 		unit := u.SideM

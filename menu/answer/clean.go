@@ -17,7 +17,7 @@ func Shown(s string) string {
 		if unicode.IsSpace(r) {
 			r = ' '
 		}
-		if !unicode.IsPrint(r) || r > 0xFFFF { // leave out a character that would need two UCS-2 units
+		if !unicode.IsPrint(r) || r > 0xFFFF { // above U+FFFF a character would need two UCS-2 units
 			continue
 		}
 		if out = append(out, r); len(out) == maxShown {
@@ -43,14 +43,14 @@ func foldDigits(s string) string {
 			return r - '！' + '!'
 		case r == '‐' || r == '‑' || r == '–' || r == '—' || r == '−':
 			return '-'
-		// These are the Arabic decimal separator, and the full stop and the abbreviation sign of Devanagari.
+		// The Arabic decimal separator, and the full stop and the abbreviation sign of Devanagari, are read as a point.
 		case r == '٫' || r == '।' || r == '॰':
 			return '.'
 		case r == '،':
 			return ','
 		case unicode.IsSpace(r):
 			return ' '
-		case unicode.Is(unicode.Cf, r): // direction marks, joiners
+		case unicode.Is(unicode.Cf, r): // drops invisible characters: direction marks, joiners
 			return -1
 		}
 		return r
@@ -84,5 +84,5 @@ func Clean(s string) string {
 // "(1)" and " 1 " all become "1".
 func Digits(s string) string { return strings.Trim(Clean(s), `.,:;()[]{}"' `) }
 
-// isDigit reports that c is an ASCII digit.
+// isDigit reports whether c is an ASCII digit.
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }

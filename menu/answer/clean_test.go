@@ -19,8 +19,8 @@ func TestDigits(t *testing.T) {
 	}
 }
 
-// TestEveryScriptsDigits checks every decimal digit in Unicode. The test counts through the ten digits of each script,
-// which Unicode lists in order.
+// TestEveryScriptsDigits checks that Digits converts the decimal digits of every script in Unicode to 0 to 9. The test
+// counts through the ten digits of each script, which Unicode lists in order.
 func TestEveryScriptsDigits(t *testing.T) {
 	n := 0
 	for r := rune(0); r <= unicode.MaxRune; r++ {

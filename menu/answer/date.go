@@ -10,7 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Reach is how many days before and after today a date may be.
+// Reach limits the dates that a question accepts. Back and Ahead are the largest numbers of days before and after
+// today.
 type Reach struct {
 	Back, Ahead int
 	Usual       int // most growers type a date that is at most this many days back
@@ -300,7 +301,8 @@ func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
 	return 0, false
 }
 
-// calendarDay reports false if the calendar does not have this day.
+// calendarDay returns the day with this year, month and day of the month. It reports false if the calendar has no such
+// day, such as 31/2.
 func calendarDay(y, m, d int) (engine.Day, bool) {
 	day := engine.Date(y, time.Month(m), d)
 	ry, rm, rd := day.Date()

@@ -11,7 +11,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// slashed writes a day as 25/11/2026.
+// slashed writes a day in a form that growers type: 25/11/2026.
 func slashed(d engine.Day) string {
 	y, m, dd := d.Date()
 	return fmt.Sprintf("%d/%d/%d", dd, m, y)
@@ -54,7 +54,7 @@ var dates = []struct{ in, want string }{
 	// dates with the doubt Corrected.
 	{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"},
 	{"11.12.26", "2026-11-12 corrected"},
-	// Rowbell writes dates like the next ones in its texts. Some of these dates have longer words.
+	// Growers copy dates from the menu's texts, which write them like the next ones; some are here with longer words.
 	{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"},
 	{"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"},
 	{"बुधवार २५ नवंबर", "2026-11-25"}, {"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"},
@@ -62,7 +62,7 @@ var dates = []struct{ in, want string }{
 	{"Fri 5 Nov", "2026-11-05"}, {"mar 24 nov", "2026-11-24"}, {"mardi 24 nov", "2026-11-24"},
 	{"mar 10 mars", "refuse.date-ahead"}, {"mar 10 mar", "refuse.date-ahead"}, {"2 minggu", "refuse.date"},
 	{"Thu 5", "refuse.date"}, {"Thu", "refuse.date"}, {"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
-	// These dates are digits without separators, or digits in two parts.
+	// These dates are digits without separators, or in two groups, and must be divided into day, month and year.
 	{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"},
 	{"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"},
 	{"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"}, {"0511 5", "refuse.date"},
@@ -127,7 +127,7 @@ func TestParseDateReach(t *testing.T) {
 		{"0501", engine.Date(2026, time.December, 1), PlantedReach, "refuse.date-ahead"},
 		{"25 12", engine.Date(2027, time.January, 10), PlantedReach, "2026-12-25"},
 		{"2512", engine.Date(2027, time.January, 10), WeededReach, "2026-12-25"},
-		// January 2026 is too old, so the year is corrected.
+		// On 28 December 2026, January 2026 is further back than PlantedReach allows, so the year is corrected to 2027.
 		{"5/1/26", engine.Date(2026, time.December, 28), PlantedReach, "2027-01-05"},
 		{"5/1/25", engine.Date(2026, time.December, 28), PlantedReach, "refuse.date-old"},
 		{"12/11", engine.Date(2026, time.December, 12), WeededReach, "2026-11-12"},

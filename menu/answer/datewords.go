@@ -13,7 +13,7 @@ import (
 // DateWords are the words that growers type for months, days and weekdays.
 type DateWords struct {
 	months   map[string]time.Month
-	own      map[string]time.Month // months in the grower's language; nil if all months are trusted
+	own      map[string]time.Month // months in the grower's language; nil: no month is doubted
 	days     map[string]int        // days from today: 0 for today, -1 for yesterday
 	weekdays map[string]bool       // a weekday beside a date is ignored
 }
@@ -42,15 +42,16 @@ func NewDateWords(own, months map[string]time.Month, days map[string]int, weekda
 	return w
 }
 
-// dateKey changes a word of a date to the form in which words are compared.
+// dateKey makes the words of a date comparable: text.Fold makes them lower case without accents, and apostrophes
+// between letters are removed.
 func dateKey(s string) string { return apostrophe.ReplaceAllString(text.Fold(s), "$1$2") }
 
 // apostrophe matches an apostrophe between two letters, as in aujourd'hui. It does not match an apostrophe between
 // digits, because 5'11 (feet and inches) must not be read as a date.
 var apostrophe = regexp.MustCompile(`(\pL)['’ʼ](\pL)`)
 
-// dateFillers are words that growers type around day and month and that mean nothing here: 1st of, 1er, le, tarehe 5, 5
-// de, tanggal 5, 5 तारीख.
+// dateFillers are words that growers type around day and month and that do not change the date, so they are dropped:
+// 1st of, 1er, le, tarehe 5, 5 de, tanggal 5, 5 तारीख.
 var dateFillers = keySet("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को feira")
 
 // dayFillers are words for "day" that growers type beside a word such as "today": hari ini, siku ya leo.

@@ -8,7 +8,7 @@ import (
 
 const hoursPerDay = 24
 
-// These are the limits of working hours.
+// These are the limits of typed hours. Hours outside workHours, dayHours or sentHours are refused.
 var (
 	workHours = Range{0.1, 500}                 // hours of one weeding
 	dayHours  = Range{0.5, engine.MaxHoursADay} // hours of one day
@@ -20,8 +20,8 @@ var (
 	sentHours = Range{workHours.From, hoursPerDay}
 )
 
-// maxTimesHand limits the hours of one weeding that are accepted without a doubt, if they are more than 24. The limit
-// is this many times the usual hours of weeding the plot by hand (judgement).
+// maxTimesHand decides when more than 24 hours for one weeding are doubted: if they are more than this many times the
+// usual hours of weeding the plot by hand (judgement).
 const maxTimesHand = 2
 
 // Hours reads how long a weeding took, in hours to the nearest tenth: 3, 2.5, 2,5, 2h30, 2:30, 90 min, 3 heures, saa 3.

@@ -38,7 +38,8 @@ func TestParseCM(t *testing.T) {
 	}
 }
 
-// wantRead compares want with the value that a parser returned, or with the key of the refusal.
+// wantRead fails the test if want is neither the value that a parser returned for the entry in nor the key of the
+// refusal.
 func wantRead(t *testing.T, in, got string, r *Refusal, want string) {
 	t.Helper()
 	if r != nil {

@@ -37,7 +37,7 @@ func tenth(x float64) float64 { return math.Round(x*10) / 10 }
 // oneDecimal prepares a number for the text of a refusal, with at most one decimal.
 func oneDecimal(x float64) text.Decimal { return text.Decimal{Value: tenth(x), Places: 1} }
 
-// Choice reads one of the offered digits.
+// Choice reads an entry that must be one of the offered digits, and refuses any other entry.
 func Choice(s string, offered []byte) (byte, *Refusal) {
 	d := Digits(s)
 	if len(d) == 1 && bytes.Contains(offered, []byte(d)) {
@@ -75,12 +75,13 @@ func DaysAgo(s string, most int) (int, *Refusal) { return wholeIn(s, 0, most, "d
 // mistake (judgement).
 const maxPeople = 50
 
-// People reads how many people worked.
+// People reads how many people worked: 2, 2 people. It accepts 1 to maxPeople.
 func People(s string) (int, *Refusal) { return wholeIn(s, 1, maxPeople, "p", "refuse.people") }
 
 var wholeForm = regexp.MustCompile(`^\d{1,6}$`)
 
-// wholeIn reads a whole number, with or without the unit after it.
+// wholeIn reads a whole number that is at least from and at most to, with or without the unit after it. Any other entry
+// is refused with the text key.
 func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) {
 	d := Digits(s)
 	if unit != "" {
@@ -99,7 +100,7 @@ const maxBags = 10_000
 
 var bagsForm = regexp.MustCompile(`^` + numberForm + `(?: ?bag)?$`)
 
-// Bags reads a harvest in bags: 12, 7.5, 7,5, 12 bags.
+// Bags reads a harvest in bags: 12, 7.5, 7,5, 12 bags. It refuses more than maxBags.
 func Bags(s string) (float64, *Refusal) {
 	if f := bagsForm.FindStringSubmatch(inUnits(s)); f != nil {
 		if n := amount(f[1]); n >= 0 && n <= maxBags {

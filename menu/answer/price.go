@@ -78,5 +78,5 @@ func ungrouped(s string) float64 {
 	return amount(digits) / math.Pow10(decimals)
 }
 
-// cents rounds to two decimals.
+// cents rounds an amount of money to two decimals, the most that are stored.
 func cents(x float64) float64 { return math.Round(x*100) / 100 }

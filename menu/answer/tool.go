@@ -99,8 +99,8 @@ func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	return rows, unusual(Range{min(a, b), max(a, b)}, usual.Contains(a) && usual.Contains(b)), nil
 }
 
-// unswapped returns a usual number unchanged. If the number is not usual, it returns the number with its two digits
-// swapped.
+// unswapped returns a usual number unchanged. For any other number it returns the number with its two digits swapped,
+// which was likely meant, or 0 if there are no two digits to swap.
 func unswapped(x float64, usual Range) float64 {
 	if usual.Contains(x) {
 		return x

@@ -113,7 +113,7 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	return b, nil
 }
 
-// lacks returns an error if the other tour has seen a screen that this tour has not seen.
+// lacks returns an error if the tour other, in another language, has seen a screen that t has not seen.
 func (t *tour) lacks(other *tour) error {
 	for id := range other.screens {
 		if t.screens[id] == nil {
@@ -123,7 +123,7 @@ func (t *tour) lacks(other *tour) error {
 	return nil
 }
 
-// newLanguage reads the booklet's own words in a language.
+// newLanguage takes the booklet's own words in a language, such as its title, from the catalogue.
 func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	l := Language{Tag: lang, Name: cat.Name(lang)}
 	for k, word := range map[text.Key]*string{
@@ -167,7 +167,8 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	}
 }
 
-// same finds the answer in this tour that corresponds to the answer a of a tour in another language.
+// same finds, on the screen on of this tour, the answer that corresponds to the answer a of a tour in another language.
+// The booklet shows both side by side.
 func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	for _, b := range t.screens[on].answers {
 		if a.key == b.key && a.digit == b.digit {
@@ -177,13 +178,13 @@ func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	return a
 }
 
-// words returns the words of an answer without its digit.
+// words returns what a screen shows for an answer, without the answer's digit.
 func (a *answer) words() string {
 	_, words, _ := strings.Cut(a.shown, " ")
 	return words
 }
 
-// face shows a screen in the tour's language.
+// face lays out the screen id as the booklet prints it in the tour's language. numbers has the number of each screen.
 func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 	f := Face{Lang: t.lang}
 	s := t.screens[id]
@@ -274,7 +275,7 @@ func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
 	return entries
 }
 
-// maxTitle is the greatest length of a title in the index, in characters.
+// maxTitle is the greatest length of a title in the index, in characters; a longer one is cut.
 const maxTitle = 44
 
 // first returns the first line of a screen. A long line is cut after a word.

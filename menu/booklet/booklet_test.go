@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// must returns the value v, or panics if there is an error.
+// must returns the value v, or panics if there is an error, so that a test needs no line for the error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -27,7 +27,8 @@ func menuIn(langs ...string) *menu.Menu {
 	return must(menu.New(must(must(text.Default()).Only(langs...)), menu.Options{}))
 }
 
-// hostileUnit is the name of a local unit of area. It would break an HTML page that does not escape the name.
+// hostileUnit is the name of a local unit of area, as an operator could set it. It breaks the booklet's HTML page
+// unless the page escapes it.
 const hostileUnit = `<b>&"acre`
 
 // wholeBooklet returns the booklet of the whole menu in every language. All tests share one booklet, because making it
@@ -138,7 +139,7 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 		{"plots", "1 Plot 1", []menu.ScreenID{"plot", "pass.when", "see.leaves"}},
 		{"more", "3 stop all texts", []menu.ScreenID{"stop"}},
 		{"more", "3 start texts again", []menu.ScreenID{"started"}}, // offered only to growers who stopped the texts
-		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // this answer ends the dialogue
+		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // an answer that ends the dialogue
 		{"tongue", "6 Kiswahili", []menu.ScreenID{"welcome"}},
 		{"language", "6 Kiswahili", nil},
 		{"new.area.unit", "1 " + hostileUnit, []menu.ScreenID{"new.area.many"}},
@@ -210,7 +211,7 @@ func TestMakeInOneLanguageAndInNone(t *testing.T) {
 	}
 }
 
-// page is what an XML parser finds in the HTML booklet.
+// page is what the test's XML parser finds in the booklet's HTML page.
 type page struct {
 	ids    map[string]int
 	links  []string         // targets of the links, without the "#"

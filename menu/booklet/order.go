@@ -19,7 +19,7 @@ type plan struct {
 	t        *tour
 	placed   map[menu.ScreenID]bool // screens that are already in the tree
 	children map[menu.ScreenID][]branch
-	roots    []menu.ScreenID // other screens on which a dialogue may begin; the screen of the first call is the first
+	roots    []menu.ScreenID // screens besides the home screen that a dialogue may begin with, first call first
 }
 
 // branch is an answer and one of the screens that it leads to.

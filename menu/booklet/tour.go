@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// tour is what a walk through the menu in one language has found.
+// tour is what the walk through the menu in one language has found: each screen that sample growers reached.
 type tour struct {
 	m        *menu.Menu
 	lang     string
@@ -22,7 +22,7 @@ type tour struct {
 type sight struct {
 	pages   []string
 	options []menu.Option // the choices that are shown in the field pages
-	answers []*answer     // in the order in which the walk found them
+	answers []*answer     // all answers of the screen, in the order in which the walk found them
 	typed   *answer       // the answer for typed text; nil: nothing can be typed
 }
 
@@ -37,7 +37,7 @@ type answer struct {
 	to     []target
 }
 
-// target is a screen that an answer led to.
+// target is a screen that an answer led to during the walk.
 type target struct {
 	id    menu.ScreenID
 	usual bool // the answer led the first sample grower to this screen; the order of screens prefers such ways
@@ -57,7 +57,7 @@ func walk(m *menu.Menu, lang string) (*tour, error) {
 	return t, nil
 }
 
-// stop is a point of a walk, with the entry that led to it.
+// stop is a point of a walk: the state of the dialogue, the records, and the entry that led to this point.
 type stop struct {
 	state []byte
 	book  *notebook.Book
@@ -166,7 +166,8 @@ func (t *tour) note(v menu.View) []attempt {
 	return attempts
 }
 
-// answerTo returns the answer for an option, and makes a new one if there is none yet.
+// answerTo returns the answer that the tour has recorded for an option of the screen. For a new option it records an
+// answer.
 func (s *sight) answerTo(declared []menu.Choice, o menu.Option) *answer {
 	for _, a := range s.answers {
 		if a.key == o.Key && a.digit == o.Digit {

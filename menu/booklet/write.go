@@ -11,7 +11,7 @@ import (
 //go:embed page.html.tmpl
 var pageSource string
 
-// html/template escapes all texts of the catalogue and the records.
+// pageTemplate is of html/template, which escapes the texts of the catalogue and the names from the records.
 var pageTemplate = template.Must(template.New("page").Parse(pageSource))
 
 // HTML writes the booklet as one page for printing on A4. The page has no scripts and needs no other files. A page

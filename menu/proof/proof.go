@@ -56,7 +56,7 @@ type SMSText struct {
 	text.Encoded
 }
 
-// The proof checks these limits.
+// The menu must keep these limits; the proof reports a screen that breaks one.
 const (
 	// MaxChoices is the greatest number of choices on a screen. Only a list of languages may be longer.
 	MaxChoices = 6
@@ -130,7 +130,7 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 	return p, nil
 }
 
-// growers returns the invented growers with whom the proof walks.
+// growers returns the invented growers with whom the proof walks: all, or the first o.Growers of them.
 func (o Options) growers(lang string) []*grower {
 	all := growers(lang)
 	if o.Growers > 0 && o.Growers < len(all) {

@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// raced reports whether the race detector is on.
+// raced is true in a build with the race detector, which is slow, so that TestProof walks fewer languages.
 var raced bool
 
 // units are local units of area. With them, the menu has screens that ask for a unit, and the proof reaches them.
@@ -17,7 +17,7 @@ var units = []menu.AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.
 // wholeMenu is the menu in all languages that are built into the program.
 var wholeMenu = must(menu.New(must(text.Default()), menu.Options{Units: units}))
 
-// must returns the value v, or panics if there is an error.
+// must returns the value v, or panics if there is an error, so that a test needs no line for the error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)

@@ -7,8 +7,9 @@ import (
 	"rowbell/menu"
 )
 
-// The following checks are for what must work at every moment of a dialogue. Each check makes the entry and compares
-// the screens before and after it.
+// The checks in this file are for keys and events that must work at every moment of a dialogue: back, the list of
+// languages, a dropped connection. Each check works on a copy of the records, and compares the screens before and
+// after.
 
 // checkBack types the key for back on the screen that an entry led to. The key must lead to the screen before, with all
 // answers kept. If the entry changed the records, the key must lead to the home screen instead.

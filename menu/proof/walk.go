@@ -76,7 +76,7 @@ func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Repl
 	return out.State, menu.Reply{Text: out.Reply, Screen: out.Screen, More: out.State != nil, Send: out.Send}, err
 }
 
-// menuWord returns the first of the language's words that open the menu.
+// menuWord returns a text that opens the menu by SMS: the first of the language's words for the menu.
 func (w *walker) menuWord() string {
 	words, _ := w.m.SMSCatalogue().Text(w.lang, "words.menu", nil)
 	first, _, _ := strings.Cut(words, " ")
@@ -155,7 +155,7 @@ func (w *walker) follow(at place, entry string) (next place, more bool, err erro
 	return next, true, nil
 }
 
-// look fills in the whole view of a place.
+// look asks the menu for the whole view of a place: its pages, choices and sample entries.
 func (w *walker) look(at *place) (err error) {
 	at.View, err = w.m.Inspect(at.g, w.ch, at.state)
 	return err

@@ -48,8 +48,8 @@ var basic = symbolTable("" +
 	"¿abcdefghijklmno" +
 	"pqrstuvwxyzäöñüà")
 
-// extended is the extension table, clause 6.2.1.1. One of its characters is sent as two septets: the escape and the
-// code.
+// extended is the extension table of the GSM 7-bit alphabet: 3GPP TS 23.038, clause 6.2.1.1. One of its characters is
+// sent as two septets: the escape and the code.
 var extended = symbolTable("" +
 	"··········\f·····" +
 	"····^···········" +

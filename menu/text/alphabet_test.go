@@ -31,7 +31,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X is %U, want %U", i, got, want)
 		}
 	}
-	// These are the characters of the extension table, clause 6.2.1.1.
+	// These are the characters of the extension table: 3GPP TS 23.038, clause 6.2.1.1.
 	for _, c := range []struct {
 		code   byte
 		symbol rune
@@ -41,7 +41,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X after the escape is %U, want %U", c.code, extended[c.code], c.symbol)
 		}
 	}
-	if n, want := len(unshifted.letters()), 127+10; n != want { // 127 by clause 6.2.1 and 10 by 6.2.1.1
+	if n, want := len(unshifted.letters()), 127+10; n != want { // TS 23.038: 127 by clause 6.2.1, 10 by 6.2.1.1
 		t.Errorf("%d symbols, want %d", n, want)
 	}
 }
@@ -54,7 +54,7 @@ func TestSeptetsAndUnits(t *testing.T) {
 		bad     string
 	}{
 		{"", 0, 0, ""}, {"hello", 5, 5, ""}, {"@£ÆΩ\n", 5, 5, ""},
-		{"^{}\\[~]|€\f", 20, 10, ""}, // each character needs two septets (clause 6.2.1.1)
+		{"^{}\\[~]|€\f", 20, 10, ""}, // each character needs two septets (TS 23.038, clause 6.2.1.1)
 		{"Ça", 2, 2, ""},
 		{"ça", -1, 2, "ç"}, // refused: the alphabet has only the capital Ç
 		{"it’s – “so”…", -1, 12, "’–“”…"}, {"a\tb\u00a0c`", -1, 6, "\t\u00a0`"}, {"áíóú", -1, 4, "áíóú"},
@@ -81,10 +81,10 @@ func TestFitsUSSD(t *testing.T) {
 	}{
 		{"", 0, true},
 		{"a", 1, true},
-		{strings.Repeat("a", 7), 7, true},        // a carriage return fills the seven free bits (clause 6.1.2.3.1)
+		{strings.Repeat("a", 7), 7, true},        // \r fills the seven free bits (TS 23.038, clause 6.1.2.3.1)
 		{strings.Repeat("a", 8), 7, true},        // 56 bits are exactly 7 octets
 		{strings.Repeat("a", 7) + "\r", 8, true}, // the last \r fills the last octet, so a second \r is added
-		{strings.Repeat("a", 182), 160, true},    // 182 characters are the most in 160 octets (clause 6.1.2.3)
+		{strings.Repeat("a", 182), 160, true},    // the most in 160 octets (TS 23.038, clause 6.1.2.3)
 		{strings.Repeat("a", 183), 161, false}, {strings.Repeat("€", 91), 160, true},
 		{strings.Repeat("€", 92), 161, false},
 		{strings.Repeat("ж", 80), 160, true}, // UCS-2: 80 units of two octets
@@ -100,7 +100,7 @@ func TestFitsUSSD(t *testing.T) {
 
 // The expected numbers follow from 3GPP TS 23.040. One SMS holds 160 septets or 70 units (clause 9.2.3.24). Each of
 // several parts holds 153 septets or 67 units, and an escaped character or a surrogate pair is never divided between
-// two parts (clause 9.2.3.24.1).
+// two parts (clause 9.2.3.24.1 of the same standard).
 func TestSegments(t *testing.T) {
 	for _, c := range []struct {
 		text  string

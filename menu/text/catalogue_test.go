@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// sound is an English language file without mistakes and without texts.
+// sound is an English language file without mistakes and without texts. Tests add texts or mistakes to it.
 const sound = `
 [meta]
 name = "English"
@@ -43,7 +43,7 @@ other = "other"
 measure = "measure"
 `
 
-// must returns the value v, or panics if there is an error.
+// must returns the value v, or panics if there is an error, so that a test needs no line for the error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -241,7 +241,7 @@ func changing(t *testing.T) func(old, new string) fileSet {
 
 func TestLoadRefusesTexts(t *testing.T) {
 	texts := func(lines string) fileSet { return english(sound + "[a]\n" + lines) }
-	const first = "en.toml:13: " // position of the first line that the parameter texts adds
+	const first = "en.toml:13: " // an error in the first line that texts adds begins so
 	whole := changing(t)
 	wantRefused(t, load, []refusal{
 		{"no file", nil, "there is no .toml file"},

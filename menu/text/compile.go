@@ -38,7 +38,7 @@ type source struct {
 	data []byte
 }
 
-// place is the position of a key in the language files.
+// place is the position of a key in the language files, which the message of a problem names.
 type place struct {
 	file string
 	line int

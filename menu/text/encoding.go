@@ -95,7 +95,8 @@ type Encoded struct {
 	Segments int // number of SMS parts with 8-bit references; 0 for the empty text
 }
 
-// Encode chooses the encoding of s and counts the parts of s.
+// Encode chooses the default alphabet if it has every character of s, otherwise the encoding with which s needs the
+// fewest SMS parts. Encode also counts these parts.
 func (e Encoder) Encode(s string) Encoded {
 	best := encodeIn(s, nil)
 	for i, set := range e.sets {
@@ -218,9 +219,9 @@ func (e Encoding) encode(s string) ([]byte, error) {
 	return septets, nil
 }
 
-// decode reads septets as a phone does (clause 6.2.1.1 and its note). If the extension table lacks the code after an
-// escape, the character with this code in the main table is read. An escape before another escape or at the end is read
-// as a space. A code without a character is read as U+FFFD.
+// decode reads septets as a phone does (3GPP TS 23.038, clause 6.2.1.1 and its note). If the extension table lacks the
+// code after an escape, the character with this code in the main table is read. An escape before another escape or at
+// the end is read as a space. A code without a character is read as U+FFFD.
 func (e Encoding) decode(septets []byte) string {
 	locking, single := &lockingPages[e.Locking].symbols, &singlePages[e.Single].symbols
 	shown := make([]rune, 0, len(septets))

@@ -16,7 +16,7 @@ import (
 //go:embed *.toml
 var files embed.FS
 
-// Carried returns the language files that are built into the program.
+// Carried returns the language files that are built into the program, for Inspect.
 func Carried() fs.FS { return files }
 
 // Default returns the catalogue of the language files that are built into the program.
@@ -111,7 +111,8 @@ func sources(fsys fs.FS, folder string) (map[string]source, error) {
 	return files, nil
 }
 
-// inOrder returns the tags sorted, but with the source language first.
+// inOrder returns the tags of all lists, each once: the source language first, because the others are compared with it,
+// and the others sorted.
 func inOrder(lists ...iter.Seq[string]) []string {
 	var tags []string
 	for _, list := range lists {

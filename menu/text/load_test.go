@@ -10,7 +10,8 @@ import (
 	"time"
 )
 
-// folder makes a folder of language files, and gives each language a different name.
+// folder makes a folder of language files. It gives each language a different name, because two equal names are a
+// problem.
 func folder(files map[string]string) fs.FS {
 	fsys := fstest.MapFS{}
 	for name, body := range files {

@@ -34,7 +34,7 @@ func TestPack(t *testing.T) {
 	}
 }
 
-// Packing for USSD follows clause 6.1.2.3.1. The rows are from libosmocore, tests/ussd/ussd_test.c.
+// Packing for USSD follows 3GPP TS 23.038, clause 6.1.2.3.1. The rows are from libosmocore, tests/ussd/ussd_test.c.
 func TestUnpackUSSD(t *testing.T) {
 	for _, c := range []struct{ text, packed, back string }{
 		{"", "", ""}, {"0123456", "b0986c46abd91a", "0123456"}, {"01234567", "b0986c46abd96e", "01234567"},

@@ -15,7 +15,7 @@ import (
 // line.
 func perl(t *testing.T, script string, in []string) []string {
 	t.Helper()
-	// Versions of the module before 2.08 read @ as the end of the text.
+	// Versions of Encode::GSM0338 before 2.08 read @ as the end of the text.
 	const needs = "use strict; use warnings; use Encode (); use Encode::GSM0338 2.08; "
 	path, err := exec.LookPath("perl")
 	if err != nil {
@@ -65,7 +65,7 @@ func TestPerlEncodesEachCharacter(t *testing.T) {
 			encoded++
 		}
 	}
-	if encoded != 127+10 { // 127 characters of clause 6.2.1 and 10 of clause 6.2.1.1
+	if encoded != 127+10 { // TS 23.038: 127 characters of clause 6.2.1 and 10 of 6.2.1.1
 		t.Errorf("%d characters are in the alphabet, not 137", encoded)
 	}
 }
@@ -102,9 +102,9 @@ func TestPerlEncodesTexts(t *testing.T) {
 	}
 }
 
-// TestPerlDecodes decodes every code alone, between two letters, and after an escape. The implementations differ where
-// a code has no character. Perl then reads U+FFFD. Clause 6.2.1.1 requires the character of the main table after an
-// escape, and a space for a second escape. This package follows the standard.
+// TestPerlDecodes decodes every code alone, between two letters, and after an escape. Perl and this package differ
+// where a code has no character: Perl reads U+FFFD. 3GPP TS 23.038, clause 6.2.1.1, requires the character of the main
+// table after an escape, and a space for a second escape. This package follows the standard.
 func TestPerlDecodes(t *testing.T) {
 	var in [][]byte
 	for c := range byte(128) {
@@ -136,7 +136,7 @@ func TestPerlDecodes(t *testing.T) {
 			t.Errorf("% X: %q, and Perl has %q", in[i], got, want)
 		}
 	}
-	if apart != 128-10 { // all 128 codes after an escape, except the 10 characters of clause 6.2.1.1
+	if apart != 128-10 { // 128 codes after an escape, less the 10 of TS 23.038, clause 6.2.1.1
 		t.Errorf("%d pairs have no symbol, not 118", apart)
 	}
 }

@@ -17,7 +17,7 @@ const (
 	Unknown                 // the language has a text that the source language lacks
 	Values                  // a placeholder is missing, or the source language does not have it
 	Letters                 // a character is not in the alphabet, and no rule replaces it
-	Clash                   // one word has two meanings
+	Clash                   // a word that growers type has two meanings, such as two commands
 )
 
 // Problem is one mistake in a language file.

@@ -67,7 +67,8 @@ func (e entry) args(args []string) []string {
 	return args
 }
 
-// String returns the text as a language file may have it.
+// String returns the text in the form in which a language file has it. A Problem shows it to the translator of a
+// missing text.
 func (e entry) String() string {
 	if e.forms == nil {
 		return e.single.String()
@@ -153,7 +154,8 @@ func (l *language) write(b *strings.Builder, k Key, a Args) error {
 	return nil
 }
 
-// value writes one value of Args as text.
+// value writes one value of Args as text in the language. It returns ErrArg for a value of a type that Args does not
+// allow.
 func (l *language) value(v any) (string, error) {
 	switch v := v.(type) {
 	case string:
@@ -170,7 +172,8 @@ func (l *language) value(v any) (string, error) {
 	return "", fmt.Errorf("%T cannot be written: %w", v, ErrArg)
 }
 
-// date writes a date with the language's pattern for dates.
+// date writes a date with the language's pattern for dates. It returns ErrArg if the weekday or the month does not
+// exist.
 func (l *language) date(d Date) (string, error) {
 	c := &l.calendar
 	if d.Weekday < 0 || int(d.Weekday) >= len(c.weekdays) || d.Month < 1 || int(d.Month) > len(c.months) {
@@ -208,7 +211,8 @@ func decimalPoint(tag xlang.Tag) string {
 	return strings.Trim(message.NewPrinter(tag).Sprint(number.Decimal(1.5)), "15")
 }
 
-// number writes a number. A half is rounded away from zero.
+// number writes a number with the language's decimal separator. A half is rounded away from zero. It returns ErrArg for
+// NaN, an infinite number, or more than nine decimals.
 func (l *language) number(d Decimal) (string, error) {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) || d.Places < 0 || d.Places > 9 {
 		return "", fmt.Errorf("%v with %d decimals cannot be written: %w", d.Value, d.Places, ErrArg)

@@ -85,7 +85,8 @@ func (l *language) eachPiece(do func(words string)) {
 	}
 }
 
-// ownLetters lists the characters of the language's own spelling, each character once, sorted.
+// ownLetters lists the characters of the language's own spelling, each character once, sorted. National tables must
+// have all of them before SMS may use that spelling.
 func (l *language) ownLetters() string {
 	seen := map[rune]bool{}
 	l.eachPiece(func(words string) {

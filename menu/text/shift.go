@@ -7,7 +7,7 @@ type Shift uint8
 // These languages have national language shift tables (TS 23.038, annex A).
 const (
 	Turkish Shift = iota + 1
-	Spanish       // has only a single shift table (clause A.3.2)
+	Spanish       // has only a single shift table (TS 23.038, clause A.3.2)
 	Portuguese
 	Bengali
 	Gujarati

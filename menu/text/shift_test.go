@@ -33,7 +33,8 @@ func (e Encoding) letters() (all []rune) {
 	return all
 }
 
-// The identifiers are 1 to 13 (TS 23.038, clause 6.2.1.2.4). Spanish has no locking table (clause A.3.2).
+// TestShiftNames checks that the identifiers 1 to 13 have the names of these languages (3GPP TS 23.038, clause
+// 6.2.1.2.4), and that only Spanish has no locking table (clause A.3.2 of the same standard).
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
 		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
@@ -110,8 +111,8 @@ func TestShiftTables(t *testing.T) {
 	}
 }
 
-// The rows check some characters of each table. If version 9.1.1 of TS 23.038 has a misprint, the comment of the row
-// gives the misprint.
+// The rows check some characters of each table of 3GPP TS 23.038. The clause is of the standard's annex A. If its
+// version 9.1.1 has a misprint, the comment of the row gives the misprint.
 func TestShiftSymbols(t *testing.T) {
 	for _, c := range []struct {
 		clause string
@@ -179,15 +180,15 @@ func TestHindiLetters(t *testing.T) {
 	if err != nil || len(septets) != len([]rune(words)) {
 		t.Fatalf("%d septets for %d characters, %v", len(septets), len([]rune(words)), err)
 	}
-	// The full stop of Hindi is in the single shift table (clause A.2.6).
+	// The full stop of Hindi is in the single shift table (TS 23.038, clause A.2.6).
 	if e := choose(words+"।", []Shift{Hindi}); e != (Encoding{GSM7, Hindi, Hindi}) {
 		t.Errorf("with a danda it goes in %s", e)
 	}
 }
 
-// The expected texts follow from clauses A.2.6 and 6.2.1.1. If the extension or single shift table lacks the code after
-// an escape, the code is read from the default or locking table. A second escape is a space. A code without a character
-// in a locking table is read as U+FFFD.
+// The expected texts follow from 3GPP TS 23.038, clauses A.2.6 and 6.2.1.1. If the extension or single shift table
+// lacks the code after an escape, the code is read from the default or locking table. A second escape is a space. A
+// code without a character in a locking table is read as U+FFFD.
 func TestEscapes(t *testing.T) {
 	for _, c := range []struct {
 		e       Encoding
@@ -217,23 +218,23 @@ func TestChoose(t *testing.T) {
 		parts   int
 	}{
 		{"", nil, "gsm7", 0}, {"", all, "gsm7", 0}, {"weed", all, "gsm7", 1},
-		{strings.Repeat("^", 80), all, "gsm7", 1}, // fewer septets in Portuguese, but GSM7 has ^ too
+		{strings.Repeat("^", 80), all, "gsm7", 1}, // GSM7 has ^, so it is preferred to Portuguese with fewer septets
 		{"ça", nil, "ucs2", 1},
 		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // the single shift table would need 3 septets
 		{"ça", []Shift{Spanish}, "gsm7, Spanish single shift", 1},
-		{"ação", []Shift{Spanish}, "ucs2", 1}, // the Spanish table (A.2.2) lacks ã
+		{"ação", []Shift{Spanish}, "ucs2", 1}, // the Spanish table (TS 23.038, clause A.2.2) lacks ã
 		{"àèòção", []Shift{Portuguese}, "gsm7, Portuguese single shift", 1},
-		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // A.2.3 lacks ∞, and neither A.2.3 nor A.3.3 has è
+		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // ∞ is only in the locking table, which has no è
 		{"ça", []Shift{14, 0, 200}, "ucs2", 1},
 		{"ça", []Shift{14, Spanish}, "gsm7, Spanish single shift", 1},
 		{"ж", all, "ucs2", 1},
 		{"ধান", all, "gsm7, Bengali locking shift", 1},
 		{"धान A", all, "gsm7, Hindi locking and single shift", 1},
 		{"धान ধান", []Shift{Bengali, Hindi}, "ucs2", 1},
-		// Both Turkish tables need a header of the same length. A letter needs one septet in the locking table (A.3.1)
-		// and two in the single shift table (A.2.1), so the locking table is chosen.
+		// Each Turkish table needs a header of the same length. A letter needs one septet in the locking table (TS
+		// 23.038, clause A.3.1) and two in the single shift table (A.2.1), so the locking table is chosen.
 		{"ış", []Shift{Turkish}, "gsm7, Turkish locking shift", 1},
-		{"ışì", []Shift{Turkish}, "gsm7, Turkish single shift", 1}, // the locking table (A.3.1) lacks ì
+		{"ışì", []Shift{Turkish}, "gsm7, Turkish single shift", 1}, // the Turkish locking table lacks ì
 		// The header for two tables needs 8 septets, so 152 septets are left for the text (TS 23.040, clause 9.2.3.24).
 		{strings.Repeat("ध", 150) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 1},
 		{strings.Repeat("ध", 151) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 2},

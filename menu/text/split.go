@@ -21,7 +21,7 @@ var (
 
 // Part is one SMS of a longer text, as the SMS is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
 type Part struct {
-	Text     string   // the part of the whole text that is in this SMS
+	Text     string   // the piece of the whole text that is in this SMS
 	Alphabet Alphabet // alphabet that the data coding scheme, TP-DCS, names
 	Length   int      // TP-UDL, in septets, or in octets for UCS-2; the header counts too (clause 9.2.3.16)
 	Header   []byte   // user data header, which begins with its length; empty if TP-UDHI is 0
@@ -142,10 +142,10 @@ func (p Part) same(q Part) bool {
 const (
 	smsOctets  = 140 // user data of one SMS, header included: TS 23.040, clause 9.2.3.24
 	smsSeptets = 160 // the number of septets that fit into smsOctets
-	maxParts   = 255 // a text has at most 255 parts: their number is sent in one octet (clause 9.2.3.24.1)
+	maxParts   = 255 // the number of parts is sent in one octet: TS 23.040, clause 9.2.3.24.1
 )
 
-// These are the identifiers of the elements in a user data header: TS 23.040, clause 9.2.3.24.
+// These are the identifiers of the elements in a user data header. The clauses are of 3GPP TS 23.040.
 const (
 	elementConcat8  = 0x00 // part number, 8-bit reference: clause 9.2.3.24.1
 	elementConcat16 = 0x08 // part number, 16-bit reference: clause 9.2.3.24.8
@@ -163,8 +163,8 @@ type Reference struct {
 // Ref8 makes an 8-bit reference: TS 23.040, clause 9.2.3.24.1.
 func Ref8(n uint8) Reference { return Reference{number: uint16(n)} }
 
-// ref16 makes a 16-bit reference (clause 9.2.3.24.8). 16-bit references repeat less often than 8-bit references, but
-// they need one octet more in each part.
+// ref16 makes a 16-bit reference: TS 23.040, clause 9.2.3.24.8. 16-bit references repeat less often than 8-bit
+// references, but they need one octet more in each part.
 func ref16(n uint16) Reference { return Reference{number: n, wide: true} }
 
 // header makes the user data header of part number n of parts. The header begins with its length. The header is nil if
@@ -192,7 +192,7 @@ func (e Encoding) header(ref Reference, n, parts int) []byte {
 }
 
 // capacity returns how many septets or 16-bit units of text fit into one part. header is the length of the part's
-// header in octets. In septets, a header takes up a whole number of septets (clause 9.2.3.24).
+// header in octets. In septets, a header takes up a whole number of septets (TS 23.040, clause 9.2.3.24).
 func (e Encoding) capacity(header int) int {
 	if e.Alphabet == UCS2 {
 		return (smsOctets - header) / 2
@@ -210,9 +210,10 @@ type position struct {
 	locking, single Shift
 }
 
-// readHeader reads a user data header as a phone does (clause 9.2.3.24 and the clauses of the elements). readHeader
-// ignores unknown elements, a part number that is 0 or greater than the number of parts, and a language without such a
-// table. If an element occurs twice, the second one is used. readHeader returns ErrHeader if the header is broken.
+// readHeader reads a user data header as a phone does (3GPP TS 23.040, clause 9.2.3.24 and the clauses of the
+// elements). readHeader ignores unknown elements, a part number that is 0 or greater than the number of parts, and a
+// language without such a table. If an element occurs twice, the second one is used. readHeader returns ErrHeader if
+// the header is broken.
 func readHeader(h []byte) (position, error) {
 	p := position{n: 1, parts: 1}
 	if len(h) == 0 {

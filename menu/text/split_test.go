@@ -44,13 +44,14 @@ func TestSplitOctets(t *testing.T) {
 	}{
 		{"hello", unshifted, "", "e8329bfd06", 5},
 		{"ж😀", Encoding{Alphabet: UCS2}, "", "0436d83dde00", 6},
-		// The header has 4 octets, which take 5 septets and leave 3 fill bits. ç is 1B 63 (clause A.2.1). 1B<<3 = D8,
-		// 63<<10 = 18C00: D8 8C 01.
+		// The header has 4 octets, which take 5 septets and leave 3 fill bits. ç is 1B 63 (TS 23.038, clause A.2.1).
+		// Shifted by the fill bits, 1B<<3 = D8 and 63<<10 = 18C00: D8 8C 01.
 		{"ç", Encoding{GSM7, 0, Turkish}, "03240101", "d88c01", 7},
-		// The header is as long as in the row before. क is 15 (clause A.3.6): 15<<3 = A8.
+		// The header is as long as in the row before, so there are 3 fill bits. क is 15 (TS 23.038, clause A.3.6):
+		// 15<<3 = A8.
 		{"क", Encoding{GSM7, Hindi, 0}, "03250106", "a800", 6},
-		// The header has 7 octets, which take exactly 8 septets, so there are no fill bits. । is 1B 19 (clause A.2.6).
-		// 1B | 19<<7 = 0C9B.
+		// The header has 7 octets, which take exactly 8 septets, so there are no fill bits. । is 1B 19 (TS 23.038,
+		// clause A.2.6): 1B | 19<<7 = 0C9B.
 		{"।", Encoding{GSM7, Hindi, Hindi}, "06240106250106", "9b0c", 10},
 	} {
 		parts, err := split(c.text, c.e, ref16(1))
@@ -67,8 +68,8 @@ func TestSplitOctets(t *testing.T) {
 	}
 }
 
-// For some of these texts the number of parts is not the length divided by the capacity of a part. The rows also show
-// how much room an 8-bit and a 16-bit reference take: TS 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
+// TestSplitCounts has texts whose number of parts is not the length divided by the capacity of a part. The rows also
+// show how much room an 8-bit and a 16-bit reference take: TS 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
 func TestSplitCounts(t *testing.T) {
 	ucs2, turkish, hindi := Encoding{Alphabet: UCS2}, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	for _, c := range []struct {
@@ -108,7 +109,8 @@ func TestSplitCounts(t *testing.T) {
 	}
 }
 
-// A text has at most 255 parts, which hold 39015 characters of the default alphabet (TS 23.040, clause 9.2.3.24.1).
+// TestSplitRefuses checks the limit of 255 parts, which hold 39015 characters of the default alphabet (TS 23.040,
+// clause 9.2.3.24.1).
 func TestSplitRefuses(t *testing.T) {
 	if parts, err := split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
 		t.Errorf("%d parts, %v", len(parts), err)
@@ -295,8 +297,8 @@ func TestRoom(t *testing.T) {
 // unhex decodes hexadecimal digits. The digits may be separated by spaces.
 func unhex(digits string) []byte { return must(hex.DecodeString(strings.ReplaceAll(digits, " ", ""))) }
 
-// By TS 23.040, clause 9.2.3.24, unknown elements are skipped, and if an element occurs twice the second one is used.
-// By clauses 9.2.3.24.1 and 9.2.3.24.8 impossible part numbers are ignored.
+// By 3GPP TS 23.040, clause 9.2.3.24, unknown elements of a header are skipped, and if an element occurs twice the
+// second one is used. By clauses 9.2.3.24.1 and 9.2.3.24.8 of TS 23.040, impossible part numbers are ignored.
 func TestReadHeader(t *testing.T) {
 	for _, c := range []struct {
 		name, header string
@@ -313,7 +315,7 @@ func TestReadHeader(t *testing.T) {
 		{"past the last", "05 00036f0304", position{n: 1, parts: 1}},
 		{"two languages", "06 240101 240106", position{n: 1, parts: 1, single: Hindi}},
 		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // must be ignored (from memory)
-		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // ignored: Spanish has none (A.3.2)
+		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // Spanish has none (TS 23.038, A.3.2)
 	} {
 		if got, err := readHeader(unhex(c.header)); err != nil || got != c.want {
 			t.Errorf("%s: %+v, %v; want %+v", c.name, got, err, c.want)

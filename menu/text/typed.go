@@ -18,7 +18,8 @@ type typed struct {
 	days   map[string]int // 0 = today, -1 = yesterday
 }
 
-// MonthWords returns the month for each word that means a month in the language. Fold has been applied to the words.
+// MonthWords returns the month that each word means in the language. Fold has been applied to the words, as it is to
+// what growers type.
 func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
 }

@@ -17,7 +17,8 @@ func Daily(days []Day) engine.Daily {
 	return y
 }
 
-// Changes counts the days of a file that are new in the records (added), that change them (replaced) or not (same).
+// Changes counts the days of an imported file that had no stored weather before (added), changed the stored weather
+// (replaced) or left it unchanged (same). before and after are the stored weather before and after the import.
 func Changes(before, after engine.Daily, days []Day) (added, replaced, same int) {
 	on := func(y engine.Daily, d engine.Day) engine.Measured {
 		if m, ok := y.On(d); ok {
@@ -39,7 +40,7 @@ func Changes(before, after engine.Daily, days []Day) (added, replaced, same int)
 	return added, replaced, same
 }
 
-// equal compares two measurements. Two NaN values are equal.
+// equal reports whether two days have the same measurements. Two values that were not measured (NaN) are equal.
 func equal(a, b engine.Measured) bool {
 	return a.HasTemperature() == b.HasTemperature() && a.HasRain() == b.HasRain() &&
 		(!a.HasTemperature() || a.MinC == b.MinC && a.MaxC == b.MaxC) && (!a.HasRain() || a.RainMM == b.RainMM)

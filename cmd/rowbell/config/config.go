@@ -182,7 +182,7 @@ func (r *Resume) validate() error {
 	return cmp.Or(r.USSD.check("resume.ussd"), r.SMS.check("resume.sms"))
 }
 
-// Menu returns the options of the grower's dialogue.
+// Menu returns the options of the dialogue with growers for package menu.
 func (c *Config) Menu() menu.Options {
 	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
 	for _, u := range c.Units {

@@ -112,7 +112,8 @@ trusted = ["10.0.0.0/8", "fd00::1"]
 	}
 }
 
-// The default configuration is valid. A file that was named must exist.
+// Without rowbell.toml, Load returns the default configuration, which is valid. A file that the caller names must
+// exist.
 func TestLoadWithoutAFile(t *testing.T) {
 	t.Chdir(t.TempDir())
 	c, err := Load("")

@@ -38,7 +38,7 @@ func Describe(w io.Writer) error {
 	return err
 }
 
-// describedSettings returns settings by path.
+// describedSettings returns the entries of the variable settings by their paths.
 func describedSettings() map[string]setting {
 	byPath := map[string]setting{}
 	for _, s := range settings {
@@ -118,7 +118,7 @@ func (d *describer) header(path, header string) {
 	}
 }
 
-// mentions reports whether settings describes a key of the table with this path.
+// mentions reports whether the variable settings describes a key of the table with this path.
 func (d *describer) mentions(path string) bool {
 	return slices.ContainsFunc(settings, func(s setting) bool { return strings.HasPrefix(s.path, path+".") })
 }

@@ -22,7 +22,7 @@ var settingLine = regexp.MustCompile(`^#[^ ]`)
 
 var tableLine = regexp.MustCompile(`^#\[+([a-z._]+)\]+$`)
 
-// uncommented removes the # before every setting, except in the tables named in leave.
+// uncommented joins the lines and removes the # before every setting, except in the tables named in leave.
 func uncommented(lines []string, leave ...string) string {
 	table := ""
 	var b strings.Builder
@@ -45,8 +45,8 @@ func secret(name string) string {
 	return anySecret
 }
 
-// unset visits all fields below v. In the map zero, a field ("type.field") is true while every visited struct has the
-// zero value in this field, also in earlier calls.
+// unset visits all structs below v and records which fields no struct sets. zero["type.field"] is true if all structs
+// of the type, in this call and in earlier calls, have the zero value in the field.
 func unset(v reflect.Value, zero map[string]bool) {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -74,7 +74,7 @@ func unset(v reflect.Value, zero map[string]bool) {
 	}
 }
 
-// paths lists the keys below v, without the keys of gateways and of further places.
+// paths lists the keys of rowbell.toml below v, without the keys of [gateways] and of the further places, [[places]].
 func paths(v reflect.Value, path string) (list []string) {
 	for _, f := range fieldsOf(v, path) {
 		t := f.v.Type()

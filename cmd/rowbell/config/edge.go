@@ -30,10 +30,10 @@ type Limits struct {
 // Calls a minute of one number: a person needs two seconds or more for a screen, so makes at most 30 calls. A network
 // sends a call up to three times, so 90 calls are possible; the limit is about twice as high.
 //
-// Open dialogues of one number: a phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but some
+// Open dialogues of one number: a phone has one dialogue at a time (3GPP TS 22.090 clause 5.3, from memory), but some
 // networks do not report its end. Such a dialogue counts as open for ten minutes, in which nobody dials fifty times.
 //
-// The limits of all numbers are what a small machine can handle.
+// The limits of all numbers together are what a small machine can handle.
 func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},

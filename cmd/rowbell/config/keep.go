@@ -7,7 +7,7 @@ import (
 	"rowbell/store"
 )
 
-// Keep has the fields of store.Retention, in days.
+// Keep has the fields of store.Retention: for how many days data of each kind is stored after its end.
 type Keep struct {
 	Callbacks  int `toml:"callbacks_days"`
 	LooseTexts int `toml:"loose_texts_days"`
@@ -28,7 +28,8 @@ func (c *Keep) validate() error {
 
 // Backup are the settings of the nightly backup.
 type Backup struct {
-	// The folder must exist: a missing folder may mean that the backup disk is not mounted.
+	// The folder must exist: a missing folder may mean that the backup disk is not mounted. Nil in the other fields
+	// means the default.
 	Folder string `toml:"folder"`
 	Keep   *int   `toml:"keep"`
 	Hour   *int   `toml:"hour"`

@@ -90,8 +90,8 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
 }
 
-// mayHoldSecret reports whether the last line belongs to a gateway or contains a URL. A URL may contain a password, and
-// an operator may write a secret in place of the name of its environment variable.
+// mayHoldSecret reports whether the last of lines belongs to a gateway or contains a URL. A URL may contain a password,
+// and an operator may write a secret in place of the name of its environment variable.
 func mayHoldSecret(lines []string, key string) bool {
 	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
 	last := lines[len(lines)-1]

@@ -39,7 +39,7 @@ type Month struct {
 	RainMM float64 `toml:"rain_mm"`
 }
 
-// Prices has the fields of engine.Prices, in the same order.
+// Prices has the fields of engine.Prices in the same order, because Go then converts one type to the other.
 type Prices struct {
 	Currency     string  `toml:"currency"`
 	Tool         float64 `toml:"tool"`

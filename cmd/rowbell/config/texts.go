@@ -16,7 +16,7 @@ import (
 // Texts has the settings of texts: a folder with language files that change or add texts, the languages that growers
 // can choose, and national language shift tables by their identifiers (3GPP TS 23.038, clause 6.2.1.2.4).
 //
-// Without this setting no shift table is used, because a phone that does not know a table shows wrong letters. Only
+// Without shift_tables no shift table is used, because a phone that does not know a table shows wrong letters. Only
 // people who see the phones of an area know their tables.
 type Texts struct {
 	Folder      string           `toml:"folder"`
@@ -24,7 +24,7 @@ type Texts struct {
 	ShiftTables map[string][]int `toml:"shift_tables"`
 }
 
-// validate checks the settings without the language files.
+// validate checks the settings. It does not read the language files; Inspect does.
 func (c *Texts) validate() error {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		for _, id := range c.ShiftTables[lang] {

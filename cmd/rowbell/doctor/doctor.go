@@ -70,7 +70,7 @@ func (c *checkup) wrong(area, fix, format string, a ...any) {
 	c.findings = append(c.findings, Finding{Wrong, area, fmt.Sprintf(format, a...), fix})
 }
 
-// Examine returns the findings of all checks. A configuration that cannot be read is the only finding.
+// Examine returns the findings of all checks. If the configuration cannot be read, that is the only finding.
 func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error

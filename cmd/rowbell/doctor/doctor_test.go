@@ -53,7 +53,7 @@ var setups = []struct {
 	online         bool
 	env            map[string]string
 	wrong          int    // number of findings with severity Wrong
-	says           string // parts that the output must contain, separated by " … "; after "!", must not contain
+	says           string // parts of the output, separated by " … "; a part that begins with "!" must be missing
 }{
 	{name: "nothing there", says: "note  records        there is no … rowbell serve makes it … no nightly backup"},
 	{name: "no such setting", toml: "lisen = 1", wrong: 1, says: "line 1 … lisen … Do: Mend that line"},
@@ -118,8 +118,8 @@ var setups = []struct {
 		says: "TERN_OLD is the secret of the gateway heron too"},
 }
 
-// writeFolders makes the folders and files that setups name. The certificate of package httptest is valid until 29
-// January 2084.
+// writeFolders makes the folders and files that setups name. Its certificate is that of package httptest, which is
+// valid until 29 January 2084.
 func writeFolders(t *testing.T) {
 	t.Helper()
 	for _, dir := range []string{"old", "nights", "broken", "long"} {

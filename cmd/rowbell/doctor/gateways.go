@@ -10,8 +10,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// checkGateways reports, for each network, its secrets, how its calls are authenticated, and whether its host for texts
-// can be reached.
+// checkGateways reports, for each network, its secrets, how its calls are authenticated, and whether the host to which
+// its texts are pushed can be reached.
 func (c *checkup) checkGateways(offline bool) {
 	networks, err := c.conf.Networks(c.env)
 	if err != nil {
@@ -91,8 +91,8 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	}
 }
 
-// checkPush reports risks of sending texts: no encryption, no limit on texts that have a price, a limit on money
-// without a price, and tries that last long.
+// checkPush reports risks of sending texts through a network: no encryption, texts with a price but without a limit, a
+// limit on money but no price of a text, and a timeout of more than a minute for one attempt.
 func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	ip := net.ParseIP(u.Hostname())
 	here := u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
@@ -119,7 +119,7 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	}
 }
 
-// checkReach reports whether the host for texts can be reached, and when its certificate expires.
+// checkReach reports whether the host to which texts are pushed can be reached, and when its certificate expires.
 func (c *checkup) checkReach(area string, u *url.URL) {
 	ends, what, fix := reach(c.ctx, u, nil)
 	switch {

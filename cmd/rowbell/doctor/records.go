@@ -99,7 +99,7 @@ func (c *checkup) checkSending() (err error) {
 	})
 }
 
-// checkDisk reports the free disk space by the limits of /readyz.
+// checkDisk reports the free disk space for the records and the backups, and whether /readyz counts it as too little.
 func (c *checkup) checkDisk() {
 	const area = "disk"
 	check := func(what, folder string) {
@@ -122,7 +122,7 @@ func (c *checkup) checkDisk() {
 	}
 }
 
-// checkBackups reports the nightly backups, and a newest backup of more than three days ago.
+// checkBackups reports how many nightly backups there are, and whether the newest is more than three days old.
 func (c *checkup) checkBackups() {
 	const area = "backup"
 	if c.conf.Backup == nil {

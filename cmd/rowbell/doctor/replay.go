@@ -33,7 +33,7 @@ type Recording struct {
 	Now     time.Time
 }
 
-// errRefused says that the service would refuse a request.
+// errRefused is the error that Replay returns if the service would refuse one of the requests.
 var errRefused = errors.New("not all of it would be accepted: see above")
 
 // Replay prints how recorded requests would be decoded and answered, and which texts would be sent. It uses temporary
@@ -117,7 +117,8 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong == nil, nil
 }
 
-// setClock sets the clock to the time of the signature, which is valid for a short time only.
+// setClock sets the clock to the time in the signature of the recorded request, because a signature is valid for a
+// short time only.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return

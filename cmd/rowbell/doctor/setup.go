@@ -18,7 +18,7 @@ const dayForm = "2 Jan 2006"
 // renewAhead is how long before its end a certificate is reported.
 const renewAhead = 14 * 24 * time.Hour
 
-// checkConfig reports the configuration file, and whether other users may change it.
+// checkConfig reports whether there is a configuration file, and whether other users may change it.
 func (c *checkup) checkConfig(file string) {
 	const area = "configuration"
 	info, err := os.Stat(file)

@@ -13,7 +13,7 @@ import (
 	"rowbell/engine"
 )
 
-// A report is a list of sections, for a table or JSON. A list of objects is for JSON or CSV.
+// The commands print a report as a list of sections (a table or JSON), or as a list of objects (JSON or CSV).
 
 // Section is the part of a report about one subject.
 type Section struct {
@@ -40,7 +40,7 @@ func (s *Section) Line(line string) {
 // Align begins a new block, whose columns are aligned separately.
 func (s *Section) Align() { s.blocks = append(s.blocks, nil) }
 
-// onlyJSON removes the rows, for a section that people no longer need, for example after the season.
+// onlyJSON removes the rows, so that the table for people leaves the section out, for example after the season.
 func (s Section) onlyJSON() Section {
 	s.blocks = nil
 	return s
@@ -78,7 +78,7 @@ func Table(w io.Writer, sections ...Section) error {
 // Object is a JSON object whose members keep their order.
 type Object []Member
 
-// Member is a member of an Object.
+// Member is a key of an Object with its value.
 type Member struct {
 	Key   string
 	Value any
@@ -95,7 +95,7 @@ func (o *Object) Put(pairs ...any) {
 	}
 }
 
-// PutSet is Put without the zero values.
+// PutSet adds members as Put does, but leaves out the members whose value is zero.
 func (o *Object) PutSet(pairs ...any) {
 	for pair := range slices.Chunk(pairs, 2) {
 		switch pair[1] {
@@ -111,7 +111,7 @@ func (o Object) Known() Object {
 	return slices.DeleteFunc(slices.Clone(o), func(m Member) bool { return m.Value == nil })
 }
 
-// MarshalJSON writes the members in their order.
+// MarshalJSON writes the members in the order in which they were added.
 func (o Object) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)

@@ -49,7 +49,8 @@ type Input struct {
 	WBGT       *float64 `name:"wbgt" help:"${plan_wbgt}" placeholder:"C"`
 }
 
-// The climate of a warm lowland, for missing flags.
+// The climate of a warm lowland: defaultTemps is assumed without --temps and --months, defaultLatitude without
+// --latitude.
 const (
 	defaultTemps    = "23-32" // °C
 	defaultLatitude = 15      // degrees
@@ -268,7 +269,8 @@ var PriceSlots = []struct {
 	{"seasons-year", func(p *engine.Prices) *float64 { return &p.SeasonsYear }},
 }
 
-// Interest is the interest rate in PriceSlots: written in percent a year, stored as a fraction.
+// Interest is the name of the interest rate in PriceSlots. The flag --price has it in percent a year, engine.Prices as
+// a fraction.
 const Interest = "interest"
 
 func priceNames() []string {

@@ -107,10 +107,11 @@ func readRecord(flag, text, choices string, word func(string) (known, twice bool
 	return on, len(words), nil
 }
 
-// maxPassHours is the greatest number of hours of a pass for each person.
+// maxPassHours is the greatest number of hours for each person that --pass accepts.
 const maxPassHours = 500
 
-// passWord stores one word of a pass; readRecord explains the results.
+// passWord stores one word of a pass in p. It returns whether the word is known, and whether an earlier word gave a
+// value of the same kind.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
@@ -152,7 +153,8 @@ func parseSighting(text string) (engine.Sighting, error) {
 	return s, nil
 }
 
-// sightingWord stores one word of a sighting; readRecord explains the results.
+// sightingWord stores one word of a sighting in s. It returns whether the word is known, and whether an earlier word
+// gave a value of the same kind.
 func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	was := *s
 	switch water, ok := watersSeen[w]; {
@@ -169,7 +171,7 @@ func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	return false, false
 }
 
-// oneOf stores the value whose name is the word in *v. It returns false if there is none.
+// oneOf stores the value whose name is the word in *v. It returns false if no value has this name.
 func oneOf[T fmt.Stringer](word string, v *T, values ...T) bool {
 	for _, x := range values {
 		if x.String() == word {

@@ -65,7 +65,7 @@ func (r Report) sections() []Section {
 func (r Report) Table(w io.Writer) error { return Table(w, r.sections()...) }
 
 // JSON writes the report for programs. The names of members do not change between versions, and the name of a number
-// ends with its unit. Days are YYYY-MM-DD, shares are from 0 to 1, and money is in costs.currency. An unknown figure is
+// ends with its unit. Days are YYYY-MM-DD, shares are from 0 to 1, and money is in costs.currency. An unknown number is
 // left out. States, verdicts and reasons are words of the engine.
 func (r Report) JSON(w io.Writer) error {
 	var all Object

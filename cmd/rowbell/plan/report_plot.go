@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// The sections about the plot, its windows and the end of its season.
+// This file has the sections of the report about the plot, its windows and the end of its season.
 
 // Title describes the plot, for the heading of a picture.
 func (r Report) Title() string { return plotWords(r.Season.Plot) }

@@ -36,7 +36,7 @@ func (r Report) risk() Section {
 // minWBGTC and maxWBGTC are the range of an instrument for heat at work, in °C WBGT (common practice, no source).
 const minWBGTC, maxWBGTC = 10, 45
 
-// heat says how many minutes of an hour a person may work at the measured temperature.
+// heat says how many minutes of an hour a person may work at the measured wet bulb globe temperature (WBGT).
 func (r Report) heat() Section {
 	if r.WBGTC == nil {
 		return Section{}

@@ -208,13 +208,13 @@ func readJSONNames(text string) map[string]string {
 	return names
 }
 
-// leaf is one field of the engine with a value.
+// leaf is a single value, such as a number, in the results of the engine. Its name is the path of struct fields to it.
 type leaf struct {
 	name string
 	v    reflect.Value
 }
 
-// fill gives every field of v a different value and lists the fields.
+// fill sets every field below v to a value other than zero, every number to a different one, and returns the fields.
 func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	switch v.Kind() {
 	case reflect.Struct:
@@ -323,7 +323,7 @@ func lookUp(v any, path string) any {
 	return v
 }
 
-// The JSON leaves out an unknown figure; it does not contain 0 instead.
+// The JSON leaves out an unknown number; it does not contain 0 instead.
 func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	text, err := run("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
 	must(t, err)

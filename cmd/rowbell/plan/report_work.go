@@ -7,7 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// The sections about water and work. Sentences say "about", because the engine estimates the numbers.
+// This file has the sections of the report about water and work. Their sentences say "about", because the engine
+// estimates the numbers.
 
 // water reports the depth of water and how much to let in for the next pass.
 func (r Report) water() Section {
@@ -25,7 +26,7 @@ func (r Report) water() Section {
 	} else {
 		s.Say("At planting", "about %s", Depth(w.DepthMM))
 	}
-	s.Put("depth_mm", Round(w.DepthMM), "from", w.From, "from_seen", w.FromSeen) // from: first day of the balance
+	s.Put("depth_mm", Round(w.DepthMM), "from", w.From, "from_seen", w.FromSeen) // from: first day of the water balance
 
 	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
 	if toolPass && w.ShortOn != 0 && (w.ShortOn > r.On || w.DepthMM < w.LeastMM) {
@@ -120,7 +121,7 @@ func (r Report) work() Section {
 	r.workInTime(&s)
 
 	switch {
-	// Without a season, or without any hours to give, the table has no section about work.
+	// After the season, or if no hours of work are known, the table has no section about work.
 	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0):
 		return s.onlyJSON()
 	case w.HandHours == 0: // the area is not known

@@ -11,7 +11,8 @@ import (
 // RiskNote is shown with every estimate of harvest loss.
 const RiskNote = "a range from other fields, no promise"
 
-// EnoughMM is a depth in mm. If a pass needs less additional water, the plan advises to let none in.
+// EnoughMM is a depth of water in mm. If a pass needs less additional water than that, the plan says that the water is
+// enough.
 const EnoughMM = 5
 
 // Date formats a day for a sentence: Wed 25 Nov 2026.
@@ -34,7 +35,7 @@ func Count[T int | int64](n T, one, more string) string {
 	return fmt.Sprintf("%d %s", n, more)
 }
 
-// Figures formats a number: two significant figures below 10, otherwise no decimals.
+// Figures formats a number: two significant digits below 10, otherwise no decimals.
 func Figures(x float64) string {
 	if math.Abs(x) >= 10 {
 		return fmt.Sprintf("%.0f", x)
@@ -51,7 +52,7 @@ func Depth(mm float64) string {
 	return fmt.Sprintf("%.0f cm", cm)
 }
 
-// Percents formats a range in whole percents.
+// Percents formats a range of percentages without decimals: "10 to 25%", or "10%" if both ends are equal.
 func Percents(low, high float64) string {
 	if math.Round(low) == math.Round(high) {
 		return fmt.Sprintf("%.0f%%", high)
@@ -109,10 +110,10 @@ func hoursWords(h float64) string {
 	return fmt.Sprintf("%.1f hours", h)
 }
 
-// aboutMoney formats an amount with three significant figures.
+// aboutMoney formats an amount of money with three significant digits.
 func aboutMoney(x float64) string { return Money(significant(x, 3)) }
 
-// significant rounds x to the given number of significant figures.
+// significant rounds x to the given number of significant digits (figures). It returns 0 if x is 0 or negative.
 func significant(x float64, figures int) float64 {
 	if x <= 0 {
 		return 0

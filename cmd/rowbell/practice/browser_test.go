@@ -82,7 +82,7 @@ func (b *browser) open(url string, width, height int64, visible string) {
 		chromedp.WaitVisible(chromedp.CSS(visible)))
 }
 
-// waitForOther waits until the text of an element is not before any more.
+// waitForOther waits until the text of the element sel differs from before.
 func (b *browser) waitForOther(what, sel, before string) {
 	b.t.Helper()
 	b.wait(what, fmt.Sprintf(`document.querySelector(%q).textContent !== %q`, sel, before))
@@ -138,7 +138,7 @@ func (b *browser) choice(label string) string {
 }
 
 // answer enters an answer with the function how and waits for another screen. The key end sends the answer; if end is
-// "", the button on the page does.
+// "", answer clicks the button that sends it.
 func (b *browser) answer(how func(string), entry, end string) {
 	b.t.Helper()
 	before := b.text("#screen")
@@ -151,7 +151,7 @@ func (b *browser) answer(how func(string), entry, end string) {
 	b.waitForOther("the screen after "+entry, "#screen", before)
 }
 
-// shot writes a screenshot of the page into the folder for screenshots.
+// shot writes a screenshot of the page into the folder b.shots, if that folder is set.
 func (b *browser) shot(name string) {
 	b.t.Helper()
 	if b.shots == "" {

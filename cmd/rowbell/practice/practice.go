@@ -51,7 +51,7 @@ type InputError struct{ error }
 // clockHour is the hour to which the clock is moved each day. The texts of the morning have been sent by then.
 const clockHour = 8
 
-// markPlace is a place that only practice records have.
+// markPlace is the name of a place that only practice records have. It distinguishes them from records of real growers.
 const markPlace = "practice valley"
 
 // OnPage serves the handset as a web page until ctx ends.
@@ -142,9 +142,9 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	return r, nil
 }
 
-// startService starts the service with the gateway local, which writes texts to the log. Settle does the work of the
-// loops. There are no limits a minute: while the practice clock stands still, a limit that is reached would refuse all
-// calls.
+// startService starts the service with the gateway local, which writes texts to the log. It does not start the loops of
+// bell and outbox; the method Settle does their work. There are no limits a minute: while the practice clock stands
+// still, a limit that is reached would refuse all calls.
 func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
 	c := config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
@@ -216,8 +216,8 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	return nil
 }
 
-// earlierPractice reports whether an earlier session made the records. It marks new records, and returns an error for
-// the records of real growers.
+// earlierPractice reports whether an earlier practice session made the records. It marks new records with markPlace,
+// and returns an error for the records of real growers.
 func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
 		if _, known, err = tx.PlaceByName(markPlace); err != nil || known {
@@ -241,7 +241,7 @@ func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	return known, err
 }
 
-// lastDay returns the day of the latest text to a grower.
+// lastDay returns the day of the latest text to any grower: the day on which the earlier practice session ended.
 func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	var last int64
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -259,7 +259,7 @@ func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	return engine.DayOf(time.Unix(last, 0), r.zone), err
 }
 
-// Now implements handset.Valley.
+// Now returns the time of the practice clock in the time zone of the growers.
 func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
 
 // NextDay moves the clock to the next day and sends the texts that are due.
@@ -283,7 +283,7 @@ func (r *room) Phones(context.Context) ([]handset.Phone, error) {
 	return list, nil
 }
 
-// Texts lists the accepted texts to a phone.
+// Texts lists the texts to a phone that the network accepted or delivered.
 func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error) {
 	var list []handset.Text
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {

@@ -21,8 +21,8 @@ var update = flag.Bool("update", false, "write gateway/handset/practice.png anew
 
 const maxScreenshotBytes = 150_000 // a larger image would make the README slow to load
 
-// With the flag update, saveScreenshot writes the image of b.shot(name) to gateway/handset/practice.png, with its 256
-// most frequent colours only. This makes the file three times smaller.
+// With the flag update, saveScreenshot reads the image that b.shot(name) wrote and saves it as
+// gateway/handset/practice.png, with its 256 most frequent colours only. This makes the file three times smaller.
 func (b *browser) saveScreenshot(name string) {
 	b.t.Helper()
 	if !*update {

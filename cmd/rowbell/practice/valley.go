@@ -9,8 +9,8 @@ import (
 	"rowbell/store"
 )
 
-// The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window lasts about
-// a week at any date.
+// The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window (the days in
+// which the tool removes the weeds) lasts about a week at any date.
 
 // Place returns the place of the practice growers. Its time zone is UTC+5 all year.
 func Place() store.Place {
@@ -47,7 +47,7 @@ type example struct {
 // condition reports whether a plot is in the state that an example shows.
 type condition func(s engine.Season, p engine.Plan) bool
 
-// The conditions of the examples cover every state of a season.
+// The functions below are the conditions of the examples. The examples together show every state of a season.
 
 func early(_ engine.Season, p engine.Plan) bool {
 	return p.State == engine.TooEarly && p.Next.Opens == p.On+6
@@ -107,7 +107,7 @@ func valley() []villager {
 	}
 }
 
-// season returns a season that meets the condition today, with the latest possible planting day.
+// season returns a season that meets the condition x.is today, with the latest possible planting day.
 func (x example) season(today engine.Day) (engine.Season, error) {
 	weather := engine.Weather{Normals: Place().Normals}
 	for planted := today - 1; planted > today-120; planted-- {
@@ -178,7 +178,7 @@ func History(today engine.Day) ([]Deed, error) {
 			}
 			seasons[i] = s
 		}
-		// The records number plots in the order of registration.
+		// A plot is registered on its planting day, and the records number plots in the order of registration.
 		slices.SortStableFunc(seasons, func(a, b engine.Season) int { return int(a.Plot.Planted - b.Plot.Planted) })
 		for i, s := range seasons {
 			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {

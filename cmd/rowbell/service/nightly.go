@@ -34,8 +34,8 @@ func newNightly(c config.Config) *nightly {
 	return &nightly{Backup: *c.Backup, db: c.DB}
 }
 
-// state returns the time of the newest backup (zero without one) and the error of the last attempt. A backup of an
-// earlier run of the program has the hour at which it was due.
+// state returns the time of the newest backup (zero without one) and the error of the last attempt. For a backup of an
+// earlier run of the program, state returns the hour at which that backup was due.
 func (n *nightly) state() (newest time.Time, err error) {
 	if n == nil {
 		return time.Time{}, nil

@@ -43,7 +43,7 @@ func nightlyBackups(t *testing.T, folder string) (days []string, files map[strin
 // other file changes. A backup that failed is made later.
 func TestNightlyBackups(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "nights")
-	// Asia/Kolkata is five and a half hours ahead of UTC.
+	// Asia/Kolkata is five and a half hours ahead of UTC, so the default backup hour 3 is 21:30 UTC.
 	c := configtest.Fresh(t, fmt.Sprintf("place.zone = \"Asia/Kolkata\"\nbackup = {folder = %q, keep = 2}\n", folder))
 	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, time.UTC) }
 	s := start(t, c, at(24, 20, 0))

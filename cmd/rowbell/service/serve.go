@@ -57,7 +57,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 		for i := range networks {
 			networks[i].Push.Rate = 0
 		}
-		// While the test clock stands still, a limit a minute that is reached would refuse all calls.
+		// The default limits are off: while the test clock stands still, a limit a minute that is reached would refuse
+		// all calls.
 		if c.Limits == config.DefaultLimits() {
 			c.Limits = config.Limits{}
 		}

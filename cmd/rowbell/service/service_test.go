@@ -319,7 +319,7 @@ func TestSystemClockIsUTC(t *testing.T) {
 	}
 }
 
-// An error to accept connections is logged as an error. The failure of a single connection is logged at debug level.
+// A failure to accept connections is logged as an error. The failure of a single connection is logged at debug level.
 func TestServerLog(t *testing.T) {
 	var log bytes.Buffer
 	l := stdlog.New(serverLog{zerolog.New(&log).Level(zerolog.InfoLevel)}, "", 0)

@@ -22,7 +22,7 @@ type certificate struct {
 	certInfo, keyInfo fs.FileInfo // of the files at the last call of changed; nil if the file did not exist
 }
 
-// changed reports whether a file has changed since its last call.
+// changed reports whether the certificate file or the key file has changed since the last call of changed.
 func (c *certificate) changed() bool {
 	same := func(a, b fs.FileInfo) bool {
 		if a == nil || b == nil {

@@ -53,8 +53,8 @@ func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	return rows, err
 }
 
-// operatorHold returns the operator hold; on is false without one. Another check of /readyz reports an error of the
-// records.
+// operatorHold returns the operator hold; on is false without one. It ignores an error of the records, because another
+// check of /readyz reports such an error.
 func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
 		h, on, err = tx.SendingHeld()
@@ -63,8 +63,8 @@ func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	return h, on
 }
 
-// notes returns lines of /readyz that do not make the service unready. Anybody may read them, so they contain no typed
-// text.
+// notes returns the notes of /readyz: lines for the operator that do not make the service unready. Anybody may read
+// them, so they contain no typed text.
 func (s *Service) notes() []string {
 	var list []string
 	if h, on := s.operatorHold(); on {
