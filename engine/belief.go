@@ -113,7 +113,8 @@ func newBelief(field *fieldWeights, at *Local, heat *heatSums, from Day, emerged
 // stages returns when weeds that need factor times the published heat have emerged, have two and have four leaves, in
 // days after the first day of heat. The clock starts at began. The last three parameters are results for a smaller
 // factor, from which the search goes on.
-func (b *book) stages(heat *heatSums, factor, began float64, emerged bool, up, opens, closes float64) (_, _, _ float64) {
+func (b *book) stages(heat *heatSums, factor, began float64, emerged bool,
+	up, opens, closes float64) (_, _, _ float64) {
 	if !emerged {
 		up = heat.reach(b.upBase, heat.at(b.upBase, began)+factor*b.upHeat, up)
 	}

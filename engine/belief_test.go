@@ -8,7 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// drawField draws a season with a tool that fits, at most one pass, and no sightings. The mean temperature is 15 to 32 °C.
+// drawField draws a season with a tool that fits, at most one pass, and no sightings. The mean temperature is 15 to 32
+// °C.
 func drawField(t *rapid.T) Season {
 	mean, half := rapid.Float64Range(15, 32).Draw(t, "mean"), rapid.Float64Range(0, 6).Draw(t, "half range")
 	s := Season{Plot: square(25), Tool: Tool{WidthCM: 18}, Weather: Steady(mean-half, mean+half)}
@@ -172,7 +173,8 @@ func TestWaterWordsMoveTheChanceOfAFlood(t *testing.T) {
 	for i, c := range []struct{ more, less float64 }{
 		{chance(FloodKept), chance(FloodUnknown)}, {chance(FloodUnknown), chance(FloodMoist)},
 		{chance(FloodKept), chance(FloodOnOff)}, {chance(FloodOnOff), chance(FloodMoist)},
-		{chance(FloodUnknown, StandsHand), chance(FloodUnknown)}, {chance(FloodUnknown), chance(FloodUnknown, StandsMud)},
+		{chance(FloodUnknown, StandsHand), chance(FloodUnknown)},
+		{chance(FloodUnknown), chance(FloodUnknown, StandsMud)},
 		{chance(FloodUnknown, StandsMud), chance(FloodUnknown, StandsDry)},
 		{chance(FloodUnknown, StandsDry), chance(FloodUnknown, StandsDry, StandsDry)},
 	} {
@@ -232,8 +234,8 @@ func TestTheLaterAnswerOfADay(t *testing.T) {
 	})
 }
 
-// The mean and the reached days must agree with sums over the grid that are made in another way: one grid point at a time
-// with the whole heat of each day.
+// The mean and the reached days must agree with sums over the grid that are made in another way: one grid point at a
+// time with the whole heat of each day.
 func TestStagesAreTheDaysOfTheHeat(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawField(t)

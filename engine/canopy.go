@@ -151,11 +151,16 @@ func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 // LeafForShade is the inverse of ShadeOfLeaf, 0 <= f < 1.
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
-// PanicleInitiation returns the day on which panicles begin to form. If the grower told how long the variety takes, it
-// is the last day from which the rice degree-days up to ripeness, RipeToHarvestDays before harvest, are at least
-// PanicleToRipeHeat, or PanicleToRipeMost of all degree-days from sowing to ripeness if these are fewer. If the place
-// does not give the heat of any variety in the told days, the days were told for a warm place, at ToldDurationC. Then,
-// and if no duration was told, the degree-days from sowing decide; see panicleAfter.
+// PanicleInitiation returns the day on which panicles begin to form. If no duration was told, the degree-days from
+// sowing decide; see panicleAfter. A told duration is read in two ways:
+//
+//   - as the days that the variety takes here: panicles form on the last day from which the degree-days up to ripeness,
+//     RipeToHarvestDays before harvest, are at least PanicleToRipeHeat, or PanicleToRipeMost of all degree-days from
+//     sowing to ripeness if these are fewer;
+//   - as the days that it takes in a warm place, at ToldDurationC: the degree-days of these days decide.
+//
+// The second way counts where the place gives the told days less heat than any variety needs, LeastRipeHeat, the first
+// one from SureRipeHeat on. In between the result is the mean, weighted by the heat, because no limit is sharp.
 func (s *Season) PanicleInitiation() Day {
 	if s.Plot.DurationDays == 0 {
 		return s.panicleAfter(SownToPanicleHeat)
@@ -164,18 +169,26 @@ func (s *Season) PanicleInitiation() Day {
 	for d := sown + 1; d <= ripe; d++ {
 		heat += s.panicleHeat(d)
 	}
-	if heat < LeastRipeHeat {
+	here := min(1, max(0, (heat-LeastRipeHeat)/(SureRipeHeat-LeastRipeHeat)))
+	days := 0.0
+	if here > 0 {
+		days += here * float64(s.panicleBefore(ripe, min(PanicleToRipeHeat, PanicleToRipeMost*heat))-sown)
+	}
+	if here < 1 {
 		warm := float64(ripe-sown) * (ToldDurationC - CanopyBaseC)
-		return s.panicleAfter(warm - min(PanicleToRipeHeat, PanicleToRipeMost*warm))
+		days += (1 - here) * float64(s.panicleAfter(warm-min(PanicleToRipeHeat, PanicleToRipeMost*warm))-sown)
 	}
-	least := min(PanicleToRipeHeat, PanicleToRipeMost*heat)
-	heat = 0
-	for d := ripe; d > sown; d-- {
-		if heat += s.panicleHeat(d); heat >= least {
-			return d
-		}
+	return sown + Day(math.Round(days))
+}
+
+// panicleBefore returns the last day from which the degree-days up to the end of day ripe are at least the given ones.
+func (s *Season) panicleBefore(ripe Day, least float64) Day {
+	d, heat := ripe+1, 0.0
+	for heat < least && d > s.Plot.sown() {
+		d--
+		heat += s.panicleHeat(d)
 	}
-	return sown
+	return d
 }
 
 // panicleAfter returns the day on which the rice has the given degree-days since sowing. Transplanting delays this day

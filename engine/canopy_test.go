@@ -144,7 +144,8 @@ func TestPlantsTooBig(t *testing.T) {
 // harvest, panicles would form while the plants root.
 func TestADurationOfAWarmPlaceInAColdOne(t *testing.T) {
 	at := func(mean float64) Day {
-		s := Season{Plot: Plot{Method: Transplanted, Planted: 100, RowSpacingCM: 25, HillSpacingCM: 25, SeedlingAgeDays: 18, DurationDays: 120},
+		s := Season{Plot: Plot{Method: Transplanted, Planted: 100, RowSpacingCM: 25, HillSpacingCM: 25,
+			SeedlingAgeDays: 18, DurationDays: 120},
 			Weather: Steady(mean, mean)}
 		return s.PanicleInitiation() - 100
 	}

@@ -52,6 +52,6 @@ const (
 
 // Facts returns the facts of all constants of the engine, by subject.
 func Facts() []Fact {
-	return slices.Concat(seasonFacts, clockFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(),
-		riskFacts(), learnFacts(), limitFacts)
+	return slices.Concat(seasonFacts, clockFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(),
+		plantingFacts(), riskFacts(), learnFacts(), limitFacts)
 }

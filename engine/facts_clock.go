@@ -45,7 +45,8 @@ const (
 	// Panicle initiation, counted back from harvest.
 	PanicleToRipeHeat = 1010.0
 	PanicleToRipeMost = 0.6
-	LeastRipeHeat     = 1500.0
+	LeastRipeHeat     = 1400.0
+	SureRipeHeat      = 1850.0
 	ToldDurationC     = 27.0
 	SownToPanicleHeat = 1040.0
 	TransplantShock   = 0.4
@@ -198,10 +199,13 @@ func clockFacts() []Fact {
 			"chosen here: where a told duration is too short for the place's heat, somewhat over the half of the files",
 			Judgement},
 		{"LeastRipeHeat", LeastRipeHeat, "°C d", "least degree-days from sowing to ripeness of any variety, 8 to 30 °C",
-			"chosen here: a variety of 85 days at 27 °C; the files have 1,857 and more from 847 and 1,007", Judgement},
+			"chosen here: a variety of 80 days at 27 °C", Judgement},
+		{"SureRipeHeat", SureRipeHeat, "°C d", "degree-days from sowing to ripeness that usual varieties need",
+			oryza + "847 to panicle initiation and 1,007 to ripeness are the least, IR72", AsQuoted},
 		{"ToldDurationC", ToldDurationC, "°C",
 			"mean temperature for which a duration was told that the place cannot give",
-			"chosen here: at 27 °C Yoshida's 60 days from panicle initiation to harvest fit PanicleToRipeHeat", Judgement},
+			"chosen here: at 27 °C Yoshida's 60 days from panicle initiation to harvest fit PanicleToRipeHeat",
+			Judgement},
 		{"SownToPanicleHeat", SownToPanicleHeat, "°C d", "sowing to panicle initiation, 8 to 30 °C, variety not told",
 			oryza + "0.4/DVRJ + 0.25/DVRI is 940 standard, 847-1,032 in all, and RiceEmergence", AsQuoted},
 		{"TransplantShock", TransplantShock, "1",
@@ -248,7 +252,8 @@ func clockFacts() []Fact {
 			tuned, Judgement},
 		{"AskShare", AskShare, "1", "share of the distribution that has AskLeaves when the first look is asked for",
 			tuned, Judgement},
-		{"SureChance", SureChance, "1", "chance of the best day from which no other look is asked for", tuned, Judgement},
+		{"SureChance", SureChance, "1", "chance of the best day from which no other look is asked for", tuned,
+			Judgement},
 		{"AskAgainFrom", AskAgainFrom, "d", "least days from a look to the next", tuned, Judgement},
 		{"AskAgainTo", AskAgainTo, "d", "most days from a look to the next", tuned, Judgement},
 		{"AskBeforeBest", AskBeforeBest, "d", "days before the best day on which to look again", tuned, Judgement},

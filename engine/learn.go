@@ -13,8 +13,8 @@ import (
 type event struct {
 	on    Day
 	found Leaves // LeavesUnknown: the grower did not answer
-	// big says that the question was whether the plot was weeded. Who is asked this tells of weeds that are too big, and
-	// does not count the leaves of smaller ones.
+	// big says that the question was whether the plot was weeded. Who is asked this tells of weeds that are too big,
+	// and does not count the leaves of smaller ones.
 	big bool
 }
 
@@ -115,8 +115,8 @@ var spreadOf = func() (t [knownRates][fieldSpeeds]float64) {
 	return t
 }()
 
-// Tally is the sum of observations: for each way of answering, clock and rate, the logarithm of the likelihood. The zero
-// value holds no observations. The order in which observations are added does not matter.
+// Tally is the sum of observations: for each way of answering, clock and rate, the logarithm of the likelihood. The
+// zero value holds no observations. The order in which observations are added does not matter.
 type Tally struct {
 	N   int
 	fit [len(answerChances)][len(clocks)][knownRates]float64
@@ -215,8 +215,8 @@ type Learned struct {
 }
 
 // Learned returns the posterior of clocks and rates. Before anything is observed, each clock has its share, and the
-// logarithm of the rate is normally distributed with mean 0 and standard deviation RateSpread. With few observations the
-// rates therefore stay near 1.
+// logarithm of the rate is normally distributed with mean 0 and standard deviation RateSpread. With few observations
+// the rates therefore stay near 1.
 func (t *Tally) Learned() Learned {
 	l := Learned{Rate: 1, N: t.N}
 	if t.N == 0 {

@@ -43,7 +43,8 @@ func TestWhatIsObserved(t *testing.T) {
 		{"two counts", nil, []Sighting{{On: 12, Leaves: NoneUp}, {On: 15, Leaves: OneLeaf}},
 			[]event{{12, NoneUp, false}, {15, OneLeaf, false}}},
 		{"amounts and water tell no leaves", nil,
-			[]Sighting{{On: 12, Amount: Many, Water: StandsDry}, {On: 15, Leaves: TwoThree}}, []event{{15, TwoThree, false}}},
+			[]Sighting{{On: 12, Amount: Many, Water: StandsDry}, {On: 15, Leaves: TwoThree}},
+			[]event{{15, TwoThree, false}}},
 		{"asked, and answered on the third day", lookTexts(10), []Sighting{{On: 13, Leaves: OneLeaf}},
 			[]event{{13, OneLeaf, false}}},
 		{"asked, and a count on the fourth day is not the answer", lookTexts(10), []Sighting{{On: 14, Leaves: OneLeaf}},
@@ -175,8 +176,8 @@ func daysLearned(l Learned, water bookWater) (days float64) {
 	return days
 }
 
-// A place must learn when its weeds have four leaves, also if growers tell only of weeds that are too big. The limits of
-// 7 and 10 % are the errors that the advice can bear: a tenth of 16 days is less than half a window.
+// A place must learn when its weeds have four leaves, also if growers tell only of weeds that are too big. The limits
+// of 7 and 10 % are the errors that the advice can bear: a tenth of 16 days is less than half a window.
 func TestAPlaceLearnsItsWeeds(t *testing.T) {
 	everything := func(Leaves) bool { return true }
 	onlyBig := func(l Leaves) bool { return l == FourPlus }
@@ -278,8 +279,8 @@ func TestSilenceOfGrowersWhoTellOfBigWeedsMeansSmallWeeds(t *testing.T) {
 	}
 }
 
-// A grower who is asked whether the plot was weeded does not count the leaves of small weeds. The silence means that the
-// weeds are not too big. Silence about a look means no size where many growers answer.
+// A grower who is asked whether the plot was weeded does not count the leaves of small weeds. The silence means that
+// the weeds are not too big. Silence about a look means no size where many growers answer.
 func TestSilenceAboutThePassMeansSmallWeeds(t *testing.T) {
 	looked := observed(lookTexts(9), Sighting{On: 9, Leaves: OneLeaf})
 	rate := func(silent []Observation) float64 {

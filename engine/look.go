@@ -127,10 +127,10 @@ func (s *Season) weeds() *belief {
 	return c
 }
 
-// rewetted returns the last day before a pass on which water came back after the ground had lost it, up to SecondFlushTo
-// days after planting; 0 = there was none. Ground has lost its water if the grower saw it dry, or saw mud twice,
-// LostDays or more apart. Weeds that emerge from that day on are a second flush. If the pass came before they had two
-// leaves, it left them, and the next window counts from the day on which the water came back.
+// rewetted returns the last day before a pass on which water came back after the ground had lost it, up to
+// SecondFlushTo days after planting; 0 = there was none. Ground has lost its water if the grower saw it dry, or saw mud
+// twice, LostDays or more apart. Weeds that emerge from that day on are a second flush. If the pass came before they
+// had two leaves, it left them, and the next window counts from the day on which the water came back.
 func (s *Season) rewetted(pass Day) (wet Day) {
 	var mud Day
 	lost := false

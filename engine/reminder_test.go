@@ -10,8 +10,8 @@ import (
 //revive:disable-next-line:function-length a table of cases
 func TestReminder(t *testing.T) {
 	planted := Date(2026, 7, 1)
-	// On a flooded plot at 28 °C the first window is days 12 to 15 after planting, and the grower is asked to look on day
-	// 8. In the cool place (19 °C) the window is days 19 to 25, and its middle is day 22.
+	// On a flooded plot at 28 °C the first window is days 12 to 15 after planting, and the grower is asked to look on
+	// day 8. In the cool place (19 °C) the window is days 19 to 25, and its middle is day 22.
 	warm := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	cool := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(15, 23)}
 	seen := func(s Season, d Day, l Leaves) Season {

@@ -52,8 +52,8 @@ func keep(t *testing.T, s Season, to Day, off []Day) diary {
 	return diary{strings.Join(runs, ", "), strings.Join(texts, ", ")}
 }
 
-// At a mean of 28 °C on a flooded plot the first window is days 12 to 15 after planting, and the grower is asked to look
-// from day 8 on. Rows of 20 cm close about day 42.
+// At a mean of 28 °C on a flooded plot the first window is days 12 to 15 after planting, and the grower is asked to
+// look from day 8 on. Rows of 20 cm close about day 42.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestSeasonsDayByDay(t *testing.T) {

@@ -42,8 +42,8 @@ func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <=
 // left to the text that says that the window is open.
 func (w Window) AsksLook() bool { return w.AskOn != 0 && w.AskOn < w.Opens }
 
-// Guess reports whether the days of the window are a guess: the grower did not look at the weeds since the last pass, or
-// the chance that the weeds have two to four leaves on the best day is under GuessChance.
+// Guess reports whether the days of the window are a guess: the grower did not look at the weeds since the last pass,
+// or the chance that the weeds have two to four leaves on the best day is under GuessChance.
 func (w Window) Guess() bool {
 	return w.With == ByTool && (w.SeenOn == 0 || w.Chance < GuessChance)
 }
@@ -173,8 +173,8 @@ func (s Season) leafWindow(look Sighting) Window {
 	return w
 }
 
-// grown returns the day of the last puddling or pass, from which weeds grow that are on the plot now, except for a second
-// flush that a pass left; see rewetted. After a pass it is the day after it.
+// grown returns the day of the last puddling or pass, from which weeds grow that are on the plot now, except for a
+// second flush that a pass left; see rewetted. After a pass it is the day after it.
 func (s *Season) grown() Day {
 	if last, passed := s.lastPass(); passed {
 		return last.On + 1

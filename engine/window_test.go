@@ -89,13 +89,14 @@ func TestSecondWindow(t *testing.T) {
 }
 
 func TestManyLeftHaveTwoToFourLeavesInThePublishedInterval(t *testing.T) {
-	// The window is 7 to 12 days after the pass. By the weed clocks the weeds must have about two leaves on the first and
-	// about four on the last of these days.
+	// The window is 7 to 12 days after the pass. By the weed clocks the weeds must have about two leaves on the first
+	// and about four on the last of these days.
 	for _, mean := range []float64{24, 27, 30} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(mean-3, mean+3)}
 		on := s.Plot.Planted + 16
 		s.Passes = []Pass{{On: on, With: ByTool, Left: Many}}
-		wantNear(t, "%g °C: leaves when the window opens", s.WeedLeaves(on+AgainOpensDays), WindowOpensLeaves, 0.7, mean)
+		wantNear(t, "%g °C: leaves when the window opens", s.WeedLeaves(on+AgainOpensDays), WindowOpensLeaves, 0.7,
+			mean)
 		wantNear(t, "%g °C: leaves when it closes", s.WeedLeaves(on+AgainClosesDays), WindowClosesLeaves, 0.7, mean)
 	}
 }

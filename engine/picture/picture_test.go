@@ -86,6 +86,7 @@ func checkAttr(t *testing.T, element string, a xml.Attr) {
 	}
 }
 
+//revive:disable-next-line:function-length a table of cases
 func TestPictureSays(t *testing.T) {
 	sample, today := sampleSeason()
 	planted := sample.Plot.Planted
