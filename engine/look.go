@@ -70,6 +70,12 @@ func (s *Season) keptChance() float64 {
 	return kept / (kept + wet)
 }
 
+// KeptChance returns the chance, as known on day today, that the ground of the plot is kept under water.
+func (s Season) KeptChance(today Day) float64 {
+	s = s.asOf(today)
+	return s.keptChance()
+}
+
 // lastOfDay yields the sightings that are of a kind. Of several on one day it yields the last one: the grower corrected
 // the others.
 func lastOfDay(seen []Sighting, of func(Sighting) bool) iter.Seq[Sighting] {

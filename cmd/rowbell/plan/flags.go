@@ -23,7 +23,7 @@ type Input struct {
 	Hill        float64  `help:"Distance between plants in the row, cm." placeholder:"CM"`
 	Tool        string   `help:"Working width of the tool, cm: 15, or 10-15 if it can be changed." placeholder:"CM"`
 	Area        string   `help:"Size of the plot: m2, or length by width in metres as in 20x30." placeholder:"M2"`
-	Flood       string   `enum:"kept,moist," default:"" help:"${plan_flood}" placeholder:"WATER"`
+	Flood       string   `enum:"kept,on-off,moist," default:"" help:"${plan_flood}" placeholder:"WATER"`
 	Soil        string   `enum:"heavy,medium,light," default:"" help:"${plan_soil}" placeholder:"SOIL"`
 	Inflow      float64  `help:"What the inlet brings, litres a second." placeholder:"L/S"`
 	SeedlingAge int      `help:"Age of the seedlings at transplanting, days." placeholder:"DAYS"`
@@ -31,7 +31,7 @@ type Input struct {
 	Duration    int      `help:"Days from seed to harvest." placeholder:"DAYS"`
 	Puddled     string   `help:"Day of the last puddling or levelling (default: the planting day)." placeholder:"DATE"`
 	Pass        []string `sep:"none" help:"${plan_pass}" placeholder:"DATE[:tool|hand][:few|some|many][:2.5h][:2p]"`
-	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:2-3][:many][:open|closed][:fingers]"`
+	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:none|1|2-3|4+][:many][:open|closed][:fingers]"`
 	Today       string   `help:"Day of the plan, YYYY-MM-DD (default: the system's day)." placeholder:"DATE"`
 
 	Temps    string   `xor:"weather" help:"${plan_temps}" placeholder:"MIN-MAX"`
@@ -59,11 +59,11 @@ const (
 // Vars returns the long help texts of Input by name.
 func Vars() map[string]string {
 	return map[string]string{
-		"plan_flood": "Water since planting: kept (about 5 cm stayed on) or moist (it did not).",
+		"plan_flood": "Water on the field: kept (it always stands there), on-off (it comes and goes) or moist (only wet).",
 		"plan_soil":  "How the ground holds water: heavy (clay, well), medium (the default), light (sand, badly).",
 		"plan_pass": "A weeding that was done: DATE, then, with colons, tool or hand; along, across or both; " +
 			"few, some or many weeds left; hours of each person (2.5h) and people (2p). Hours count only with people.",
-		"plan_saw": "What was seen: DATE, then, with colons, the leaves on most weeds (1, 2-3, 4+); " +
+		"plan_saw": "What was seen: DATE, then, with colons, the leaves on most weeds (none, 1, 2-3, 4+); " +
 			"how many weeds (few, some, many); rows open or closed; " +
 			"the water: dry, mud, fingers (two fingers deep) or hand (a hand's width).",
 		"plan_temps": "Daily minimum and maximum temperature, °C, the same all year (without --months, " +
@@ -146,7 +146,7 @@ func inSeason[T any](flag string, texts []string, parse func(string) (T, error),
 
 func (in *Input) plot() (p engine.Plot, err error) {
 	oneOf(in.Method, &p.Method, engine.Transplanted, engine.RowSown, engine.Broadcast)
-	oneOf(in.Flood, &p.Flood, engine.FloodKept, engine.FloodMoist)
+	p.Flood = floods[in.Flood]
 	oneOf(in.Soil, &p.Soil, engine.SoilHeavy, engine.SoilMedium, engine.SoilLight)
 	if in.Row == 0 && p.Method != engine.Broadcast {
 		return p, errors.New("--row is needed: the distance between rows in cm")

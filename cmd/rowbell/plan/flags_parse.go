@@ -135,13 +135,17 @@ func passWord(w string, p *engine.Pass) (known, twice bool) {
 	return false, false
 }
 
+var floods = map[string]engine.Flood{"kept": engine.FloodKept, "on-off": engine.FloodOnOff,
+	"moist": engine.FloodMoist}
+
 var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud,
 	"fingers": engine.StandsFingers, "hand": engine.StandsHand}
 
 // parseSighting reads a sighting such as "2026-11-20:2-3:many:fingers": a day, then words in any order.
 func parseSighting(text string) (engine.Sighting, error) {
 	var s engine.Sighting
-	on, words, err := readRecord("--saw", text, "1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand",
+	on, words, err := readRecord("--saw", text, "none, 1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, "+
+		"hand",
 		func(w string) (known, twice bool) { return sightingWord(w, &s) })
 	if err == nil && words == 0 {
 		err = fmt.Errorf("--saw %q: say after a colon what was seen, as in %s:2-3:many", text, text)
@@ -158,7 +162,7 @@ func parseSighting(text string) (engine.Sighting, error) {
 func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	was := *s
 	switch water, ok := watersSeen[w]; {
-	case oneOf(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
+	case oneOf(w, &s.Leaves, engine.NoneUp, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
 		return true, was.Leaves != 0
 	case oneOf(w, &s.Amount, engine.Few, engine.Some, engine.Many):
 		return true, was.Amount != 0

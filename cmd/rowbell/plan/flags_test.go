@@ -55,7 +55,7 @@ func TestRefusals(t *testing.T) {
 		"--pass yesterday":                    `--pass "yesterday": write the day`,
 		"--pass 2026-11-01:tool":              "--pass 2026-11-01 is before the planting day 2026-11-03",
 		"--pass 2026-11-26:tool":              "--pass 2026-11-26 is after the day of the plan, 2026-11-25",
-		"--saw 2026-11-20:5":                  `"5" is none of 1, 2-3, 4+`,
+		"--saw 2026-11-20:5":                  `"5" is none of none, 1, 2-3, 4+`,
 		"--saw 2026-11-20":                    "say after a colon what was seen",
 		"--saw 2026-12-20:1":                  "is after the day of the plan",
 		"--puddled 2026-11-04":                "puddled 2026-11-04 is not in the 30 days before planting",
@@ -167,6 +167,7 @@ func TestFlags(t *testing.T) {
 		"2026-11-20:fingers:1":   {On: day, Water: engine.StandsFingers, Leaves: engine.OneLeaf},
 		"2026-11-20:many:dry":    {On: day, Water: engine.StandsDry, Amount: engine.Many},
 		"2026-11-20:mud":         {On: day, Water: engine.StandsMud},
+		"2026-11-20:none":        {On: day, Leaves: engine.NoneUp},
 	})
 }
 

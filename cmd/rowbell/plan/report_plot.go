@@ -1,7 +1,9 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"rowbell/engine"
@@ -34,6 +36,11 @@ func (r Report) plot() (s Section) {
 		s.Say("Weeds", "%s", weedWords(r.Plan))
 	}
 	s.Put("weed_leaves", Round(r.WeedLeaves))
+	kept := r.Season.KeptChance(r.On)
+	if !r.Fit.Hand() && !r.closed() {
+		s.Say("Ground", "kept under water with a chance of %.0f%%, %s", 100*kept, keptFrom(r.Season))
+	}
+	s.Put("kept_chance_share", Round(kept))
 	s.Say("Crop", "shades %.0f%% of the ground (by the model)", 100*r.Shade)
 	s.Put("crop_shade_share", Round(r.Shade), "passes", r.Passes)
 	return s
@@ -69,15 +76,33 @@ func (r Report) windows() (s Section) {
 		s.Line("No further window.")
 		return s
 	}
-	s.Line("Window\tOpens\tBest\tCloses\tDays\tWith\tWhy")
+	s.Line("Window\tOpens\tBest\tCloses\tDays\tChance\tLook on\tWith\tWhy")
 	for i, w := range append([]engine.Window{r.Next}, r.Later...) {
 		name, why := fmt.Sprint(w.Number), whyWords(w.Why)
 		if i > 0 {
 			name = "about " + name
 			why += ", if the plan is kept"
 		}
-		s.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%d-%d\t%s\t%s", name, ShortDate(w.Opens), ShortDate(w.Best),
-			ShortDate(w.Closes), r.day(w.Opens), r.day(w.Closes), w.With, why))
+		chance, look := "-", "-"
+		if w.Chance > 0 {
+			chance = fmt.Sprintf("%.0f%%", 100*w.Chance)
+		}
+		if w.AsksLook() {
+			look = ShortDate(w.AskOn)
+		}
+		s.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%d-%d\t%s\t%s\t%s\t%s", name, ShortDate(w.Opens), ShortDate(w.Best),
+			ShortDate(w.Closes), r.day(w.Opens), r.day(w.Closes), chance, look, w.With, why))
+	}
+	if r.Next.With == engine.ByTool {
+		s.Align()
+		s.Line("Chance: that most weeds have two to four leaves on the best day.")
+	}
+	switch {
+	case r.Next.Why == engine.WhySeenBig || !r.Next.Guess():
+	case r.Next.Why == engine.WhyAnchored && r.Next.Chance < engine.GuessChance:
+		s.Line("The weeds that came up with the rice are probably bigger by then. Weed by hand before.")
+	default:
+		s.Line("The days are a guess. Look at the weeds between the rows, and tell it with --saw.")
 	}
 	return s
 }
@@ -86,6 +111,9 @@ func windowObject(w engine.Window) (o Object) {
 	o.Put("number", w.Number)
 	o.PutSet("edition", w.Edition) // number of sightings of weeds since the last pass
 	o.Put("opens", w.Opens, "best", w.Best, "closes", w.Closes, "with", w.With, "why", w.Why)
+	// The chance is that of the day best. The day look_on may be after the day opens; then there is no text before it.
+	o.PutSet("chance_share", Round(w.Chance), "look_on", w.AskOn, "seen_on", w.SeenOn)
+	o.Put("guess", w.Guess())
 	return o
 }
 
@@ -99,11 +127,14 @@ func (r Report) end() (s Section) {
 	s.Say(name, "%s, day %d: %s", Date(c.LastToolDay), r.day(c.LastToolDay), c.Why)
 	s.Put("last_tool_day", c.LastToolDay, "last_tool_day_why", c.Why)
 	s.PutSet("rows_close", c.RowsClose, "plants_big", c.PlantsBig)
-	if !r.Fit.Hand() && !r.closed() {
-		s.Say("Panicles form", "about %s, day %d: from then push gently and keep off the plants",
-			Date(c.PanicleStarts), r.day(c.PanicleStarts))
-	}
 	s.Put("panicle_starts", c.PanicleStarts)
+	if !r.Fit.Hand() && !r.closed() {
+		s.Say("Ends", "%s", r.endsWords())
+		if to := engine.CriticalPeriodOf(r.Season.Plot.Method).To; to > r.day(c.LastToolDay) {
+			s.Say("After it", "pull weeds by hand before they seed, up to day %d where it pays (critical period)", to)
+		}
+	}
+	s.handWeedings(r)
 	s.Say("Reckoned with", "%s", r.Weather)
 	s.Put("weather", r.Weather, "latitude_deg", r.Season.Weather.LatitudeDeg)
 	if r.LookAgain != 0 {
@@ -111,6 +142,42 @@ func (r Report) end() (s Section) {
 	}
 	s.PutSet("look_again", r.LookAgain)
 	return s
+}
+
+// endsWords lists, in order of day, what ends the work with the tool. Whichever is first ends it.
+func (r Report) endsWords() string {
+	type end struct {
+		on  engine.Day
+		why engine.EndWhy
+	}
+	c := r.Closure
+	ends := []end{{c.RowsClose, engine.EndRowsClose}, {c.PlantsBig, engine.EndPlantsBig},
+		{c.PanicleStarts, engine.EndPanicle}}
+	slices.SortStableFunc(ends, func(a, b end) int { return cmp.Compare(a.on, b.on) })
+	words := make([]string, len(ends))
+	for i, e := range ends {
+		words[i] = fmt.Sprintf("%s about %s, day %d", e.why, ShortDate(e.on), r.day(e.on))
+	}
+	return strings.Join(words, "; ")
+}
+
+// handWeedings adds the published days of hand-weeding sown rice, because the tool comes later to sown rice than hands.
+func (s *Section) handWeedings(r Report) {
+	p := r.Season.Plot
+	if p.Method != engine.RowSown || r.closed() {
+		return
+	}
+	s.Say("Hand weedings", "published for sown rice: day %d to %d, %d to %d and %d to %d after sowing",
+		engine.HandFirstFrom, engine.HandFirstTo, engine.HandSecondDASFrom, engine.HandSecondDASTo,
+		engine.HandThirdDASFrom, engine.HandThirdDASTo)
+	days := []Object{}
+	for _, span := range [][2]engine.Day{{engine.HandFirstFrom, engine.HandFirstTo},
+		{engine.HandSecondDASFrom, engine.HandSecondDASTo}, {engine.HandThirdDASFrom, engine.HandThirdDASTo}} {
+		var o Object
+		o.Put("from", p.Planted+span[0], "to", p.Planted+span[1])
+		days = append(days, o)
+	}
+	s.Put("published_hand_weedings", days)
 }
 
 // cautions lists the usual warnings to growers.
@@ -127,6 +194,17 @@ func (r Report) cautions() Section {
 	s.Line("Cover cuts, wear shoes where you can, wash after wading; " +
 		"for fever after it see a health worker and say that you work in rice fields.")
 	return s
+}
+
+// keptFrom says from what the chance follows that the ground is kept under water.
+func keptFrom(s engine.Season) string {
+	told := map[engine.Flood]string{engine.FloodUnknown: "as nothing was told",
+		engine.FloodKept: "as water always stands there", engine.FloodOnOff: "as water comes and goes",
+		engine.FloodMoist: "as it is only wet"}[s.Plot.Flood]
+	if slices.ContainsFunc(s.Sightings, func(x engine.Sighting) bool { return x.Water != engine.StandsUnknown }) {
+		return told + ", and by the water that was seen"
+	}
+	return told
 }
 
 func plotWords(p engine.Plot) string {
@@ -184,18 +262,29 @@ func stateWords(p engine.Plan) string {
 	hand := p.Fit.Hand()
 	switch p.State {
 	case engine.TooEarly:
+		if w.AsksLook() {
+			return fmt.Sprintf("too early, look at the weeds on %s", Date(w.AskOn))
+		}
 		return "too early, the window opens on " + Date(w.Opens)
 	case engine.Prepare:
 		if hand {
 			return "get ready to weed by hand from " + Date(w.Opens)
 		}
+		if w.AsksLook() && p.On >= w.AskOn {
+			return fmt.Sprintf("look at the weeds: most have no leaf yet, one, two or three, or more? "+
+				"The window opens about %s: bring water to 5 cm", Date(w.Opens))
+		}
 		return fmt.Sprintf("get ready, the window opens on %s: bring water to 5 cm and try the tool on a strip",
 			Date(w.Opens))
 	case engine.Open, engine.LastDays:
-		words := "weed now, until " + Date(w.Closes)
+		words := "weed now"
 		if p.State == engine.LastDays {
-			words = "last days, weed by " + Date(w.Closes)
+			words = "last days, weed now"
 		}
+		if w.Guess() {
+			words += " if most weeds have two or three leaves"
+		}
+		words += ", until " + Date(w.Closes)
 		if !hand {
 			words += ", in 5 cm of water"
 		}
@@ -203,6 +292,10 @@ func stateWords(p engine.Plan) string {
 	case engine.Missed:
 		if hand {
 			return fmt.Sprintf("the usual days ended on %s: weed as soon as you can", Date(w.Closes))
+		}
+		if w.SeenOn == 0 {
+			return fmt.Sprintf("missed by the clocks, the window closed on %s: look, weed today if most weeds have "+
+				"two or three leaves, pull bigger ones by hand", Date(w.Closes))
 		}
 		return "missed, weeds are too big for the tool: pull them by hand now"
 	case engine.FollowUp:
@@ -232,6 +325,8 @@ func whyWords(w engine.Why) string {
 		return "two to four leaves again by the heat since the pass"
 	case engine.WhyManyLeft:
 		return fmt.Sprintf("many were left: again in %d to %d days", engine.AgainOpensDays, engine.AgainClosesDays)
+	case engine.WhyAnchored:
+		return "sown rice has three leaves and stands firm"
 	case engine.WhySeen:
 		return "from the leaves that were seen"
 	case engine.WhySeenBig:
