@@ -64,11 +64,11 @@ func inRows(cm float64, tool engine.Tool) engine.Season {
 		Tool: tool, Weather: engine.Steady(22, 32)}
 }
 
-// due returns a plot whose window is open on wednesday. The plot was planted 17 days before, and the mean temperature
+// due returns a plot whose window is open on wednesday. The plot was planted 14 days before, and the mean temperature
 // is 27 °C.
 func due() engine.Season {
 	s := inRows(20, engine.Tool{WidthCM: 15})
-	s.Plot.Planted, s.Plot.HillSpacingCM = wednesday-17, 20
+	s.Plot.Planted, s.Plot.HillSpacingCM = wednesday-14, 20
 	return s
 }
 

@@ -87,9 +87,9 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	case two && e == "3":
 		return c.logged(p, p.Plots[1:], engine.ByTool), true
 	case e == "3" && !plan.Fit.Hand():
-		return c.withKeys(c.see(p.Plots[0], engine.FourPlus)), true
+		return c.withKeys(c.see(p.Plots[0], engine.FourPlus, true)), true
 	case e == "4" && p.Small && !plan.Fit.Hand():
-		return c.withKeys(c.see(p.Plots[0], engine.OneLeaf)), true
+		return c.withKeys(c.see(p.Plots[0], engine.OneLeaf, true)), true
 	}
 	return answered{}, false
 }
@@ -105,8 +105,9 @@ func (c *scene) looked(p prompt, leaves engine.Leaves) answered {
 	if !p.Plots[0].unchanged(c.plotNo(p.Plots[0].No)) { // after a pass the question is about weeds that are gone
 		return c.changed()
 	}
-	a := c.see(p.Plots[0], leaves)
-	if rest := p.Plots[1:]; len(rest) > 0 {
+	rest := p.Plots[1:]
+	a := c.see(p.Plots[0], leaves, len(rest) == 0)
+	if len(rest) > 0 {
 		a.next, a.until = &prompt{Asked: askedLook, Plots: rest}, c.today()+lookDays
 		a.text = c.t("sms.looked-next", text.Args{"answer": a.text, "plot": c.labels(rest[:1])})
 		return a
@@ -289,8 +290,9 @@ func (c *scene) notYet(p prompt) answered {
 }
 
 // see stores a leaf count of today and says what follows from it: the days of the window, the day of the next look, or
-// that the weeds must be pulled by hand. The text does not contain the choices of the prompt that comes next.
-func (c *scene) see(u subject, leaves engine.Leaves) answered {
+// that the weeds must be pulled by hand. advise says that there is room for advice about tool and people. The text does not
+// contain the choices of the prompt that comes next.
+func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	c.fail(c.passes.See(u.No, engine.Sighting{On: c.today(), Leaves: leaves}))
 	_, plan := c.season(u.No)
 	a := answered{kind: "reply"}
@@ -303,10 +305,12 @@ func (c *scene) see(u subject, leaves engine.Leaves) answered {
 	case leaves == engine.FourPlus:
 		a.next, a.until = &prompt{Asked: askedHand, Plots: []subject{u}}, c.today()+handDays
 		a.text = c.t("sms.too-big", args)
-	case plan.Next.Exists() && plan.Fit.Verdict == engine.FitUnknown:
+	case !advise || !plan.Next.Exists():
+		a.text = c.t("sms.looked", args)
+	case plan.Fit.Verdict == engine.FitUnknown:
 		args["tool"] = c.widest(c.plotNo(u.No))
 		a.text = c.t("sms.looked-borrow", args)
-	case plan.Next.Exists() && !plan.Next.AsksLook():
+	case !plan.Next.AsksLook():
 		a.text = c.t("sms.looked-ready", args)
 	default:
 		a.text = c.t("sms.looked", args)

@@ -60,8 +60,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		args["a"], args["b"] = names[0], names[1]
 	}
 	switch key {
-	case "ring.prepare", "ring.prepare-two":
-		args["also"] = p.also(bells)
+	case "ring.prepare":
+		args["also"] = p.also(first)
 	case "ring.closed-saved":
 		sum := first.Season.Summary(first.Plan.On)
 		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
@@ -122,13 +122,12 @@ func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder
 const shortOfWaterMM = 10
 
 // also returns what the text that asks for a look says besides: what is to be ready when the window opens.
-func (p *speech) also(bells []Bell) string {
-	b := bells[0]
+func (p *speech) also(b Bell) string {
 	args := text.Args{"opens": p.date(b.Reminder.Window.Opens), "tool": p.widest(b.Season)}
 	switch water := b.water(); {
 	case b.Plan.Fit.Verdict == engine.FitUnknown:
 		return p.t("look.borrow", args)
-	case len(bells) == 1 && b.spokeOfWater() && water.BringMM >= shortOfWaterMM:
+	case b.spokeOfWater() && water.BringMM >= shortOfWaterMM:
 		args["cm"] = centimetres(water.OnDepthMM)
 		return p.t("look.water-short", args)
 	}

@@ -9,7 +9,7 @@ import (
 // TestMovedTexts checks that a text about changed dates asks a question only if the window is already open.
 func TestMovedTexts(t *testing.T) {
 	m := newMenu()
-	planted := wednesday - 14
+	planted := wednesday - 12
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20,
 		HillSpacingCM: 20}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}
 	ring := func(s engine.Season) Ringing {
@@ -27,17 +27,17 @@ func TestMovedTexts(t *testing.T) {
 	with := func(minC, maxC float64) engine.Season {
 		s := s
 		s.Weather.Daily = engine.Daily{From: planted}
-		for range 14 {
+		for range 12 {
 			s.Weather.Daily.Days = append(s.Weather.Daily.Days, engine.Measured{MinC: minC, MaxC: maxC})
 		}
 		return s
 	}
 	if cool := ring(with(16, 26)); cool.Prompt != nil || cool.Text != "Plot 1: our dates have changed: "+
-		"weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
+		"weed Sun 29 Nov to Wed 2 Dec, not Wed 25 Nov to Sat 28 Nov. Water 5 cm by then. We text you." {
 		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
 	}
-	if hot := ring(with(28, 36)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: "+
-		"weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. "+
+	if hot := ring(with(30, 38)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: "+
+		"weed now, by Thu 26 Nov, in 5 cm water. Look at the leaves. Mind the teeth. "+
 		"1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}

@@ -51,7 +51,7 @@ func TestCheapestFirst(t *testing.T) {
 		t.Fatalf("first is %q, want %q", first, line)
 	}
 	p.lacks("herbicide")
-	p.plays("9 => herbicide 40000 Tk | Own tool is cheaper than hand or hire from about 0.48 ha. | " +
+	p.plays("9 => herbicide 40000 Tk | Own tool is cheaper than hand or hire from about 0.32 ha. | " +
 		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
 	p.plays("0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }

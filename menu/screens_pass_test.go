@@ -54,5 +54,5 @@ func TestHoursOfALoggedPass(t *testing.T) {
 // hand.
 func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
 	p := wet(t, 70).dial("*123*4*3*3*2#")
-	p.wants("the weeder's work is done", "Pull the big weeds by hand before they seed.")
+	p.wants("The weeder's work is done", "Pull the big weeds by hand before they seed.")
 }

@@ -18,7 +18,7 @@ func wet(t testing.TB, days engine.Day) *phone {
 }
 
 func TestWaterIsToldAndCorrected(t *testing.T) {
-	p := wet(t, 12) // the plot was planted 12 days ago, and its window opens in four days
+	p := wet(t, 8) // the plot was planted 8 days ago, and its window opens in four days
 	p.enter("2", "4")
 	// For a plot that is kept flooded the model assumes 5 cm of water today. The plot loses about 10 mm a day: 4 by
 	// evapotranspiration and 6 by seepage (the engine's figures). So on 29 November, when the window opens, 1 cm is
@@ -49,7 +49,7 @@ func TestInletGivesHours(t *testing.T) {
 }
 
 func TestSoilChangesTheCount(t *testing.T) {
-	p := wet(t, 12).enter("2", "4", "2", "3")
+	p := wet(t, 8).enter("2", "4", "2", "3")
 	light := p.last.Text
 	p.enter("2", "1")
 	if heavy := p.last.Text; heavy == light {

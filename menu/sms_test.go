@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"slices"
 	"testing"
 
 	"rowbell/engine"
@@ -14,13 +15,13 @@ func TestAnswersToAReminder(t *testing.T) {
 		passes [2]int
 	}{
 		"done, many left": {1, []string{"1 => weeding of Wed 25 Nov is logged | 1 few, 2 some, 3 many | 0 undoes",
-			" 3.  => Pull them by hand | Weed Wed 2 Dec"}, [2]int{1, 0}},
+			" 3.  => Pull them by hand | Weeding perhaps from Wed 2 Dec"}, [2]int{1, 0}},
 		"done, undone": {1, []string{"1 => is logged", "3 => Pull", "0 => not logged any more"}, [2]int{}},
 		"both done":    {2, []string{"1 => Plot 1 and Plot 2"}, [2]int{1, 1}},
 		"only first":   {2, []string{"2 => Plot 1: weeding"}, [2]int{1, 0}},
 		"only second":  {2, []string{"3 => Plot 2: weeding"}, [2]int{0, 1}},
 		"neither":      {2, []string{"4 => all right"}, [2]int{}},
-		"too big": {1, []string{"2 => Weed by", "3 => Pull the big ones by hand", "1 => is logged"},
+		"too big": {1, []string{"2 => Weed by", "3 => Weed today at the latest, then pull what the tool leaves | 1 done", "1 => is logged"},
 			[2]int{1, 0}},
 		"help leaves the question": {1, []string{"help => Text STOP to end", "1 => is logged"}, [2]int{1, 0}},
 		"the menu takes the digit": {1, []string{"menu => What now?", "1 => How is the rice planted?"}, [2]int{}},
@@ -28,7 +29,7 @@ func TestAnswersToAReminder(t *testing.T) {
 		x := withPlots(t, c.plots)
 		x.ring([]int{1, 2}[:c.plots]...)
 		if c.plots == 1 {
-			x.wants("Plot 1: weed now", "1 done, 2 not yet, 3 too big")
+			x.wants("Plot 1: look first", "weed now", "1 done, 2 not yet, 3 too big, 4 too small")
 		} else {
 			x.wants("Plot 1 and Plot 2", "1 both done, 2 only Plot 1, 3 only Plot 2, 4 not yet")
 		}
@@ -42,7 +43,7 @@ func TestAnswersToAReminder(t *testing.T) {
 				t.Errorf("%+v", p)
 			}
 		case "too big":
-			if len(s.Sightings) != 1 || s.Sightings[0].Leaves != engine.FourPlus || s.Passes[0].With != engine.ByHand {
+			if len(s.Sightings) != 1 || s.Sightings[0].Leaves != engine.FourPlus || s.Passes[0].With != engine.ByTool {
 				t.Errorf("sightings %+v, passes %+v", s.Sightings, s.Passes)
 			}
 		}
@@ -170,7 +171,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 			if moved {
 				x.wants(x.window(warm))
 			} else {
-				lacks(t, x.reply, "Weed ", soon)
+				lacks(t, x.reply, "Weeding ", soon)
 			}
 			if moved != (left != "1") {
 				t.Errorf("%s left: moved is %v", left, moved)
@@ -182,7 +183,38 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 // window writes when a plot must be weeded next, in the form that texts use.
 func (x *texter) window(no int) string {
 	x.t.Helper()
-	p := must(x.b.Seasons[no].Plan(x.b.Day))
 	c := x.m.scene(x.b, SMS, &session{})
-	return "Weed " + c.date(p.Next.Opens) + " to " + c.date(p.Next.Closes)
+	return c.next(must(x.b.Seasons[no].Plan(x.b.Day)))
+}
+
+// TestAnswersToALook plays the answers to the text that asks for a look: what is stored, and what the answer says.
+func TestAnswersToALook(t *testing.T) {
+	for name, c := range map[string]struct {
+		days  engine.Day // days since planting
+		lines []string
+		seen  []engine.Leaves
+	}{
+		"none yet": {10, []string{"1 => noted, no weeds yet | to look at the weeds"},
+			[]engine.Leaves{engine.NoneUp}},
+		"one leaf":      {10, []string{"2 => noted, one leaf | We text you"}, []engine.Leaves{engine.OneLeaf}},
+		"two or three":  {11, []string{"3 => noted, two or three leaves"}, []engine.Leaves{engine.TwoThree}},
+		"more":          {10, []string{"4 => "}, []engine.Leaves{engine.FourPlus}},
+		"a wrong digit": {10, []string{"7 => 1 none yet, 2 one leaf", "2 => noted, one leaf"}, []engine.Leaves{engine.OneLeaf}},
+		"answered twice": {10, []string{"2 => noted, one leaf", "2 => No question is open"},
+			[]engine.Leaves{engine.OneLeaf}},
+	} {
+		x := withPlots(t, 1)
+		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - c.days })
+		x.ring(1)
+		x.wants("look at the weeds between the rows", "1 none yet, 2 one leaf, 3 two or three, 4 more")
+		x.plays(c.lines...)
+		s := x.b.Seasons[1]
+		var seen []engine.Leaves
+		for _, g := range s.Sightings {
+			seen = append(seen, g.Leaves)
+		}
+		if !slices.Equal(seen, c.seen) {
+			t.Errorf("%s: %v is stored", name, seen)
+		}
+	}
 }

@@ -117,8 +117,8 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 			args["seen"] = s
 		}
 	}
-	answer := longest("sms.looked")
-	if s := longest("sms.too-big"); text.USSDOctets(s) > text.USSDOctets(answer) {
+	answer := say("sms.looked", args, "")
+	if s := say("sms.too-big", args, ""); text.USSDOctets(s) > text.USSDOctets(answer) {
 		answer = s
 	}
 	plots := text.Args{"a": longLabel, "b": longLabel}
