@@ -78,14 +78,7 @@ type crop struct {
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
 		w, f := &s.Weather, &s.local().Figures
-		begin, pause := s.Plot.Planted, 0.0
-		if s.Plot.Method == Transplanted {
-			for d := begin - Day(s.Plot.seedlingAge()); d < begin; d++ {
-				pause += f.TransplantPause * w.riceHeat(d, f.CanopyBaseC)
-			}
-		} else {
-			begin += DefaultSeedlingAgeDays
-		}
+		begin, pause := s.growthBegins()
 		now := crop{lai: s.Plot.firstLAI(f)}
 		for d := begin; d <= begin+horizon && yield(d, now); d++ {
 			gain := w.riceHeat(d+1, f.CanopyBaseC)
@@ -94,6 +87,19 @@ func (s Season) growth() iter.Seq2[Day, crop] {
 			now.lai += f.LeafGrowthRate * growing * now.lai * (1 - now.lai/f.LeafCeiling)
 		}
 	}
+}
+
+// growthBegins returns the day on which growth begins, and the degree-days for which leaf area then stands still.
+func (s *Season) growthBegins() (begin Day, pause float64) {
+	begin = s.Plot.Planted
+	if s.Plot.Method != Transplanted {
+		return begin + DefaultSeedlingAgeDays, 0
+	}
+	f := &s.local().Figures
+	for d := begin - Day(s.Plot.seedlingAge()); d < begin; d++ {
+		pause += f.TransplantPause * s.Weather.riceHeat(d, f.CanopyBaseC)
+	}
+	return begin, pause
 }
 
 // firstLAI returns the leaf area index when growth begins.

@@ -53,5 +53,5 @@ const (
 // Facts returns the facts of all constants of the engine, by subject.
 func Facts() []Fact {
 	return slices.Concat(seasonFacts, clockFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(),
-		plantingFacts(), riskFacts(), learnFacts(), limitFacts)
+		plantingFacts(), riskFacts(), learnFacts(), aroundFacts(), limitFacts)
 }
