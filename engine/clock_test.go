@@ -180,7 +180,7 @@ func TestPanicleInitiationOfShortAndLongVarieties(t *testing.T) {
 		for meanC := 19.0; meanC < 28; meanC += 0.25 {
 			a, b := season(meanC, duration), season(meanC+0.25, duration)
 			if d := apart(a.PanicleInitiation(), b.PanicleInitiation()); d >= 10 {
-				t.Errorf("%d days: from %g °C to a quarter more panicle initiation moves by %d days", duration, meanC, d)
+				t.Errorf("%d days: from %g °C to a quarter more, panicles move by %d days", duration, meanC, d)
 			}
 		}
 	}
