@@ -28,7 +28,10 @@ type Closure struct {
 	RowsClose     Day // first day on which the crop shades ClosedShade of the ground, by the model
 	PlantsBig     Day // first day on which the plants are too big for the tool, by the model
 	PanicleStarts Day // day of panicle initiation; from this day on the tool must not touch the plants
-	Why           EndWhy
+	// PullUntil is the last day on which weeds are worth pulling by hand although the tool must not be used any more:
+	// the rows are open and the critical period lasts. 0 = there is no such day.
+	PullUntil Day
+	Why       EndWhy
 }
 
 // closure computes the last day of the tool. The last sighting of the rows corrects the model: closed rows close on the
@@ -58,6 +61,10 @@ func (s Season) closure() Closure {
 	}
 	if c.PanicleStarts-1 < c.LastToolDay {
 		c.LastToolDay, c.Why = c.PanicleStarts-1, EndPanicle
+	}
+	critical := p.Planted + Day(CriticalPeriodOf(p.Method).To)
+	if until := min(rows-1, critical); until > c.LastToolDay {
+		c.PullUntil = until
 	}
 	return c
 }

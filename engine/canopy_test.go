@@ -162,3 +162,43 @@ func TestADurationOfAWarmPlaceInAColdOne(t *testing.T) {
 		}
 	}
 }
+
+// Weeds that seed or shade the rice are pulled by hand where the tool must stop before the rows close, to the end of
+// the critical period: 57 days after transplanting (John, Ram & Pusparani 2024), 58 after sowing (Chauhan & Johnson
+// 2011).
+func TestHandPullingAfterTheTool(t *testing.T) {
+	season := func(rowCM float64, duration int) Season {
+		p := flooded(rowCM)
+		p.HillSpacingCM, p.DurationDays = rowCM, duration
+		return Season{Plot: p, Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	}
+	short, wide, usual := season(20, 90), season(45, 120), season(20, 120)
+	cold := wide
+	cold.Weather = Steady(20, 28) // rows close after the critical period
+	for _, c := range []struct {
+		name string
+		s    Season
+		why  EndWhy
+	}{
+		{"a short variety", short, EndPanicle}, {"wide rows", wide, EndPanicle}, {"cooler", cold, EndPanicle},
+		{"rows that close first", usual, EndRowsClose},
+	} {
+		end := c.s.closure()
+		wantEqual(t, "%s: end", end.Why, c.why, c.name)
+		want := min(end.RowsClose-1, c.s.Plot.Planted+57)
+		if c.why == EndRowsClose {
+			want = 0
+		}
+		wantEqual(t, "%s: pull until", end.PullUntil, want, c.name)
+	}
+	wide.Plot.DurationDays = 150
+	if end := wide.closure(); end.Why != EndPlantsBig || end.PullUntil != end.RowsClose-1 {
+		t.Errorf("plants too big on %s in wide rows: %+v", end.PlantsBig, end)
+	}
+	short.ClosedOn = short.Plot.Planted + 10
+	wantEqual(t, "closed by the grower: pull until", must(short.Plan(short.ClosedOn)).Closure.PullUntil, 0)
+	short.Sightings = []Sighting{{On: short.Plot.Planted + 14, Rows: RowsClosed}}
+	wantEqual(t, "rows seen closed: pull until", short.closure().PullUntil, 0)
+	short.Plot.Method = Broadcast
+	wantEqual(t, "by hand: pull until", short.closure().PullUntil, 0)
+}

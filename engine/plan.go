@@ -62,11 +62,14 @@ func (s Season) outline(today Day) Plan {
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
 	// An announced window keeps its days until a text moves them, even if the model now closes the rows earlier.
 	p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
+	if p.Closure.PullUntil <= p.Closure.LastToolDay {
+		p.Closure.PullUntil = 0
+	}
 	p.State = s.state(p, today)
 	if p.State == Closed {
 		p.Next, p.Moved = Window{}, Window{}
 		if s.ClosedOn != 0 && today >= s.ClosedOn {
-			p.Closure.Why = EndGrower
+			p.Closure.Why, p.Closure.PullUntil = EndGrower, 0
 		}
 	}
 	p.LookAgain = s.lookAgain(p)

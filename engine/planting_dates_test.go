@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Days from planting to panicle initiation. 65 days before harvest are IRRI's figure, 60 days Yoshida's (1981, p. 221, for
-// a variety of 120 days). The temperatures are those at which the heat of the parameter files fits these days.
+// Days from planting to panicle initiation. 65 days before harvest are IRRI's figure, 60 days Yoshida's (1981, p. 221,
+// for a variety of 120 days). The temperatures are those at which the heat of the parameter files fits these days.
 func TestOldSeedlingsFormPaniclesEarlierAfterPlanting(t *testing.T) {
 	for _, c := range []struct {
 		meanC          float64
@@ -49,8 +49,8 @@ func TestPuddlingSetsTheClockOfTheWeeds(t *testing.T) {
 	})
 }
 
-// Seedlings that spent more heat in the nursery stand still for longer after planting: with the same leaf area they shade
-// the ground later. The weeds do not know the age of the seedlings.
+// Seedlings that spent more heat in the nursery stand still for longer after planting: with the same leaf area they
+// shade the ground later. The weeds do not know the age of the seedlings.
 func TestSeedlingAgeMovesTheCropNotTheWeeds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawField(t)
