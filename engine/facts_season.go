@@ -55,6 +55,7 @@ const (
 	TextsAWeek     = 3
 	TextsWeekDays  = 7
 	NudgeAfterDays = 2
+	OpenKnownDays  = 4
 	MovedDays      = 2
 )
 
@@ -173,6 +174,8 @@ var seasonFacts = []Fact{
 	{"TextsWeekDays", TextsWeekDays, "d", "days over which texts about a plot are counted", "chosen here", Judgement},
 	{"NudgeAfterDays", NudgeAfterDays, "d", "days that a grower has at least to act before a nudge", "chosen here",
 		Judgement},
+	{"OpenKnownDays", OpenKnownDays, "d", "days for which a grower who looked knows the days of the window",
+		"chosen here: a text on its first day would say again what the answer said", Judgement},
 	{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told",
 		"chosen here: a day more or less is within what a leaf count is worth", Judgement},
 

@@ -204,9 +204,9 @@ func TestWindowsAreInOrder(t *testing.T) {
 				t.Errorf("window %d is %s, %s, %s; last tool day %s", i, w.Opens, w.Best, w.Closes,
 					p.Closure.LastToolDay)
 			}
-			if w.Middle() < w.Opens || w.LastDays() < w.Middle() || w.Closes < w.LastDays() || !w.Contains(w.Best) ||
+			if w.NudgeOn() <= w.Best || w.LastDays() < w.Opens || w.Closes < w.LastDays() || !w.Contains(w.Best) ||
 				w.Contains(w.Closes+1) {
-				t.Errorf("window %d: middle %s, last days %s of %+v", i, w.Middle(), w.LastDays(), w)
+				t.Errorf("window %d: nudge %s, last days %s of %+v", i, w.NudgeOn(), w.LastDays(), w)
 			}
 			if i > 0 && (w.Opens <= today || w.Opens <= before.Best || w.Number <= before.Number) {
 				t.Errorf("on %s window %+v comes after %+v", today, w, before)

@@ -87,7 +87,7 @@ func (p Plan) due(told []Told) Reminder {
 		}
 	case Open:
 		// The next day's text says the same, so the day before the last days has no nudge.
-		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
+		if p.On >= w.NudgeOn() && p.On+1 < w.LastDays() && p.waited(told) {
 			return Reminder{Kind: KindNudge, Window: w, LastUseful: w.LastDays()}
 		}
 		return Reminder{Kind: KindOpen, Window: w, LastUseful: w.Closes}
@@ -118,12 +118,14 @@ func (p Plan) moves(told []Told) bool {
 
 // known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
 // was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
-// if the grower closed the plot. A grower who told of the weeds while the window was open got its days as the answer.
-// The end of the season also counts as known when more than closedUsefulDays days have passed since then.
+// if the grower closed the plot. A grower who told of the weeds while the window was open, or at most OpenKnownDays days
+// before, got its days as the answer. The end of the season also counts as known when more than closedUsefulDays days
+// have passed since then.
 func (p Plan) known(kind Kind) bool {
 	switch kind {
 	case KindOpen:
-		return p.Next.SeenOn >= p.Next.Opens
+		w := p.Next
+		return w.SeenOn >= w.Opens || !w.Guess() && !w.AsksLook() && w.SeenOn >= w.Opens-OpenKnownDays
 	case KindLastDays:
 		return p.Next.SeenOn >= p.Next.LastDays()
 	case KindMissed:
@@ -152,14 +154,14 @@ func (p Plan) wasTold(told []Told, kind Kind) bool {
 	return false
 }
 
-// waited reports whether the grower has known for at least NudgeAfterDays days before the middle of the window that the
-// window is open: from the text that says so, or from the answer to a leaf count.
+// waited reports whether the grower has known for at least NudgeAfterDays days before the nudge that the window is open:
+// from the text that says so, or from the answer to a leaf count.
 func (p Plan) waited(told []Told) bool {
 	if p.known(KindOpen) {
-		return p.Next.SeenOn <= p.Next.Middle()-NudgeAfterDays
+		return max(p.Next.SeenOn, p.Next.Opens) <= p.Next.NudgeOn()-NudgeAfterDays
 	}
 	return slices.ContainsFunc(told, func(t Told) bool {
-		return t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays
+		return t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.NudgeOn()-NudgeAfterDays
 	})
 }
 

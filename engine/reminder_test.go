@@ -11,9 +11,9 @@ import (
 func TestReminder(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	// On a flooded plot at 28 °C the first window is days 12 to 15 after planting, and the grower is asked to look on
-	// day 8. In the cool place (19 °C) the window is days 19 to 25, and its middle is day 22.
+	// day 8. In the cool place (15 °C) the window is days 26 to 37, its best day is day 31, and the nudge is on day 32.
 	warm := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
-	cool := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(15, 23)}
+	cool := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(11, 19)}
 	seen := func(s Season, d Day, l Leaves) Season {
 		s.Sightings = []Sighting{{On: planted + d, Leaves: l}}
 		return s
@@ -40,11 +40,12 @@ func TestReminder(t *testing.T) {
 			0, SilentWeek},
 		{"the first of three is a week old", warm, 13,
 			[]Told{told(KindMissed, 6), told(KindMissed, 7), told(KindPrepare, 10)}, KindOpen, 15, NotSilent},
-		{"a nudge in a long window", cool, 22, []Told{told(KindOpen, 20)}, KindNudge, 24, NotSilent},
-		{"a nudge once", cool, 22, []Told{told(KindOpen, 20), told(KindNudge, 22)}, 0, 0, SilentTold},
-		{"no nudge where the last-days text would be the fourth", cool, 22,
-			[]Told{told(KindPrepare, 18), told(KindOpen, 19)}, 0, 0, SilentKeepForLast},
-		{"no nudge on the heels of the text before", cool, 22, []Told{told(KindOpen, 21)}, 0, 0, SilentTold},
+		{"no nudge on the best day", cool, 31, []Told{told(KindOpen, 26)}, 0, 0, SilentTold},
+		{"a nudge in a long window", cool, 32, []Told{told(KindOpen, 26)}, KindNudge, 36, NotSilent},
+		{"a nudge once", cool, 32, []Told{told(KindOpen, 26), told(KindNudge, 32)}, 0, 0, SilentTold},
+		{"no nudge where the last-days text would be the fourth", cool, 32,
+			[]Told{told(KindOpen, 30), told(KindMissed, 31)}, 0, 0, SilentKeepForLast},
+		{"no nudge on the heels of the text before", cool, 32, []Told{told(KindOpen, 31)}, 0, 0, SilentTold},
 		{"last days", warm, 14, []Told{told(KindPrepare, 8), told(KindOpen, 12)}, KindLastDays, 15, NotSilent},
 		{"missed", warm, 16, []Told{told(KindOpen, 12)}, KindMissed, 21, NotSilent},
 		{"missed, the next look near", warm, 23, []Told{told(KindOpen, 12)}, KindMissed, 23, NotSilent},
@@ -182,13 +183,28 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 	})
 }
 
-// A window of five days gets no nudge: its middle is the day before the last days.
+// A window of five days gets no nudge: its third day is the day before the last days.
 func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
 	w := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool}
 	told := []Told{{Kind: KindOpen, Window: 1, On: 100}}
-	wantEqual(t, "on the middle day", (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind, KindOpen)
+	wantEqual(t, "on the third day", (Plan{On: w.NudgeOn(), State: Open, Next: w}).due(told).Kind, KindOpen)
 	w.Closes++
-	wantEqual(t, "on the middle day of six", (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind, KindNudge)
+	wantEqual(t, "on the third day of six", (Plan{On: w.NudgeOn(), State: Open, Next: w}).due(told).Kind, KindNudge)
+}
+
+// A grower who looked at most OpenKnownDays days before the window opens knows its days from the answer, if they are no
+// guess and no other look is due.
+func TestWhoLookedKnowsWhenTheWindowOpens(t *testing.T) {
+	looked := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool, SeenOn: 96, Chance: 0.9}
+	early, unsure, again := looked, looked, looked
+	early.SeenOn, unsure.Chance, again.AskOn = 95, GuessChance-0.01, 98
+	for _, c := range []struct {
+		name  string
+		w     Window
+		known bool
+	}{{"looked", looked, true}, {"too early", early, false}, {"a guess", unsure, false}, {"another look", again, false}} {
+		wantEqual(t, c.name, Plan{On: 100, State: Open, Next: c.w}.known(KindOpen), c.known)
+	}
 }
 
 func TestWhatTheGrowerKnows(t *testing.T) {

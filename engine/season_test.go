@@ -67,12 +67,10 @@ func TestSeasonsDayByDay(t *testing.T) {
 		off           []Day // first and last day on which the service does not run; nil = it always runs
 		states, texts string
 	}{
-		{"nobody answers, in a cool place: the window is long enough for a nudge",
-			Season{Plot: plot20, Tool: tool15, Weather: Steady(19, 29)}, nil,
+		{"nobody answers, in a cool place", Season{Plot: plot20, Tool: tool15, Weather: Steady(19, 29)}, nil,
 			"0-9 too early, 10-13 prepare, 14-17 open, 18-19 last days, 20-29 missed, 30-33 prepare, 34-37 open, " +
 				"38-39 last days, 40-50 missed, 51-60 closed",
-			"10 prepare, 14 open, 16 nudge, 18 last-days, 21 missed, 30 prepare, 34 open, 36 nudge, 38 last-days, " +
-				"41 missed, 51 closed"},
+			"10 prepare, 14 open, 18 last-days, 20 missed, 30 prepare, 34 open, 38 last-days, 40 missed, 51 closed"},
 		{"nobody answers", Season{Plot: plot20, Tool: tool15}, nil,
 			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-23 missed, 24-27 prepare, 28-29 open, " +
 				"30-31 last days, 32-41 missed, 42-60 closed",

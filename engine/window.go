@@ -56,9 +56,9 @@ func (w Window) begins() Day {
 	return w.Opens - PrepareDays
 }
 
-// Middle returns the day half-way through the window. A grower who has not answered by that day gets one reminder, the
-// nudge.
-func (w Window) Middle() Day { return w.Opens + (w.Closes-w.Opens)/2 }
+// NudgeOn returns the day on which a grower who has not answered gets one reminder, the nudge: half-way through the
+// window, and after the best day, so that a grower who weeds on the best day has answered.
+func (w Window) NudgeOn() Day { return max(w.Opens+(w.Closes-w.Opens)/2, w.Best+1) }
 
 // LastDays returns the first of the last two days; in a window of three days the third, so that the texts for the first
 // day and for the last days are not on consecutive days.
