@@ -214,8 +214,8 @@ func foldLog(ctx context.Context, path string) error {
 }
 
 // layAside gives the old database file the additional name aside, so that the file stays when the restored file is
-// renamed to the path to. If aside is "", the old file is not kept. layAside also moves the old write-ahead log away, because
-// SQLite would apply that log to the new file.
+// renamed to the path to. If aside is "", the old file is not kept. layAside also moves the old write-ahead log away,
+// because SQLite would apply that log to the new file.
 func layAside(to, aside string, step func(string)) (kept string, err error) {
 	if aside != "" {
 		step("lay aside")

@@ -9,8 +9,8 @@ import (
 	"rowbell/store"
 )
 
-// The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window (the days in
-// which the tool removes the weeds) lasts about a week at any date.
+// The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window (the days
+// in which the tool removes the weeds) lasts about a week at any date.
 
 // Place returns the place of the practice growers. Its time zone is UTC+5 all year.
 func Place() store.Place {
