@@ -170,7 +170,8 @@ func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 //   - as the days that the variety takes here: panicles form on the last day from which the degree-days up to ripeness,
 //     RipeToHarvestDays before harvest, are at least PanicleToRipeHeat, or PanicleToRipeMost of all degree-days from
 //     sowing to ripeness if these are fewer;
-//   - as the days that it takes in a warm place, at ToldDurationC: the degree-days of these days decide.
+//   - as the days that it takes in a warm place, at ToldDurationC: the degree-days of these days decide, but panicles
+//     form at SlowPanicleHeat after sowing at the latest. A long duration in a cool place is not that of a warm one.
 //
 // The second way counts where the place gives the told days less heat than any variety needs, LeastRipeHeat, the first
 // one from SureRipeHeat on. In between the result is the mean, weighted by the heat, because no limit is sharp.
@@ -189,7 +190,8 @@ func (s *Season) PanicleInitiation() Day {
 	}
 	if here < 1 {
 		warm := float64(ripe-sown) * (ToldDurationC - CanopyBaseC)
-		days += (1 - here) * float64(s.panicleAfter(warm-min(PanicleToRipeHeat, PanicleToRipeMost*warm))-sown)
+		least := min(SlowPanicleHeat, warm-min(PanicleToRipeHeat, PanicleToRipeMost*warm))
+		days += (1 - here) * float64(s.panicleAfter(least)-sown)
 	}
 	return sown + Day(math.Round(days))
 }

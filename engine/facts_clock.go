@@ -49,6 +49,7 @@ const (
 	SureRipeHeat      = 1850.0
 	ToldDurationC     = 27.0
 	SownToPanicleHeat = 1040.0
+	SlowPanicleHeat   = 1132.0
 	TransplantShock   = 0.4
 	PanicleBestC      = 30.0
 	RipeToHarvestDays = 7
@@ -208,6 +209,9 @@ func clockFacts() []Fact {
 			Judgement},
 		{"SownToPanicleHeat", SownToPanicleHeat, "°C d", "sowing to panicle initiation, 8 to 30 °C, variety not told",
 			oryza + "0.4/DVRJ + 0.25/DVRI is 940 standard, 847-1,032 in all, and RiceEmergence", AsQuoted},
+		{"SlowPanicleHeat", SlowPanicleHeat, "°C d",
+			"sowing to panicle initiation of the slowest variety, 8 to 30 °C, where the place cannot give a told duration",
+			oryza + "0.4/DVRJ + 0.25/DVRI is 1,032 for IR64, the most, and RiceEmergence", AsQuoted},
 		{"TransplantShock", TransplantShock, "1",
 			"share of the nursery's degree-days by which transplanting delays panicle initiation",
 			oryza + "SHCKD 0.4", AsQuoted},

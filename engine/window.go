@@ -151,7 +151,7 @@ func (s Season) leafWindow(look Sighting) Window {
 		w.Why = WhySeen
 	} else if s.Plot.Method == RowSown && len(s.Passes) == 0 {
 		// The weeds came up with the rice. They cannot wait, and the tool cannot come earlier.
-		w.Opens, w.Best, w.Closes, w.Why = first, first, max(w.Closes, first+SownFirstDays), WhyAnchored
+		w.Opens, w.Best, w.Closes, w.Why = first, first, first+SownFirstDays, WhyAnchored
 		w.Chance = on(first)
 	}
 	switch look.Leaves {

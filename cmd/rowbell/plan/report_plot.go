@@ -126,12 +126,13 @@ func (r Report) end() (s Section) {
 	}
 	s.Say(name, "%s, day %d: %s", Date(c.LastToolDay), r.day(c.LastToolDay), c.Why)
 	s.Put("last_tool_day", c.LastToolDay, "last_tool_day_why", c.Why)
-	s.PutSet("rows_close", c.RowsClose, "plants_big", c.PlantsBig)
+	s.PutSet("rows_close", c.RowsClose, "plants_big", c.PlantsBig, "pull_until", c.PullUntil)
 	s.Put("panicle_starts", c.PanicleStarts)
 	if !r.Fit.Hand() && !r.closed() {
 		s.Say("Ends", "%s", r.endsWords())
-		if to := engine.CriticalPeriodOf(r.Season.Plot.Method).To; to > r.day(c.LastToolDay) {
-			s.Say("After it", "pull weeds by hand before they seed, up to day %d where it pays (critical period)", to)
+		if c.PullUntil != 0 {
+			s.Say("After it", "pull weeds by hand before they seed, until %s, day %d: the rows are open, and the "+
+				"critical period lasts", Date(c.PullUntil), r.day(c.PullUntil))
 		}
 	}
 	s.handWeedings(r)

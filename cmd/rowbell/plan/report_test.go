@@ -204,7 +204,7 @@ Plan.Next next Number=number Edition=edition Opens=opens Best=best Closes=closes
 Plan.Moved moved Number=number Edition=edition Opens=opens Best=best Closes=closes With=with Why=why
 	Chance=chance_share AskOn=look_on SeenOn=seen_on
 Plan.Closure - LastToolDay=last_tool_day RowsClose=rows_close PlantsBig=plants_big PanicleStarts=panicle_starts
-	Why=last_tool_day_why
+	PullUntil=pull_until Why=last_tool_day_why
 `)
 
 func readJSONNames(text string) map[string]string {
