@@ -11,6 +11,8 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -22,7 +24,10 @@ import (
 //	languages en fr            languages of the menu; only English without this line
 //	start 2026-11-25 09:00     the time (UTC) at which the clock starts
 //	phone +447700900001        the phone that the next lines are about
-//	> dial *123#               USSD: dialling, then one entry per line
+//	phones +447700900301       six phones with numbers from this one on, one in each language of the menu. Each of the
+//	                           next lines is done on all of them, and each answer starts with its language: "fr < ..."
+//	> dial *123#               USSD: dialling, then one entry per line; LANG stands for the number of the phone's
+//	                           language on the first screen
 //	> 1
 //	> code                     enters the code that a screen showed last, for a move to a new number; answers show
 //	                           every such code as ######
@@ -85,7 +90,8 @@ type dialogue struct {
 	p         *process
 	languages []string
 	clock     time.Time
-	phone     string
+	phones    []string       // the phones that the next lines are about; with more than one, one in each language
+	phone     string         // the phone of phones that acts
 	session   map[string]int // by phone: number of USSD sessions so far
 	step      map[string]int // by phone: number of entries in the current session
 	smsID     int
@@ -101,23 +107,42 @@ func newDialogue(t *testing.T) *dialogue {
 func (d *dialogue) play(script string) string {
 	for line := range strings.Lines(script) {
 		line = strings.TrimRight(line, "\n")
-		if strings.HasPrefix(line, "<") || strings.HasPrefix(line, "| ") || isTextLine(line) {
-			continue // an answer in the script; play writes the new answer instead
+		if isAnswer(line) {
+			continue // play writes the new answer instead
 		}
 		fmt.Fprintln(d.shown, line)
 		if line == "" || strings.HasPrefix(line, "#") {
 			continue
 		}
 		d.do(line)
-		d.texts()
+		if d.p != nil {
+			d.each(func() {})
+		}
 	}
 	d.p.stop()
 	return d.shown.String()
 }
 
-// isTextLine reports whether the line shows a text that arrived at a phone: "sms DATE < text" or "sms | text".
-func isTextLine(line string) bool {
-	return strings.HasPrefix(line, "sms ") && !strings.HasPrefix(line, "sms >")
+// answerLine matches what a screen or a command printed and the texts that arrived at a phone, "sms DATE < text" or
+// "sms | text", with the language in front if there are phones in several languages.
+var answerLine = regexp.MustCompile(`^([a-z]{2} )?(<|\| |sms [^>])`)
+
+func isAnswer(line string) bool { return answerLine.MatchString(line) }
+
+// show writes a line that the current phone shows.
+func (d *dialogue) show(format string, args ...any) {
+	if len(d.phones) > 1 {
+		fmt.Fprint(d.shown, d.languages[slices.Index(d.phones, d.phone)], " ")
+	}
+	fmt.Fprintf(d.shown, format, args...)
+}
+
+// each does something on each phone, and then shows the texts that arrived at the phone.
+func (d *dialogue) each(do func()) {
+	for _, d.phone = range d.phones {
+		do()
+		d.texts()
+	}
 }
 
 func (d *dialogue) do(line string) {
@@ -133,14 +158,21 @@ func (d *dialogue) do(line string) {
 	case "languages":
 		d.languages = strings.Fields(rest)
 	case "phone":
-		d.phone = rest
+		d.phones = []string{rest}
+	case "phones":
+		first, err := strconv.Atoi(strings.TrimPrefix(rest, "+"))
+		must(d.t, err)
+		d.phones = nil
+		for i := range d.languages {
+			d.phones = append(d.phones, fmt.Sprintf("+%d", first+i))
+		}
 	case ">":
-		d.ussd(rest)
+		d.each(func() {
+			language := strconv.Itoa(slices.Index(d.phones, d.phone) + 1)
+			d.ussd(strings.Replace(rest, "LANG", language, 1))
+		})
 	case "sms":
-		d.smsID++
-		d.p.post("sms", map[string]any{"id": fmt.Sprintf("%s-%d", d.phone, d.smsID), "phone": d.phone, "to": "12345",
-			"text": strings.TrimPrefix(rest, "> ")}, http.StatusAccepted)
-		d.p.settle()
+		d.each(func() { d.sms(strings.TrimPrefix(rest, "> ")) })
 	case "@":
 		d.time(line, rest)
 	case "weather":
@@ -150,6 +182,13 @@ func (d *dialogue) do(line string) {
 	default:
 		d.t.Fatalf("a dialogue has no line like %q", line)
 	}
+}
+
+func (d *dialogue) sms(text string) {
+	d.smsID++
+	d.p.post("sms", map[string]any{"id": fmt.Sprintf("%s-%d", d.phone, d.smsID), "phone": d.phone, "to": "12345",
+		"text": text}, http.StatusAccepted)
+	d.p.settle()
 }
 
 func (d *dialogue) ussd(entry string) {
@@ -182,10 +221,10 @@ func (d *dialogue) ussd(entry string) {
 		reply.Text = strings.Replace(reply.Text, d.code, "######", 1)
 	}
 	for l := range strings.Lines(reply.Text) {
-		fmt.Fprintf(d.shown, "< %s\n", strings.TrimRight(l, "\n"))
+		d.show("< %s\n", strings.TrimRight(l, "\n"))
 	}
 	if !reply.More {
-		fmt.Fprintln(d.shown, "< (end)")
+		d.show("< (end)\n")
 	}
 	d.p.settle()
 }
@@ -219,7 +258,7 @@ func (d *dialogue) time(line, rest string) {
 		// Scripts start at an odd hour such as 09:00, so steps of two hours reach 07:00, the hour of reminders.
 		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
-		d.texts()
+		d.each(func() {})
 	}
 }
 
@@ -246,12 +285,15 @@ func (d *dialogue) command(line string) {
 	}
 }
 
+// texts shows the texts that arrived at the current phone.
 func (d *dialogue) texts() {
-	if d.p == nil {
-		return
-	}
-	for _, s := range d.p.inbox.take(d.phone) {
-		lines := strings.ReplaceAll(s, "\n", "\nsms | ")
-		fmt.Fprintf(d.shown, "sms %s < %s\n", d.clock.Format("2006-01-02 15:04"), lines)
+	for _, text := range d.p.inbox.take(d.phone) {
+		for i, line := range strings.Split(text, "\n") {
+			if i == 0 {
+				d.show("sms %s < %s\n", d.clock.Format("2006-01-02 15:04"), line)
+			} else {
+				d.show("sms | %s\n", line)
+			}
+		}
 	}
 }
