@@ -50,8 +50,23 @@ const (
 	slip = "chosen here: a wide limit that catches typing errors, not unusual fields"
 )
 
-// Facts returns the facts of all constants of the engine, by subject.
-func Facts() []Fact {
+// Use is advice, or another output, and the constants on which it rests.
+type Use struct {
+	Advice string
+	Facts  []Fact
+}
+
+// Uses returns the facts of all constants of the engine by the advice that they are used for.
+func Uses() []Use {
 	return slices.Concat(seasonFacts, clockFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(),
 		plantingFacts(), riskFacts(), learnFacts(), aroundFacts(), limitFacts)
+}
+
+// Facts returns the facts of all constants of the engine, by subject.
+func Facts() []Fact {
+	var all []Fact
+	for _, u := range Uses() {
+		all = append(all, u.Facts...)
+	}
+	return all
 }

@@ -29,7 +29,7 @@ const (
 )
 
 // aroundFacts returns the facts of the constants in this file.
-func aroundFacts() []Fact {
+func aroundFacts() []Use {
 	const (
 		organic = "NARO, organic rice manual, ml-wiki.sys.affrc.go.jp/Organic-Pro/kihon/5: second puddling two weeks " +
 			"or more after the first, flooded between; works on barnyardgrass, not on Monochoria"
@@ -41,7 +41,7 @@ func aroundFacts() []Fact {
 			"damage-potential-of-the-golden-apple-snail-pomacea-canaliculata-lamarck-in-irrigated-rice-" +
 			"and-its-control-by-cultural-approaches/8a08ecefac3b3083a7ecb1382c57f403: "
 	)
-	return []Fact{
+	return []Use{{"work around the passes", []Fact{
 		{"PuddleApartDays", PuddleApartDays, "d", "least days from the first to the last puddling", organic, Read},
 		{"PuddleFirstDays", PuddleFirstDays, "d", "days for the first puddling", "chosen here: a week to find time in",
 			Judgement},
@@ -83,5 +83,5 @@ func aroundFacts() []Fact {
 
 		{"ToolCareDays", ToolCareDays, "d", "days after a pass in which the tool is cleaned and checked",
 			"chosen here: mud dries hard in a day. Washing, greasing and checking: common practice", Judgement},
-	}
+	}}}
 }

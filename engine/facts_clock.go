@@ -140,7 +140,7 @@ var bookTable = func() (t [books]book) {
 // clockFacts returns the facts of the constants in this file, and of the grids of belief.go, learn.go and heatsum.go.
 //
 //revive:disable-next-line:function-length a table, one row for each constant
-func clockFacts() []Fact {
+func clockFacts() []Use {
 	const (
 		iwasaki = "Iwasaki, Enokihara, Ideno, Watajima & Hagimoto 1978, Weed Research (Japan) 23(1):23-28, " +
 			"https://www.jstage.jst.go.jp/article/weed1962/23/1/23_1_23/_article/-char/ja, abstract: "
@@ -151,11 +151,11 @@ func clockFacts() []Fact {
 		told    = "chosen here: growers name what is usual, and forget what is not; no trial was found"
 		seen    = "chosen here: one look at the water says something about the season's water, not all; no trial was " +
 			"found"
-		tuned = "chosen here: on simulated plots of all clocks, with several seeds, gives the best advice for at most " +
-			"1.8 looks a window (rowbell practice --compare 1000)"
+		tuned = "chosen here: on simulated plots of all clocks, with several seeds, gives the best advice for at " +
+			"most 1.8 looks a window (rowbell practice --compare 1000)"
 		exact = "chosen here: a finer grid moves no window by a day"
 	)
-	return []Fact{
+	weeds := []Fact{
 		{"FieldEmergence", FieldEmergence, "°C d", "flooded ground, last puddling to emergence, above 0 °C",
 			iwasaki + "214.9 to the first leaf, less 98.3 for that leaf", Computed},
 		{"FieldPhyllochron", FieldPhyllochron, "°C d", "for a leaf of Echinochloa oryzicola, above 0 °C",
@@ -179,7 +179,8 @@ func clockFacts() []Fact {
 			"chosen here: lower end of the range of three grass weeds (Gramig & Stoltenberg 2007, Weed Technology)",
 			Judgement},
 		{"FastShare", FastShare, "1", "weight of the fast clock", shares, Judgement},
-
+	}
+	sown := []Fact{
 		{"RiceEmergence", RiceEmergence, "°C d", "sowing to emergence of rice, above CanopyBaseC",
 			"WOFOST parameter file rice_eu: 100 above 8 °C", AsQuoted},
 		{"RicePhyllochron", RicePhyllochron, "°C d", "for a leaf of rice, above RiceLeafBaseC",
@@ -192,7 +193,8 @@ func clockFacts() []Fact {
 			"FAO-INADES 1977, Better Farming 20, sections 24-26: first hoeing in rows 15-20 days after sowing", Read},
 		{"SownFirstDays", SownFirstDays, "d", "least days of the first window of sown rice",
 			"FAO-INADES 1977, Better Farming 20, sections 24-26: 15-20 days after sowing", Read},
-
+	}
+	panicle := []Fact{
 		{"PanicleToRipeHeat", PanicleToRipeHeat, "°C d", "panicle initiation to ripeness, 8 to 30 °C",
 			oryza + "0.35/DVRP + 1/DVRR is 1,007 for IR72, 1,019 for IR64, 1,118 for Paw Swe, 939 standard", AsQuoted},
 		{"PanicleToRipeMost", PanicleToRipeMost, "1",
@@ -219,12 +221,14 @@ func clockFacts() []Fact {
 			oryza + "optimum 30 °C", AsQuoted},
 		{"RipeToHarvestDays", RipeToHarvestDays, "d", "days from ripeness to harvest",
 			"chosen here: the grower tells the day of cutting, a week after the grain is ripe", Judgement},
-
+	}
+	spread := []Fact{
 		{"SpeedSpread", SpeedSpread, "1", "standard deviation of the logarithm of the weeds' speed between plots",
 			"chosen here: 75-110 °C d a leaf around 98 hold two thirds (Iwasaki et al. 1978; others' base)", Judgement},
 		{"StartSpreadDays", StartSpreadDays, "d", "standard deviation of the day on which weeds start, between plots",
 			"chosen here: water and level differ by about a day's growth", Judgement},
-
+	}
+	kept := []Fact{
 		{"KeptIfAlways", KeptIfAlways, "1", "chance that ground is kept under water, told always", told, Judgement},
 		{"KeptIfOnOff", KeptIfOnOff, "1", "the same, told comes and goes", told, Judgement},
 		{"KeptIfWet", KeptIfWet, "1", "the same, told only wet", told, Judgement},
@@ -237,14 +241,16 @@ func clockFacts() []Fact {
 		{"MudIfWet", MudIfWet, "1", "chance of the answer mud on ground that is only wet", seen, Judgement},
 		{"FingersIfWet", FingersIfWet, "1", "chance of two fingers on ground that is only wet", seen, Judgement},
 		{"HandIfWet", HandIfWet, "1", "chance of a hand on ground that is only wet", seen, Judgement},
-
+	}
+	flush := []Fact{
 		{"SecondFlushTo", SecondFlushTo, "d",
 			"days after planting up to which water that comes back brings a second flush of weeds",
 			"Chauhan & Johnson, ecological studies on Cyperus and Fimbristylis in rice (title from memory), " +
 				"https://discovery.researcher.life: flooding from 21 days after sowing on has little effect", Read},
 		{"LostDays", LostDays, "d", "days between two reports of mud after which the ground has lost its water",
 			"chosen here: no trial of two to five dry days was found", Judgement},
-
+	}
+	look := []Fact{
 		{"NoneUpTo", NoneUpTo, "leaves", "most leaves of weeds that a grower does not see yet",
 			"chosen here: half of the first leaf", Judgement},
 		{"ReadingError", ReadingError, "leaves", "standard deviation of a grower's reading of leaves",
@@ -252,6 +258,8 @@ func clockFacts() []Fact {
 		{"MisreadShare", MisreadShare, "1", "chance of an answer that has nothing to do with the weeds",
 			"chosen here: a wrong key, or the weeds of another plot", Judgement},
 		{"AnswerDays", AnswerDays, "d", "days in which a leaf count answers a question", "chosen here", Judgement},
+	}
+	ask := []Fact{
 		{"AskLeaves", AskLeaves, "leaves", "leaves that the fastest weeds have when the first look is asked for",
 			tuned, Judgement},
 		{"AskShare", AskShare, "1", "share of the distribution that has AskLeaves when the first look is asked for",
@@ -261,11 +269,14 @@ func clockFacts() []Fact {
 		{"AskAgainFrom", AskAgainFrom, "d", "least days from a look to the next", tuned, Judgement},
 		{"AskAgainTo", AskAgainTo, "d", "most days from a look to the next", tuned, Judgement},
 		{"AskBeforeBest", AskBeforeBest, "d", "days before the best day on which to look again", tuned, Judgement},
+	}
+	guess := []Fact{
 		{"GuessChance", GuessChance, "1", "chance of the best day under which the text says that it is a guess",
 			"chosen here: below one half it is more likely wrong than right", Judgement},
 		{"WindowRunShare", WindowRunShare, "1", "least chance of a day of the window, to the best day's", tuned,
 			Judgement},
-
+	}
+	grid := []Fact{
 		{"beliefSpeeds", beliefSpeeds, "speeds", "speeds on the grid of a plot", exact, Judgement},
 		{"beliefStarts", beliefStarts, "starts", "starts on the grid of a plot", exact, Judgement},
 		{"books", books, "books", "clocks, told apart by ground where that matters",
@@ -284,5 +295,17 @@ func clockFacts() []Fact {
 		{"extendBy", extendBy, "d", "days by which sums of heat grow at a time", "chosen here: speed only", Judgement},
 		{"usualDays", usualDays, "d", "days for which sums of heat have room at first",
 			"chosen here: the days that a warm place needs; speed only", Judgement},
+	}
+	return []Use{
+		{"days of windows", weeds},
+		{"first pass in sown rice", sown},
+		{"last day of the tool, where panicles form", panicle},
+		{"chance of a window", spread},
+		{"whether the ground counts as kept under water", kept},
+		{"window after the water was lost and came back", flush},
+		{"what a leaf count says", look},
+		{"day of a look", ask},
+		{"whether a window is a guess, and how long it is", guess},
+		{"exactness of the chance of a window", grid},
 	}
 }

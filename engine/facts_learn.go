@@ -19,14 +19,16 @@ const (
 )
 
 // learnFacts returns the facts of the constants in this file.
-func learnFacts() []Fact {
+func learnFacts() []Use {
 	const pair = "chosen here: one pair of plots has no replication; plots treated alike differ by this much (judged " +
 		"from plot noise in field trials, from memory)"
-	return []Fact{
+	look := []Fact{
 		{"OneLeafTo", OneLeafTo, "leaves", "most leaves that a grower who tells of one may mean",
 			"chosen here: half-way to the next stage; from just up on", Judgement},
 		{"TwoThreeTo", TwoThreeTo, "leaves", "most leaves that a grower who tells of two or three may mean",
 			"chosen here: half-way to the next stage", Judgement},
+	}
+	rates := []Fact{
 		{"ObservedSpread", ObservedSpread, "1",
 			"standard deviation of the logarithm of a plot's weed rate as observed, around its place's",
 			"chosen here: somewhat under SpeedSpread, because the plots of a place have one climate and one kind of " +
@@ -39,7 +41,8 @@ func learnFacts() []Fact {
 			"chosen here: a step moves a first window by a third of a day", Judgement},
 		{"knownRates", float64(knownRates), "rates", "rates that a place may learn",
 			"computed: from MinWeedRate to MaxWeedRate in RateSteps to the whole", Computed},
-
+	}
+	trial := []Fact{
 		{"TrialHoursNoise", TrialHoursNoise, "1",
 			"difference in hours a hectare, as a share of the mean, that is too close to tell", pair, Judgement},
 		{"TrialHarvestNoise", TrialHarvestNoise, "1",
@@ -53,5 +56,10 @@ func learnFacts() []Fact {
 			"chosen here: a week of other weather shows in weeds and harvest", Judgement},
 		{"TrialRowsApart", TrialRowsApart, "1", "share by which spacings may differ in a trial",
 			"chosen here: as SquareTolerance, what a marked line errs by", Judgement},
+	}
+	return []Use{
+		{"what a leaf count says", look},
+		{"what a place learns of its weeds", rates},
+		{"which half of a trial did better", trial},
 	}
 }

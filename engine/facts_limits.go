@@ -36,16 +36,17 @@ const (
 )
 
 // limitFacts holds the facts of the constants in this file.
-var limitFacts = []Fact{
+var limitFacts = []Use{
+	{"which entries are accepted", acceptedFacts},
+	{"what a place learns of its weeds", rateFacts},
+}
+
+var acceptedFacts = []Fact{
 	{"ColdestC", ColdestC, "°C", "lowest monthly minimum accepted", slip, Judgement},
 	{"HottestC", HottestC, "°C", "highest monthly maximum accepted", slip, Judgement},
 	{"MaxDayRainMM", MaxDayRainMM, "mm", "most rain of one day accepted",
 		"chosen here: above the record, 1825 mm in 24 hours at Foc-Foc, Reunion, in January 1966 " +
 			"(World Meteorological Organization, archive of weather and climate extremes; from memory)", Judgement},
-	{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock",
-		"chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
-	{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock",
-		"chosen here: as MinWeedRate, the other way", Judgement},
 	{"MaxMonthRainMM", MaxMonthRainMM, "mm", "wettest month accepted", slip, Judgement},
 	{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing accepted", slip, Judgement},
 	{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing accepted", slip, Judgement},
@@ -69,4 +70,11 @@ var limitFacts = []Fact{
 	{"MaxSeasonsYear", MaxSeasonsYear, "crops", "most crops a year accepted", slip, Judgement},
 	{"MaxInterest", MaxInterest, "1/year", "dearest borrowed money accepted", slip, Judgement},
 	{"MaxToolCM", MaxToolCM, "cm", "widest tool accepted", slip, Judgement},
+}
+
+var rateFacts = []Fact{
+	{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock",
+		"chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
+	{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock",
+		"chosen here: as MinWeedRate, the other way", Judgement},
 }

@@ -20,13 +20,13 @@ const (
 )
 
 // moneyFacts returns the facts of the constants in this file.
-func moneyFacts() []Fact {
+func moneyFacts() []Use {
 	const (
 		smith   = "common practice, no source: 25 to 40 US dollars from a village smith"
 		repairs = "IS 9164:1979 for ploughs, planters, harrows and cultivators, TAR = 0.301 X^1.3 in % of price and " +
 			"of life, IASRI lesson 13, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515"
 	)
-	return []Fact{
+	return []Use{{"what weeding costs, and what it pays", []Fact{
 		{"DefaultToolYears", DefaultToolYears, "years", "service of a tool if not told",
 			"common practice, no source: about 10 years", CommonPractice},
 		{"DefaultSeasonsYear", DefaultSeasonsYear, "crops", "crops a year if not told",
@@ -48,5 +48,5 @@ func moneyFacts() []Fact {
 			CommonPractice},
 		{"MinToolYears", MinToolYears, "years", "shortest service of a tool accepted", slip, Judgement},
 		{"MinSeasonsYear", MinSeasonsYear, "crops", "fewest crops a year accepted", slip, Judgement},
-	}
+	}}}
 }

@@ -34,7 +34,7 @@ const (
 // plantingFacts returns the facts of the constants in this file.
 //
 //revive:disable-next-line:function-length a table, one row for each constant
-func plantingFacts() []Fact {
+func plantingFacts() []Use {
 	const (
 		tnau = "TNAU, expert system for paddy, cultivation practices, " +
 			"http://www.agritech.tnau.ac.in/expert_system/paddy/cultivationpractices2.html"
@@ -47,10 +47,11 @@ func plantingFacts() []Fact {
 		ready    = "common practice, no source: 15 to 20 days old, or 3 to 5 leaves"
 		recalled = "recalled: short up to about 120 days, medium to about 140"
 	)
-	return []Fact{
+	spacings := []Fact{
 		{"UsualRowLowCM", UsualRowLowCM, "cm", "narrowest of the usual row spacings with a tool", rows, CommonPractice},
 		{"UsualRowHighCM", UsualRowHighCM, "cm", "widest of the usual row spacings with a tool", rows, CommonPractice},
-
+	}
+	seed := []Fact{
 		{"DefaultGrainMG", DefaultGrainMG, "mg", "weight of a grain, the grams of a thousand, if not told",
 			"recalled: 20-30 g a thousand; that it belongs to the variety is read, Yoshida 1981, Fundamentals of " +
 				"Rice Crop Science, p. 63", FromMemory},
@@ -70,12 +71,14 @@ func plantingFacts() []Fact {
 		{"SeedFarFactor", SeedFarFactor, "1",
 			"times outside the published rates from which a layout's seed is far from them",
 			"chosen here: published rates hold the farmers' margin, which the reckoning does not", Judgement},
-
+	}
+	nursery := []Fact{
 		{"NurseryShareLow", NurseryShareLow, "1", "least published nursery, to the field",
 			inades + ", §43: 400 m2 a hectare for varieties of short duration", Read},
 		{"NurseryShareHigh", NurseryShareHigh, "1", "largest published nursery, to the field", inades +
 			", §14: for 6000 m2 a nursery of 600; a twentieth, 500 m2 a hectare, lies between (DRD Patna)", Read},
-
+	}
+	seedlings := []Fact{
 		{"LeafHeat", LeafHeat, "°C d", "rice degree-days above 0 °C a leaf, before the panicle starts",
 			"Yoshida 1981, Fundamentals of Rice Crop Science, p. 21: about 100 degree-days, " +
 				"https://www.yumpu.com/en/document/view/55620626/yoshida-1981-fundamentals-of-rice-crop-science/31",
@@ -98,16 +101,26 @@ func plantingFacts() []Fact {
 		{"OldestMediumDays", OldestMediumDays, "d", "oldest seedlings of a medium variety", tnau + ": 25-30 days",
 			Read},
 		{"OldestLongDays", OldestLongDays, "d", "oldest seedlings of a long variety", tnau + ": 35-40 days", Read},
-
+	}
+	flood := []Fact{
 		{"FirstFloodDays", FirstFloodDays, "d", "days after transplanting until the first layer of water",
 			"http://rkmp.co.in/content/water-management-6: 2 cm at transplanting, 5 cm three days after; about 5 cm " +
 				"soon after planting is also common practice", Read},
 		{"FirstFloodCM", FirstFloodCM, "cm", "first layer of water",
 			"http://rkmp.co.in/content/water-management-6: 5 cm three days after transplanting", Read},
-
+	}
+	limits := []Fact{
 		{"MaxSideM", MaxSideM, "m", "longest side of a field accepted", slip, Judgement},
 		{"MinGrainMG", MinGrainMG, "mg", "lightest grain accepted", slip, Judgement},
 		{"MaxGrainMG", MaxGrainMG, "mg", "heaviest grain accepted", slip, Judgement},
 		{"MinSurvival", MinSurvival, "1", "least germination or establishment accepted", slip, Judgement},
+	}
+	return []Use{
+		{"rows for a tool", spacings},
+		{"seed for a field", seed},
+		{"size of the nursery", nursery},
+		{"days on which seedlings are ready", seedlings},
+		{"first water after planting", flood},
+		{"which entries are accepted", limits},
 	}
 }

@@ -24,7 +24,7 @@ const (
 // riskFacts returns the facts of the constants in this file.
 //
 //revive:disable-next-line:function-length a table, one row for each constant
-func riskFacts() []Fact {
+func riskFacts() []Use {
 	const (
 		richter = "Richter et al. 2019, Pesq. Agropec. Bras. 54, " +
 			"http://www.scielo.br/scielo.php?script=sci_arttext&pid=S0100-204X2019000102508"
@@ -36,7 +36,7 @@ func riskFacts() []Fact {
 		reckoned = "chosen here: each word stands for four times the weeds of the one before; no count was found of " +
 			"what growers call few or many"
 	)
-	return []Fact{
+	loss := []Fact{
 		{"BarnyardIHighPct", BarnyardIHighPct, "% per plant/m2",
 			"loss by the first barnyardgrass in a square metre, well-farmed field", richter, Read},
 		{"BarnyardIMediumPct", BarnyardIMediumPct, "% per plant/m2",
@@ -56,7 +56,8 @@ func riskFacts() []Fact {
 		{"WeedyRiceILowPct", WeedyRiceILowPct, "% per plant/m2",
 			"loss by the first weedy rice plant in a square metre, poorly farmed field", richter, Read},
 		{"WeedyRiceAPct", WeedyRiceAPct, "%", "loss at infinite density of weedy rice", richter, Read},
-
+	}
+	critical := []Fact{
 		{"CriticalFromDAT", CriticalFromDAT, "d",
 			"critical period of transplanted rice, from this day after transplanting", john, Read},
 		{"CriticalToDAT", CriticalToDAT, "d", "critical period of transplanted rice, to this day after transplanting",
@@ -64,7 +65,8 @@ func riskFacts() []Fact {
 		{"CriticalFromDAS", CriticalFromDAS, "d", "critical period of sown rice, from this day after sowing", chauhan,
 			Read},
 		{"CriticalToDAS", CriticalToDAS, "d", "critical period of sown rice, to this day after sowing", chauhan, Read},
-
+	}
+	risk := []Fact{
 		{"HeadStartDecay", HeadStartDecay, "1/d",
 			"how fast a weed's harm falls off with each day that rice was up before it",
 			"calibrated here: 64 weeds a square metre that come up on day 57 after transplanting, when the critical " +
@@ -87,5 +89,10 @@ func riskFacts() []Fact {
 			"chosen here: the loss that critical periods accept, 95 % of the yield", Judgement},
 		{"RiskHighPct", RiskHighPct, "%", "loss from which the risk of waiting is high",
 			"chosen here: a fifth of the harvest", Judgement},
+	}
+	return []Use{
+		{"risk of waiting", loss},
+		{"risk of waiting, and until when pulling by hand pays", critical},
+		{"risk of waiting", risk},
 	}
 }

@@ -39,7 +39,6 @@ const (
 	DefaultDurationDays     = 120
 
 	// Calendar.
-	PanicleBeforeHarvestDays           = 65
 	RowsOpenHoldsDays                  = 5
 	PrepareDays                        = 2
 	FollowUpDays                       = 3
@@ -72,20 +71,43 @@ const (
 )
 
 // seasonFacts holds the facts of the constants in this file.
-var seasonFacts = []Fact{
+var seasonFacts = []Use{
+	{"whether a tool fits the rows", fitFacts},
+	{"hours of a pass by a tool of this width", pushFacts},
+	{"days of windows", weedsFacts},
+	{"leaf stages named by code", stagesFacts},
+	{"window after a pass that left many weeds", againFacts},
+	{"day on which rows close or plants are too big", canopyFacts},
+	{"plots of which a detail was not told", untoldFacts},
+	{"last day of the tool after rows were seen open", seenFacts},
+	{"what to do on a day", statesFacts},
+	{"days of weeding by hand", handFacts},
+	{"how often a grower gets texts", textsFacts},
+	{"length of a season in loops", loopsFacts},
+	{"until when a late text is still sent", usefulFacts},
+	{"temperature of a day without measurement", monthFacts},
+}
+
+var fitFacts = []Fact{
 	{"SideClearanceCM", SideClearanceCM, "cm", "free space a tool must leave on each side in the row",
 		"common practice, no source: a 15 cm tool needs rows of at least 20 cm", CommonPractice},
 	{"LooseClearanceCM", LooseClearanceCM, "cm", "free space on each side beyond which a tool leaves too wide a strip",
 		"chosen here: twice the least clearance", Judgement},
 	{"SquareTolerance", SquareTolerance, "1", "share by which the two spacings may differ and still be square",
 		"chosen here: about what a marked line or rake errs by", Judgement},
+}
+
+var pushFacts = []Fact{
 	{"PushSpeedKMH", PushSpeedKMH, "km/h", "pace of a person pushing the tool through mud",
 		"recalled: 1.0-2.0 km/h in mud; a motor weeder walked at 1.65 km/h", FromMemory},
 	{"FieldEfficiency", FieldEfficiency, "1", "share of the time in the field that is spent weeding",
 		"recalled: 0.60-0.75 for hand-pushed tools; three cone weeders reached 0.57, 0.65 and 0.79 (Shirsat et " +
 			"al. 2016, Agriculture Update 11(2):154-157)", FromMemory},
+}
 
-	{"WeedBaseC", WeedBaseC, "°C", "temperature below which weeds do not grow (Echinochloa crus-galli)",
+var weedsFacts = []Fact{
+	{"WeedBaseC", WeedBaseC, "°C",
+		"temperature below which weeds do not emerge (Echinochloa crus-galli); in one clock also for leaves",
 		emergence2021, Read},
 	{"HeatCeilingC", HeatCeilingC, "°C", "temperature above which growth gains nothing more",
 		"chosen here: upper end of the caps in use, 30-34 °C; a grass weed grows up to 52 °C (Swanton et al. " +
@@ -96,12 +118,16 @@ var seasonFacts = []Fact{
 		irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
 	{"FirstPassDays", FirstPassDays, "d", "days after planting before which the tool would uproot the plants",
 		tnrri + ": first pass 10-15 days after planting", Read},
+}
 
+var stagesFacts = []Fact{
 	{"BBCHUnrolling", BBCHUnrolling, "BBCH code", "first leaf not yet unrolled", bbch, Read},
 	{"BBCHTwoLeaves", BBCHTwoLeaves, "BBCH code", "two leaves unfolded", bbch, Read},
 	{"BBCHFourLeaves", BBCHFourLeaves, "BBCH code", "four leaves unfolded", bbch, Read},
 	{"BBCHNineLeaves", BBCHNineLeaves, "BBCH code", "nine leaves or more unfolded", bbch, Read},
+}
 
+var againFacts = []Fact{
 	{"AgainOpensDays", AgainOpensDays, "d", "days after a pass that left many weeds when the next window opens",
 		tnrri + ": 7-10 days between passes", Read},
 	{"AgainBestDays", AgainBestDays, "d", "days after a pass that left many weeds that are best for the next",
@@ -109,7 +135,9 @@ var seasonFacts = []Fact{
 	{"AgainClosesDays", AgainClosesDays, "d", "days after a pass that left many weeds when the next window closes",
 		"chosen here: 7-12 days, from the published 7-10 (TNRRI) and the 10-12 of Malagasy farmers (from memory)",
 		Judgement},
+}
 
+var canopyFacts = []Fact{
 	{"CanopyBaseC", CanopyBaseC, "°C", "temperature below which rice leaf area does not grow",
 		oryzaFiles + "TBLV 8", AsQuoted},
 	{"SeedlingLeafCM2", SeedlingLeafCM2, "cm2", "leaf area of a seedling when it is planted",
@@ -133,26 +161,32 @@ var seasonFacts = []Fact{
 	{"PlantsBigHeat", PlantsBigHeat, "°C d", "rice degree-days after which plants are too big for the tool",
 		"calibrated here, 50 days at 27.5 °C: a tool of low clearance could not weed at 40 days (Wan Ishak et " +
 			"al. 2015, http://webagris.upm.edu.my/7724); that it damages big plants is common practice", Judgement},
+}
 
+var untoldFacts = []Fact{
 	{"DefaultSeedlingAgeDays", DefaultSeedlingAgeDays, "d", "age of seedlings if not told",
 		"common practice, no source: 15 to 20 days", CommonPractice},
 	{"DefaultSeedlingsPerHill", DefaultSeedlingsPerHill, "seedlings", "seedlings a hill if not told",
 		"common practice, no source: 1 to 3", CommonPractice},
 	{"DefaultDurationDays", DefaultDurationDays, "d", "seed to harvest if not told",
 		"Yoshida 1981, Fundamentals of Rice Crop Science, p. 221: about 120 days is optimum", Read},
+}
 
-	{"PanicleBeforeHarvestDays", PanicleBeforeHarvestDays, "d",
-		"days from panicle initiation to harvest: reproductive 35, ripening 30, in the tropics",
-		"IRRI, Growth stages of the rice plant, " +
-			"http://www.knowledgebank.irri.org/ericeproduction/0.2._Growth_stages_of_the_rice_plant.htm", Read},
+var seenFacts = []Fact{
 	{"RowsOpenHoldsDays", RowsOpenHoldsDays, "d", "days for which rows that a grower saw open are taken to stay open",
 		"chosen here: a week's growth, less the doubt", Judgement},
+}
+
+var statesFacts = []Fact{
 	{"PrepareDays", PrepareDays, "d", "days before a window to see to water, tool and hands",
 		"chosen here: water takes a day or two to let in", Judgement},
 	{"FollowUpDays", FollowUpDays, "d", "days after a pass to pull what stands in the rows",
 		"chosen here; that it is done soon after the pass is common practice", Judgement},
 	{"LaterWindows", LaterWindows, "windows", "windows after the next that a plan looks ahead",
 		"chosen here: more passes than a season has", Judgement},
+}
+
+var handFacts = []Fact{
 	{"HandEarlyDays", HandEarlyDays, "d", "days before a usual hand-weeding from which a weeding counts for it",
 		"chosen here", Judgement},
 	{"HandFirstFrom", HandFirstFrom, "d", "first hand-weeding, from this day after planting",
@@ -168,7 +202,9 @@ var seasonFacts = []Fact{
 	{"HandSecondDASTo", HandSecondDASTo, "d", "second hand-weeding of sown rice, to", irriManual, Read},
 	{"HandThirdDASFrom", HandThirdDASFrom, "d", "third hand-weeding of sown rice, from", irriManual, Read},
 	{"HandThirdDASTo", HandThirdDASTo, "d", "third hand-weeding of sown rice, to", irriManual, Read},
+}
 
+var textsFacts = []Fact{
 	{"TextsAWeek", TextsAWeek, "texts", "most texts about a plot in TextsWeekDays",
 		"chosen here: a text must stay worth reading", Judgement},
 	{"TextsWeekDays", TextsWeekDays, "d", "days over which texts about a plot are counted", "chosen here", Judgement},
@@ -178,14 +214,22 @@ var seasonFacts = []Fact{
 		"chosen here: a text on its first day would say again what the answer said", Judgement},
 	{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told",
 		"chosen here: a day more or less is within what a leaf count is worth", Judgement},
+}
 
+var loopsFacts = []Fact{
 	{"horizon", horizon, "d", "longest walk along a season",
 		"chosen here: beyond the longest varieties, 160-200 days (Yoshida 1981, Fundamentals of Rice Crop " +
 			"Science, p. 221)", Judgement},
+}
+
+var usefulFacts = []Fact{
 	{"missedUsefulDays", missedUsefulDays, "d", "days for which the text that a window was missed stays useful",
 		"chosen here", Judgement},
 	{"closedUsefulDays", closedUsefulDays, "d", "days for which the text that the rows have closed stays useful",
 		"chosen here", Judgement},
+}
+
+var monthFacts = []Fact{
 	{"middle", middle, "day of month", "day for which a month's mean temperature stands",
 		"chosen here: the middle of the month", Judgement},
 }

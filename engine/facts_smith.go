@@ -21,7 +21,7 @@ const (
 )
 
 // smithFacts returns the facts of the constants in this file.
-func smithFacts() []Fact {
+func smithFacts() []Use {
 	const (
 		drillis = "Drillis & Contini 1966, as quoted by Winter, Biomechanics of Human Movement"
 		gite    = "Gite & Yadav 1990, Ergonomics 33(12), doi 10.1080/00140139008925348: dryland push-pull weeder, " +
@@ -33,7 +33,7 @@ func smithFacts() []Fact {
 		niosh = "NIOSH 2016-106, Criteria for a recommended standard: occupational exposure to heat, section 8.1, " +
 			"https://www.cdc.gov/niosh/docs/2016-106/"
 	)
-	return []Fact{
+	handle := []Fact{
 		{"ShoulderToStature", ShoulderToStature, "1", "shoulder height, to stature", drillis, AsQuoted},
 		{"ElbowToStature", ElbowToStature, "1", "elbow height, to stature", drillis, AsQuoted},
 		{"HandleLowToShoulder", HandleLowToShoulder, "1", "lowest handle that suits, to shoulder height", gite, Read},
@@ -41,12 +41,18 @@ func smithFacts() []Fact {
 			Read},
 		{"UsualWomanCM", UsualWomanCM, "cm", "mean stature of women, if not told", ciae, Read},
 		{"UsualManCM", UsualManCM, "cm", "mean stature of men, if not told", ciae, Read},
+	}
+	limits := []Fact{
 		{"MinStatureCM", MinStatureCM, "cm", "shortest person accepted", slip, Judgement},
 		{"MaxStatureCM", MaxStatureCM, "cm", "tallest person accepted", slip, Judgement},
+	}
+	width := []Fact{
 		{"NarrowestMadeCM", NarrowestMadeCM, "cm", "narrowest tool worth making",
 			"chosen here: a third less than the usual 15 cm; narrower drums clog and leave half of the row", Judgement},
 		{"WidestPushedCM", WidestPushedCM, "cm", "widest tool that a person can push",
 			"chosen here: twice the usual 15 cm, as the push grows with the width", Judgement},
+	}
+	effort := []Fact{
 		{"RotaryMenKJMin", RotaryMenKJMin, "kJ/min", "energy that men spend with a rotary weeder", remesan, Read},
 		{"RotaryWomenKJMin", RotaryWomenKJMin, "kJ/min", "energy that women spend with a rotary weeder", remesan, Read},
 		{"ConeMenKJMin", ConeMenKJMin, "kJ/min", "energy that men spend with a cone weeder", remesan, Read},
@@ -60,5 +66,11 @@ func smithFacts() []Fact {
 		{"RALSlope", RALSlope, "°C", "fall of that limit for ten times the effort", niosh, AsQuoted},
 		{"RestW", RestW, "W", "metabolic rate of a person sitting at rest", "recalled from textbooks: 115 W",
 			FromMemory},
+	}
+	return []Use{
+		{"height of the handle", handle},
+		{"which entries are accepted", limits},
+		{"width of a tool to make", width},
+		{"rest in heat", effort},
 	}
 }

@@ -91,6 +91,14 @@ func TestEveryConstantHasAFact(t *testing.T) {
 	}
 }
 
+func TestEveryFactHasAUse(t *testing.T) {
+	for _, u := range Uses() {
+		if strings.TrimSpace(u.Advice) == "" || len(u.Facts) == 0 {
+			t.Errorf("advice %q rests on %d constants: %+v", u.Advice, len(u.Facts), u.Facts)
+		}
+	}
+}
+
 func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	for _, f := range Facts() {
 		switch f.Trust {

@@ -46,7 +46,7 @@ const (
 // waterFacts returns the facts of the constants in this file.
 //
 //revive:disable-next-line:function-length a table, one row for each constant
-func waterFacts() []Fact {
+func waterFacts() []Use {
 	const (
 		fao56    = "Allen et al. 1998, FAO Irrigation and Drainage Paper 56"
 		kc       = fao56 + ", Table 12: rice 1.05 / 1.20 / 0.90-0.60, http://www.fao.org/docrep/X0490E/x0490e0b.htm"
@@ -56,7 +56,7 @@ func waterFacts() []Fact {
 		manual3  = "recalled from Brouwer & Heibloem 1986, FAO Irrigation Water Management Training Manual 3"
 		unit     = "a unit, by definition"
 	)
-	return []Fact{
+	sun := []Fact{
 		{"SolarConstant", SolarConstant, "MJ/(m2 min)", "radiation of the sun above the air",
 			fao56 + ", equation 21, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
 		{"SunDistanceSwing", SunDistanceSwing, "1", "share by which the nearer and farther sun changes its radiation",
@@ -70,7 +70,8 @@ func waterFacts() []Fact {
 			"added to the mean temperature in evapotranspiration from temperature", evaporee, FromMemory},
 		{"EvaporatedMMPerMJ", EvaporatedMMPerMJ, "mm m2/MJ", "water that a MJ evaporates from a square metre",
 			fao56 + ": 1/2.45, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
-
+	}
+	crop := []Fact{
 		{"KcInitial", KcInitial, "1", "crop coefficient of rice from planting", kc, AsQuoted},
 		{"KcMiddle", KcMiddle, "1", "crop coefficient of rice once it covers the ground", kc, AsQuoted},
 		{"KcEnd", KcEnd, "1", "crop coefficient of ripe rice, still ponded", kc, AsQuoted},
@@ -83,7 +84,8 @@ func waterFacts() []Fact {
 			sriLanka + ": well drained 6", Read},
 		{"LossLightMM", LossLightMM, "mm/d", "seepage and percolation of puddled light soil", manual3 + ": 8 for sand",
 			FromMemory},
-
+	}
+	rain := []Fact{
 		{"RainHighFromMM", RainHighFromMM, "mm/month", "rain of a month above which more of it counts",
 			manual3 + ", section 4.2", FromMemory},
 		{"RainHighShare", RainHighShare, "1", "share of a wet month's rain that counts",
@@ -94,7 +96,8 @@ func waterFacts() []Fact {
 			manual3 + ", section 4.2: 0.6 P - 10", FromMemory},
 		{"RainLowLessMM", RainLowLessMM, "mm/month", "taken off that share of a dry month",
 			manual3 + ", section 4.2: 0.6 P - 10", FromMemory},
-
+	}
+	layer := []Fact{
 		{"BundMM", BundMM, "mm", "deepest water that the bund holds",
 			"chosen here: a low bund of earth, a hand's width and a little", Judgement},
 		{"KeptDepthMM", KeptDepthMM, "mm", "water taken to stand where none was seen and the flood is kept",
@@ -116,7 +119,8 @@ func waterFacts() []Fact {
 			"chosen here: an inlet that needs more than ten days is too weak for it", Judgement},
 		{"etDays", etDays, "d", "days for which evapotranspiration is worked out at once",
 			fao56 + ": the temperature formula is for means of five days or more (from memory)", FromMemory},
-
+	}
+	units := []Fact{
 		{"poleDeg", poleDeg, "°", "latitude of a pole", unit, Computed},
 		{"sunYearDays", sunYearDays, "d", "days of the sun's round in its formulas",
 			fao56 + ", equations 23 and 24 (from memory)", FromMemory},
@@ -124,5 +128,12 @@ func waterFacts() []Fact {
 		{"minutesOfDay", minutesOfDay, "min", "minutes in a day", unit, Computed},
 		{"secondsAnHour", secondsAnHour, "s", "seconds in an hour", unit, Computed},
 		{"litresAM3", litresAM3, "l", "litres in a cubic metre", unit, Computed},
+	}
+	return []Use{
+		{"water that evaporates", sun},
+		{"water that crop and soil take", crop},
+		{"rain that counts", rain},
+		{"depth of water, and what to let in", layer},
+		{"units of the water balance", units},
 	}
 }

@@ -19,7 +19,7 @@ const (
 )
 
 // workFacts returns the facts of the constants in this file.
-func workFacts() []Fact {
+func workFacts() []Use {
 	const (
 		range45 = "chosen here: published tools took 42 to 106 h/ha (Shirsat et al. 2016, Agriculture Update " +
 			"11(2):154-157; Zongo et al., Burkina Faso), and " + irriMechanical + " says 6-8 person-days"
@@ -27,7 +27,7 @@ func workFacts() []Fact {
 			"tool's own work"
 		paceWhen = "; with both, k = 1.8 passes weigh as much as the model"
 	)
-	return []Fact{
+	hours := []Fact{
 		{"HandHoursPerHa", HandHoursPerHa, "h/ha", "weeding a hectare once by hand, one person",
 			"computed: 1/0.005, from the 0.005 ha/h that a cultivator comparison in Sri Lanka quotes for weeding by " +
 				"hand, https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2", Computed},
@@ -43,6 +43,8 @@ func workFacts() []Fact {
 		{"PullShareMany", PullShareMany, "1",
 			"hours of pulling after a pass one way that leaves many weeds or wide strips, per hour of the pass",
 			pulling, Judgement},
+	}
+	people := []Fact{
 		{"DefaultPeople", DefaultPeople, "people", "people who weed, if not told",
 			"chosen here: the grower alone", Judgement},
 		{"DefaultHoursADay", DefaultHoursADay, "h", "hours that a person weeds on a day, if not told",
@@ -51,6 +53,8 @@ func workFacts() []Fact {
 			"chosen here: daylight, less the way and the midday rest", Judgement},
 		{"MostHands", MostHands, "people", "most people that it is of use to propose for one plot",
 			"chosen here: a few households together", Judgement},
+	}
+	pace := []Fact{
 		{"PaceNoise", PaceNoise, "ln h/h",
 			"standard deviation of a grower's hours from one pass to the next, as a logarithm",
 			"chosen here: weeds, mud and memory of the hours differ by about half between passes" + paceWhen,
@@ -61,5 +65,10 @@ func workFacts() []Fact {
 			"chosen here: further off is a slip of the pen or another job", Judgement},
 		{"EightInTen", EightInTen, "1", "standard deviations on each side of the mean that hold eight of ten",
 			"normal distribution, 90th percentile", Computed},
+	}
+	return []Use{
+		{"hours of a pass, of pulling and of weeding by hand", hours},
+		{"days of work, and how many people it takes", people},
+		{"a grower's own hours", pace},
 	}
 }

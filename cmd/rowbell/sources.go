@@ -25,9 +25,11 @@ func (c *sourcesCmd) Run(w *world) error {
 		return sourcesTable(out, bounds)
 	}
 	var facts, known []plan.Object
-	for _, f := range engine.Facts() {
-		o := factObject(f, bounds)
-		facts, known = append(facts, o), append(known, o.Known())
+	for _, u := range engine.Uses() {
+		for _, f := range u.Facts {
+			o := factObject(f, u.Advice, bounds)
+			facts, known = append(facts, o), append(known, o.Known())
+		}
 	}
 	if c.JSON {
 		return plan.JSON(out, known)
@@ -35,34 +37,38 @@ func (c *sourcesCmd) Run(w *world) error {
 	return plan.CSV(out, facts[0], facts)
 }
 
-// sourcesTable prints a line for each constant, and the long sources below. The column PLACE has the range that an
-// operator may set for a place.
+// sourcesTable prints a line for each constant, and the long sources below. The column USED FOR has the advice that
+// rests on it, the column PLACE the range that an operator may set for a place.
 func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	var facts, note, sources plan.Section
-	facts.Line("NAME\tVALUE\tUNIT\tTRUST\tPLACE\tMEANING")
+	facts.Line("NAME\tVALUE\tUNIT\tTRUST\tUSED FOR\tPLACE\tMEANING")
 	sources.Line("SOURCES")
-	for _, f := range engine.Facts() {
-		place := ""
-		if x, ok := bounds[f.Name]; ok {
-			place = decimal(x.Min) + " to " + decimal(x.Max)
+	for _, u := range engine.Uses() {
+		for _, f := range u.Facts {
+			place := ""
+			if x, ok := bounds[f.Name]; ok {
+				place = decimal(x.Min) + " to " + decimal(x.Max)
+			}
+			facts.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s\t%s", f.Name, decimal(f.Value), f.Unit, f.Trust, u.Advice,
+				place, f.Meaning))
+			sources.Line(fmt.Sprintf("%s (%s)", f.Name, f.Trust))
+			sources.Line("    " + f.Source)
 		}
-		facts.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s", f.Name, decimal(f.Value), f.Unit, f.Trust, place, f.Meaning))
-		sources.Line(fmt.Sprintf("%s (%s)", f.Name, f.Trust))
-		sources.Line("    " + f.Source)
 	}
 	note.Line("PLACE: an operator may set the figure for a place " +
 		"([place.figures] of the configuration, or rowbell plan --figure), from and to.")
 	return plan.Table(out, facts, note, sources)
 }
 
-// factObject returns a constant for JSON and CSV. place_min and place_max are nil if no place can set the constant.
-func factObject(f engine.Fact, bounds map[string]engine.Setting) (o plan.Object) {
+// factObject returns a constant and the advice that rests on it for JSON and CSV. place_min and place_max are nil if no
+// place can set the constant.
+func factObject(f engine.Fact, advice string, bounds map[string]engine.Setting) (o plan.Object) {
 	var least, most any
 	if x, ok := bounds[f.Name]; ok {
 		least, most = x.Min, x.Max
 	}
 	o.Put("name", f.Name, "value", f.Value, "unit", f.Unit, "meaning", f.Meaning, "source", f.Source,
-		"trust", f.Trust, "place_min", least, "place_max", most)
+		"trust", f.Trust, "used_for", advice, "place_min", least, "place_max", most)
 	return o
 }
 

@@ -12,6 +12,12 @@ import (
 
 func TestSources(t *testing.T) {
 	facts, settings := engine.Facts(), engine.Settings()
+	var usedFor []string // of each fact
+	for _, u := range engine.Uses() {
+		for range u.Facts {
+			usedFor = append(usedFor, u.Advice)
+		}
+	}
 	table := prints(t, "sources")
 	for _, f := range facts {
 		if !strings.Contains(table, "\n"+f.Name+" ") || !strings.Contains(table, f.Source) ||
@@ -21,6 +27,7 @@ func TestSources(t *testing.T) {
 	}
 	var fromJSON []struct {
 		Name, Unit, Meaning, Source, Trust string
+		UsedFor                            string `json:"used_for"`
 		Value                              float64
 		Min                                *float64 `json:"place_min"`
 		Max                                *float64 `json:"place_max"`
@@ -35,7 +42,7 @@ func TestSources(t *testing.T) {
 	}
 	for i, f := range facts {
 		if j := fromJSON[i]; j.Name != f.Name || j.Value != f.Value || j.Unit != f.Unit || j.Meaning != f.Meaning ||
-			j.Source != f.Source || j.Trust != f.Trust.String() {
+			j.Source != f.Source || j.Trust != f.Trust.String() || j.UsedFor != usedFor[i] {
 			t.Errorf("JSON: %+v, want %+v", j, f)
 		}
 		least, most := "", ""
@@ -51,7 +58,8 @@ func TestSources(t *testing.T) {
 		} else if fromJSON[i].Min != nil {
 			t.Errorf("JSON: %s may be set", f.Name)
 		}
-		want := []string{f.Name, decimal(f.Value), f.Unit, f.Meaning, f.Source, f.Trust.String(), least, most}
+		want := []string{f.Name, decimal(f.Value), f.Unit, f.Meaning, f.Source, f.Trust.String(), usedFor[i], least,
+			most}
 		if strings.Join(fromCSV[i+1], "|") != strings.Join(want, "|") {
 			t.Errorf("CSV: %q, want %q", fromCSV[i+1], want)
 		}
