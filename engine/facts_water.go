@@ -23,13 +23,18 @@ const (
 
 	// The layer of water on the plot: depths that growers and sources speak of, and for how long they are used.
 	BundMM                         = 100.0
-	KeptDepthMM                    = 50.0
-	FingersMM                      = 30.0
-	HandMM                         = 80.0
-	WeedingDepthMM, WeedingLeastMM = 50.0, 20.0
+	KeptDepthMM, OnOffDepthMM      = 50.0, 20.0
+	FingersMM, HandMM              = 30.0, 80.0
+	WeedingFromMM, WeedingMostMM   = 30.0, 50.0
+	WeedingDepthMM, WeedingLeastMM = 40.0, 20.0
+	DepthRoundMM                   = 5.0
+	HeavyRainMM                    = 64.5
 	WaterSeenDays                  = 14
 	WaterAheadDays                 = 30
 	MaxInflowHours                 = 240
+
+	// Water in the soil.
+	SoilHoldsMM, DryLostMM = 60.0, 20.0
 
 	// etDays is the number of days in a block for which evapotranspiration is computed only once.
 	etDays = 5
@@ -54,6 +59,7 @@ func waterFacts() []Use {
 		evaporee = "recalled from " + fao56 + ", equation 52"
 		sriLanka = "Department of Agriculture, Sri Lanka, https://doa.gov.lk/rrdi_watermanagement_seepageloss/"
 		manual3  = "recalled from Brouwer & Heibloem 1986, FAO Irrigation Water Management Training Manual 3"
+		chiba    = "Chiba prefecture, rice field note 2022 (sui-2022-04), after NARO's organic manual: 3-5 cm"
 		unit     = "a unit, by definition"
 	)
 	sun := []Fact{
@@ -100,16 +106,30 @@ func waterFacts() []Use {
 	layer := []Fact{
 		{"BundMM", BundMM, "mm", "deepest water that the bund holds",
 			"chosen here: a low bund of earth, a hand's width and a little", Judgement},
-		{"KeptDepthMM", KeptDepthMM, "mm", "water taken to stand where none was seen and the flood is kept",
+		{"KeptDepthMM", KeptDepthMM, "mm", "water that stands where the grower says that it always does",
 			"common practice, no source: about 5 cm soon after planting", CommonPractice},
+		{"OnOffDepthMM", OnOffDepthMM, "mm", "water that stands where the grower says that it comes and goes",
+			"chosen here: between mud and a kept flood, nearer to mud", Judgement},
 		{"FingersMM", FingersMM, "mm", "water that a grower calls two fingers deep",
 			"chosen here: two fingers side by side are 3 to 4 cm, the lower end", Judgement},
 		{"HandMM", HandMM, "mm", "water that a grower calls a hand's width deep",
 			"chosen here: a hand without its thumb is 7 to 9 cm", Judgement},
-		{"WeedingDepthMM", WeedingDepthMM, "mm", "water wanted on the plot for a pass",
-			"common practice, no source: at least 5 cm, with less the mud sticks to the teeth", CommonPractice},
+		{"WeedingFromMM", WeedingFromMM, "mm", "least water that is advised for a pass", chiba, Read},
+		{"WeedingMostMM", WeedingMostMM, "mm", "greatest depth of water that is advised for a pass", chiba, Read},
+		{"WeedingDepthMM", WeedingDepthMM, "mm", "depth to which water is let in or out for a pass",
+			"the middle of WeedingFromMM and WeedingMostMM", Computed},
 		{"WeedingLeastMM", WeedingLeastMM, "mm", "least water for a pass",
 			irriMechanical + `: "With 2-3 cm of water in the field"`, Read},
+		{"DepthRoundMM", DepthRoundMM, "mm", "by this much a depth may miss the advised range",
+			"half of a centimetre: depths are told in whole centimetres", Computed},
+		{"HeavyRainMM", HeavyRainMM, "mm/d", "rain of a day that is heavy: fields around are full, too",
+			"India Meteorological Department: heavy is 64.5 to 115.5 mm in 24 hours (news reports quote it)", AsQuoted},
+		{"SoilHoldsMM", SoilHoldsMM, "mm", "most water that puddled soil loses before the balance stops",
+			"chosen here: a puddled layer of 20 cm that loses three tenths of its volume. Wide cracks may take more: " +
+				"water that is let in passes through them (Islam et al. 2003, Pak. J. Biol. Sci. 6:1600-1607, abstract)",
+			Judgement},
+		{"DryLostMM", DryLostMM, "mm", "water that the soil has lost at least if it is dry, at most if it is mud",
+			"chosen here: a puddled layer of 20 cm that loses a tenth of its volume is no longer soft", Judgement},
 		{"WaterSeenDays", WaterSeenDays, "d", "days for which water that a grower saw says something",
 			"chosen here: by then a hand's width is gone on most ground, and who keeps a flood has let in more",
 			Judgement},

@@ -1,5 +1,7 @@
 package engine
 
+import "slices"
+
 // WaterDay is the input of one day of the water balance, in mm, not negative. ETcMM and LossMM leave the plot if it has
 // enough water.
 type WaterDay struct {
@@ -15,19 +17,19 @@ type WaterFlow struct {
 	SpilledMM    float64 // overflow over the bund
 }
 
-// WaterStep computes one day of the balance of ponded water, from a depth in mm:
+// WaterStep computes one day of the balance of water on and in the ground, from a depth in mm. A negative depth is
+// water that the soil has lost since water last stood on it, at most SoilHoldsMM:
 //
-//	depth = min(BundMM, max(0, depth + rain + let in - ETc - loss))
+//	depth = min(BundMM, max(-SoilHoldsMM, depth + rain + let in - ETc - loss))
 //
 // The balance is exact: old depth, rain and inflow are the evaporated, lost, spilled and remaining water. If there is
-// too little water, ETc is subtracted first. Water inside the soil is not modelled: dry soil absorbs nothing before
-// water stands on it again.
+// too little water, ETc is subtracted first. Water that enters fills the soil before it stands on it.
 func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
-	rest := depthMM + day.RainMM + day.InMM
+	rest := depthMM + SoilHoldsMM + day.RainMM + day.InMM
 	f.EvaporatedMM = min(rest, day.ETcMM)
 	rest -= f.EvaporatedMM
 	f.LostMM = min(rest, day.LossMM)
-	rest -= f.LostMM
+	rest -= f.LostMM + SoilHoldsMM
 	f.DepthMM = min(rest, BundMM)
 	f.SpilledMM = rest - f.DepthMM
 	return f
@@ -35,54 +37,114 @@ func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 
 // Water is the water on a plot on a given day, and what the next pass needs. Depths are in mm, for the morning.
 type Water struct {
+	// Known is false if the grower never told how the water stands. Then all fields about depths are 0, except what a
+	// pass needs.
+	Known bool
+
 	DepthMM  float64 // standing water today
 	From     Day     // day on which the balance starts
-	FromSeen bool    // the balance starts from the depth that the grower saw; if false, from the usual depth
+	FromSeen bool    // the balance starts from the depth that the grower saw; if false, from what Plot.Flood says
 
-	NeedMM, LeastMM float64 // depth wanted for a pass, and the least depth that publications allow for a pass
-	ShortOn         Day     // first day, today or later, with less than LeastMM; 0 = no such day was found
-	On              Day     // day on which the water is needed: today, or the opening of the window
-	OnDepthMM       float64 // depth on day On without irrigation
+	NeedMM, LeastMM, MostMM float64 // depth wanted for a pass, and the least and greatest depth for a pass
+	ShortOn                 Day     // first day, today or later, with less than LeastMM; 0 = no such day was found
+	On                      Day     // day on which the water is needed: today, or the opening of the window
+	OnDepthMM               float64 // depth on day On without irrigation
 
-	BringMM    float64 // irrigation needed on day On
+	SoilMM     float64 // water that the soil has lost by day On, which it takes up before water stands on it
+	BringMM    float64 // irrigation needed on day On, with SoilMM
 	M3, Litres float64 // volume of BringMM on this plot; 0 = area not given
 	// InflowHours is how long the inlet needs to raise the water by BringMM, against the loss meanwhile; 0 if area or
 	// inflow are not given, or if InletWeak.
 	InflowHours float64
 	InletWeak   bool // the inlet brings no more water than the plot loses, or needs more than MaxInflowHours
 
+	LowerMM float64 // water to let out on day On, because it is deeper than MostMM
+	FallsOn Day     // first day from On on which the water is not too deep, without letting any out; 0 = none was found
+	Heavy   bool    // the water comes from a heavy fall of rain, or the grower saw it a hand deep
+
 	ETcMM, LossMM float64 // evapotranspiration and loss of day On
 }
 
-// Water computes the balance of ponded water of a season whose next window is w, as known on day today.
+// WaterAdvice is what to do about the water for the next pass.
+type WaterAdvice uint8
+
+const (
+	WaterAsk   WaterAdvice = iota // the depth is not known: ask the grower
+	WaterRight                    // the depth is right
+	WaterBring                    // let water in
+	WaterLower                    // let water out
+	WaterWait                     // wait until the water has fallen
+)
+
+func (a WaterAdvice) String() string { return name(a, "ask", "right", "bring", "lower", "wait") }
+
+// Advice returns what to do about the water for a pass in window w. After a heavy fall of rain the water around the
+// plot is high, too, and none can be let out. The grower waits, if the water falls by the last days of the window.
+func (o *Water) Advice(w Window) WaterAdvice {
+	switch {
+	case !o.Known:
+		return WaterAsk
+	case o.LowerMM > 0 && o.Heavy && o.FallsOn != 0 && (!w.Exists() || o.FallsOn <= w.LastDays()):
+		return WaterWait
+	case o.LowerMM > 0:
+		return WaterLower
+	case o.OnDepthMM < WeedingFromMM-DepthRoundMM:
+		return WaterBring
+	}
+	return WaterRight
+}
+
+// tooDeep reports whether a depth, rounded to a centimetre, is too deep for a pass.
+func tooDeep(mm float64) bool { return mm > WeedingMostMM+DepthRoundMM }
+
+// Water computes the balance of the water of a season whose next window is w, as known on day today.
 //
-// The balance starts from the depth that the grower saw in the last WaterSeenDays days. Otherwise it starts today with
-// KeptDepthMM (common practice), or with 0 on a plot that is kept moist. It includes rain and losses; irrigation after
-// the start is unknown, so the real depth may be higher. Measured rain counts fully; other days have the effective part
-// (EffectiveRainMM) of the normal rain, spread evenly over the month.
+// The balance starts from the depth that the grower saw in the last WaterSeenDays days. If the last such report was dry
+// ground or mud, the balance starts from the last report of standing water before it, so that the water that the soil
+// has lost since then counts. Otherwise the balance starts from what Plot.Flood says about the plot: up to today the
+// grower keeps at least that depth, and measured rain adds to it. If neither is known, the depth is not known.
+//
+// The balance includes rain and losses; irrigation after a report is unknown, so the real depth may be higher. Measured
+// rain counts fully; other days have the effective part (EffectiveRainMM) of the normal rain, spread evenly over the
+// month.
 //
 // The balance runs for WaterAheadDays days, or until day On if that is later, but for at most horizon days; if the
 // window opens later still, OnDepthMM, ETcMM and LossMM are those of the last day. All results are finite. Above 55
 // degrees of latitude they are unreliable, because the radiation formula is published for lower latitudes.
 func (s Season) Water(today Day, w Window) Water {
 	pond := newPond(&s, today)
-	out := Water{From: pond.day, FromSeen: pond.seen, NeedMM: WeedingDepthMM, LeastMM: WeedingLeastMM, On: today}
+	out := Water{Known: pond.known, NeedMM: WeedingDepthMM, LeastMM: WeedingLeastMM, MostMM: WeedingMostMM, On: today}
 	if w.Exists() {
 		out.On = max(today, w.Opens)
 	}
+	if pond.known {
+		out.From, out.FromSeen = pond.day, pond.seen
+	}
 	pond.until(today)
-	out.DepthMM = pond.depth
-	onDay, last := min(out.On, today+horizon), max(out.On, today+WaterAheadDays)
-	for d := today; d <= min(last, today+horizon) && (d <= onDay || out.ShortOn == 0); d++ {
+	depth, onDay, last := pond.depth, min(out.On, today+horizon), max(out.On, today+WaterAheadDays)
+	out.DepthMM = max(0, depth)
+	falling := false // the water is too deep on day On, and FallsOn is not found yet
+	for d := today; d <= min(last, today+horizon) && (d <= onDay || out.ShortOn == 0 || falling); d++ {
 		pond.until(d)
 		if out.ShortOn == 0 && pond.depth < WeedingLeastMM {
 			out.ShortOn = d
 		}
 		if d == onDay {
-			out.OnDepthMM, out.ETcMM, out.LossMM = pond.depth, pond.et.on(pond.day), pond.loss
+			depth, out.ETcMM, out.LossMM = pond.depth, pond.et.on(pond.day), pond.loss
+			out.Heavy, falling = pond.heavy, tooDeep(depth)
+		}
+		if falling && !tooDeep(pond.depth) {
+			out.FallsOn, falling = d, false
 		}
 	}
-	out.BringMM = max(0, WeedingDepthMM-out.OnDepthMM)
+	if !pond.known {
+		out.DepthMM, out.ShortOn, out.FallsOn, out.Heavy = 0, 0, 0, false
+		return out
+	}
+	out.OnDepthMM, out.SoilMM, out.BringMM = max(0, depth), max(0, -depth), max(0, WeedingDepthMM-depth)
+	if tooDeep(depth) {
+		out.LowerMM = depth - WeedingDepthMM
+	}
 	out.letIn(s.Plot.AreaM2, s.Plot.InflowLS)
 	return out
 }
@@ -101,9 +163,9 @@ func (o *Water) letIn(areaM2, inflowLS float64) {
 }
 
 // WaterDepths returns the depth of the water on the plot in mm for each day from the day from to the day to. The depths
-// follow from the water balance as the function Water computes it on day today. If that balance starts from the usual
-// depth, the days before its start have the usual depth. -1 = unknown: before planting, after harvest, or before the
-// day on which the grower last saw the water.
+// follow from the water balance as the function Water computes it on day today. If that balance starts from what
+// Plot.Flood says, the days before its start have the same depth as its start. -1 = unknown: before planting, after
+// harvest, before the day on which the grower last saw the water, or if the grower never told how the water stands.
 func (s Season) WaterDepths(from, to, today Day) []float64 {
 	if to < from {
 		return nil
@@ -113,32 +175,41 @@ func (s Season) WaterDepths(from, to, today Day) []float64 {
 	depths := make([]float64, 0, int(to)-int(from)+1)
 	for i := range cap(depths) {
 		d := from + Day(i)
-		if d < s.Plot.Planted || d > s.Plot.harvest() || d < start && pond.seen {
+		if !pond.known || d < s.Plot.Planted || d > s.Plot.harvest() || d < start && pond.seen {
 			depths = append(depths, -1)
 			continue
 		}
 		pond.until(d)
-		depths = append(depths, pond.depth)
+		depths = append(depths, max(0, pond.depth))
 	}
 	return depths
 }
 
+// pond is the water balance of a plot on one day.
 type pond struct {
-	day   Day
-	depth float64
-	seen  bool // the balance starts from the depth that the grower saw
-	rain  waterRain
-	et    cropET
-	loss  float64
+	day    Day
+	depth  float64 // as in WaterStep
+	known  bool
+	seen   bool       // the balance starts from the depth that the grower saw
+	later  []Sighting // what the grower saw after that, up to today
+	kept   float64    // depth that the grower keeps before day keptTo
+	keptTo Day
+	heavy  bool // see Water.Heavy
+	rain   waterRain
+	et     cropET
+	loss   float64
 }
 
 func newPond(s *Season, today Day) pond {
-	p := pond{day: max(today, s.Plot.Planted), depth: KeptDepthMM, loss: s.local().Figures.lossMM(s.Plot.Soil)}
-	if s.Plot.Flood == FloodMoist {
-		p.depth = 0
-	}
-	if seen, ok := s.waterSeen(today); ok {
-		p.day, p.depth, p.seen = seen.On, seen.Water.depthMM(), true
+	p := pond{day: max(today, s.Plot.Planted), loss: s.local().Figures.lossMM(s.Plot.Soil)}
+	if seen := s.waterSeen(today); len(seen) > 0 {
+		p.day, p.known, p.seen, p.later = seen[0].On, true, true, seen[1:]
+		_, p.depth = seen[0].Water.rangeMM()
+		p.heavy = seen[0].Water == StandsHand
+	} else if s.Plot.Flood != FloodUnknown {
+		p.keptTo = p.day
+		p.kept, p.known = s.Plot.Flood.depthMM(), true
+		p.day, p.depth = max(min(today-WaterSeenDays, p.day), s.Plot.Planted), p.kept
 	}
 	p.rain = waterRain{w: &s.Weather, next: p.day}
 	p.et = newCropET(s, p.day)
@@ -147,32 +218,70 @@ func newPond(s *Season, today Day) pond {
 
 // until advances the balance to day d.
 func (p *pond) until(d Day) {
-	for ; p.day < d; p.day++ {
-		p.depth = WaterStep(p.depth, WaterDay{RainMM: p.rain.on(p.day), ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
+	for p.day < d {
+		rain, measured := p.rain.on(p.day)
+		if !measured && p.day < p.keptTo {
+			rain = 0 // a grower who keeps a depth lets in less where it rains as usual
+		}
+		p.heavy = p.heavy || measured && rain >= HeavyRainMM
+		p.depth = WaterStep(p.depth, WaterDay{RainMM: rain, ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
+		if p.day < p.keptTo {
+			p.depth = max(p.depth, p.kept)
+		}
+		p.day++
+		p.look()
 	}
 }
 
-// waterSeen returns the last sighting of water since planting that is at most WaterSeenDays days old.
-func (s *Season) waterSeen(today Day) (Sighting, bool) {
-	for i := len(s.Sightings) - 1; i >= 0; i-- {
-		seen := s.Sightings[i]
-		if seen.On < max(s.Plot.Planted, today-WaterSeenDays) {
+// look applies what the grower saw on the present day: the depth moves into the range that the answer stands for.
+func (p *pond) look() {
+	for ; len(p.later) > 0 && p.later[0].On == p.day; p.later = p.later[1:] {
+		low, high := p.later[0].Water.rangeMM()
+		p.depth = min(max(p.depth, low), high)
+		p.heavy = p.later[0].Water == StandsHand
+	}
+}
+
+// waterSeen returns the reports of water from which the balance on day today starts: the last report of standing water,
+// and those after it. Each of them is at most WaterSeenDays days before the next one, or before today. If none of them
+// is of standing water, the first of them starts the balance.
+func (s *Season) waterSeen(today Day) []Sighting {
+	seen := slices.Collect(lastOfDay(s.Sightings, Sighting.ofWater))
+	for len(seen) > 0 && seen[len(seen)-1].On > today {
+		seen = seen[:len(seen)-1]
+	}
+	first, next := len(seen), today
+	for i := first - 1; i >= 0 && seen[i].On >= max(s.Plot.Planted, next-WaterSeenDays); i-- {
+		first, next = i, seen[i].On
+		if w := seen[i].Water; w == StandsFingers || w == StandsHand {
 			break
 		}
-		if seen.On <= today && seen.Water != StandsUnknown {
-			return seen, true
-		}
 	}
-	return Sighting{}, false
+	return seen[first:]
 }
 
-// depthMM returns the depth in mm that an answer stands for.
-func (w Stands) depthMM() float64 {
+// rangeMM returns the depths in mm that an answer stands for; a negative depth is water that the soil has lost.
+func (w Stands) rangeMM() (low, high float64) {
 	switch w {
+	case StandsDry:
+		return -SoilHoldsMM, -DryLostMM
+	case StandsMud:
+		return -DryLostMM, 0
 	case StandsFingers:
-		return FingersMM
+		return FingersMM, FingersMM
 	case StandsHand:
-		return HandMM
+		return HandMM, HandMM
+	}
+	return -SoilHoldsMM, BundMM
+}
+
+// depthMM returns the depth in mm that a grower who gives this answer about the plot is taken to keep.
+func (f Flood) depthMM() float64 {
+	switch f {
+	case FloodKept:
+		return KeptDepthMM
+	case FloodOnOff:
+		return OnOffDepthMM
 	}
 	return 0
 }
@@ -214,9 +323,10 @@ type waterRain struct {
 	mm   float64 // effective rain a day in the present month
 }
 
-func (r *waterRain) on(d Day) float64 {
+// on returns the rain of day d, and whether it was measured.
+func (r *waterRain) on(d Day) (mm float64, measured bool) {
 	if m, ok := r.w.Daily.On(d); ok && m.HasRain() {
-		return max(0, m.RainMM)
+		return max(0, m.RainMM), true
 	}
 	if d >= r.next {
 		y, month, day := d.Date()
@@ -224,5 +334,5 @@ func (r *waterRain) on(d Day) float64 {
 		r.mm = EffectiveRainMM(r.w.Normals[month-1].RainMM) / float64(days)
 		r.next = d + Day(days-day) + 1
 	}
-	return r.mm
+	return r.mm, false
 }

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -14,7 +15,7 @@ func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 		mm := func(label string, most int) float64 {
 			return float64(rapid.IntRange(0, 16*most).Draw(t, label)) / 16
 		}
-		start := mm("standing", 100)
+		start := mm("standing", 160) - 60
 		depth, came, went := start, 0.0, 0.0
 		for range rapid.IntRange(1, 40).Draw(t, "days") {
 			day := WaterDay{RainMM: mm("rain", 150), InMM: mm("let in", 60), ETcMM: mm("ETc", 12),
@@ -26,7 +27,8 @@ func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 				f.SpilledMM < 0 {
 				t.Fatalf("%g mm, %+v: %+v", depth, day, f)
 			}
-			if want := min(BundMM, max(0, depth+day.RainMM+day.InMM-day.ETcMM-day.LossMM)); f.DepthMM != want {
+			want := min(BundMM, max(-SoilHoldsMM, depth+day.RainMM+day.InMM-day.ETcMM-day.LossMM))
+			if f.DepthMM != want {
 				t.Fatalf("%g mm, %+v: %g mm stand, want %g", depth, day, f.DepthMM, want)
 			}
 			depth = f.DepthMM
@@ -81,8 +83,8 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 			w = Window{Number: 1, Opens: today + Day(rapid.IntRange(-20, 300).Draw(t, "opens"))}
 		}
 		got := s.Water(today, w)
-		for _, v := range []float64{got.DepthMM, got.OnDepthMM, got.BringMM, got.M3, got.Litres, got.InflowHours,
-			got.ETcMM, got.LossMM} {
+		for _, v := range []float64{got.DepthMM, got.OnDepthMM, got.SoilMM, got.BringMM, got.LowerMM, got.M3, got.Litres,
+			got.InflowHours, got.ETcMM, got.LossMM} {
 			if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
 				t.Fatalf("%+v", got)
 			}
@@ -90,8 +92,12 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 		if got.DepthMM > BundMM || got.OnDepthMM > BundMM || got.ETcMM > 30 || got.InflowHours > MaxInflowHours {
 			t.Errorf("%+v", got)
 		}
-		if got.OnDepthMM+got.BringMM < got.NeedMM {
-			t.Errorf("what is to be brought does not suffice: %+v", got)
+		spoke := s.Plot.Flood != FloodUnknown || len(s.waterSeen(today)) > 0
+		if got.Known != spoke || spoke == (got.Advice(w) == WaterAsk) {
+			t.Errorf("spoke of the water: %t, %s %+v", spoke, got.Advice(w), got)
+		}
+		if got.Known {
+			checkAdvice(t, got, w)
 		}
 		if got.On < today || got.ShortOn != 0 && got.ShortOn < today {
 			t.Errorf("today is %s: %+v", today, got)
@@ -127,6 +133,46 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 	})
 }
 
+// checkAdvice checks that a known depth and the advice about it agree.
+func checkAdvice(t *rapid.T, got Water, w Window) {
+	brought := got.OnDepthMM - got.SoilMM + got.BringMM - got.LowerMM
+	if brought < got.NeedMM-1e-9 || got.OnDepthMM > 0 && got.SoilMM > 0 || got.BringMM > 0 && got.LowerMM > 0 {
+		t.Errorf("what is let in and out does not suffice: %+v", got)
+	}
+	deep := got.OnDepthMM > got.MostMM+DepthRoundMM
+	if got.FallsOn != 0 && (got.FallsOn <= got.On || !deep) {
+		t.Errorf("falls on %s: %+v", got.FallsOn, got)
+	}
+	switch advice := got.Advice(w); {
+	case deep != (advice == WaterLower || advice == WaterWait), deep != (got.LowerMM > 0),
+		advice == WaterWait && (!got.Heavy || w.Exists() && got.FallsOn > w.LastDays()),
+		advice == WaterBring && got.BringMM < got.NeedMM-WeedingFromMM,
+		advice == WaterRight && got.BringMM > got.NeedMM-WeedingFromMM+DepthRoundMM:
+		t.Errorf("%s: %+v", advice, got)
+	}
+}
+
+// A report of dry ground never asks for less water than a report of mud on that day. A report of standing water before
+// it never asks for less than no such report.
+func TestDrierReportsAskForMoreWater(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawWet(t)
+		today := s.Plot.Planted + Day(rapid.IntRange(15, 60).Draw(t, "today"))
+		wet := Sighting{On: today - Day(rapid.IntRange(1, WaterSeenDays).Draw(t, "ago")), Water: StandsFingers}
+		bring := func(seen ...Sighting) float64 {
+			s.Sightings = seen
+			return s.Water(today, Window{}).BringMM
+		}
+		dry, mud := Sighting{On: today, Water: StandsDry}, Sighting{On: today, Water: StandsMud}
+		if a, b := bring(wet, dry), bring(wet, mud); a < b || a < WeedingDepthMM+DryLostMM || b < WeedingDepthMM {
+			t.Errorf("%g mm after dry ground, %g after mud", a, b)
+		}
+		if a, b := bring(wet, dry), bring(dry); a < b {
+			t.Errorf("%g mm after water and dry ground, %g after dry ground", a, b)
+		}
+	})
+}
+
 // More rain or a smaller loss never leaves less water.
 func TestWaterKnowsItsDirections(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -137,6 +183,11 @@ func TestWaterKnowsItsDirections(t *testing.T) {
 		for i := range wetter.Weather.Normals {
 			wetter.Weather.Normals[i].RainMM += 60
 		}
+		rainier := s
+		rainier.Weather.Daily.Days = slices.Clone(s.Weather.Daily.Days)
+		for i := range rainier.Weather.Daily.Days { // an unmeasured day stays unmeasured: NaN
+			rainier.Weather.Daily.Days[i].RainMM += rapid.Float64Range(0, 100).Draw(t, "more rain")
+		}
 		tighter := s
 		local := NewLocal()
 		if s.Local != nil {
@@ -146,7 +197,7 @@ func TestWaterKnowsItsDirections(t *testing.T) {
 		tighter.Local = &local
 		got := s.Water(today, w)
 		for what, other := range map[string]Water{"more rain": wetter.Water(today, w),
-			"tighter ground": tighter.Water(today, w)} {
+			"more measured rain": rainier.Water(today, w), "tighter ground": tighter.Water(today, w)} {
 			if other.OnDepthMM < got.OnDepthMM-1e-9 || other.BringMM > got.BringMM+1e-9 {
 				t.Errorf("%s: %+v, else %+v", what, other, got)
 			}
