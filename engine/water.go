@@ -102,7 +102,8 @@ func tooDeep(mm float64) bool { return mm > WeedingMostMM+DepthRoundMM }
 // The balance starts from the depth that the grower saw in the last WaterSeenDays days. If the last such report was dry
 // ground or mud, the balance starts from the last report of standing water before it, so that the water that the soil
 // has lost since then counts. Otherwise the balance starts from what Plot.Flood says about the plot: up to today the
-// grower keeps at least that depth, and measured rain adds to it. If neither is known, the depth is not known.
+// grower keeps at least that depth, measured rain adds to it, and the soil does not dry. If neither is known, the depth
+// is not known.
 //
 // The balance includes rain and losses; irrigation after a report is unknown, so the real depth may be higher. Measured
 // rain counts fully; other days have the effective part (EffectiveRainMM) of the normal rain, spread evenly over the
@@ -192,7 +193,7 @@ type pond struct {
 	known  bool
 	seen   bool       // the balance starts from the depth that the grower saw
 	later  []Sighting // what the grower saw after that, up to today
-	kept   float64    // depth that the grower keeps before day keptTo
+	kept   float64    // depth that the grower keeps before day keptTo, if seen is false
 	keptTo Day
 	heavy  bool // see Water.Heavy
 	rain   waterRain
@@ -220,13 +221,17 @@ func newPond(s *Season, today Day) pond {
 func (p *pond) until(d Day) {
 	for p.day < d {
 		rain, measured := p.rain.on(p.day)
-		if !measured && p.day < p.keptTo {
+		if !measured && !p.seen && p.day < p.keptTo {
 			rain = 0 // a grower who keeps a depth lets in less where it rains as usual
 		}
 		p.heavy = p.heavy || measured && rain >= HeavyRainMM
 		p.depth = WaterStep(p.depth, WaterDay{RainMM: rain, ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
-		if p.day < p.keptTo {
+		switch {
+		case p.seen:
+		case p.day < p.keptTo:
 			p.depth = max(p.depth, p.kept)
+		default: // a grower who keeps the ground wet does not let it dry
+			p.depth = max(p.depth, 0)
 		}
 		p.day++
 		p.look()

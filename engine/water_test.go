@@ -153,9 +153,8 @@ func TestWaterForTheWindow(t *testing.T) {
 		{"opens in six", Window{Number: 1, Opens: p + 21, Closes: p + 22}, 21, 20, 20, WaterBring},
 		{"opens today", Window{Number: 1, Opens: p + 15, Closes: p + 22}, 15, 50, 0, WaterRight},
 		{"has opened", Window{Number: 1, Opens: p + 12, Closes: p + 17}, 15, 50, 0, WaterRight},
-		{"opens when all is gone", Window{Number: 2, Opens: p + 26, Closes: p + 45}, 26, 0, 45, WaterBring},
-		{"opens when the soil is dry", Window{Number: 2, Opens: p + 40, Closes: p + 45}, 40, 0, 100, WaterBring},
-		{"opens in a year and more", Window{Number: 2, Opens: p + 400, Closes: p + 405}, 400, 0, 100, WaterBring},
+		{"opens when all is gone", Window{Number: 2, Opens: p + 26, Closes: p + 45}, 26, 0, 40, WaterBring},
+		{"opens in a year and more", Window{Number: 2, Opens: p + 400, Closes: p + 405}, 400, 0, 40, WaterBring},
 	} {
 		got := s.Water(p+15, c.w)
 		if got.On != p+c.on || got.OnDepthMM != c.onDepth || got.BringMM != c.bring || got.M3 != c.bring ||
@@ -166,6 +165,12 @@ func TestWaterForTheWindow(t *testing.T) {
 		if got.ShortOn != p+22 || got.NeedMM != 40 || got.LeastMM != 20 || got.MostMM != 50 {
 			t.Errorf("%s: short on day %d: %+v", c.name, got.ShortOn-p, got)
 		}
+	}
+	// Where a report of water starts the balance, the soil dries once the water is gone.
+	s.Sightings = []Sighting{{On: p + 15, Water: StandsFingers}}
+	for opens, bring := range map[Day]float64{15: 10, 21: 40, 25: 60, 33: 100, 60: 100} {
+		got := s.Water(p+15, Window{Number: 2, Opens: p + opens})
+		wantEqual(t, "mm to let in on day %d", got.BringMM, bring, opens)
 	}
 }
 

@@ -163,12 +163,18 @@ func rankTable(w io.Writer, place string, today engine.Day, list []rankedPlot) e
 
 // rankWater says how much water to let in for the next pass.
 func rankWater(p rankedPlot) string {
-	switch {
-	case !p.wet():
+	if !p.wet() {
 		return "-"
-	case p.Water.BringMM < plan.EnoughMM:
+	}
+	switch p.Water.Advice(p.Next) {
+	case engine.WaterAsk:
+		return "not told"
+	case engine.WaterRight:
 		return "enough"
-	case p.Water.M3 > 0:
+	case engine.WaterLower, engine.WaterWait:
+		return "too deep"
+	}
+	if p.Water.M3 > 0 {
 		return plan.Figures(p.Water.M3) + " m3"
 	}
 	return plan.Depth(p.Water.BringMM)
@@ -187,7 +193,7 @@ func (p rankedPlot) object(rank int) (o plan.Object) {
 	if h, ok := p.hours(); ok {
 		hours = plan.Round(h)
 	}
-	if p.wet() {
+	if p.wet() && p.Water.Known {
 		bringOn, bringMM = p.Water.On, plan.Round(p.Water.BringMM)
 		if p.Work.HandHours > 0 { // the engine computes hours only if the area is known
 			bringM3 = plan.Round(p.Water.M3)

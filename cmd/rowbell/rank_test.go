@@ -144,12 +144,12 @@ func TestRankWithoutArea(t *testing.T) {
 	must(t, err)
 	var b bytes.Buffer
 	if err := rankTable(&b, "default", practiceDay, ranked); err != nil || !strings.Contains(b.String(), "1 hill") ||
-		!strings.Contains(b.String(), "-      5 cm") {
+		!strings.Contains(b.String(), "-      4 cm") {
 		t.Errorf("%v\n%s", err, b.String())
 	}
 	var row rankedJSON
 	if b, err := json.Marshal(ranked[0].object(1).Known()); err != nil || json.Unmarshal(b, &row) != nil ||
-		row.Hours != nil || row.BringM3 != nil || row.BringMM == nil || *row.BringMM != 50 {
+		row.Hours != nil || row.BringM3 != nil || row.BringMM == nil || *row.BringMM != 40 {
 		t.Errorf("%v: %s", err, b)
 	}
 	s.Plot.RowSpacingCM = 0

@@ -273,9 +273,9 @@ func stateWords(p engine.Plan) string {
 		}
 		if w.AsksLook() && p.On >= w.AskOn {
 			return fmt.Sprintf("look at the weeds: most have no leaf yet, one, two or three, or more? "+
-				"The window opens about %s: bring water to 5 cm", Date(w.Opens))
+				"The window opens about %s: have 3 to 5 cm of water then", Date(w.Opens))
 		}
-		return fmt.Sprintf("get ready, the window opens on %s: bring water to 5 cm and try the tool on a strip",
+		return fmt.Sprintf("get ready, the window opens on %s: have 3 to 5 cm of water and try the tool on a strip",
 			Date(w.Opens))
 	case engine.Open, engine.LastDays:
 		words := "weed now"
@@ -287,7 +287,7 @@ func stateWords(p engine.Plan) string {
 		}
 		words += ", until " + Date(w.Closes)
 		if !hand {
-			words += ", in 5 cm of water"
+			words += ", in 3 to 5 cm of water"
 		}
 		return words
 	case engine.Missed:

@@ -91,7 +91,7 @@ func TestSays(t *testing.T) {
 		{plot + "--area 600", "All by hand  about 12 hours", "Cost of"},
 		{plot + "--area 600 --price hire-day=40", "hired tool 120 and your work", "Cheapest"},
 		{plot + "--area 600 --herbicide 20", "ask a licensed adviser", "Cheapest"},
-		{plot + "--area 600 --inflow 0.001", "the inlet is too weak for it", ""},
+		{plot + "--area 600 --inflow 0.001 --flood moist", "the inlet is too weak for it", ""},
 		{plot + "--area 5000", "about 44% gets done; in time with 2 people going one way and pulling the rest",
 			"Start by"},
 		{plot + "--area 8000", "in time with a second tool and 3 people", "Start by"},
@@ -123,7 +123,7 @@ func TestSays(t *testing.T) {
 		{plot + "--area 600 --pass 2026-11-14:tool:2h", "Pace the usual", "Hours"},
 		{plot + "--wbgt 45", "a man used to the heat may work about 0 minutes of an hour, a woman about 0", ""},
 		{plot + "--method row-sown --wbgt 15", "may work about 60 minutes of an hour, a woman about 60", ""},
-		{"--planted 2026-11-20 --row 25 --today 2026-11-17", "At planting", "so far"},
+		{"--planted 2026-11-20 --row 25 --flood kept --today 2026-11-17", "At planting", "so far"},
 		{"--planted 2026-07-20 --row 25 --area 600 --price tool=900 --price family-day=30 --today 2026-11-17",
 			"Cheapest", "Risk of waiting"},
 	} {
@@ -157,7 +157,7 @@ func TestUsesDays(t *testing.T) {
 	usual, _ := windowAndWater("2026-11-04,20,28,0\n")
 	hot, dry := windowAndWater("2026-11-04,28,38,0\n2026-11-05,28,38,0\n2026-11-06,28,38,0\n2026-11-07,28,38,0\n" +
 		"2026-11-08,28,38,0\n")
-	_, wet := windowAndWater("2026-11-11,20,28,60\n")
+	_, wet := windowAndWater("2026-11-11,20,28,120\n")
 	if hot >= usual || dry != 0 || wet <= 0 {
 		t.Errorf("usual %s, hot %s; water %g when dry, %g after rain", usual, hot, dry, wet)
 	}
@@ -167,8 +167,9 @@ func TestUsesDays(t *testing.T) {
 // of its JSON object ("-" is the outermost object). Pairs of a field and its member follow. A field that is missing
 // here fails TestJSONCarriesEverything.
 var jsonNames = readJSONNames(`
-Water water DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=need_mm LeastMM=least_mm ShortOn=short_on On=on
-	OnDepthMM=on_depth_mm BringMM=bring_mm M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
+Water water Known=known DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=need_mm LeastMM=least_mm
+	MostMM=most_mm ShortOn=short_on On=on OnDepthMM=on_depth_mm SoilMM=soil_mm BringMM=bring_mm LowerMM=lower_mm
+	FallsOn=falls_on Heavy=heavy_rain_or_a_hand M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
 	InletWeak=inlet_is_weak ETcMM=crop_takes_mm_per_day LossMM=ground_takes_mm_per_day
 Work work AlongHours=along_hours AcrossHours=across_hours BothHours=both_hours LowHours=along_low_hours
 	HighHours=along_high_hours PullHours=pull_hours PullBothHours=pull_both_hours HandHours=hand_hours People=people
@@ -340,7 +341,7 @@ func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	must(t, err)
 	var out map[string]any
 	must(t, json.Unmarshal([]byte(text), &out))
-	for name := range strings.FieldsSeq(`water.bring_m3 water.bring_litres water.inflow_hours water.inlet_is_weak
+	for name := range strings.FieldsSeq(`water.depth_mm water.bring_mm water.bring_m3 water.bring_litres water.inflow_hours water.inlet_is_weak
 		work.along_hours work.hand_hours work.total_hours work.days work.start_by work.fits work.done_share work.instead
 		costs.cheapest costs.tool_money costs.own_tool_cheaper costs.currency costs.herbicide_note
 		summary heat moved fit.hours`) {
@@ -348,7 +349,7 @@ func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 			t.Errorf("%s is %v, and nobody told", name, got)
 		}
 	}
-	for _, name := range []string{"water.depth_mm", "water.bring_mm", "costs.ways", "risk.score", "work.people"} {
+	for _, name := range []string{"water.need_mm", "water.advice", "costs.ways", "risk.score", "work.people"} {
 		if lookUp(out, name) == nil {
 			t.Errorf("there is no %s", name)
 		}

@@ -10,25 +10,23 @@ import (
 // This file has the sections of the report about water and work. Their sentences say "about", because the engine
 // estimates the numbers.
 
-// water reports the depth of water and how much to let in for the next pass.
+// water reports the depth of water and how much to let in or out for the next pass.
 func (r Report) water() Section {
 	s := Section{Title: "Water", Key: "water"}
 	w, plot := r.Water, r.Season.Plot
-	from := "if about 5 cm were kept until now"
+	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
+	s.Put("known", w.Known)
 	switch {
-	case w.FromSeen:
-		from = "from what was seen on " + Date(w.From)
-	case plot.Flood == engine.FloodMoist:
-		from = "as it is not kept under water"
-	}
-	if r.On >= plot.Planted {
-		s.Say("Today", "about %s, %s", Depth(w.DepthMM), from)
-	} else {
+	case !w.Known:
+		s.Say("Today", "not known: tell how the water stands with --saw or --flood")
+	case r.On >= plot.Planted:
+		s.Say("Today", "about %s, %s", Depth(w.DepthMM), waterFrom(w, plot.Flood))
+	default:
 		s.Say("At planting", "about %s", Depth(w.DepthMM))
 	}
-	s.Put("depth_mm", Round(w.DepthMM), "from", w.From, "from_seen", w.FromSeen) // from: first day of the water balance
-
-	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
+	if w.Known {
+		s.Put("depth_mm", Round(w.DepthMM), "from", w.From, "from_seen", w.FromSeen) // from: first day of the balance
+	}
 	if toolPass && w.ShortOn != 0 && (w.ShortOn > r.On || w.DepthMM < w.LeastMM) {
 		from := "from about " + Date(w.ShortOn)
 		if w.ShortOn == r.On {
@@ -36,22 +34,16 @@ func (r Report) water() Section {
 		}
 		s.Say("Too little", "%s: under the %s that a pass needs at the least", from, Depth(w.LeastMM))
 	}
-	s.Put("need_mm", w.NeedMM, "least_mm", w.LeastMM)
+	s.Put("need_mm", w.NeedMM, "least_mm", w.LeastMM, "most_mm", w.MostMM)
 	s.PutSet("short_on", w.ShortOn) // the first day on which the plot has less water than least_mm
 
 	if toolPass {
-		s.Say("For the pass", "%s", letInWords(w, r.On))
+		s.Say("For the pass", "%s", letInWords(w, r.Next, r.On))
+		s.Put("advice", w.Advice(r.Next))
 	}
-	// The member on is the day of the next pass; bring_mm is the water to let in for that day.
-	s.Put("on", w.On, "on_depth_mm", Round(w.OnDepthMM), "bring_mm", Round(w.BringMM))
-	if plot.AreaM2 > 0 {
-		s.Put("bring_m3", Round(w.M3), "bring_litres", Round(w.Litres))
-		if plot.InflowLS > 0 {
-			if !w.InletWeak {
-				s.Put("inflow_hours", Round(w.InflowHours))
-			}
-			s.Put("inlet_is_weak", w.InletWeak)
-		}
+	s.Put("on", w.On) // the day of the next pass
+	if w.Known {
+		r.waterObject(&s)
 	}
 	s.Say("A day takes", "about %.0f mm into the air, about %.0f mm into the ground", w.ETcMM, w.LossMM)
 	s.Put("crop_takes_mm_per_day", Round(w.ETcMM), "ground_takes_mm_per_day", Round(w.LossMM))
@@ -61,16 +53,58 @@ func (r Report) water() Section {
 	return s
 }
 
-// letInWords says how much water to let in, for which day, and for how long.
-func letInWords(w engine.Water, today engine.Day) string {
+// waterObject adds what is known about the water on the day of the next pass. The member bring_mm is the water to let in
+// for that day, of which the soil takes up soil_mm; lower_mm is the water to let out.
+func (r Report) waterObject(s *Section) {
+	w, plot := r.Water, r.Season.Plot
+	s.Put("on_depth_mm", Round(w.OnDepthMM), "soil_mm", Round(w.SoilMM), "bring_mm", Round(w.BringMM),
+		"lower_mm", Round(w.LowerMM), "heavy_rain_or_a_hand", w.Heavy)
+	s.PutSet("falls_on", w.FallsOn) // the first day on which it is at most most_mm, if it is deeper on the day of the pass
+	if plot.AreaM2 > 0 {
+		s.Put("bring_m3", Round(w.M3), "bring_litres", Round(w.Litres))
+		if plot.InflowLS > 0 {
+			if !w.InletWeak {
+				s.Put("inflow_hours", Round(w.InflowHours))
+			}
+			s.Put("inlet_is_weak", w.InletWeak)
+		}
+	}
+}
+
+// waterFrom says what the depth of today is computed from.
+func waterFrom(w engine.Water, flood engine.Flood) string {
+	switch {
+	case w.FromSeen:
+		return "from what was seen on " + Date(w.From)
+	case flood == engine.FloodMoist:
+		return "as it is not kept under water"
+	case flood == engine.FloodOnOff:
+		return "as water comes and goes"
+	}
+	return "if about 5 cm were kept until now"
+}
+
+// letInWords says how much water to let in or out, for which day, and for how long.
+func letInWords(w engine.Water, next engine.Window, today engine.Day) string {
+	want := fmt.Sprintf("%.0f to %s", engine.WeedingFromMM/10, Depth(w.MostMM))
 	words := "today"
 	if w.On > today {
 		words = fmt.Sprintf("about %s on %s if nothing is let in", Depth(w.OnDepthMM), Date(w.On))
 	}
-	if w.BringMM < EnoughMM {
+	switch w.Advice(next) {
+	case engine.WaterAsk:
+		return want
+	case engine.WaterRight:
 		return words + ": enough"
+	case engine.WaterLower:
+		return words + ": too deep, let it down to " + want
+	case engine.WaterWait:
+		return fmt.Sprintf("%s: too deep, wait until it stands at %s, about %s", words, want, Date(w.FallsOn))
 	}
 	words += fmt.Sprintf(": let in about %s to have %s", Depth(w.BringMM), Depth(w.NeedMM))
+	if w.SoilMM >= engine.DepthRoundMM {
+		words += fmt.Sprintf(", as dry soil takes up %s", Depth(w.SoilMM))
+	}
 	if w.M3 > 0 {
 		words += fmt.Sprintf(", %s m3 here", Figures(w.M3))
 	}

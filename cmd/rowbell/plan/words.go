@@ -11,10 +11,6 @@ import (
 // RiskNote is shown with every estimate of harvest loss.
 const RiskNote = "a range from other fields, no promise"
 
-// EnoughMM is a depth of water in mm. If a pass needs less additional water than that, the plan says that the water is
-// enough.
-const EnoughMM = 5
-
 // Date formats a day for a sentence: Wed 25 Nov 2026.
 func Date(d engine.Day) string {
 	y, _, _ := d.Date()

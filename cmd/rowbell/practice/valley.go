@@ -81,7 +81,7 @@ func scattered(_ engine.Season, p engine.Plan) bool {
 func valley() []villager {
 	square := func(label string, cm, areaM2 float64, soil engine.Soil) engine.Plot {
 		return engine.Plot{Label: label, Method: engine.Transplanted, RowSpacingCM: cm, HillSpacingCM: cm,
-			AreaM2: areaM2, Soil: soil}
+			AreaM2: areaM2, Soil: soil, Flood: engine.FloodKept}
 	}
 	tool := func(cm float64) engine.Tool { return engine.Tool{WidthCM: cm} }
 	const own, light, heavy = engine.SoilUnknown, engine.SoilLight, engine.SoilHeavy
