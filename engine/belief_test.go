@@ -298,3 +298,24 @@ func TestASecondFlushAfterTheWaterCameBack(t *testing.T) {
 		}
 	}
 }
+
+// Chances has the chance of the window's best day, and nothing before the tool can be used.
+func TestChancesAreThoseOfTheWindow(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawField(t)
+		planted := s.Plot.Planted
+		w := must(s.Windows(planted)).Next
+		if s.Chances(planted, planted+1, planted) != nil {
+			t.Error("there are chances of no days")
+		}
+		for i, chance := range s.Chances(planted, planted-5, planted+horizon) {
+			d := planted - 5 + Day(i)
+			switch {
+			case d < planted+FirstPassDays && chance != 0, chance < 0, chance > 1+1e-9:
+				t.Errorf("day %d: %g", d-planted, chance)
+			case w.Exists() && d == w.Best && math.Abs(chance-w.Chance) > 1e-12:
+				t.Errorf("day %d: %g, the window has %g", d-planted, chance, w.Chance)
+			}
+		}
+	})
+}

@@ -212,7 +212,7 @@ func clockFacts() []Use {
 		{"SownToPanicleHeat", SownToPanicleHeat, "°C d", "sowing to panicle initiation, 8 to 30 °C, variety not told",
 			oryza + "0.4/DVRJ + 0.25/DVRI is 940 standard, 847-1,032 in all, and RiceEmergence", AsQuoted},
 		{"SlowPanicleHeat", SlowPanicleHeat, "°C d",
-			"sowing to panicle initiation of the slowest variety, 8 to 30 °C, where the place cannot give a told duration",
+			"sowing to panicle initiation of the slowest variety, 8 to 30 °C",
 			oryza + "0.4/DVRJ + 0.25/DVRI is 1,032 for IR64, the most, and RiceEmergence", AsQuoted},
 		{"TransplantShock", TransplantShock, "1",
 			"share of the nursery's degree-days by which transplanting delays panicle initiation",

@@ -173,6 +173,25 @@ func (s Season) leafWindow(look Sighting) Window {
 	return w
 }
 
+// Chances returns, for each of the days from-to, both included, the chance that most weeds have two to four leaves, as
+// known on day today. The weeds are those that grow since the last puddling or pass up to today. On a day on which they
+// cannot be on the plot yet, or on which the tool would uproot the plants, the chance is 0.
+func (s Season) Chances(today, from, to Day) []float64 {
+	if to < from {
+		return nil
+	}
+	s = s.asOf(today)
+	weeds := s.weeds()
+	chance, first := weeds.inWindow(), max(s.firstToolDay(), s.grown())
+	out := make([]float64, to-from+1)
+	for i := range out {
+		if d := from + Day(i); d >= first && int(d-weeds.from) < len(chance) {
+			out[i] = chance[d-weeds.from]
+		}
+	}
+	return out
+}
+
 // grown returns the day of the last puddling or pass, from which weeds grow that are on the plot now, except for a
 // second flush that a pass left; see rewetted. After a pass it is the day after it.
 func (s *Season) grown() Day {

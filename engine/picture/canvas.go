@@ -9,7 +9,8 @@ import (
 )
 
 // The layout of the picture. Days run from left to right. From top to bottom follow title, labels of important days,
-// weeds, crop, water, dates, windows with the work in the next window, passes, sightings and legend.
+// weeds, crop, water, dates, the chance of each day, windows with the work in the next window, passes, sightings and
+// legend.
 const (
 	leftEdge     px = 132 // x of the first day; the names of the rows are to its left
 	margin       px = 14
@@ -19,6 +20,7 @@ const (
 	cropHeight   px = 58
 	waterHeight  px = 58
 	rulerHeight  px = 40
+	chanceHeight px = 40
 	windowHeight px = 26
 	workHeight   px = 20
 	marksHeight  px = 24 // height of a row of marks: passes or sightings
@@ -66,6 +68,7 @@ func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
 	c.crop()
 	c.water()
 	c.ruler()
+	c.chance()
 	c.windows()
 	c.labelsBelow(windows)
 	c.work()

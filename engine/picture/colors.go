@@ -5,6 +5,7 @@ package picture
 type palette struct {
 	Ink, SoftInk, Border, Paper    string
 	Window, NextWindow, BestDay    string
+	Chance                         string
 	Weeds, ToolSize, ToolSizeLines string
 	Crop, Shade                    string
 	Water, Pond, PondWaves         string
@@ -13,7 +14,7 @@ type palette struct {
 
 var colors = palette{
 	Ink: "#1c2721", SoftInk: "#4c574e", Border: "#c9c2ae", Paper: "#ffffff",
-	Window: "#1f6170", NextWindow: "#e3eff0", BestDay: "#f2ca5c",
+	Window: "#1f6170", NextWindow: "#e3eff0", BestDay: "#f2ca5c", Chance: "#b4d0d4",
 	Weeds: "#9c3b27", ToolSize: "#fbf0d0", ToolSizeLines: "#e3c77a",
 	Crop: "#3d6f2a", Shade: "#cfe0b8",
 	Water: "#2b5d94", Pond: "#dcebf7", PondWaves: "#8fb4d6",

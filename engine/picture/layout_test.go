@@ -79,7 +79,7 @@ func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 	}
 	s.Plot.AreaM2 = float64(rapid.SampledFrom([]int{0, 1, 300, 3000, 100_000}).Draw(t, "area"))
 	s.Plot.HillSpacingCM = rapid.SampledFrom([]float64{0, s.Plot.RowSpacingCM}).Draw(t, "hill")
-	s.Plot.Flood = engine.Flood(n("flood", 0, 2))
+	s.Plot.Flood = engine.Flood(n("flood", 0, 3))
 	s.Home.People = n("people", 0, 9)
 	s.Weather.LatitudeDeg = rapid.Float64Range(-40, 40).Draw(t, "latitude")
 	for i := range s.Weather.Normals {
@@ -93,7 +93,7 @@ func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 	}
 	for d := n("first sighting", 0, 30); d < 70 && len(s.Sightings) < 9; d += n("until the next", 0, 25) {
 		s.Sightings = append(s.Sightings, engine.Sighting{
-			On: planted + engine.Day(d), Leaves: engine.Leaves(n("leaves", 0, 3)),
+			On: planted + engine.Day(d), Leaves: engine.Leaves(n("leaves", 0, 4)),
 			Amount: engine.Amount(n("amount", 0, 3)), Rows: engine.Rows(n("rows", 0, 2)),
 			Water: engine.Stands(n("water", 0, 4)),
 		})
@@ -245,6 +245,57 @@ func TestWaterStaysInItsRow(t *testing.T) {
 			}
 		}
 	})
+}
+
+// The row of chances has the chance of the next window at its best day, no chance before the tool can be used, and the
+// chances of the weeds that grow after the window.
+func TestChance(t *testing.T) {
+	s, today := sampleSeason()
+	c := rowOf(t, s, today, 10, (*canvas).chance)
+	next := c.plan.Next
+	if got := c.chances[next.Best-c.first]; got != next.Chance {
+		t.Errorf("%g on the best day, the plan has %g", got, next.Chance)
+	}
+	for i, chance := range c.chances {
+		if d := c.first + engine.Day(i); chance < 0 || chance > 1 || d < s.Plot.Planted+engine.FirstPassDays &&
+			chance != 0 {
+			t.Errorf("%g on %s", chance, d)
+		}
+	}
+	if got, want := len(c.chances), int(c.over()-c.first); got != want {
+		t.Errorf("%d chances, want one for each of the %d days until the end of the work", got, want)
+	}
+	row := c.rows[0]
+	foot := row.Y + row.H
+	best := lineTo(c.x(next.Best), foot-chanceHeight*px(next.Chance))
+	if !strings.Contains(c.Paths[0].D, best) {
+		t.Errorf("%s is not in %s", best, c.Paths[0].D)
+	}
+	s.Plot.Method, s.Passes = engine.Broadcast, nil
+	if hand := rowOf(t, s, today, 10, (*canvas).chance); len(hand.rows) != 0 {
+		t.Error("a plot that is weeded by hand has a row of chances")
+	}
+}
+
+func TestLeavesSeen(t *testing.T) {
+	s, today := sampleSeason()
+	s.Passes = nil
+	for leaves, want := range map[engine.Leaves][2]px{engine.NoneUp: {0, 0.5}, engine.OneLeaf: {0.5, 1.5},
+		engine.TwoThree: {1.5, 3.5}, engine.FourPlus: {3.5, topLeaves}} {
+		s.Sightings = []engine.Sighting{{On: today - 1, Leaves: leaves}}
+		c := rowOf(t, s, today, 10, (*canvas).weeds)
+		row := c.rows[0]
+		from, to := row.Y+row.H*(1-want[0]/topLeaves), row.Y+row.H*(1-want[1]/topLeaves)
+		if box := leavesBox(c.mid(today-1), to, from-to); !slices.Contains(c.Rects, box) {
+			t.Errorf("%s leaves: no box %+v in %+v", leaves, box, c.Rects)
+		}
+	}
+	s.Sightings = []engine.Sighting{{On: today - 1, Water: engine.StandsMud}}
+	if c := rowOf(t, s, today, 10, (*canvas).weeds); slices.ContainsFunc(c.Rects, func(r rect) bool {
+		return r.Stroke == colors.Ink
+	}) {
+		t.Error("a look at the water alone has a box of leaves")
+	}
 }
 
 func TestWork(t *testing.T) {

@@ -2,6 +2,7 @@ package picture
 
 import (
 	"fmt"
+	"slices"
 
 	"rowbell/engine"
 )
@@ -12,6 +13,7 @@ const (
 	toolMark     markShape = iota + 1 // full triangle: a pass with the tool
 	handMark                          // full square: the plot was weeded by hand
 	sightingMark                      // open circle: the grower looked at the plot
+	lookMark                          // dashed open circle: the grower is asked to look at the weeds
 	waterMark                         // open diamond: the grower saw the depth of the water
 )
 
@@ -32,10 +34,13 @@ func (c *canvas) mark(s markShape, x, y px) {
 	case handMark:
 		r--
 		p.D = fmt.Sprintf("M%s %sL%s %sL%s %sL%s %sZ", x-r, y-r, x+r, y-r, x+r, y+r, x-r, y+r)
-	case sightingMark:
+	case sightingMark, lookMark:
 		r--
 		p.D = fmt.Sprintf("M%s %sA%s %s 0 1 1 %s %sA%s %s 0 1 1 %s %sZ", x-r, y, r, r, x+r, y, r, r, x-r, y)
 		p.Fill, p.Stroke, p.Width = colors.Paper, colors.Ink, 2
+		if s == lookMark {
+			p.Dash = "3 2"
+		}
 	case waterMark:
 		r--
 		p.D = fmt.Sprintf("M%s %sL%s %sL%s %sL%s %sZ", x, y-r, x+r, y, x, y+r, x-r, y)
@@ -84,13 +89,16 @@ func (l *legend) mark(words string, s markShape) {
 // legend explains the symbols that this picture uses.
 func (c *canvas) legend() {
 	l := legend{c, margin, c.y + 8}
+	if c.chances != nil {
+		l.box("chance of two to four leaves", colors.Chance, colors.Window, "")
+	}
 	l.windows()
 	l.work()
 	l.weeds()
 	l.water()
 	l.marks()
 	if _, ok := c.panicles(); ok {
-		l.line("panicles form: push gently", colors.Ink, 1.4, "2 4")
+		l.line("panicles form: no tool from then on", colors.Ink, 1.4, "2 4")
 	}
 	l.box(c.endReason(), fillAfterWork, colors.Border, "")
 	c.y = l.y + 12
@@ -113,6 +121,9 @@ func (l *legend) windows() {
 		x, y := l.entry("best day")
 		c.addRect(rect{X: x + 7, Y: y - 7, W: 12, H: 14, Fill: colors.BestDay, Stroke: colors.Ink})
 	}
+	if _, ok := c.look(); ok {
+		l.mark("day to look at the weeds", lookMark)
+	}
 	if len(c.past) > 0 {
 		l.box("window of a pass", colors.Paper, colors.Window, "")
 	}
@@ -131,6 +142,10 @@ func (l *legend) weeds() {
 		size = "two to four leaves"
 	}
 	l.box(size, fillToolSize, "", "")
+	if slices.ContainsFunc(c.Sightings, func(s engine.Sighting) bool { return s.Leaves != engine.LeavesUnknown }) {
+		x, y := l.entry("leaves that were seen")
+		c.addRect(leavesBox(x+symbolWidth/2, y-7, 14))
+	}
 }
 
 func (l *legend) marks() {

@@ -99,19 +99,24 @@ func TestPictureSays(t *testing.T) {
 		not    string
 	}{
 		{"in the middle", nil, today, "North plot, planted 3 November 2026|planted 3 Nov|today 30 Nov|day 0|28|" +
-			"21 Nov, tool, both ways, few left|2-3, many|next window|weeds expected|pass with the tool",
+			"21 Nov, tool, both ways, few left|2-3 leaves, many|next window|weeds expected|pass with the tool|" +
+			"Chance|right size|50%|chance of two to four leaves|leaves that were seen",
 			"weeded by hand|missed window"},
+		{"a look is asked for", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 5,
+			"look 12 Nov|day to look at the weeds", "leaves that were seen"},
+		{"no look after a look", func(s *engine.Season) { s.Passes = nil }, planted + 17, "leaves that were seen",
+			"day to look at the weeds"},
 		{"records after today are not drawn", nil, planted + 10,
-			"today 13 Nov", "21 Nov, tool, both ways, few left|2-3, many|Seen"},
+			"today 13 Nov", "21 Nov, tool, both ways, few left|2-3 leaves, many|Seen"},
 		{"before planting", nil, planted - 6, "today 28 Oct|weeds expected", "weeds so far"},
 		{"long before planting", nil, planted - 200, "planted 3 Nov", "today 17 Apr"},
 		{"missed", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 20,
 			"missed window", "next window"},
 		{"by hand", func(s *engine.Season) { s.Plot.Method, s.Passes = engine.Broadcast, byHand }, today,
 			"15 Nov, by hand|last weeding 25 Dec|two to four leaves|after the usual hand weedings",
-			"right size for the tool"},
+			"right size for the tool|Chance|panicles form: no tool from then on"},
 		{"panicles form before the rows close", func(s *engine.Season) { s.Plot.DurationDays = 90 }, today,
-			"panicles form", "rows closed"},
+			"panicles form|panicles form: no tool from then on", "rows closed"},
 		{"closed by the grower", func(s *engine.Season) { s.ClosedOn = planted + 25 }, planted + 30,
 			"closed by the grower 28 Nov|closed by the grower", "next window|weeds expected"},
 		{"rows seen closed", func(s *engine.Season) {

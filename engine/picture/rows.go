@@ -30,12 +30,61 @@ func (c *canvas) weeds() {
 			future += at
 		}
 	}
+	for _, s := range c.Sightings {
+		if from, to, ok := leavesSeen(s); ok {
+			c.addRect(leavesBox(c.mid(s.On), y(to), y(from)-y(to)))
+		}
+	}
 	c.addCurve(past, colors.Weeds, 2.4, "")
 	c.addCurve(future, colors.Weeds, 2, "5 4")
 	c.caption(top+weedsHeight/2-4, "Weeds", "leaves on most")
 	c.scale(two, "2")
 	c.scale(four, "4")
 	c.y += rowGap
+}
+
+// leavesSeen returns the range of leaves that a leaf count stands for; false if the grower did not count leaves.
+func leavesSeen(s engine.Sighting) (from, to float64, ok bool) {
+	switch s.Leaves {
+	case engine.NoneUp:
+		return 0, engine.NoneUpTo, true
+	case engine.OneLeaf:
+		return engine.NoneUpTo, engine.OneLeafTo, true
+	case engine.TwoThree:
+		return engine.OneLeafTo, engine.TwoThreeTo, true
+	case engine.FourPlus:
+		return engine.TwoThreeTo, topLeaves, true
+	}
+	return 0, 0, false
+}
+
+// leavesBox is the narrow box of a leaf count, with its middle at x.
+func leavesBox(x, top, height px) rect {
+	const width = px(6)
+	return rect{X: x - width/2, Y: top, W: width, H: height, Fill: colors.Paper, Stroke: colors.Ink}
+}
+
+// chance draws the chance that most weeds have two to four leaves, with a line at the chance below which the days of a
+// window are a guess. After the end of the work there is no chance. A plot that is weeded by hand has no such row.
+func (c *canvas) chance() {
+	if c.chances == nil {
+		return
+	}
+	top := c.beginRow(chanceHeight, true)
+	foot := top + chanceHeight
+	y := func(chance float64) px { return foot - chanceHeight*px(chance) }
+	steps := ""
+	for i, p := range c.chances {
+		d := c.first + engine.Day(i)
+		steps += lineTo(c.x(d), y(p)) + lineTo(c.x(d+1), y(p))
+	}
+	end := c.x(c.first + engine.Day(len(c.chances)))
+	c.addPath(path{D: fmt.Sprintf("M%s %s%s%sZ", leftEdge, foot, steps, lineTo(end, foot)), Fill: colors.Chance})
+	c.addCurve(steps, colors.Window, 1, "")
+	c.addLine(leftEdge, y(engine.GuessChance), end, y(engine.GuessChance), colors.Ink, 1, "2 3")
+	c.caption(top+chanceHeight/2-2, "Chance", "right size")
+	c.scale(y(engine.GuessChance), fmt.Sprintf("%.0f%%", 100*engine.GuessChance))
+	c.y += 2
 }
 
 // crop draws the share of the ground that the crop shades, with a line at the share at which weeds stop.
@@ -110,6 +159,9 @@ func (c *canvas) windows() {
 			c.addRect(best)
 		}
 	}
+	if look, ok := c.look(); ok {
+		c.mark(lookMark, c.mid(look), top+windowHeight/2)
+	}
 	c.caption(top+17, "Windows", "")
 }
 
@@ -130,8 +182,11 @@ func (c *canvas) windowLabels() []dayLabel {
 		case c.plan.State == engine.Missed:
 			add(w, true, days+", missed")
 		default:
-			add(w, true, days+", best "+shortDate(w.Best))
+			add(w, true, days+", best "+shortDate(w.Best)+chanceWords(w))
 		}
+	}
+	if look, ok := c.look(); ok {
+		labels = append(labels, dayLabel{Day: look, Text: "look " + shortDate(look)})
 	}
 	return labels
 }
@@ -172,7 +227,8 @@ func (c *canvas) sightingLabels() []dayLabel {
 	return labels
 }
 
-// importantDays returns labels of planting, today, panicle formation and the end of the work.
+// importantDays returns labels of planting, today, panicle formation, the end of the work and the last day on which it
+// pays to pull weeds by hand.
 func (c *canvas) importantDays() []dayLabel {
 	labels := []dayLabel{{Day: c.Plot.Planted, Text: "planted " + shortDate(c.Plot.Planted)}}
 	if c.shows(c.plan.On) {
@@ -190,6 +246,9 @@ func (c *canvas) importantDays() []dayLabel {
 			text = "last weeding " + shortDate(last)
 		}
 		labels = append(labels, dayLabel{Day: last, After: true, Text: text})
+	}
+	if until := c.plan.Closure.PullUntil; until != 0 && c.shows(until) {
+		labels = append(labels, dayLabel{Day: until, After: true, Text: "pull by hand to " + shortDate(until)})
 	}
 	return labels
 }

@@ -44,7 +44,11 @@ func (v *seasonView) desc() string {
 		fmt.Fprintf(&b, " Seen on %s: %s.", shortDate(s.On), sightingWords(s))
 	}
 	for _, w := range v.coming() {
-		fmt.Fprintf(&b, " Window %d: %s, best %s.", w.Number, dateRange(w.Opens, w.Closes), shortDate(w.Best))
+		fmt.Fprintf(&b, " Window %d: %s, best %s%s.", w.Number, dateRange(w.Opens, w.Closes), shortDate(w.Best),
+			chanceWords(w))
+	}
+	if look, ok := v.look(); ok {
+		fmt.Fprintf(&b, " Look at the weeds on %s.", shortDate(look))
 	}
 	if today := int(v.plan.On - v.first); today >= 0 && today < len(v.depths) && v.depths[today] >= 0 {
 		fmt.Fprintf(&b, " About %g cm of water today.", math.Round(v.depths[today]/5)/2)
@@ -75,6 +79,14 @@ func (v *seasonView) endReason() string {
 	return "rows closed"
 }
 
+// chanceWords says how sure the best day of a window is, after a comma; "" if the chance was not computed.
+func chanceWords(w engine.Window) string {
+	if w.Chance <= 0 {
+		return ""
+	}
+	return fmt.Sprintf(", chance %.0f%%", 100*w.Chance)
+}
+
 func passWords(p engine.Pass) string {
 	with := map[engine.Means]string{engine.ByTool: "tool", engine.ByHand: "by hand"}[p.With]
 	words := []string{shortDate(p.On), cmp.Or(with, "weeded")}
@@ -90,7 +102,7 @@ func passWords(p engine.Pass) string {
 func sightingWords(s engine.Sighting) string {
 	var words []string
 	if s.Leaves != engine.LeavesUnknown {
-		words = append(words, s.Leaves.String())
+		words = append(words, leavesSeenWords[s.Leaves])
 	}
 	if s.Amount != engine.AmountUnknown {
 		words = append(words, s.Amount.String())
@@ -103,6 +115,9 @@ func sightingWords(s engine.Sighting) string {
 	}
 	return cmp.Or(strings.Join(words, ", "), "looked")
 }
+
+var leavesSeenWords = map[engine.Leaves]string{engine.NoneUp: "no leaf yet", engine.OneLeaf: "1 leaf",
+	engine.TwoThree: "2-3 leaves", engine.FourPlus: "4 leaves or more"}
 
 var waterSeenWords = map[engine.Stands]string{engine.StandsDry: "dry", engine.StandsMud: "mud, no water",
 	engine.StandsFingers: "water two fingers deep", engine.StandsHand: "water a hand deep"}

@@ -120,9 +120,10 @@ func (r within) holds(days ...int) bool {
 // weedsOf returns the days after the last puddling or pass on which weeds have two to four leaves.
 //
 // Kept under water: 214.9 °C d above 0 °C to the first leaf, 98.3 a leaf (Iwasaki et al. 1978, Weed Research (Japan)
-// 23(1):23-28, abstract). Only wet: half of the weeds are up after 93 °C d above 10.8 °C (hydrothermal time, Echinochloa
-// crus-galli in maize, 2021; see the fact HalfEmergence), then the same leaves. A leaf takes 75 to 110 °C d (range of the
-// published clocks around 98.3, judged). Water that comes and goes, or of which nothing is known, may be either.
+// 23(1):23-28, abstract). Only wet: half of the weeds are up after 93 °C d above 10.8 °C (hydrothermal time,
+// Echinochloa crus-galli in maize, 2021; see the fact HalfEmergence), then the same leaves. A leaf takes 75 to 110 °C d
+// (range of the published clocks around 98.3, judged). Water that comes and goes, or of which nothing is known, may be
+// either.
 func weedsOf(flood string, meanC float64) within {
 	const first, leaf, quick, slow = 214.9, 98.3, 75.0, 110.0
 	leaves := within{2 * quick / meanC, 4 * slow / meanC}
@@ -151,21 +152,22 @@ func (c condition) firstPass() within {
 	return within{max(15, up+3*55/(c.meanC-9)), max(15, up+3*90/(c.meanC-9)) + 20 - 15}
 }
 
-// nextPass returns the published days of a pass after one that left few weeds, in days after that pass: the clock of the
-// weeds starts again, or every 7 to 10 days (TNRRI) to 10 to 12 days (Association Tefy Saina, from memory).
+// nextPass returns the published days of a pass after one that left few weeds, in days after that pass: the clock of
+// the weeds starts again, or every 7 to 10 days (TNRRI) to 10 to 12 days (Association Tefy Saina, from memory).
 func (c condition) nextPass() within { return weedsOf(c.flood, c.meanC).and(within{7, 12}) }
 
 // panicles returns the published days of panicle initiation, in days after planting.
 //
 // Degree-days are those from 8 to 30 °C. Panicle initiation to ripeness takes 900 to 1,120 (ORYZA parameter files: 939
 // standard, 1,007 IR72, 1,019 IR64, 1,118 Paw Swe); harvest is 7 days after ripeness (judged). Emergence to panicle
-// initiation takes 847 (IR72) to 1,032 (IR64), emergence 100 (WOFOST rice_eu). Transplanting delays it by at most 0.4 of
-// the degree-days of the nursery (SHCKD of the same files). No variety forms panicles before 25 days after sowing (90
-// days less the 65 of IRRI, Growth stages of the rice plant).
+// initiation takes 847 (IR72) to 1,032 (IR64), emergence 100 (WOFOST rice_eu). Transplanting delays it by at most 0.4
+// of the degree-days of the nursery (SHCKD of the same files). No variety forms panicles before 25 days after sowing
+// (90 days less the 65 of IRRI, Growth stages of the rice plant).
 //
-// With 847 + 1,007 degree-days or more the told days are those of the place, and panicles are counted back from harvest.
-// With fewer no variety of the files is ripe in the told days, so they were told for another place: then panicles may
-// also form as late as in the same days at 27 °C (Yoshida's 60 days before harvest fit 27 °C), or as in IR64.
+// With 847 + 1,007 degree-days or more the told days are those of the place, and panicles are counted back from
+// harvest. With fewer no variety of the files is ripe in the told days, so they were told for another place: then
+// panicles may also form as late as in the same days at 27 °C (Yoshida's 60 days before harvest fit 27 °C), or as in
+// IR64.
 func (c condition) panicles() within {
 	heat := min(c.meanC, 30) - 8
 	shock := 0.4 * float64(c.age)
@@ -217,8 +219,8 @@ func TestPrintedDaysAreInPublishedRanges(t *testing.T) {
 			fail(c, "panicles form on day %d, want within %.1f", p.panicle, r)
 		}
 		c.checkWarm(p, fail)
-		// Published days of hand-weeding sown rice (IRRI Rice Knowledge Bank, Manual weed control): within two weeks, then
-		// 40-42 and 50-52 days after sowing.
+		// Published days of hand-weeding sown rice (IRRI Rice Knowledge Bank, Manual weed control): within two weeks,
+		// then 40-42 and 50-52 days after sowing.
 		if c.method == "row-sown" && (!(within{0, 14}).holds(p.firstHand[:]...) ||
 			p.secondHand != [2]int{40, 42} || p.thirdHand != [2]int{50, 52}) {
 			fail(c, "hand weedings %d, %d, %d", p.firstHand, p.secondHand, p.thirdHand)
@@ -230,9 +232,9 @@ func TestPrintedDaysAreInPublishedRanges(t *testing.T) {
 }
 
 // checkWarm holds what is known of warm lowlands, 27 to 28 °C, alone: the first window of a kept flood has a day of
-// common practice, 14 to 21 days after planting, that of wet ground one of 10 to 15 days (TNRRI). Rows of 25 x 25 cm close
-// 45 to 55 days after planting (from memory, of low confidence), and a tool of low clearance could not weed at 40 days
-// (Wan Ishak et al. 2015), so that plants are too big after that day at the soonest.
+// common practice, 14 to 21 days after planting, that of wet ground one of 10 to 15 days (TNRRI). Rows of 25 x 25 cm
+// close 45 to 55 days after planting (from memory, of low confidence), and a tool of low clearance could not weed at 40
+// days (Wan Ishak et al. 2015), so that plants are too big after that day at the soonest.
 func (c condition) checkWarm(p printed, fail func(condition, string, ...any)) {
 	if c.meanC < 27 || c.meanC > 28 || c.method != "transplanted" || c.puddled > 0 || len(p.windows) == 0 {
 		return
