@@ -37,6 +37,24 @@ func BenchmarkWindows(b *testing.B) {
 	loop(b, func() { must(s.Windows(s.Plot.Planted + 27)) })
 }
 
+// told adds a second pass and a third leaf count.
+func told(s Season) (Season, Day) {
+	p := s.Plot.Planted
+	s.Passes = append(slices.Clone(s.Passes), Pass{On: p + 29, With: ByTool, Way: Along, Hours: 5, People: 1, Left: Few})
+	s.Sightings = append(slices.Clone(s.Sightings), Sighting{On: p + 38, Leaves: OneLeaf, Water: StandsFingers})
+	return s, p + 39
+}
+
+func BenchmarkPlanTold(b *testing.B) {
+	s, today := told(busySeason())
+	loop(b, func() { must(s.Plan(today)) })
+}
+
+func BenchmarkWindowsTold(b *testing.B) {
+	s, today := told(busySeason())
+	loop(b, func() { must(s.Windows(today)) })
+}
+
 // BenchmarkFull measures Season.Full: a plan with water, work, costs and risk.
 func BenchmarkFull(b *testing.B) {
 	s := busySeason()

@@ -17,7 +17,7 @@ const (
 )
 
 func (t *leafChance) at(leaves float64) float64 {
-	return t[int(math.Round(min(leaves, leafMost)*leafSteps))]
+	return t[int(min(leaves, leafMost)*leafSteps+1.0/2)]
 }
 
 // stages returns the range of leaf counts that the grower's answer stands for.
