@@ -73,6 +73,14 @@ type ClockWeight struct {
 	Rate  float64 `json:"rate"`
 }
 
+// ClockNames returns the names of the weed clocks, in the order of ClockWeights.
+func ClockNames() (names [len(clocks)]string) {
+	for i, c := range clocks {
+		names[i] = c.name
+	}
+	return names
+}
+
 // Differ returns how far the shares of two places differ in all, from 0 to 2.
 func (w ClockWeights) Differ(other ClockWeights) float64 {
 	a, b := Local{Clocks: w}, Local{Clocks: other}

@@ -17,8 +17,9 @@ type placeCmd struct{ recordsFlags }
 // placeSeen is a place with its measured weather and the present day at the place.
 type placeSeen struct {
 	store.Place
-	daily engine.Daily
-	today engine.Day
+	daily  engine.Daily
+	today  engine.Day
+	stdErr float64 // standard deviation around WeedRate, by what growers saw until today; 0 = nothing is learned
 }
 
 // Run prints all places.
@@ -36,6 +37,13 @@ func (c *placeCmd) Run(w *world) error {
 			}
 			if seen.daily, err = tx.Weather(p.ID); err != nil {
 				return err
+			}
+			learned, learns, err := tx.Learned(p.ID, w.now().Unix())
+			if err != nil {
+				return err
+			}
+			if learns && learned.N > 0 {
+				seen.stdErr = learned.StdErr
 			}
 			section, err := seen.section()
 			if err != nil {
@@ -79,6 +87,7 @@ func (p placeSeen) section() (plan.Section, error) {
 		return s, err
 	}
 	s.Say("Learned", "%s", p.learned())
+	p.clocks(&s)
 	s.Align()
 	s.Line("Month\tLowest °C\tHighest °C\tRain mm")
 	for i, n := range p.Normals {
@@ -129,16 +138,20 @@ func (p placeSeen) figures(s *plan.Section) error {
 
 // learned says how fast weeds grow at the place, as learned from growers, and by how many days this moves a window.
 func (p placeSeen) learned() string {
+	const published = "the weed clocks are as published"
 	if p.LearnedN == 0 {
 		if !p.Learning {
-			return "switched off: the weed clock is the table's"
+			return "switched off: " + published
 		}
-		return "nothing yet: the weed clock is the table's"
+		return "nothing yet: " + published
 	}
-	words := fmt.Sprintf("weeds go %.2f times as fast as the table says, from %s", p.WeedRate,
-		plan.Count(p.LearnedN, "observation", "observations"))
+	words := fmt.Sprintf("weeds go %.2f times as fast as published", p.WeedRate)
+	if p.stdErr > 0 { // two standard deviations hold 95 %
+		words += fmt.Sprintf(" (%.2f to %.2f)", p.WeedRate-2*p.stdErr, p.WeedRate+2*p.stdErr)
+	}
+	words += ", from " + plan.Count(p.LearnedN, "observation", "observations")
 	if !p.Learning {
-		return words + "; switched off, so the weed clock is the table's"
+		return words + "; switched off, so " + published
 	}
 	days, ok := p.earlierDays()
 	switch {
@@ -152,18 +165,31 @@ func (p placeSeen) learned() string {
 	return words + fmt.Sprintf(": about %s later for rice transplanted today", plan.Count(-days, "day", "days"))
 }
 
+// clocks adds a line for each weed clock: how likely it is the one of this place, and how fast weeds grow by it.
+func (p placeSeen) clocks(s *plan.Section) {
+	if !p.Learning || p.WeedClocks == (engine.ClockWeights{}) {
+		return
+	}
+	s.Align()
+	s.Line("Weed clock\tChance\tSpeed")
+	for i, name := range engine.ClockNames() {
+		w := p.WeedClocks[i]
+		s.Line(fmt.Sprintf("%s\t%.0f%%\t%.2f", name, 100*w.Share, w.Rate))
+	}
+}
+
 // earlierDays returns how many days earlier the learned weed rate opens the first window of rice that is transplanted
 // today; negative means later. If the opening day is the same, because the plants must root first, it returns how many
 // days earlier the window closes. ok is false if there is no window.
 func (p placeSeen) earlierDays() (days int, ok bool) {
-	window := func(rate float64) (engine.Window, bool) {
+	window := func(rate float64, clocks engine.ClockWeights) (engine.Window, bool) {
 		l := engine.NewLocal()
 		for name, v := range p.Figures.All() {
 			if l.Figures.Set(name, v) != nil {
 				return engine.Window{}, false
 			}
 		}
-		l.WeedRate = rate
+		l.WeedRate, l.Clocks = rate, clocks
 		s := engine.Season{
 			Plot: engine.Plot{Method: engine.Transplanted, Planted: p.today, RowSpacingCM: usualRowCM,
 				HillSpacingCM: usualRowCM, Soil: p.Soil},
@@ -173,8 +199,8 @@ func (p placeSeen) earlierDays() (days int, ok bool) {
 		planned, err := s.Windows(p.today)
 		return planned.Next, err == nil && planned.Next.Exists()
 	}
-	table, ok1 := window(1)
-	here, ok2 := window(p.WeedRate)
+	table, ok1 := window(1, engine.ClockWeights{})
+	here, ok2 := window(p.WeedRate, p.WeedClocks)
 	if !ok1 || !ok2 || math.IsNaN(p.WeedRate) {
 		return 0, false
 	}

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/cmd/rowbell/practice"
 	"rowbell/engine"
 	"rowbell/store"
@@ -53,7 +54,7 @@ func TestPlace(t *testing.T) {
 	says("heavy, where a grower has not told it",
 		"Mon 1 Jun 2026 to Wed 3 Jun 2026, 3 days; without temperatures 1, without rain 2",
 		"tool 900, interest 12.5%, labour-day 60.50, GBP", "HandHoursPerHa 260 h/ha, in the table 200",
-		"KcEnd 0.9, in the table", "nothing yet: the weed clock is the table's", "\nupper valley\n", "Etc/GMT-6")
+		"KcEnd 0.9, in the table", "nothing yet: the weed clocks are as published", "\nupper valley\n", "Etc/GMT-6")
 }
 
 func TestPlaceLearned(t *testing.T) {
@@ -63,21 +64,46 @@ func TestPlaceLearned(t *testing.T) {
 		learning bool
 		says     string
 	}{
-		{1, 0, true, "nothing yet: the weed clock is the table's"},
-		{1, 0, false, "switched off: the weed clock is the table's"},
-		{1.12, 14, true, "weeds go 1.12 times as fast as the table says, from 14 observations: about 1 day earlier " +
-			"for rice transplanted today"},
-		{0.9, 1, true, "weeds go 0.90 times as fast as the table says, from 1 observation: about 2 days later for " +
-			"rice transplanted today"},
-		{1.001, 3, true, "weeds go 1.00 times as fast as the table says, from 3 observations: no day's difference " +
-			"for rice transplanted today"},
-		{1.3, 9, false, "weeds go 1.30 times as fast as the table says, from 9 observations; switched off, so the " +
-			"weed clock is the table's"},
+		{1, 0, true, "nothing yet: the weed clocks are as published"},
+		{1, 0, false, "switched off: the weed clocks are as published"},
+		{1.12, 14, true, "weeds go 1.12 times as fast as published, from 14 observations: about 2 days earlier for rice " +
+			"transplanted today"},
+		{0.9, 1, true, "weeds go 0.90 times as fast as published, from 1 observation: about 1 day later for rice " +
+			"transplanted today"},
+		{1.001, 3, true, "weeds go 1.00 times as fast as published, from 3 observations: no day's difference for rice " +
+			"transplanted today"},
+		{1.3, 9, false, "weeds go 1.30 times as fast as published, from 9 observations; switched off, so the weed " +
+			"clocks are as published"},
 	} {
 		p := placeSeen{Place: practice.Place(), today: practiceDay}
 		p.WeedRate, p.LearnedN, p.Learning = c.rate, c.n, c.learning
 		if got := p.learned(); got != c.says {
 			t.Errorf("rate %g of %d, learning %t:\n%q, want\n%q", c.rate, c.n, c.learning, got, c.says)
 		}
+	}
+}
+
+// The table of clocks has the shares and speeds that were learned. Learned clocks move the days as in the bell.
+func TestPlaceClocks(t *testing.T) {
+	p := placeSeen{Place: practice.Place(), today: practiceDay, stdErr: 0.05}
+	p.WeedRate, p.LearnedN, p.Learning = 1.3, 40, true
+	p.WeedClocks = engine.ClockWeights{{Share: 0.1, Rate: 1.1}, {Share: 0.1, Rate: 1}, {Share: 0, Rate: 1},
+		{Share: 0.8, Rate: 1.35}}
+	told := func() string {
+		s, err := p.section()
+		must(t, err)
+		var b strings.Builder
+		must(t, plan.Table(&b, s))
+		return strings.Join(strings.Fields(b.String()), " ")
+	}
+	for _, want := range []string{"1.30 times as fast as published (1.20 to 1.40), from 40 observations",
+		"Weed clock Chance Speed flooded field 10% 1.10 low base 10% 1.00 held back 0% 1.00 fast 80% 1.35",
+		"earlier for rice transplanted today"} {
+		if !strings.Contains(told(), want) {
+			t.Errorf("%q is not in %s", want, told())
+		}
+	}
+	if p.Learning = false; strings.Contains(told(), "Weed clock") {
+		t.Errorf("clocks that are not used are shown: %s", told())
 	}
 }
