@@ -21,6 +21,7 @@ type doubtKind string
 const (
 	doubtRow      doubtKind = "row"
 	doubtHill     doubtKind = "hill"
+	doubtSpacing  doubtKind = "spacing"
 	doubtRows     doubtKind = "rows" // narrowest and widest row spacing
 	doubtTool     doubtKind = "tool"
 	doubtFit      doubtKind = "fit" // the tool does not fit between the rows
@@ -51,6 +52,7 @@ var doubtTexts = func() map[doubtKind]doubtText {
 		corrected(doubtRow):  {"doubt.right", sayCM(fRow)},
 		doubtHill:            {"doubt.right", sayCM(fHill)},
 		corrected(doubtHill): {"doubt.right", sayCM(fHill)},
+		doubtSpacing:         {"doubt.right", saySpacing},
 		doubtRows:            {"doubt.row", sayRange(fRow, fRowMax)},
 		doubtTool:            {"doubt.right", sayRange(fTool, fToolMax)},
 		doubtFit:             {"doubt.fit", sayFit},
@@ -180,6 +182,8 @@ func sayHours(f Field) func(*scene, map[Field]string) string {
 		return c.t("doubt.hours", text.Args{"hours": number(f.in(a))})
 	}
 }
+
+func saySpacing(c *scene, a map[Field]string) string { return c.pair(fRow.in(a), fHill.in(a)) }
 
 // sayFit writes the width of a tool and the row spacing that the tool must fit.
 func sayFit(c *scene, a map[Field]string) string {

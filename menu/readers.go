@@ -67,23 +67,26 @@ func readDaysAgo(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// readPassDay reads the day of a weeding on the plot. The entry may be doubted and another day offered instead. If the
-// plot cannot have been weeded on that other day, the entry is accepted without a question.
-func readPassDay(c *scene, entry string) (doubted, *Refusal) {
-	d, refused := readPastDate(fOn, answer.WeededReach)(c, entry)
-	if refused == nil {
-		refused = c.passDay()
+// readWeededDay makes a reader of the day of a weeding, for the field fOn. The reader read reads the entry, and refuse
+// refuses a day on which the plot cannot have been weeded. The entry may be doubted and another day offered instead. If
+// refuse refuses that other day, the entry is accepted without a question.
+func readWeededDay(read reader, refuse func(*scene) *Refusal) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		d, refused := read(c, entry)
+		if refused == nil {
+			refused = refuse(c)
+		}
+		if refused != nil || d.mend == nil {
+			return d, refused
+		}
+		typed := c.s.Answers[fOn]
+		c.s.putAll(d.mend)
+		if refuse(c) != nil {
+			d = doubted{}
+		}
+		c.s.put(fOn, typed)
+		return d, nil
 	}
-	if refused != nil || d.mend == nil {
-		return d, refused
-	}
-	typed := c.s.Answers[fOn]
-	c.s.putAll(d.mend)
-	if c.passDay() != nil {
-		d = doubted{}
-	}
-	c.s.put(fOn, typed)
-	return d, nil
 }
 
 // readLength makes a reader of a length in cm within l, for the field f. A doubt about the length is of the kind about.
@@ -99,6 +102,36 @@ var (
 	readRow  = readLength(fRow, doubtRow, answer.RowSpacing)
 	readHill = readLength(fHill, doubtHill, answer.HillSpacing)
 )
+
+// readSpacing reads the distances from row to row and from plant to plant, or only the first of them.
+func readSpacing(c *scene, entry string) (doubted, *Refusal) {
+	s, d, refused := answer.ReadSpacing(entry)
+	fields := func(s answer.Spacing) map[Field]string {
+		hill := ""
+		if s.Hill > 0 {
+			hill = stored(s.Hill)
+		}
+		return map[Field]string{fRow: stored(s.Row), fHill: hill}
+	}
+	c.s.putAll(fields(s))
+	about := doubtSpacing
+	switch {
+	case s.Hill > 0:
+	case d.Why == answer.Corrected:
+		about = corrected(doubtRow)
+	default:
+		about = doubtRow
+	}
+	return doubtAbout(about, d, fields), refused
+}
+
+// rowOnly makes a reader of the distance from row to row that drops a distance from plant to plant told before.
+func rowOnly(read reader) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		c.s.put(fHill, "")
+		return read(c, entry)
+	}
+}
 
 // measuredGaps is how many gaps between rows a grower is asked to measure together.
 const measuredGaps = 10

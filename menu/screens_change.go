@@ -22,8 +22,9 @@ func changeScreens() []Screen {
 	return []Screen{
 		{ID: "change", Rest: true, Ask: "change.ask", Choices: []Choice{
 			{Digit: '1', Label: "change.when", To: "change.when"},
-			{Digit: '2', Label: "change.rows", If: plotInLines, To: "change.rows"},
-			{Digit: '3', Label: "change.hills", If: plotTransplanted, To: "change.hills"},
+			{Digit: '2', Label: "change.spacing", If: plotTransplanted, To: "change.spacing"},
+			{Digit: '2', Label: "change.rows", If: plotRowSown, To: "change.rows"},
+			{Digit: '3', Label: "change.water", If: plotInLines, To: "change.water"},
 			{Digit: '4', Label: "change.tool", If: plotInLines, To: "change.tool"},
 			{Digit: '5', Label: "change.area", To: "change.area"},
 			{Digit: '6', Label: "change.name", To: "change.name"},
@@ -41,9 +42,8 @@ func tellScreens() []Screen {
 		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},
 			{Digit: '2', Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
-			{Digit: '3', Label: "tell.flood", If: plotTransplanted, To: "tell.flood"},
-			{Digit: '4', Label: "tell.duration", To: "tell.duration"},
-			{Digit: '5', Label: "tell.puddled", To: "tell.puddled"},
+			{Digit: '3', Label: "tell.duration", To: "tell.duration"},
+			{Digit: '4', Label: "tell.puddled", To: "tell.puddled"},
 		}},
 		{ID: "tell.age", Ask: "tell.age-ask",
 			Typed: &Typed{Read: readWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
@@ -51,10 +51,6 @@ func tellScreens() []Screen {
 		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
 			Typed: &Typed{Read: readWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed",
 				Samples: []string{"2", "12"}}},
-		{ID: "tell.flood", Ask: "tell.flood-ask", Choices: []Choice{
-			{Digit: '1', Label: "tell.flood-kept", Set: map[Field]string{fFlood: "1"}, Do: changePlot, To: "changed"},
-			{Digit: '2', Label: "tell.flood-moist", Set: map[Field]string{fFlood: "2"}, Do: changePlot, To: "changed"},
-		}},
 		{ID: "tell.duration", Ask: "tell.duration-ask",
 			Typed: &Typed{Read: readWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
 				Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
@@ -73,14 +69,16 @@ func tellScreens() []Screen {
 
 // changeQuestions are the questions of the registration. The screen "changed" follows each of them.
 func changeQuestions() []Screen {
-	return slices.Concat(whenQuestion("change", "changed", changePlot), rowQuestion("change", "changed", changePlot),
-		hillQuestion("change", "changed", changePlot), toolQuestion("change", "changed", changePlot),
+	return slices.Concat(whenQuestion("change", "changed", changePlot), waterQuestion("change", "changed", changePlot),
+		spacingQuestion("change", "changed", changePlot), toolQuestion("change", "changed", changePlot),
 		areaQuestion("change", "changed", changePlot))
 }
 
 func plotInLines(c *scene) bool { return c.plot().Plot.Method != engine.Broadcast }
 
 func plotTransplanted(c *scene) bool { return c.plot().Plot.Method == engine.Transplanted }
+
+func plotRowSown(c *scene) bool { return c.plot().Plot.Method == engine.RowSown }
 
 // changePlot stores the answer to a question that was asked again about a registered plot. If the planting day changes,
 // the day of puddling moves by the same number of days.
@@ -135,7 +133,8 @@ func changePlot(c *scene) (*Refusal, error) {
 		return &Refusal{Key: "refuse.pass-before", Args: text.Args{"date": c.date(s.Passes[0].On)}}, nil
 	}
 	said := c.readBack(p, t)
-	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang}
+	// If only the distance of the rows was told, fHill stays empty, and the distance of the plants is asked for next.
+	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang, fHill: c.s.Answers[fHill]}
 	return nil, c.plots.ChangePlot(no, p, t)
 }
 
@@ -150,6 +149,8 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 			return c.fitSentence(f, p.RowSpacingCM)
 		}
 		return c.spacing(p)
+	case given(fFlood):
+		return c.waterSaid(p.Flood)
 	case given(fTool):
 		return c.fitSentence(engine.FitOf(p, t), p.RowSpacingCM)
 	case given(fArea) && p.AreaM2 > 0:

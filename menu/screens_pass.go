@@ -4,6 +4,7 @@ import (
 	"strconv"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -27,7 +28,8 @@ func passScreens() []Screen {
 			{Digit: '3', Label: "pass.when.other", To: "pass.date"},
 		}},
 		{ID: "pass.date", Ask: "pass.date.ask",
-			Typed: &Typed{Read: readPassDay, To: "pass.with", Samples: []string{"5", "2", "25/11/25"}}},
+			Typed: &Typed{Read: readWeededDay(readPastDate(fOn, answer.WeededReach), (*scene).passDay), To: "pass.with",
+				Samples: []string{"5", "2", "25/11/25"}}},
 		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask",
 			Choices: []Choice{
 				{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines,
@@ -62,17 +64,22 @@ const (
 
 func plotSquare(c *scene) bool { return c.plot().Plot.Square() }
 
-// passDay refuses a day of weeding that is before the planting day, before the latest pass, or on the day of that pass.
+// passDay refuses a day on which the plot cannot have been weeded.
 func (c *scene) passDay() *Refusal {
 	s := c.plot()
-	on, n := day(c.s.int(fOn)), len(s.Passes)
+	return c.weededOn(s.Plot.Planted, s.Passes)
+}
+
+// weededOn refuses a day of weeding that is before the planting day, before the latest pass, or on the day of that pass.
+func (c *scene) weededOn(planted engine.Day, passes []engine.Pass) *Refusal {
+	on, n := day(c.s.int(fOn)), len(passes)
 	switch {
-	case on < s.Plot.Planted:
-		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(s.Plot.Planted)}}
-	case n > 0 && on == s.Passes[n-1].On:
+	case on < planted:
+		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(planted)}}
+	case n > 0 && on == passes[n-1].On:
 		return &Refusal{Key: "refuse.same-day", Args: text.Args{"date": c.date(on)}}
-	case n > 0 && on < s.Passes[n-1].On:
-		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(s.Passes[n-1].On)}}
+	case n > 0 && on < passes[n-1].On:
+		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(passes[n-1].On)}}
 	}
 	return nil
 }

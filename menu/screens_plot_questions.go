@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// The functions below make the questions about a plot: planting day, rows, hills, tool, area. Their parameter "in" is
+// The functions below make the questions about a plot: planting day, water, spacing, tool, area. Their parameter "in" is
 // the first part of the screens' names: "new" when a plot is registered, "change" when a plot is changed. The parameter
 // "do" is the act that an answer runs, and "to" is the screen that is shown after it.
 
@@ -67,40 +67,87 @@ func (c *scene) planted(m engine.Method, d engine.Day) string {
 
 func inLines(c *scene) bool { return c.method() != engine.Broadcast }
 
-func rowQuestion(in string, to ScreenID, do Act) []Screen {
-	row := func(cm string) map[Field]string { return map[Field]string{fRow: cm} }
+// floodKeys are the texts of whether water stands on a plot.
+var floodKeys = map[engine.Flood]text.Key{
+	engine.FloodKept: "new.water.always", engine.FloodOnOff: "new.water.on-off", engine.FloodMoist: "new.water.wet",
+}
+
+// waterQuestion asks whether water stands on a plot in lines. The answer decides when the weeds come.
+func waterQuestion(in string, to ScreenID, do Act) []Screen {
 	els := to
 	if in == "new" {
 		els = "new.area"
 	}
-	return []Screen{
-		{ID: ScreenID(in + ".rows"), When: inLines, Else: els, Head: plantedHead, Ask: "new.rows.ask",
-			Choices: []Choice{
-				{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "20"}, Set: row("20"), Do: do, To: to},
-				{Digit: '2', Label: "word.cm", Args: text.Args{"cm": "25"}, Set: row("25"), Do: do, To: to},
-				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
-				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
-			}, Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
-		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
-			Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"30", "22.5"}}},
-		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
-			Typed: &Typed{Read: readGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
+	s := Screen{ID: ScreenID(in + ".water"), When: inLines, Else: els, Head: weededHead, Ask: "new.water.ask"}
+	for i, f := range []engine.Flood{engine.FloodKept, engine.FloodOnOff, engine.FloodMoist} {
+		s.Choices = append(s.Choices, Choice{Digit: digit(i + 1), Label: floodKeys[f],
+			Set: map[Field]string{fFlood: strconv.Itoa(int(f))}, Do: do, To: to})
 	}
+	return []Screen{s}
 }
 
-func hillQuestion(in string, to ScreenID, do Act) []Screen {
+// waterSaid writes what was understood about the water, or "" if nothing was told.
+func (c *scene) waterSaid(f engine.Flood) string {
+	k, ok := floodKeys[f]
+	if !ok {
+		return ""
+	}
+	return c.t("new.water.said", text.Args{"water": c.t(k, nil)})
+}
+
+func waterToldHead(c *scene) string { return c.waterSaid(engine.Flood(c.s.int(fFlood))) }
+
+func transplanted(c *scene) bool { return c.method() == engine.Transplanted }
+
+// asksHills reports whether the distance from plant to plant must still be asked for.
+func asksHills(c *scene) bool { return transplanted(c) && c.s.Answers[fHill] == "" }
+
+// spacingQuestion asks for the distances from row to row and from plant to plant in one question. A grower who answers
+// with "other" or with one number is asked for the distances one after the other. In rows of seed only the distance from
+// row to row is asked for.
+func spacingQuestion(in string, to ScreenID, do Act) []Screen {
+	rows, hills := ScreenID(in+".rows"), ScreenID(in+".hills")
+	square := func(d byte, cm float64) Choice {
+		return Choice{Digit: d, Label: "word.spacing", Args: text.Args{"row": number(cm), "hill": number(cm)},
+			Set: map[Field]string{fRow: stored(cm), fHill: stored(cm)}, Do: do, To: to}
+	}
+	row := func(d byte, cm float64) Choice {
+		return Choice{Digit: d, Label: "word.cm", Args: text.Args{"cm": number(cm)},
+			Set: map[Field]string{fRow: stored(cm), fHill: ""}, Do: do, To: hills}
+	}
 	return []Screen{
-		{ID: ScreenID(in + ".hills"), When: func(c *scene) bool { return c.method() == engine.Transplanted }, Else: to,
+		{ID: ScreenID(in + ".spacing"), When: transplanted, Else: rows, Head: waterToldHead, Ask: "new.distances.ask",
+			Choices: []Choice{square('1', 20), square('2', 25), {Digit: '3', Label: "new.distances.other", To: rows}},
+			Typed: &Typed{Read: readSpacing, Do: do, To: hills,
+				Samples: []string{"20x25", "22.5*22.5", "22.5", "52x25", "52"}}},
+		{ID: rows, Ask: "new.rows.ask", Head: rowsAskedHead, Choices: []Choice{
+			row('1', 20), row('2', 25),
+			{Digit: '3', Label: "new.rows.other", To: rows + ".other"},
+			{Digit: '4', Label: "new.rows.measure", To: rows + ".measure"},
+		}, Typed: &Typed{Read: rowOnly(readRow), Do: do, To: hills, Samples: []string{"22", "22.5", "52", "60"}}},
+		{ID: rows + ".other", Ask: "new.rows.other-ask",
+			Typed: &Typed{Read: rowOnly(readRow), Do: do, To: hills, Samples: []string{"30", "22.5"}}},
+		{ID: rows + ".measure", Ask: "new.rows.measure-ask",
+			Typed: &Typed{Read: rowOnly(readGaps), Do: do, To: hills, Samples: []string{"220", "2.25 m"}}},
+		{ID: hills, When: asksHills, Else: to,
 			Ask: "new.hills.ask", Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
 			Choices: []Choice{
 				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }),
 					Do: do, To: to},
-				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
+				{Digit: '2', Label: "new.hills.other", To: hills + ".other"},
 				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
 			}, Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
-		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
+		{ID: hills + ".other", Ask: "new.hills.other-ask",
 			Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"15", "22.5"}}},
 	}
+}
+
+// rowsAskedHead shows what was understood about the water, unless the question before showed it.
+func rowsAskedHead(c *scene) string {
+	if transplanted(c) {
+		return ""
+	}
+	return waterToldHead(c)
 }
 
 // row returns the row spacing in cm that the questions are about: the answer in the session, or else the plot's
@@ -118,6 +165,11 @@ func rowsHead(c *scene) string {
 		return ""
 	}
 	return c.spacing(c.draft())
+}
+
+// pair writes the distances from row to row and from plant to plant.
+func (c *scene) pair(row, hill float64) string {
+	return c.t("word.spacing", text.Args{"row": number(row), "hill": number(hill)})
 }
 
 func (c *scene) spacing(p engine.Plot) string {
@@ -217,6 +269,7 @@ func (c *scene) draft() engine.Plot {
 		RowSpacingCM:  c.row(),
 		HillSpacingCM: c.s.float(fHill),
 		AreaM2:        c.s.float(fArea),
+		Flood:         engine.Flood(c.s.int(fFlood)),
 	}
 }
 

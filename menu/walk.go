@@ -14,10 +14,11 @@ import (
 const (
 	sWelcome            ScreenID = "welcome"
 	ScreenHome          ScreenID = "home"
-	ScreenFirstLanguage ScreenID = "tongue"   // asks for the language at first contact
-	ScreenLanguage      ScreenID = "language" // asks for the language at any other time
-	ScreenSaved         ScreenID = "saved"    // confirms a new plot
-	sBefore             ScreenID = "(before)" // stands for the screen that the dialogue came from
+	ScreenFirstLanguage ScreenID = "tongue"     // asks for the language at first contact
+	ScreenLanguage      ScreenID = "language"   // asks for the language at any other time
+	ScreenSaved         ScreenID = "saved"      // confirms a new plot
+	ScreenWeeded        ScreenID = "new.weeded" // asks whether a new plot was weeded already
+	sBefore             ScreenID = "(before)"   // stands for the screen that the dialogue came from
 )
 
 // These entries are the keys of the menu itself. BackKey, HomeKey and LanguageKey work on every screen, the other keys

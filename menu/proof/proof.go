@@ -45,6 +45,7 @@ type Walk struct {
 	Pages          int  // number of pages that were shown and checked
 	MostPages      int  // greatest number of pages of one screen
 	KnownExchanges int  // exchanges from dialling to a saved plot, for a grower whom the service knows
+	LateExchanges  int  // the same for a plot that is so old that it may be weeded already
 	NewExchanges   int  // exchanges from dialling to a saved plot, for a grower who calls for the first time
 	Longest        Page // the page with the most octets
 }
@@ -65,6 +66,9 @@ const (
 	// mobile banking allowed eight exchanges in a session (TRAI, Mobile Banking (Quality of Service) Regulations,
 	// second amendment, 2016).
 	MaxExchanges = 8
+
+	// maxLate is how many exchanges the question about earlier weedings may add, for a plot that may be weeded already.
+	maxLate = 1
 
 	// maxFirstContact is how many exchanges a grower who calls for the first time may need in addition to MaxExchanges.
 	maxFirstContact = 2
@@ -190,7 +194,7 @@ func isLanguageList(id menu.ScreenID) bool {
 
 func (w *walker) sum() Walk {
 	s := Walk{Lang: w.lang, Channel: w.ch, Ways: len(w.seen), Pages: w.pages, MostPages: w.mostPages,
-		KnownExchanges: w.knownExchanges, NewExchanges: w.newExchanges}
+		KnownExchanges: w.knownExchanges, LateExchanges: w.lateExchanges, NewExchanges: w.newExchanges}
 	for _, page := range w.longest {
 		if page.Octets > s.Longest.Octets || page.Octets == s.Longest.Octets && page.Screen < s.Longest.Screen {
 			s.Longest = page

@@ -27,6 +27,7 @@ type walker struct {
 	pages          int
 	mostPages      int
 	knownExchanges int
+	lateExchanges  int
 	newExchanges   int
 }
 
