@@ -65,11 +65,13 @@ func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) flo
 // These entries lead from the home screen to each question of a registration.
 var (
 	toWhen    = []string{"1", "1"}
-	toRows    = []string{"1", "1", "5/11"}
-	toMeasure = []string{"1", "1", "5/11", "4"}
-	toHills   = []string{"1", "1", "5/11", "1"}
-	toTool    = []string{"1", "1", "5/11", "1", "1"}
-	toArea    = []string{"1", "1", "5/11", "1", "1", "1"}
+	toWeeded  = []string{"1", "1", "5/11"}
+	toSpacing = []string{"1", "1", "5/11", "1", "1"}
+	toRows    = []string{"1", "1", "5/11", "1", "1", "3"}
+	toMeasure = []string{"1", "1", "5/11", "1", "1", "3", "4"}
+	toHills   = []string{"1", "1", "5/11", "1", "1", "3", "1"}
+	toTool    = []string{"1", "1", "5/11", "1", "1", "1"}
+	toArea    = []string{"1", "1", "5/11", "1", "1", "1", "1"}
 )
 
 // TestDoubtsOfARegistration types entries of three kinds into each question of a registration: the menu does not doubt
@@ -82,11 +84,22 @@ func TestDoubtsOfARegistration(t *testing.T) {
 		of        func(engine.Season) float64
 		entries   []askedBack
 	}{
-		{toWhen, []string{"1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Plot.Planted) },
+		{toWhen, []string{"1", "1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Plot.Planted) },
 			[]askedBack{
 				{entry: "0511", kept: on(2026, 11, 5)}, {entry: "1105", it: "Thu 5 Nov", kept: on(2026, 11, 5)},
 				{entry: "11/7", it: "Sat 11 Jul", mend: "Sat 7 Nov", kept: on(2026, 7, 11), mended: on(2026, 11, 7)},
 				{entry: "5/11/25", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)}}},
+		{toWeeded, []string{"1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Passes[0].On) },
+			[]askedBack{{entry: "1811", kept: on(2026, 11, 18)},
+				{entry: "18/11/25", it: "Wed 18 Nov 2026", kept: on(2026, 11, 18)}}},
+		{toSpacing, []string{"4", "600"}, func(s engine.Season) float64 {
+			return s.Plot.RowSpacingCM + s.Plot.HillSpacingCM/1000
+		}, []askedBack{{entry: "20x25", kept: 20.025},
+			{entry: "52x25", it: "52 x 25 cm", mend: "25 x 25 cm", kept: 52.025, mended: 25.025},
+			{entry: "60*30", it: "60 x 30 cm", kept: 60.030}, {entry: "2025", it: "20 x 25 cm", kept: 20.025}}},
+		{toSpacing, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM },
+			[]askedBack{{entry: "22", kept: 22}, {entry: "250", it: "25 cm", kept: 25},
+				{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
 		{toRows, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM }, []askedBack{
 			{entry: "22.5", kept: 22.5}, {entry: "60", it: "60 cm", kept: 60}, {entry: "250", it: "25 cm", kept: 25},
 			{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
@@ -141,14 +154,14 @@ func TestSlipsOfPlantingDates(t *testing.T) { // today is Wednesday 25 November 
 func TestSlipsOfWeedingDates(t *testing.T) { // the plot was planted on 15 October
 	p := caller(t, knownBook())
 	p.b.Day = engine.Date(2026, time.December, 12)
-	p.enter("1", "1", "15/10", "1", "1", "1", "600", "00", "3", "3")
+	p.enter("1", "1", "15/10", "1", "1", "1", "1", "600", "00", "3", "3")
 	p.plays("11/12/25 => Fri 11 Dec 2026. Is that right?")
 	p.enter("0", "1211").wants("Thu 12 Nov. Is that right?", "1 yes, Thu 12 Nov", "2 no: Fri 11 Dec")
 	p.enter("2", "1", "1")
 	if got := p.b.Seasons[1].Passes; len(got) != 1 || got[0].On != engine.Date(2026, time.December, 11) {
 		t.Fatalf("passes %+v", got)
 	}
-	p = caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
+	p = caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "3", "11/10")
 	p.wants("That is before planting, Thu 5 Nov.") // 11 October is refused; 10 November is not offered
 }
 
@@ -161,7 +174,7 @@ func TestSlipsOfSowingDates(t *testing.T) {
 }
 
 func TestSlipsOfHours(t *testing.T) {
-	weeded := []string{"1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1", "1", "1"}
+	weeded := []string{"1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "1", "1", "1", "1"}
 	for _, c := range []struct {
 		entry, answer string
 		want          float64
@@ -207,17 +220,18 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
-		a := map[Field]string{fRow: "22.5", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5",
+		a := map[Field]string{fRow: "22.5", fHill: "25", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5",
 			fPlanted: strconv.Itoa(int(wednesday - 20))}
 		m2 := answer.AreaUnits{SideM: 1, M2: 1}
 		for about, read := range map[doubtKind]func(string) (any, *Refusal){
-			doubtRow:   func(s string) (any, *Refusal) { x, _, r := answer.CM(s, answer.RowSpacing); return x, r },
-			doubtArea:  func(s string) (any, *Refusal) { x, _, r := answer.Area(s, m2); return x, r },
-			doubtSides: func(s string) (any, *Refusal) { x, _, r := answer.ReadSides(s, m2); return x, r },
-			doubtHours: func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
+			doubtSpacing: func(s string) (any, *Refusal) { x, _, r := answer.ReadSpacing(s); return x, r },
+			doubtRow:     func(s string) (any, *Refusal) { x, _, r := answer.CM(s, answer.RowSpacing); return x, r },
+			doubtArea:    func(s string) (any, *Refusal) { x, _, r := answer.Area(s, m2); return x, r },
+			doubtSides:   func(s string) (any, *Refusal) { x, _, r := answer.ReadSides(s, m2); return x, r },
+			doubtHours:   func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
 		} {
 			want := map[doubtKind]any{
-				doubtRow: 22.5, doubtArea: 600.0, doubtSides: answer.Sides{Length: 20.5, Width: 30},
+				doubtSpacing: answer.Spacing{Row: 22.5, Hill: 25}, doubtRow: 22.5, doubtArea: 600.0, doubtSides: answer.Sides{Length: 20.5, Width: 30},
 				doubtHours: 2.5}[about]
 			said := doubtTexts[about].Say(c, a)
 			if got, r := read(said); r != nil || got != want || c.err != nil {

@@ -47,7 +47,7 @@ func TestLanguageFromAnywhere(t *testing.T) {
 	french(p, "0511")
 	p.plays("5 novembre => jeu 5 nov")
 	p = known()
-	p.enter("1", "1", "1", "52")
+	p.enter("1", "1", "1", "1", "52")
 	french(p, "52 cm", "1 oui", "2 non")
 	p.plays("2 => 25 cm")
 	p = known()

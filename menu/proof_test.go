@@ -38,8 +38,12 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 			found: "shows a value that was not filled in",
 		},
 		"a way too long to a saved plot": {
-			was: `ask = "How far apart are the rows?`, is: `ask = "` + long + `How far apart are the rows?`,
+			was: `ask = "How far apart are rows and plants?`, is: `ask = "` + long + `How far apart are rows and plants?`,
 			found: "from dialling to a saved plot it takes 9 exchanges, at most 8",
+		},
+		"a way too long to a plot that may be weeded": {
+			was: `ask = "Weeded since then?`, is: `ask = "` + long + `Weeded since then?`,
+			found: "that may be weeded already it takes 10 exchanges, at most 9",
 		},
 		"a word that is an answer too": {
 			was: `help = "HELP INFO"`, is: `help = "HELP RIVER"`,

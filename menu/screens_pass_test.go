@@ -9,7 +9,7 @@ import (
 // TestLeavingAtTheLastQuestionKeepsThePass checks that a weeding is logged before the question about what is left in
 // the rows is answered.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "1", "1")
 	p.wants("How many weeds still stand")
 	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
 		t.Fatalf("%+v", s.Passes)

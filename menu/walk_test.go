@@ -12,16 +12,65 @@ import (
 )
 
 // TestKnownGrowerSavesInEight checks that a registered grower needs at most eight exchanges to save a plot, including
-// the dial. Published rules allow eight stages in a session (TRAI, 2016).
+// the dial. Published rules allow eight stages in a session (TRAI, 2016). A plot older than 12 days takes one more, for
+// the question whether it was weeded.
 func TestKnownGrowerSavesInEight(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "20x30")
-	p.wants("Saved: Plot 1, 600 m2")
-	s := p.b.Seasons[1]
-	want := engine.Plot{Method: engine.Transplanted, Planted: engine.Date(2026, 11, 5), RowSpacingCM: 20,
-		HillSpacingCM: 20, AreaM2: 600}
-	if s.Plot != want || s.Tool != (engine.Tool{WidthCM: 15}) {
-		t.Fatalf("saved %+v with %+v", s.Plot, s.Tool)
+	for _, c := range []struct {
+		entries []string
+		passes  []engine.Pass
+		planted engine.Day
+		spacing [2]float64
+		flood   engine.Flood
+	}{
+		{[]string{"1", "1", "15/11", "1", "1", "1", "20x30"}, nil, engine.Date(2026, 11, 15), [2]float64{20, 20},
+			engine.FloodKept},
+		{[]string{"1", "1", "13/11", "2", "20*25", "15", "600"}, nil, engine.Date(2026, 11, 13), [2]float64{20, 25},
+			engine.FloodOnOff}, // 12 days old
+		{[]string{"1", "1", "12/11", "1", "3", "2", "1", "600"}, nil, engine.Date(2026, 11, 12), [2]float64{25, 25},
+			engine.FloodMoist},
+		{[]string{"1", "1", "5/11", "1811", "3", "2", "1", "600"},
+			[]engine.Pass{{On: engine.Date(2026, 11, 18), With: engine.ByTool}}, engine.Date(2026, 11, 5),
+			[2]float64{25, 25}, engine.FloodMoist},
+	} {
+		p := caller(t, knownBook()).enter(c.entries...)
+		p.wants("Saved: Plot 1, 600 m2")
+		s := p.b.Seasons[1]
+		want := engine.Plot{Method: engine.Transplanted, Planted: c.planted, RowSpacingCM: c.spacing[0],
+			HillSpacingCM: c.spacing[1], AreaM2: 600, Flood: c.flood}
+		if s.Plot != want || s.Tool != (engine.Tool{WidthCM: 15}) || !slices.Equal(s.Passes, c.passes) {
+			t.Fatalf("saved %+v with %+v, passes %+v", s.Plot, s.Tool, s.Passes)
+		}
 	}
+}
+
+// TestEarlierWeedings checks what is stored about a weeding before the registration.
+func TestEarlierWeedings(t *testing.T) {
+	day := engine.Date(2026, 11, 18)
+	for _, c := range []struct {
+		entries string
+		want    []engine.Pass
+	}{
+		{"1 1 5/11 2 7 1 1 1 600", []engine.Pass{{On: day, With: engine.ByTool}}},
+		{"1 1 5/11 3 1811 1 1 1 600", []engine.Pass{{On: day, With: engine.ByHand}}},
+		{"1 1 5/11 1811 1 1 4 600", []engine.Pass{{On: day, With: engine.ByHand}}},     // there is no tool
+		{"1 1 5/11 3 0 1811 1 1 1 600", []engine.Pass{{On: day, With: engine.ByTool}}}, // back from "by hand"
+		{"1 2 5/11 2 7 1 1 1 600", []engine.Pass{{On: day, With: engine.ByTool}}},
+		{"1 3 5/11 1811 600", []engine.Pass{{On: day, With: engine.ByHand}}},
+		{"1 1 5/11 1 1 1 1 600", nil},
+		{"1 1 5/11 1811 0 1 1 1 1 600", nil},
+		{"1 1 5/11 1811 0 0 1 1 1 1 600", nil},       // back, and planted today: the question is not asked
+		{"1 1 5/11 7/11 0 0 10/11 1 1 1 1 600", nil}, // back, and planted after the day told before
+	} {
+		p := caller(t, knownBook()).enter(strings.Fields(c.entries)...)
+		p.wants("Saved: Plot 1, 600 m2")
+		if got := p.b.Seasons[1].Passes; !slices.Equal(got, c.want) {
+			t.Errorf("%s: passes %+v, want %+v", c.entries, got, c.want)
+		}
+	}
+	p := caller(t, knownBook()).enter("1", "1", "5/11")
+	p.plays("4/11 => That is before planting, Thu 5 Nov.", "14 => 14? Type 1, 2 or 3, or the date like 0511.",
+		"11/11/25 => Wed 11 Nov 2026. Is that right?", "1 => Weeded Wed 11 Nov, 14 days ago.")
+	caller(t, knownBook()).enter("1", "3", "5/11").lacks("2 with the weeder")
 }
 
 // TestFirstContactAddsOne checks that a first contact needs one exchange more, which is the consent.
@@ -32,7 +81,7 @@ func TestFirstContactAddsOne(t *testing.T) {
 	if !p.b.Registered || len(p.last.Send) != 1 || p.last.Send[0].Kind != "welcome" {
 		t.Fatalf("known %v, sent %+v", p.b.Registered, p.last.Send)
 	}
-	p.enter("1", "1", "5/11", "1", "1", "1", "20x30").wants("Saved: Plot 1")
+	p.enter("1", "1", "15/11", "1", "1", "1", "20x30").wants("Saved: Plot 1")
 }
 
 func TestNoIsNo(t *testing.T) {
@@ -48,6 +97,7 @@ func TestReadBacks(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{
 		{"1", "How is the rice planted?"}, {"1", "When was it planted?"}, {"0511", "Planted Thu 5 Nov, 20 days ago."},
+		{"18/11", "Weeded Wed 18 Nov, 7 days ago."}, {"2", "Water: comes and goes."}, {"3", "How far apart are the rows?"},
 		{"4", "ten gaps"}, {"2.25 m", "also 22.5 cm apart?"},
 		{"1", "Rows 22.5, plants 22.5 cm: 19.8 plants a m2."},
 		{"18", "18 cm is too wide: it needs 23 cm rows"},
@@ -61,7 +111,7 @@ func TestReadBacks(t *testing.T) {
 }
 
 func TestWrongAnswersLoseNothing(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5/11", "1")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "20")
 	ask := "also 20 cm apart?"
 	for _, wrong := range []string{"", "9", "abc", "-4", "999999", strings.Repeat("1", 300), "\x00"} {
 		before := string(p.state)
@@ -77,14 +127,16 @@ func TestWrongAnswersLoseNothing(t *testing.T) {
 }
 
 func TestBackKeepsAnswers(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5/11", "22", "1", "0", "0")
-	p.wants("Thu 5 Nov, 20 days ago", "How far apart are the rows?")
-	p.enter("25", "1").wants("Rows 25, plants 25 cm: 16 plants a m2.")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "22", "1", "0", "0", "0", "0")
+	p.wants("Thu 5 Nov, 20 days ago", "Weeded since then?")
+	p.enter("1", "1", "25", "1").wants("Rows 25, plants 25 cm: 16 plants a m2.")
+	p.enter("0", "0", "20x25").wants("Rows 20, plants 25 cm: 20 plants a m2.")
+	p.enter("0", "3", "1").wants("also 20 cm apart?") // the 25 cm that were told before do not count any more
 	p.plays("00 => What now?")
 }
 
 func TestNoBackOverWhatIsDone(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "0")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "0")
 	p.wants("What now?")
 	if len(p.b.Seasons) != 1 {
 		t.Fatalf("%d plots", len(p.b.Seasons))
@@ -94,7 +146,7 @@ func TestNoBackOverWhatIsDone(t *testing.T) {
 func TestDialledPath(t *testing.T) {
 	for _, c := range []struct{ code, shows, not string }{
 		{"*123*1#", "How is the rice planted?", ""},
-		{"*123*1*1*5/11*1#", "also 20 cm apart?", ""},
+		{"*123*1*1*5/11*1*1*20#", "also 20 cm apart?", ""},
 		{"*123*9*1#", "Not 9: type 1-6.", "planted?"}, // 9 is refused, so the 1 after it is not entered
 		{"*123*1*7*1#", "How is the rice planted?", "When"},
 		{"*999*1#", "What now?", ""},
@@ -110,7 +162,7 @@ func TestDialledPath(t *testing.T) {
 // TestDroppedAtEveryStep lets the call drop after each step of a registration. The next dial must offer to resume, and
 // the plot must be saved once, with all answers.
 func TestDroppedAtEveryStep(t *testing.T) {
-	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
+	entries := []string{"1", "1", "5/11", "18/11", "1", "3", "1", "1", "1", "600"}
 	for drop := range len(entries) - 1 { // after the last step the plot is saved, so there is nothing to resume
 		p := caller(t, knownBook()).enter(entries[:drop+1]...)
 		before := p.last.Text
@@ -134,7 +186,7 @@ func TestStartAgain(t *testing.T) {
 // TestPlotClosedMeanwhile checks a plot that is closed by text while a call asks about it.
 func TestPlotClosedMeanwhile(t *testing.T) {
 	for _, redial := range []bool{false, true} {
-		p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
+		p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3")
 		p.wants("when did you weed it?")
 		delete(p.b.Seasons, 1)
 		if redial {
@@ -173,7 +225,7 @@ func TestUnreadableSessionStartsAgain(t *testing.T) {
 
 func TestNinePlotsAndNoMore(t *testing.T) {
 	p := caller(t, bookOf(slices.Repeat([]engine.Season{inRows(20, engine.Tool{})}, MaxPlots-1)...))
-	p.enter("1", "1", "5/11", "1", "1", "1", "600").wants("Saved: Plot 9")
+	p.enter("1", "1", "5/11", "1", "1", "1", "1", "600").wants("Saved: Plot 9")
 	p.enter("00", "1", "1").wants("nine plots")
 	p.enter("00", "2", "5", "5").wants("1 Plot 9")
 	p.plays("1 => Plot 9, day 20.")
@@ -236,7 +288,7 @@ func FuzzDecodeSession(f *testing.F) {
 // TestPassDayIsRefusedWhereItIsTyped checks that a day on which the plot cannot have been weeded is refused on the
 // screen where it is typed, and that a second weeding on the same day is refused there too.
 func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
-	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "3", "40")
 	p.wants("That is before planting", "How many days ago?")
 	p.enter("2", "1", "1", "00", "3", "3", "2").wants("is logged already")
 	p.plays("9 => no older one can be added")
@@ -248,7 +300,7 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 
 func TestPlantingIsNotMovedPastAPass(t *testing.T) {
 	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "6", "1", "1", "1")
+	p.enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "6", "1", "1", "1")
 	p.wants("A weeding on Tue 24 Nov is logged, before that day.")
 	if got := p.b.Seasons[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
 		t.Fatalf("planted %s", got)
@@ -263,14 +315,14 @@ func TestBackGoesThroughThePages(t *testing.T) {
 
 func TestTwoPlotsNeedTwoNames(t *testing.T) {
 	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "600", "1", "6", "plot 1")
+	p.enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "1", "600", "1", "6", "plot 1")
 	p.wants("Another plot has that name.")
 }
 
 // TestSidesInADialledPath checks two sides of a field in a dialled path. The path cannot hold the star between the
 // sides, so two numbers are joined to one entry if the screen asks for sides.
 func TestSidesInADialledPath(t *testing.T) {
-	const toArea = "*123*1*1*5/11*1*1*1"
+	const toArea = "*123*1*1*15/11*1*1*1"
 	for _, c := range []struct {
 		dialled string
 		m2      float64 // the saved area in m2; 0 if the test expects none
@@ -318,7 +370,7 @@ func TestSidesInADialledPath(t *testing.T) {
 
 // TestSavedIsTold checks a path with one entry too many: the screen must still say what was saved.
 func TestSavedIsTold(t *testing.T) {
-	p := dials(t, newMenu(), knownBook(), "*123*1*1*5/11*1*1*1*20*30*77*1#")
+	p := dials(t, newMenu(), knownBook(), "*123*1*1*15/11*1*1*1*20*30*77*1#")
 	p.wants("Saved: Plot 1, 600 m2.")
 	p.lacks("Not 77")
 	p.enter("77") // the same entry, typed and not dialled, is refused with the reason
@@ -327,7 +379,7 @@ func TestSavedIsTold(t *testing.T) {
 
 // A doubt stops a dialled path: the entries after it do not answer the doubt.
 func TestDoubtStopsADialledPath(t *testing.T) {
-	p := dials(t, newMenu(), knownBook(), "*123*1*1*5/11*52*1*1*600#")
+	p := dials(t, newMenu(), knownBook(), "*123*1*1*15/11*1*52*1*1*600#")
 	p.wants("1 yes, 52 cm", "2 no: 25 cm")
 	if len(p.b.Seasons) != 0 {
 		t.Error("a plot was saved")

@@ -96,6 +96,13 @@ var parsers = map[string]func(string) (string, *Refusal){
 		sides, _, r := ReadSides(s, metric)
 		return exact(sides.Length) + "x" + exact(sides.Width), r
 	},
+	"spacing": func(s string) (string, *Refusal) {
+		x, _, r := ReadSpacing(s)
+		if r != nil || x.Hill == 0 {
+			return tenths(x.Row), r
+		}
+		return tenths(x.Row) + "*" + tenths(x.Hill), r
+	},
 	"heights": func(s string) (string, *Refusal) { all, r := Heights(s); return joined(all), r },
 	"bags":    func(s string) (string, *Refusal) { x, r := Bags(s); return exact(x), r },
 	"inlet": func(s string) (string, *Refusal) {
@@ -161,7 +168,7 @@ func TestScriptDoesNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		// The parser "name" is not in this list, because a name is stored exactly as typed.
 		name := rapid.SampledFrom([]string{"choice", "days", "people", "date", "length", "widths", "area", "hours",
-			"whole", "gaps", "sides", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
+			"whole", "gaps", "sides", "spacing", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
 		entry := someEntry().Draw(t, "entry")
 		zero := rapid.SampledFrom(zeros).Draw(t, "zero")
 		other := strings.Map(func(r rune) rune {

@@ -149,3 +149,18 @@ func FuzzParseWidths(f *testing.F) {
 		}
 	})
 }
+
+func FuzzReadSpacing(f *testing.F) {
+	fuzzEntries(f, "spacing", func(t *testing.T, s string) {
+		x, d, r := ReadSpacing(s)
+		if r != nil {
+			return
+		}
+		if !RowSpacing.Contains(x.Row) || x.Hill != 0 && !HillSpacing.Contains(x.Hill) {
+			t.Fatalf("%q is %v", s, x)
+		}
+		if d.Meant != nil && !(RowSpacing.Usual.Contains(d.Meant.Row) && d.Why == Unusual) {
+			t.Fatalf("%q offers %v", s, *d.Meant)
+		}
+	})
+}

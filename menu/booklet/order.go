@@ -9,7 +9,7 @@ import (
 // These limits for chapters are numbers of screens. A chapter of more than maxChapter screens is split: each answer of
 // its first screen that leads to at least minChapter screens gets a chapter of its own.
 const (
-	maxChapter = 20
+	maxChapter = 24
 	minChapter = 5
 )
 

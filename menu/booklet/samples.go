@@ -32,6 +32,8 @@ func samples(lang string) []*notebook.Book {
 	unmeasured.Plot.AreaM2 = 0
 	scattered := engine.Season{Weather: weather, Since: today,
 		Plot: engine.Plot{Method: engine.Broadcast, Planted: today - 20, AreaM2: 600}}
+	sown := lines
+	sown.Plot.Method, sown.Plot.HillSpacingCM = engine.RowSown, 0
 
 	trial := book(weeded, weeded)
 	trial.OpenTrial = &notebook.Trial{A: 1, B: 2, WayA: engine.ToolThenHand, WayB: engine.HandOnly,
@@ -52,5 +54,5 @@ func samples(lang string) []*notebook.Book {
 		ServiceHa: 9_000_000, LabourDay: 4_000_000}
 	dear.Local, dear.Home.Herbicide = &prices, 3_000_000
 	return []*notebook.Book{book(lines), book(weeded, lines), book(lines, lines), book(), stranger, blocked, unheard,
-		book(scattered, scattered), trial, harvested, stopped, book(dear), book(closing), book(unmeasured)}
+		book(scattered, scattered), book(sown), trial, harvested, stopped, book(dear), book(closing), book(unmeasured)}
 }
