@@ -267,7 +267,7 @@ type talk struct {
 var (
 	talkPass = talk{[]string{"3", "1", "1", "1"}, "Logged"}
 	talkDate = talk{[]string{"2", "3"}, "Planted"}
-	talkPlot = talk{[]string{"1", "1", "14/5", "1", "1", "1", "20x30"}, "Saved"}
+	talkPlot = talk{[]string{"1", "1", "21/5", "1", "1", "1", "20x30"}, "Saved"}
 	talks    = [10]*talk{
 		&talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkPass, &talkPlot, &talkPass,
 	}

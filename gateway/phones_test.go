@@ -200,15 +200,15 @@ func TestDialogueMovesToSMS(t *testing.T) {
 			answer := h.texted("MENU")
 			if !c.resumed {
 				h.shows(answer, "What now?")
-				h.shows(u.enter("1"), "How far apart are the rows?")
+				h.shows(u.enter("1"), "Does water stand on the field?")
 				return
 			}
 			h.shows(answer, "You stopped here:", "When was it planted?")
 			h.shows(h.texted("1"), "When was it planted?")
-			h.shows(h.texted("1"), "How far apart are the rows?")
+			h.shows(h.texted("1"), "Does water stand on the field?")
 			again := &handset{h: h, phone: phone, session: "s2"}
-			h.shows(again.dial(), "You stopped here:", "How far apart are the rows?")
-			h.shows(again.enter("1", "2"), "also 25 cm apart?")
+			h.shows(again.dial(), "You stopped here:", "Does water stand on the field?")
+			h.shows(again.enter("1", "1", "25"), "also 25 cm apart?")
 			h.shows(h.texted("MENU"), "What now?")
 		})
 	}

@@ -181,8 +181,8 @@ func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700
 // registering returns a grower who registers two plots and logs passes on both plots, by USSD and by text.
 func registering(n int) *scripted {
 	g := &scripted{phone: fictional(n)}
-	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
-	g.ussd("dial", "1", "1", "6/11", "2", "1", "1", "20x30 +plot", "end")
+	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
+	g.ussd("dial", "1", "1", "6/11", "1", "1", "2", "1", "20x30 +plot", "end")
 	g.ussd("dial", "3", "2", "1", "1 +pass2", "2")
 	g.sms("menu", "3", "1", "1", "1 +pass1", "1")
 	return g
@@ -193,7 +193,7 @@ func registering(n int) *scripted {
 func reminded(p *process, n int) *scripted {
 	p.t.Helper()
 	g := &scripted{phone: fictional(n)}
-	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot")
+	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "1", "600 +plot")
 	if g.run(p, len(g.steps)); g.answered() != len(g.steps) {
 		p.t.Fatal("a plot cannot be registered")
 	}

@@ -205,8 +205,8 @@ func (b *browser) register() {
 	b.answer(b.keypad, b.choice("new plot"), enter)
 	b.answer(b.keys, b.choice("seedlings in lines"), enter)
 	b.answer(b.keys, b.choice("today"), enter)
-	b.answer(b.keypad, b.choice("25 cm"), "")
-	b.answer(b.keys, b.choice("yes"), enter)
+	b.answer(b.keypad, b.choice("always"), "")
+	b.answer(b.keys, b.choice("25 x 25 cm"), enter)
 	b.answer(b.keys, "9\b15", enter) // backspace removes the 9, so 15 is sent
 	b.answer(b.keys, "600", enter)
 	b.shot("registered")
