@@ -77,8 +77,8 @@ func (s Season) outline(today Day) Plan {
 }
 
 // upcoming returns the window to show today. A window without a logged pass is shown as missed until PrepareDays days
-// before the next window. From then on, its weeds count as pulled on the day after it closed, so a grower who logs
-// nothing still gets reminders.
+// before the next window. From then on, its weeds count as pulled (see pulled), so a grower who logs nothing still gets
+// reminders.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	if s.passedSince(s.Announced) { // a logged pass ends the announcement; the pass that pulled adds below does not
 		s.Announced = Window{}
@@ -138,9 +138,10 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	return after, after.Exists()
 }
 
-// pulled returns the season with the weeds of w pulled on the day after w closed.
+// pulled returns the season with the weeds of w pulled on the day after w closed, or on the day of registration if that
+// was later: a grower who registers late is told then to pull them.
 func (s Season) pulled(w Window) Season {
-	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: w.Closes + 1, With: ByHand, Left: Few})
+	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: max(w.Closes+1, s.Since), With: ByHand, Left: Few})
 	return s
 }
 

@@ -168,13 +168,11 @@ func TestSeasonsDayByDay(t *testing.T) {
 				"30-31 last days, 32-41 missed, 42-60 closed",
 			"14 last-days, 16 missed, 24 prepare, 28 open, 30 last-days, 32 missed, 42 closed"},
 		{"registered late, after the window", Season{Plot: plot20, Tool: tool15, Since: at(25)}, nil,
-			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-23 missed, 24-27 prepare, 28-29 open, " +
-				"30-31 last days, 32-41 missed, 42-60 closed",
-			"25 prepare, 28 open, 30 last-days, 32 missed, 42 closed"},
+			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-32 missed, 33-36 prepare, 37-38 open, " +
+				"39-40 last days, 41 missed, 42-60 closed",
+			"33 prepare, 37 open, 39 last-days, 41 missed, 44 closed"},
 		{"registered after everything", Season{Plot: plot20, Tool: tool15, Since: at(50)}, nil,
-			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-23 missed, 24-27 prepare, 28-29 open, " +
-				"30-31 last days, 32-41 missed, 42-60 closed",
-			""},
+			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-41 missed, 42-60 closed", ""},
 		{"out of order on days 11 to 13",
 			Season{Plot: plot20, Tool: tool15, Passes: []Pass{pass(15, Few)}}, []Day{11, 13},
 			"0-7 too early, 8-11 prepare, 12-13 open, 14 last days, 15-18 follow up, 19-22 too early, 23-26 " +

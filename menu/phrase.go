@@ -232,6 +232,9 @@ func stateKey(p engine.Plan) string {
 		}
 		return "last-days"
 	case engine.Missed:
+		if p.Next.SeenOn == 0 {
+			return "missed-guess"
+		}
 		return "missed"
 	}
 	return "closed"
