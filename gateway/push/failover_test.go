@@ -15,7 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// fickle is a Network that fails with err if err is set. It records the keys of the texts that it gets.
+// fickle is a Network that fails with err if err is set. It records the keys of the texts that it gets, one text at a
+// time.
 type fickle struct {
 	err  error
 	keys []string

@@ -252,7 +252,7 @@ func TestLeaseOutlastsItsTries(t *testing.T) {
 			o.queueTo(number(i), fmt.Sprint("k", i), time.Hour)
 		}
 		const timeout = 100 * time.Second // long enough that the longest lease ends before the whole batch is tried
-		tern := o.sender(push.Gateway{Name: "tern", Network: &fickle{err: busy}})
+		tern := o.sender(push.Gateway{Name: "tern", Concurrency: 1, Network: &fickle{err: busy}})
 		heron := push.New(o.options(push.Gateway{Name: "heron", Concurrency: 1, Timeout: timeout,
 			Network: networkFunc(func(ctx context.Context, m store.Message) (string, error) {
 				o.clock.Advance(timeout)
