@@ -31,8 +31,9 @@ func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 		ToolPassHours:  rapid.Float64Range(20, 150).Draw(t, "pass"),
 		PullHours:      rapid.Float64Range(0, 80).Draw(t, "pull"),
 		HandRoundHours: rapid.Float64Range(50, 500).Draw(t, "hand"),
-		Passes:         rapid.IntRange(1, 4).Draw(t, "passes"), HandRounds: rapid.IntRange(1, 3).Draw(t, "rounds"),
+		Passes:         rapid.IntRange(1, 4).Draw(t, "passes"), RoundsLow: float64(rapid.IntRange(1, 3).Draw(t, "rounds")),
 	}
+	w.RoundsHigh = w.RoundsLow
 	return p, h, w
 }
 
@@ -119,7 +120,10 @@ func TestTurningsAreTrue(t *testing.T) {
 				l, _ := lead(at(ha), x.way, x.others)
 				return l
 			}
-			switch at := x.turn.Ha; x.turn.When {
+			if x.turn.LowHa != x.turn.HighHa {
+				t.Fatalf("%s: exact hours turn at %g to %g ha", x.what, x.turn.LowHa, x.turn.HighHa)
+			}
+			switch at := x.turn.LowHa; x.turn.When {
 			case AreaUnknown:
 				t.Fatalf("%s: both are known, the turning is not", x.what)
 			case FromArea:
@@ -130,6 +134,8 @@ func TestTurningsAreTrue(t *testing.T) {
 				if min(by(1e-4), by(0.1), by(10)) < -equal {
 					t.Fatalf("%s is not always so", x.what)
 				}
+			case PerhapsArea:
+				t.Fatalf("%s turns perhaps, with exact hours", x.what)
 			case NoArea:
 				if max(by(0.001), by(0.1), by(1000)) > equal {
 					t.Fatalf("%s is sometimes so", x.what)

@@ -3,6 +3,8 @@ package engine
 import (
 	"math"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // valley has all prices of an invented place.
@@ -13,7 +15,8 @@ var valley = Prices{
 
 // hectareHours is the work on one hectare: a pass with the tool at 0.018 ha/h (C = S W E / 10 with S = 2 km/h, W = 0.15
 // m and E = 0.6; ASAE EP496), and 200 h for a weeding by hand.
-var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, HandRounds: 2}
+var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, RoundsLow: 2,
+	RoundsHigh: 2}
 
 func (w WorkHours) onHa(ha float64) WorkHours {
 	w.ToolPassHours *= ha
@@ -89,7 +92,7 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		if x.got.When != FromArea {
 			t.Errorf("%s: %s", x.what, x.got.When)
 		}
-		wantNear(t, x.what+", ha", x.got.Ha, x.ha, 1e-4)
+		wantNear(t, x.what+", ha", x.got.LowHa, x.ha, 1e-4)
 	}
 	if c.Share.Hire.When != AnyArea {
 		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.When)
@@ -118,7 +121,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 func TestCostsCountDaysOfLabour(t *testing.T) {
 	s := seasonAt(Prices{Tool: 1, ToolYears: 10, FamilyDay: 3, LabourDay: 5}, Household{HoursADay: 8}, 1)
 	for _, x := range []struct{ hours, days float64 }{{48, 6}, {64, 8}} {
-		c := s.Costs(WorkHours{ToolPassHours: x.hours, HandRoundHours: 200, Passes: 1, HandRounds: 1})
+		c := s.Costs(WorkHours{ToolPassHours: x.hours, HandRoundHours: 200, Passes: 1, RoundsLow: 1,
+			RoundsHigh: 1})
 		own := c.Of(OwnTool)
 		wantNear(t, "family days with the tool", (own.Season-own.Cash)/3, x.days, 1e-9)
 		wantNear(t, "paid days by hand", c.Of(HandPaid).Cash/5, 25, 1e-9)
@@ -157,11 +161,12 @@ func TestCostsSayOnlyWhatIsKnown(t *testing.T) {
 		{why: "no rows for a tool", prices: valley, ha: 0.1, work: hours, method: Broadcast,
 			known: []Buying{HandFamily, HandPaid}, best: HandFamily},
 		{why: "work with the tool not known", prices: valley, ha: 0.1, work: WorkHours{HandRoundHours: 20,
-			HandRounds: 2, PullHours: 3, Passes: 2}, known: []Buying{HandFamily, HandPaid}, best: HandFamily},
+			RoundsLow: 2, RoundsHigh: 2, PullHours: 3, Passes: 2}, known: []Buying{HandFamily, HandPaid},
+			best: HandFamily},
 		{why: "work by hand not known", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: 5, Passes: 2},
 			known: []Buying{OwnTool, SharedTool, HiredTool, HiredService}, best: SharedTool},
 		{why: "hours that are none", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: math.Inf(1),
-			PullHours: math.NaN(), HandRoundHours: -3, Passes: 2, HandRounds: 2}},
+			PullHours: math.NaN(), HandRoundHours: -3, Passes: 2, RoundsLow: 2, RoundsHigh: 2}},
 		{why: "a service brings its people, and nothing is left to pull", prices: Prices{ServiceHa: 60}, ha: 0.1,
 			work: WorkHours{ToolPassHours: 5, Passes: 2}, known: []Buying{HiredService}},
 		{why: "everything", prices: valley, home: Household{Herbicide: 30}, ha: 0.1, work: hours, known: all,
@@ -239,7 +244,8 @@ func TestPaybackCountsSeasons(t *testing.T) {
 		{18, 9.7740, 3.1084}, // saves 9.00, less repairs 6.60 and 7.80: both within ten seasons
 		{17, 0, 3.3592},      // saves 8.50: own (6.10) needs 11.2 seasons, too long; share 7.30
 	} {
-		c := s.Costs(WorkHours{ToolPassHours: 10, HandRoundHours: 10 + x.saved, Passes: 1, HandRounds: 1})
+		c := s.Costs(WorkHours{ToolPassHours: 10, HandRoundHours: 10 + x.saved, Passes: 1, RoundsLow: 1,
+			RoundsHigh: 1})
 		wantNear(t, "seasons, own", c.OwnPaysBack, x.own, 5e-4)
 		wantNear(t, "seasons, share", c.SharePaysBack, x.share, 5e-4)
 	}
@@ -247,7 +253,8 @@ func TestPaybackCountsSeasons(t *testing.T) {
 
 func TestAToolThatSavesNoWorkNeverPays(t *testing.T) {
 	s := seasonAt(valley, Household{}, 0.1)
-	c := s.Costs(WorkHours{ToolPassHours: 20, PullHours: 2, HandRoundHours: 20, Passes: 2, HandRounds: 2})
+	c := s.Costs(WorkHours{ToolPassHours: 20, PullHours: 2, HandRoundHours: 20, Passes: 2, RoundsLow: 2,
+		RoundsHigh: 2})
 	if c.Own.Hand.When != NoArea || c.Share.Hand.When != NoArea || c.Own.All.When != NoArea {
 		t.Errorf("own %+v, share %+v", c.Own, c.Share)
 	}
@@ -312,7 +319,7 @@ func TestCostsAllocateNothing(t *testing.T) {
 }
 
 func TestWhatCostsRestOn(t *testing.T) {
-	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, HandRounds: 2}
+	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, RoundsLow: 2, RoundsHigh: 2}
 	costs := func(p Prices, h Household, w WorkHours) Costs {
 		at := NewLocal()
 		at.Prices = p
@@ -343,4 +350,104 @@ func TestWhatCostsRestOn(t *testing.T) {
 	if got := costs(Prices{HireDay: 1}, Household{}, WorkHours{PullHours: 3, Passes: 2}); got.HireDays != 0 {
 		t.Errorf("%d days of hire for work that is not known", got.HireDays)
 	}
+}
+
+// Computed by hand on one hectare, at 5.00 an hour of everybody: two rounds by hand take 400 h, three 600 h; two passes
+// take 110 h and 30 h of pulling.
+func TestBothNumbersOfHandRoundsAreTold(t *testing.T) {
+	s := seasonAt(Prices{Tool: 100, ToolYears: 1, FamilyDay: 40, LabourDay: 40}, Household{HoursADay: 8}, 1)
+	w := WorkHours{ToolPassHours: 55, PullHours: 15, HandRoundHours: 200, Passes: 2, RoundsLow: 2, RoundsHigh: 3}
+	c := s.Costs(w)
+	for _, b := range []Buying{HandFamily, HandPaid} {
+		hand := c.Of(b)
+		wantNear(t, "two rounds", hand.LowSeason, 2000, 1e-9)
+		wantNear(t, "three rounds", hand.HighSeason, 3000, 1e-9)
+		wantNear(t, "the middle", hand.Season, 2500, 1e-9)
+	}
+	own := c.Of(OwnTool)
+	wantEqual(t, "range of the own tool", own.HighSeason-own.LowSeason, 0)
+	// A season of the tool costs 112: its price and repairs. It saves 1300 or 2300 a hectare.
+	wantEqual(t, "the own tool turns", c.Own.Hand.When, FromArea)
+	wantNear(t, "with three rounds, ha", c.Own.Hand.LowHa, 112.0/2300, 1e-9)
+	wantNear(t, "with two rounds, ha", c.Own.Hand.HighHa, 112.0/1300, 1e-9)
+	// With hours that scatter, the range is wider.
+	w.Pace, w.HandPace = paceOf(ByTool), paceOf(ByHand)
+	if wide := s.Costs(w).Own.Hand; wide.When != FromArea || wide.LowHa >= c.Own.Hand.LowHa ||
+		wide.HighHa <= c.Own.Hand.HighHa {
+		t.Errorf("%+v, with exact hours %+v", wide, c.Own.Hand)
+	}
+}
+
+func TestWhetherAToolPays(t *testing.T) {
+	w := WorkHours{ToolPassHours: 55, PullHours: 15, HandRoundHours: 200, Passes: 2, RoundsLow: 2, RoundsHigh: 3}
+	noService := valley
+	noService.ServiceHa = 0
+	for _, c := range []struct {
+		why     string
+		prices  Prices
+		home    Household
+		ha      float64
+		worth   Worth
+		without Buying
+	}{
+		{"a hectare", valley, Household{HoursADay: 8}, 1, Pays, SharedTool},
+		{"a garden: hire it", noService, Household{HoursADay: 8, Neighbours: 1}, 0.03, PaysNot, HiredTool},
+		{"a garden: share it", noService, Household{HoursADay: 8, Neighbours: 8}, 0.03, PaysNot, SharedTool},
+		{"a garden and dear hire: by hand", Prices{Tool: 400, HireDay: 20, LabourDay: 6},
+			Household{HoursADay: 8, Neighbours: 1}, 0.03, PaysNot, HandFamily},
+		{"cheap labour on a hectare", Prices{Tool: 400, LabourDay: 0.5}, Household{HoursADay: 8, Neighbours: 1}, 1,
+			PaysNot, HandFamily},
+		{"no wage", Prices{Tool: 40, HireDay: 2}, Household{}, 1, WorthUnknown, BuyingUnknown},
+		{"no tool", Prices{LabourDay: 2}, Household{}, 1, WorthUnknown, BuyingUnknown},
+		// Two rounds by hand cost 19.20, the passes 6.72, and the season of a tool 14.40: with two rounds it pays from
+		// 0.120 ha, with three from 0.065 ha.
+		{"it hangs on the rounds", Prices{Tool: 72, ToolYears: 10, LabourDay: 3.84},
+			Household{HoursADay: 8, Neighbours: 1}, 0.1, PaysPerhaps, HandFamily},
+	} {
+		s := seasonAt(c.prices, c.home, c.ha)
+		got := s.Costs(w.onHa(c.ha))
+		if got.OwnWorth != c.worth || got.WithoutOwn != c.without {
+			t.Errorf("%s: pays %s, without %s, want %s, %s; %+v", c.why, got.OwnWorth, got.WithoutOwn, c.worth, c.without,
+				got.Own)
+		}
+	}
+}
+
+// Three tools cost three times the price, and are hired for fewer days.
+func TestCostsOfSeveralTools(t *testing.T) {
+	home := Household{HoursADay: 8, People: 9}
+	s := seasonAt(valley, home, 3)
+	one := s.Costs(hectareHours.onHa(3))
+	s.Home.Tools = 3
+	three := s.Costs(hectareHours.onHa(3))
+	wantNear(t, "cash for three tools", three.Of(OwnTool).Cash, 3*one.Of(OwnTool).Cash, 1e-9)
+	wantNear(t, "a share of three tools", three.SharePrice, 3*one.SharePrice, 1e-9)
+	// A pass takes 166.8 h: one tool is pushed 10 h a day on 17 days, three tools on 6.
+	if one.HireDays != 2*17 || three.HireDays != 2*6 {
+		t.Errorf("one tool is hired for %d days, three for %d", one.HireDays, three.HireDays)
+	}
+	wantNear(t, "cash for three hired tools", three.Of(HiredTool).Cash, 2*6*3*2, 1e-9)
+	wantNear(t, "area from which three tools pay", three.Own.Hand.LowHa, 3*one.Own.Hand.LowHa, 1e-9)
+}
+
+func TestMoreScatterNeverMakesABreakEvenSurer(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p, h, w := drawCosts(t)
+		w.RoundsHigh += float64(rapid.IntRange(0, 2).Draw(t, "more rounds"))
+		s := seasonAt(p, h, rapid.Float64Range(0.01, 5).Draw(t, "ha"))
+		sure := s.Costs(w.onHa(s.Plot.AreaM2 / 1e4))
+		w.Pace, w.HandPace = paceOf(ByTool), paceOf(ByHand)
+		wide := s.Costs(w.onHa(s.Plot.AreaM2 / 1e4))
+		for _, x := range [][2]BreakEvenArea{{sure.Own.Hand, wide.Own.Hand}, {sure.Own.Hire, wide.Own.Hire},
+			{sure.Own.Service, wide.Own.Service}, {sure.Own.All, wide.Own.All}} {
+			a, b := x[0], x[1]
+			if a.When == FromArea && (b.When == NoArea || b.LowHa > a.LowHa*(1+1e-9) ||
+				b.When == FromArea && b.HighHa < a.HighHa*(1-1e-9)) || b.When == FromArea && b.HighHa < b.LowHa {
+				t.Fatalf("%+v, with scatter %+v", a, b)
+			}
+		}
+		if wide.OwnWorth == Pays && sure.OwnWorth != Pays || wide.OwnWorth == PaysNot && sure.OwnWorth != PaysNot {
+			t.Fatalf("it pays: %s, with scatter: %s", sure.OwnWorth, wide.OwnWorth)
+		}
+	})
 }

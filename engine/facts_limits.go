@@ -62,7 +62,7 @@ var acceptedFacts = []Fact{
 	{"MaxYear", MaxYear, "year", "last year of planting accepted", slip, Judgement},
 	{"MinToolCM", MinToolCM, "cm", "narrowest tool accepted", slip, Judgement},
 	{"MaxInflowLS", MaxInflowLS, "l/s", "strongest inlet of a plot accepted", slip, Judgement},
-	{"MaxPeople", MaxPeople, "people", "most people or households accepted", slip, Judgement},
+	{"MaxPeople", MaxPeople, "people", "most people, tools or households accepted", slip, Judgement},
 	{"MaxHoursADay", MaxHoursADay, "h", "longest day of weeding accepted", slip, Judgement},
 	{"MaxPrice", MaxPrice, "money", "highest price accepted, in any currency", slip, Judgement},
 	{"MaxCurrency", MaxCurrency, "characters", "longest name of a currency: it must fit a phone", slip, Judgement},

@@ -2,15 +2,16 @@ package engine
 
 // Constants of work, people and pace.
 const (
-	HandHoursPerHa                        = 200.0
-	ToolHoursPerHaLow, ToolHoursPerHaHigh = 45.0, 110.0
+	HandHoursPerHa                = 200.0
+	HandRoundsLow, HandRoundsHigh = 2.0, 3.0
 
-	PullShareFew, PullShareSome, PullShareMany = 0.2, 0.3, 0.4
+	RestShareFew, RestShareSome, RestShareMany = 0.25, 0.5, 1.0
 
 	DefaultPeople    = 1
 	DefaultHoursADay = 6.0
 	ToolDayHours     = 10.0
-	MostHands        = 10
+	MostHands        = 20
+	MostTools        = 5
 
 	PaceNoise  = 0.4
 	PaceSpread = 0.3
@@ -21,28 +22,24 @@ const (
 // workFacts returns the facts of the constants in this file.
 func workFacts() []Use {
 	const (
-		range45 = "chosen here: published tools took 42 to 106 h/ha (Shirsat et al. 2016, Agriculture Update " +
-			"11(2):154-157; Zongo et al., Burkina Faso), and " + irriMechanical + " says 6-8 person-days"
-		pulling = "chosen here: a tool narrower than the row leaves strips, taken as a fifth to two fifths of the " +
-			"tool's own work"
+		rest = "chosen here: weeds stand on all of the strips, or on half or a quarter of them; with a tool of 15 cm " +
+			"in rows of 20 cm, few to some add a fifth to two fifths to the tool's own work"
 		paceWhen = "; with both, k = 1.8 passes weigh as much as the model"
 	)
 	hours := []Fact{
 		{"HandHoursPerHa", HandHoursPerHa, "h/ha", "weeding a hectare once by hand, one person",
 			"computed: 1/0.005, from the 0.005 ha/h that a cultivator comparison in Sri Lanka quotes for weeding by " +
 				"hand, https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2", Computed},
-		{"ToolHoursPerHaLow", ToolHoursPerHaLow, "h/ha", "least that a pass with the tool usually takes one person",
-			range45, Judgement},
-		{"ToolHoursPerHaHigh", ToolHoursPerHaHigh, "h/ha", "most that a pass with the tool usually takes one person",
-			range45, Judgement},
-		{"PullShareFew", PullShareFew, "1",
-			"hours of pulling after a pass one way that leaves few weeds, per hour of the pass", pulling, Judgement},
-		{"PullShareSome", PullShareSome, "1",
-			"hours of pulling after a pass one way that leaves some weeds, or not told, per hour of the pass", pulling,
+		{"HandRoundsLow", HandRoundsLow, "weedings", "fewest weedings by hand in a season without a tool",
+			"common practice, no source: two where water is kept", CommonPractice},
+		{"HandRoundsHigh", HandRoundsHigh, "weedings", "most weedings by hand in a season without a tool",
+			irriManual + " names the days of three; at Ambohibary, Madagascar, 70 % of growers weed three times or " +
+				"more (Rodenburg et al., doi 10.1017/s001447971700059x, as quoted)", Read},
+		{"RestShareFew", RestShareFew, "1", "share of the ground not swept by the tool that has to be pulled by hand " +
+			"after a pass that leaves few weeds", rest, Judgement},
+		{"RestShareSome", RestShareSome, "1", "the same after a pass that leaves some weeds, or not told", rest,
 			Judgement},
-		{"PullShareMany", PullShareMany, "1",
-			"hours of pulling after a pass one way that leaves many weeds or wide strips, per hour of the pass",
-			pulling, Judgement},
+		{"RestShareMany", RestShareMany, "1", "the same after a pass that leaves many weeds", rest, Judgement},
 	}
 	people := []Fact{
 		{"DefaultPeople", DefaultPeople, "people", "people who weed, if not told",
@@ -52,7 +49,9 @@ func workFacts() []Use {
 		{"ToolDayHours", ToolDayHours, "h", "hours on a day that a tool can be kept going by people who take turns",
 			"chosen here: daylight, less the way and the midday rest", Judgement},
 		{"MostHands", MostHands, "people", "most people that it is of use to propose for one plot",
-			"chosen here: a few households together", Judgement},
+			"chosen here: a gang of a few households", Judgement},
+		{"MostTools", MostTools, "tools", "most tools that it is of use to propose for one plot",
+			"chosen here: what a few households can borrow", Judgement},
 	}
 	pace := []Fact{
 		{"PaceNoise", PaceNoise, "ln h/h",
@@ -60,7 +59,8 @@ func workFacts() []Use {
 			"chosen here: weeds, mud and memory of the hours differ by about half between passes" + paceWhen,
 			Judgement},
 		{"PaceSpread", PaceSpread, "ln h/h", "standard deviation between growers' own mean hours, as a logarithm",
-			"chosen here: the published 42 to 106 h/ha are about three of it wide" + paceWhen, Judgement},
+			"chosen here: the published 42 to 106 h/ha (Shirsat et al. 2016, Agriculture Update 11(2):154-157; Zongo " +
+				"et al., Burkina Faso) are about three of it wide" + paceWhen, Judgement},
 		{"PaceLimit", PaceLimit, "1", "limit of the ratio of a pass's hours to the model's, and of its inverse",
 			"chosen here: further off is a slip of the pen or another job", Judgement},
 		{"EightInTen", EightInTen, "1", "standard deviations on each side of the mean that hold eight of ten",

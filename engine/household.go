@@ -5,6 +5,7 @@ import "fmt"
 // Household is what a grower said about people, hours and prices. 0 = not given.
 type Household struct {
 	People     int      // people who can weed on a day
+	Tools      int      // tools that they can use on a day
 	HoursADay  float64  // hours that each of them weeds on a day
 	Neighbours int      // households that would share a tool, including this one
 	ToolPrice  float64  // price of a tool; all prices are in the currency of the place
@@ -27,6 +28,8 @@ func (h Household) Validate() error {
 	switch {
 	case h.People < 0 || h.People > MaxPeople:
 		return fmt.Errorf("engine: %d people is not between 0 and %d", h.People, MaxPeople)
+	case h.Tools < 0 || h.Tools > MaxPeople:
+		return fmt.Errorf("engine: %d tools is not between 0 and %d", h.Tools, MaxPeople)
 	case !(h.HoursADay >= 0 && h.HoursADay <= MaxHoursADay):
 		return fmt.Errorf("engine: %g hours a day is not between 0 and %d", h.HoursADay, MaxHoursADay)
 	case h.Neighbours < 0 || h.Neighbours > MaxPeople:

@@ -6,7 +6,32 @@ import "math"
 type Pace struct {
 	Factor    float64 // the grower's hours divided by the model's; 2 = twice as slow
 	Logged    int     // number of passes from which the pace was learned; 0 = the model's hours are used
-	Low, High float64 // by the model, the true factor of 80 % of the growers with the same logs is in this range
+	Low, High float64 // with a chance of 80 %, the next pass takes Low to High times the model's hours
+}
+
+// Around returns the range of hours of the next pass, for hours computed with Factor.
+func (p Pace) Around(hours float64) (low, high float64) {
+	return hours * p.Low / p.Factor, hours * p.High / p.Factor
+}
+
+// meanOf returns the 80 % range of the mean hours of several passes, as a factor on the hours computed with Factor. The
+// zero Pace has no range.
+func (p Pace) meanOf(passes float64) (low, high float64) {
+	if p.Factor == 0 || passes <= 0 {
+		return 1, 1
+	}
+	around := math.Exp(EightInTen * paceDeviation(p.Logged, passes))
+	return 1 / around, around
+}
+
+// paceDeviation returns the standard deviation of ln of the mean of coming passes, after so many logged ones.
+func paceDeviation(logged int, coming float64) float64 {
+	return PaceNoise * math.Sqrt(1/paceWeight(logged)+1/coming)
+}
+
+// paceWeight returns n + k for n logged passes; pace explains them.
+func paceWeight(logged int) float64 {
+	return float64(logged) + PaceNoise*PaceNoise/(PaceSpread*PaceSpread)
 }
 
 // pace returns the pace with the tool or by hand, from the passes with logged hours of this season and of Home.Worked.
@@ -20,8 +45,14 @@ type Pace struct {
 //
 //	Factor = exp(sum(y) / (n + k)),  k = PaceNoise² / PaceSpread²
 //
-// so one unusual pass changes the factor little. Each y is limited to the range from -ln PaceLimit to ln PaceLimit. The
-// standard deviation of ln Factor is PaceNoise / sqrt(n + k).
+// so one unusual pass changes the factor little. Each y is limited to the range from -ln PaceLimit to ln PaceLimit.
+//
+// Low and High are a prediction interval, not a confidence interval of the mean: y of the next pass is normally
+// distributed around ln Factor with the variance
+//
+//	PaceNoise² / (n + k) + PaceNoise²
+//
+// of the posterior mean and of one pass. Half of the passes take longer than Factor says.
 //
 // Limits: if several people share one tool, the hours of those who pull weeds behind it count as hours with the tool.
 // Weeding by hand within FollowUpDays of a pass with the tool counts as pulling after that pass, not for the pace by
@@ -50,9 +81,7 @@ func (s *Season) pace(with Means) Pace {
 			n++
 		}
 	}
-	const k = PaceNoise * PaceNoise / (PaceSpread * PaceSpread)
-	weight := float64(n) + k
-	factor, around := math.Exp(sum/weight), math.Exp(EightInTen*PaceNoise/math.Sqrt(weight))
+	factor, around := math.Exp(sum/paceWeight(n)), math.Exp(EightInTen*paceDeviation(n, 1))
 	return Pace{Factor: factor, Logged: n, Low: factor / around, High: factor * around}
 }
 

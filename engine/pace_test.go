@@ -2,6 +2,7 @@ package engine
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -55,8 +56,8 @@ func TestPace(t *testing.T) {
 	if got := paceOf(ByHand, took(ByHand, WayUnknown, 2)); !near(got.Factor, 1.2834, 1e-4) || got.Logged != 1 {
 		t.Errorf("by hand: %+v", got)
 	}
-	// Without logs the 80 % interval is exp(-1.2816 x PaceSpread) to exp(1.2816 x PaceSpread).
-	if got := paceOf(ByTool); !near(got.Low, 0.681, 5e-4) || !near(got.High, 1.469, 5e-4) {
+	// Without logs the interval is exp(-1.2816 x 0.5) to exp(1.2816 x 0.5), because 0.4² + 0.3² = 0.5².
+	if got := paceOf(ByTool); !near(got.Low, 0.5269, 5e-4) || !near(got.High, 1.898, 5e-4) {
 		t.Errorf("nothing known: %+v", got)
 	}
 }
@@ -91,13 +92,67 @@ func TestPaceOfTheSeason(t *testing.T) {
 			t.Errorf("%s: with the tool %+v, by hand %+v", c.name, w.Pace, w.HandPace)
 		}
 		if !near(w.AlongHours, model*w.Pace.Factor, 1e-9) || !near(w.HandHours, 20*w.HandPace.Factor, 1e-9) ||
-			!near(w.PullHours, PullShareSome*model*w.HandPace.Factor, 1e-9) {
+			!near(w.PullHours, w.HandHours*0.25*RestShareSome, 1e-9) {
 			t.Errorf("%s: %g h along, %g h by hand, %g h of pulling", c.name, w.AlongHours, w.HandHours, w.PullHours)
 		}
-		if c.tool > 0 && (!near(w.LowHours, model*w.Pace.Low, 1e-9) || !near(w.HighHours, model*w.Pace.High, 1e-9)) {
-			t.Errorf("%s: %g to %g h", c.name, w.LowHours, w.HighHours)
+		if low, high := w.Pace.Around(w.AlongHours); !near(low, model*w.Pace.Low, 1e-9) ||
+			!near(high, model*w.Pace.High, 1e-9) {
+			t.Errorf("%s: %g to %g h", c.name, low, high)
 		}
 	}
+}
+
+// The next pass of four growers in five takes hours between Low and High, and the mean of their next three passes is
+// within meanOf. The growers are drawn from the distributions that pace assumes.
+func TestNextPassesFallIntoTheRange(t *testing.T) {
+	const growers = 20_000
+	random := rand.New(rand.NewPCG(7, 11))
+	for _, logged := range []int{0, 1, 3, 6} {
+		var in, meanIn int
+		for range growers {
+			own := PaceSpread * random.NormFloat64()
+			pass := func() float64 { return math.Exp(own + PaceNoise*random.NormFloat64()) }
+			worked := make([]Worked, logged)
+			for i := range worked {
+				worked[i] = took(ByTool, Along, pass())
+			}
+			got := paceOf(ByTool, worked...)
+			a, b, c := pass(), pass(), pass()
+			if got.Low <= a && a <= got.High {
+				in++
+			}
+			low, high := got.meanOf(3)
+			if mean := math.Cbrt(a*b*c) / got.Factor; low <= mean && mean <= high {
+				meanIn++
+			}
+		}
+		wantNear(t, "share of next passes within the range, after %d", float64(in)/growers, 0.8, 0.03, logged)
+		wantNear(t, "share of means of three passes, after %d", float64(meanIn)/growers, 0.8, 0.03, logged)
+	}
+}
+
+// Pushing and pulling scatter on their own; four weedings in five take hours within the range of their sum, and nine in
+// ten are done after MostDays.
+func TestWeedingsFallIntoTheRangeOfTheirHours(t *testing.T) {
+	const weedings = 20_000
+	random := rand.New(rand.NewPCG(3, 5))
+	s := rowsOf20(10_000, 0)
+	w := s.Work(s.Plot.Planted, windowOf(20))
+	push, pull := w.hours(w.Do, 1)
+	low, high := w.TotalRange()
+	deviation := math.Hypot(PaceSpread, PaceNoise)
+	var in, done int
+	for range weedings {
+		hours := push*math.Exp(deviation*random.NormFloat64()) + pull*math.Exp(deviation*random.NormFloat64())
+		if low <= hours && hours <= high {
+			in++
+		}
+		if hours <= float64(w.MostDays)*w.HoursADay {
+			done++
+		}
+	}
+	wantNear(t, "share of weedings within the range", float64(in)/weedings, 0.8, 0.03)
+	wantNear(t, "share of weedings done after MostDays", float64(done)/weedings, 0.9, 0.03)
 }
 
 func drawWorked(t *rapid.T) Worked {

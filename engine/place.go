@@ -15,7 +15,7 @@ type Figures struct {
 	KcInitial, KcMiddle, KcEnd             float64
 	LossHeavyMM, LossMediumMM, LossLightMM float64 // seepage and percolation of puddled soil, mm a day
 	// Work.
-	PushSpeedKMH, FieldEfficiency, HandHoursPerHa float64
+	PushSpeedKMH, FieldEfficiency, HandHoursPerHa, HandRoundsLow, HandRoundsHigh float64
 }
 
 // Setting describes one of the Figures.
@@ -45,6 +45,8 @@ var settings = []Setting{
 	{"PushSpeedKMH", 0.3, 4, func(f *Figures) *float64 { return &f.PushSpeedKMH }, PushSpeedKMH},
 	{"FieldEfficiency", 0.2, 1, func(f *Figures) *float64 { return &f.FieldEfficiency }, FieldEfficiency},
 	{"HandHoursPerHa", 20, 1500, func(f *Figures) *float64 { return &f.HandHoursPerHa }, HandHoursPerHa},
+	{"HandRoundsLow", 1, 8, func(f *Figures) *float64 { return &f.HandRoundsLow }, HandRoundsLow},
+	{"HandRoundsHigh", 1, 8, func(f *Figures) *float64 { return &f.HandRoundsHigh }, HandRoundsHigh},
 }
 
 var tableFigures = func() (f Figures) {

@@ -258,9 +258,12 @@ func (s Season) Full(today Day) (Full, error) {
 }
 
 // WorkHours returns the hours of weeding in a season for Costs: of the passes made and planned, in the direction that
-// Work advises, and of the usual three hand-weedings.
+// Work advises, and of the weedings by hand that are usual at the place.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
-	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handCalendar{}), Passes: p.Passes + len(p.Later)}
+	at := &s.local().Figures
+	h := WorkHours{HandRoundHours: w.HandHours, Passes: p.Passes + len(p.Later), Pace: w.Pace, HandPace: w.HandPace,
+		RoundsLow:  min(at.HandRoundsLow, at.HandRoundsHigh),
+		RoundsHigh: max(at.HandRoundsLow, at.HandRoundsHigh)}
 	if p.Next.Exists() {
 		h.Passes++
 	}

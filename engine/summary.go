@@ -58,7 +58,7 @@ func (s Season) Summary(today Day) Summary {
 }
 
 // spent returns the cost so far: the hours of all passes at Prices.FamilyDay and, if the tool was used, one season of
-// the tool, shared by Home.Neighbours. It returns 0 if hours or a price are missing.
+// the tools, shared by Home.Neighbours. It returns 0 if hours or a price are missing.
 func (s *Season) spent(sum Summary) float64 {
 	p := s.local().Prices.For(s.Home)
 	if sum.LoggedHours < sum.Passes || p.FamilyDay == 0 {
@@ -71,7 +71,7 @@ func (s *Season) spent(sum Summary) float64 {
 	if p.Tool == 0 {
 		return 0
 	}
-	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
+	return cost + float64(max(1, s.Home.Tools))*p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
 // hoursOfAll returns the person-hours of a pass, the hours of all people together; 0 if hours or people are not given.

@@ -13,206 +13,254 @@ const (
 
 func (a Advice) String() string { return name(a, "", "both ways", "one way, then by hand", "by hand") }
 
-// Alternative says what to change if the work does not end inside the window.
+// Alternative says what to change if the work does not end inside the window. The work of an alternative ends inside
+// it, except with ByHandRest.
 type Alternative uint8
 
 const (
 	NoAlternative  Alternative = iota // none is needed, or the area is not given
-	MoreHands                         // weed with Work.NeedPeople people
-	SecondTool                        // weed with a second tool and Work.NeedPeople people
-	OneWayThenHand                    // push the tool in one direction instead of two, with Work.NeedPeople people
-	ByHandRest                        // use the tool until the window closes, then pull the remaining weeds by hand
+	MoreHands                         // weed with more people
+	MoreTools                         // weed with more tools and, if needed, more people
+	OneWayThenHand                    // push the tool in one direction instead of two
+	HandsBeside                       // weed Crew.ToolShare of the plot with the tools, the rest by hand on the same days
+	ByHandRest                        // use the tools until the window closes, then pull the remaining weeds by hand
 )
 
 func (a Alternative) String() string {
-	return name(a, "none", "more hands", "second tool", "one way, then by hand", "the rest by hand")
+	return name(a, "none", "more hands", "more tools", "one way, then by hand", "by hand beside the tools",
+		"the rest by hand")
 }
 
-// Work says how long one weeding takes, in person-hours. All hours are 0 if the area is not given; the hours with the
-// tool are also 0 if no tool can be used.
+// Crew is a way to weed a plot with so many people and tools, and the days that it takes.
+type Crew struct {
+	Do        Advice
+	People    int
+	Tools     int     // tools that are pushed at the same time; 0 = by hand
+	ToolShare float64 // share of the plot that is weeded with the tools, 0 to 1; the rest is weeded by hand
+	Days      int     // half of the weedings take longer; 0 = area not given
+	MostDays  int     // one weeding in ten takes longer
+	StartBy   Day     // last day to begin so that the work ends inside the window in nine of ten cases; 0 = no such day
+}
+
+// Work says how long one weeding takes, in person-hours. All hours are 0 without an area, hours with the tool also if
+// no tool can be used. Half of the weedings take longer than these hours; Pace and HandPace say how far they scatter.
 type Work struct {
 	AlongHours, AcrossHours float64 // one pass with the tool; AcrossHours is 0 unless Fit.CrossFits
 	BothHours               float64 // a pass along and a pass across; 0 unless Fit.CrossFits
-	LowHours, HighHours     float64 // range of AlongHours
 	PullHours               float64 // pulling by hand after one pass
 	PullBothHours           float64 // pulling by hand after passes along and across
 	HandHours               float64 // weeding by hand, without the tool
 
 	Pace, HandPace Pace    // the grower's pace with the tool and by hand; the hours above are computed with these paces
-	People         int     // number of people who weed, as given by the grower or DefaultPeople
 	HoursADay      float64 // hours that each person weeds on a day, as given by the grower or DefaultHoursADay
+	OneWay         Way     // direction of a single pass: across if the last pass went along and Fit.CrossFits
 
-	Do      Advice
-	OneWay  Way     // direction of a single pass: across if the last pass went along and Fit.CrossFits
-	Days    int     // days that weeding by the advice Do takes; 0 = area not given
-	StartBy Day     // last day to begin so that the work ends inside the window; 0 = no such day
-	Fits    bool    // the work ends inside the window if it begins today or, if the window opens later, on that day
-	Share   float64 // share of the plot that can be weeded inside the window, 0 to 1
-
+	Crew                   // the people and tools that the grower has, or DefaultPeople and one tool
+	WindowDays int         // days from today, or from the opening of the window, to its close; 0 = no window, or it is over
+	Fits       bool        // the work of Crew takes at most WindowDays days
+	Share      float64     // share of the plot that can be weeded inside the window, 0 to 1
 	Instead    Alternative // what to change if the work does not end inside the window
-	InsteadDo  Advice      // how to weed if the grower chooses Instead
-	NeedPeople int         // people that Instead needs in total; 0 for NoAlternative and ByHandRest
+	Then       Crew        // the work if the grower chooses Instead
 }
 
-// Total returns the person-hours of weeding by the advice Do, including the pulling of weeds after the tool.
-func (w Work) Total() float64 {
-	push, pull := w.hours(w.Do)
+// Total returns the person-hours of Do, including the pulling that follows.
+func (w *Work) Total() float64 {
+	push, pull := w.hours(w.Do, 1)
 	return push + pull
 }
 
-// hours returns the person-hours of pushing the tool and of pulling weeds by hand, if the plot is weeded by advice a.
-func (w *Work) hours(a Advice) (push, pull float64) {
-	switch a {
-	case WeedBoth:
-		return w.BothHours, w.PullBothHours
-	case WeedOneWay:
-		if w.OneWay == Across {
-			return w.AcrossHours, w.PullHours
-		}
-		return w.AlongHours, w.PullHours
+// TotalRange returns the 80 % range of Total. Pushing and pulling scatter independently, so the distances from Total to
+// the ends of their ranges are added as squares.
+func (w *Work) TotalRange() (low, high float64) {
+	push, pull := w.hours(w.Do, 1)
+	pushLow, pushHigh := w.Pace.Around(push)
+	pullLow, pullHigh := w.HandPace.Around(pull)
+	return push + pull - math.Hypot(push-pushLow, pull-pullLow), push + pull + math.Hypot(pushHigh-push, pullHigh-pull)
+}
+
+// hours returns the person-hours of pushing the tool and of weeding by hand, if a share of the plot is weeded with the
+// tool as advised and the rest by hand.
+func (w *Work) hours(a Advice, share float64) (push, hand float64) {
+	switch {
+	case a == WeedBoth:
+		push, hand = w.BothHours, w.PullBothHours
+	case a == WeedOneWay && w.OneWay == Across:
+		push, hand = w.AcrossHours, w.PullHours
+	case a == WeedOneWay:
+		push, hand = w.AlongHours, w.PullHours
+	default:
+		return 0, w.HandHours
 	}
-	return 0, w.HandHours
+	return share * push, share*hand + (1-share)*w.HandHours
 }
 
 // Work computes, on day today, the hours, days and people for weeding in window w. It computes only hours and days if w
 // does not exist, if w is over, or if the weeds are too big for the tool.
 //
-// n people work h hours a day with one tool. Pushing that takes P person-hours and pulling that takes L need
+// n people work h hours a day with k tools. Pushing that takes P person-hours and weeding by hand that takes L need
 //
-//	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, max(h, ToolDayHours))) )
+//	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, k max(h, ToolDayHours))) )
 //
-// because one person at a time pushes the tool. People take turns, so the tool may be pushed for longer than each
-// person works; the others pull weeds behind it. The formula ignores that the last row is pulled after the tool.
+// because one person at a time pushes a tool. People take turns, so a tool may work longer than each person; the others
+// pull weeds behind the tools. The formula ignores that the last row is pulled after the tool has passed.
+//
+// Pulling after the tool takes
+//
+//	PullHours = HandHours x share of the ground that the tool does not sweep x share of this ground with weeds
+//
+// so it never takes longer than weeding the whole ground by hand.
 func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
-	work := Work{
-		Pace: s.pace(ByTool), HandPace: s.pace(ByHand),
-		People: or(s.Home.People, DefaultPeople), HoursADay: or(s.Home.HoursADay, DefaultHoursADay),
-	}
-	area := s.Plot.AreaM2 / 1e4
-	work.HandHours = at.HandHoursPerHa * area * work.HandPace.Factor
+	work := Work{Pace: s.pace(ByTool), HandPace: s.pace(ByHand), HoursADay: or(s.Home.HoursADay, DefaultHoursADay)}
+	work.HandHours = at.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * work.HandPace.Factor
 	last, passed := s.lastPass()
 	if !f.Hand() {
-		work.withTool(f, area, last.Left)
-	}
-	over := w.Exists() && (today > w.Closes || w.Why == WhySeenBig)
-	switch {
-	case f.Hand() || over || w.Exists() && w.With == ByHand:
-		work.Do = WeedByHand
-	case f.CrossFits:
-		work.Do = WeedBoth
-	default:
-		work.Do = WeedOneWay
-	}
-	if !f.Hand() {
+		work.withTool(f, s.Plot.RowSpacingCM, last.Left)
 		work.OneWay = Along
 		if f.CrossFits && passed && last.With == ByTool && last.Way == Along {
 			work.OneWay = Across
 		}
 	}
-	if area <= 0 {
-		return work
+	over := w.Exists() && (today > w.Closes || w.Why == WhySeenBig)
+	do := WeedOneWay
+	switch {
+	case f.Hand() || over || w.Exists() && w.With == ByHand:
+		do = WeedByHand
+	case f.CrossFits:
+		do = WeedBoth
 	}
-	work.Days = work.days(work.Do, work.People)
+	from, to := Day(0), Day(0)
 	if w.Exists() && !over {
-		work.schedule(max(today, w.Opens), w.Closes)
+		from, to = max(today, w.Opens), w.Closes
+	}
+	work.Crew = work.crew(do, or(s.Home.People, DefaultPeople), max(1, s.Home.Tools), 1, from, to)
+	if s.Plot.AreaM2 > 0 && from != 0 {
+		work.schedule(from, to)
 	}
 	return work
 }
 
-// withTool sets the hours of pushing the tool and of pulling weeds after it, on ha hectares. left is what the last pass
-// left.
-func (w *Work) withTool(f Fit, ha float64, left Amount) {
+// withTool fills in the hours of pushing the tool and of pulling weeds after it. A grower who has no tool yet is assumed
+// to get the widest that fits.
+func (w *Work) withTool(f Fit, rowCM float64, left Amount) {
 	w.AlongHours = f.Hours * w.Pace.Factor
-	if w.Pace.Logged > 0 {
-		w.LowHours, w.HighHours = f.Hours*w.Pace.Low, f.Hours*w.Pace.High
-	} else {
-		w.LowHours, w.HighHours = min(ToolHoursPerHaLow*ha, w.AlongHours), max(ToolHoursPerHaHigh*ha, w.AlongHours)
+	swept := f.SweptOnce
+	if f.Verdict == FitUnknown && rowCM > 0 {
+		swept = max(0, 1-2*SideClearanceCM/rowCM)
 	}
-	w.PullHours = f.Hours * pullShare(f, left) * w.HandPace.Factor
+	w.PullHours = w.HandHours * (1 - swept) * restShare(left)
 	if f.CrossFits {
 		w.BothHours = f.HoursCrossed * w.Pace.Factor
 		w.AcrossHours = w.BothHours - w.AlongHours
-		// Pulling is proportional to the ground that the tool did not weed.
-		w.PullBothHours = w.PullHours * (1 - f.SweptCrossed) / (1 - f.SweptOnce)
+		w.PullBothHours = w.HandHours * (1 - f.SweptCrossed) * restShare(left)
 	}
 }
 
-// pullShare returns the hours of pulling weeds after one pass, as a share of the hours that the model computes for the
-// pass. It depends on the weeds that the last pass left; it is highest for many weeds and for a tool that leaves wide
-// strips.
-func pullShare(f Fit, left Amount) float64 {
-	switch {
-	case f.Verdict == FitLoose || left == Many:
-		return PullShareMany
-	case left == Few:
-		return PullShareFew
+// restShare returns the share of the ground not swept by the tool on which weeds have to be pulled. It depends on the
+// weeds that the last pass left.
+func restShare(left Amount) float64 {
+	switch left {
+	case Many:
+		return RestShareMany
+	case Few:
+		return RestShareFew
 	}
-	return PullShareSome
+	return RestShareSome
 }
 
-// toolADay returns for how many hours a day n people who take turns can push this number of tools, the hours of all
-// tools added up.
+// crew returns the work of so many people and tools between two days, both included; from is 0 without a window.
+func (w *Work) crew(do Advice, people, tools int, share float64, from, to Day) Crew {
+	c := Crew{Do: do, People: people, Tools: tools, ToolShare: share}
+	if do == WeedByHand {
+		c.Tools, c.ToolShare = 0, 0
+	}
+	push, hand := w.hours(do, share)
+	_, mostPush := w.Pace.Around(push)
+	_, mostHand := w.HandPace.Around(hand)
+	most := push + hand + math.Hypot(mostPush-push, mostHand-hand)
+	c.Days, c.MostDays = w.days(push, push+hand, c), w.days(mostPush, most, c)
+	if span := int(to-from) + 1; from != 0 && c.Days > 0 && c.Days <= span {
+		c.StartBy = to - Day(min(c.MostDays, span)) + 1
+	}
+	return c
+}
+
+// days returns the days that a crew needs for so many person-hours of pushing and in all.
+func (w *Work) days(push, total float64, c Crew) int {
+	days := roundUp(total / (float64(c.People) * w.HoursADay))
+	if push > 0 {
+		days = max(days, roundUp(push/w.toolADay(c.People, c.Tools)))
+	}
+	return int(days)
+}
+
+// roundUp is math.Ceil of x without the last digits, which may be rounding errors.
+func roundUp(x float64) float64 { return math.Ceil(float64(float32(x))) }
+
+// toolADay returns how many hours a day n people push these tools, added up.
 func (w *Work) toolADay(n, tools int) float64 {
 	return min(float64(n)*w.HoursADay, float64(tools)*max(w.HoursADay, ToolDayHours))
 }
 
-// days returns the days that n people with one tool need to weed the plot by advice a.
-func (w *Work) days(a Advice, n int) int {
-	push, pull := w.hours(a)
-	return int(max(math.Ceil((push+pull)/(float64(n)*w.HoursADay)), math.Ceil(push/w.toolADay(n, 1))))
-}
-
-// schedule checks whether the work can be done in the days from-to, both included; if not, it looks for an alternative.
+// schedule checks whether the work ends in the days from-to, both included, and looks for an alternative if not.
 func (w *Work) schedule(from, to Day) {
-	span := int(to-from) + 1
-	if w.Days <= span {
-		w.Fits, w.Share, w.StartBy = true, 1, to-Day(w.Days)+1
+	w.WindowDays = int(to-from) + 1
+	if w.Days <= w.WindowDays {
+		w.Fits, w.Share = true, 1
 		return
 	}
-	push, pull := w.hours(w.Do)
-	w.Share = float64(span) * float64(w.People) * w.HoursADay / (push + pull)
+	push, hand := w.hours(w.Do, 1)
+	w.Share = float64(w.WindowDays) * float64(w.People) * w.HoursADay / (push + hand)
 	if push > 0 {
-		w.Share = min(w.Share, float64(span)*w.toolADay(w.People, 1)/push)
+		w.Share = min(w.Share, float64(w.WindowDays)*w.toolADay(w.People, w.Tools)/push)
 	}
-	w.instead(span)
+	w.instead(from, to)
 }
 
-// instead sets the cheapest alternative with which the work ends within span days. It tries in this order: one
-// direction instead of two; more people; one direction and more people; a second tool and more people; one direction, a
-// second tool and more people. If none is enough, the rest is pulled by hand after the window.
-func (w *Work) instead(span int) {
+// instead sets the first alternative that ends inside the window: with the people and tools that the grower has, in one
+// direction, then with hands beside the tools; with more people; with more tools, too. Otherwise the rest is pulled by
+// hand after the window.
+func (w *Work) instead(from, to Day) {
 	less := w.Do
 	if w.Do == WeedBoth {
 		less = WeedOneWay
-		if w.days(less, w.People) <= span {
-			w.Instead, w.InsteadDo, w.NeedPeople = OneWayThenHand, less, w.People
-			return
-		}
+	}
+	push, _ := w.hours(less, 1)
+	share := 1.0
+	if push > 0 {
+		share = min(1, float64(w.WindowDays)*w.toolADay(w.People, w.Tools)/push)
 	}
 	for _, try := range [...]struct {
-		what  Alternative
-		do    Advice
-		tools int
-	}{{MoreHands, w.Do, 1}, {OneWayThenHand, less, 1}, {SecondTool, w.Do, 2}, {SecondTool, less, 2}} {
-		if n := w.hands(try.do, span, try.tools); n > 0 {
-			w.Instead, w.InsteadDo, w.NeedPeople = try.what, try.do, n
+		what          Alternative
+		do            Advice
+		people, tools int
+		share         float64
+	}{
+		{OneWayThenHand, less, w.People, w.Tools, 1},
+		{HandsBeside, less, w.People, w.Tools, share},
+		{MoreHands, w.Do, w.enough(w.Do), w.Tools, 1},
+		{OneWayThenHand, less, w.enough(less), w.Tools, 1},
+		{MoreTools, w.Do, w.enough(w.Do), w.enoughTools(w.Do), 1},
+		{MoreTools, less, w.enough(less), w.enoughTools(less), 1},
+	} {
+		c := w.crew(try.do, try.people, try.tools, try.share, from, to)
+		if c.StartBy != 0 && c.People <= max(w.People, MostHands) && c.Tools <= max(w.Tools, MostTools) {
+			w.Instead, w.Then = try.what, c
 			return
 		}
 	}
-	w.Instead, w.InsteadDo = ByHandRest, w.Do
+	w.Instead, w.Then = ByHandRest, w.Crew
 }
 
-// hands returns the fewest people, from w.People to MostHands, who finish the work within span days with this number of
-// tools; 0 if even the most people do not.
-func (w *Work) hands(a Advice, span, tools int) int {
-	push, pull := w.hours(a)
-	for n := w.People; n <= max(w.People, MostHands); n++ {
-		if math.Ceil((push+pull)/(float64(n)*w.HoursADay)) <= float64(span) &&
-			math.Ceil(push/w.toolADay(n, tools)) <= float64(span) {
-			return n
-		}
-	}
-	return 0
+// enough returns the people that finish inside the window if there are enough tools, at least those of the grower.
+func (w *Work) enough(a Advice) int {
+	push, hand := w.hours(a, 1)
+	return max(w.People, int(roundUp((push+hand)/(float64(w.WindowDays)*w.HoursADay))))
+}
+
+// enoughTools returns the tools that finish inside the window if there are enough people, at least those of the grower.
+func (w *Work) enoughTools(a Advice) int {
+	push, _ := w.hours(a, 1)
+	return max(w.Tools, int(roundUp(push/(float64(w.WindowDays)*max(w.HoursADay, ToolDayHours)))))
 }
