@@ -10,7 +10,7 @@ const (
 	AnyArea                      // one way is cheaper on any area
 	FromArea                     // one way is cheaper on larger areas, see BreakEvenArea
 	PerhapsArea                  // the same, but with many hours or few weedings by hand it is cheaper on no area
-	NoArea
+	NoArea                       // one way is not cheaper on any area
 )
 
 func (t AreaRange) String() string { return name(t, "unknown", "always", "from", "perhaps", "never") }

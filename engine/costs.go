@@ -43,8 +43,8 @@ type Cost struct {
 	// a way by hand, and equal to both for any other way.
 	LowSeason, HighSeason float64
 	PerHa                 float64 // Season per hectare; 0 unless Known is true and the area is given
-	// Hours are person-hours of the family or, for HandPaid, of paid workers, also without prices. For a service they
-	// are only those of pulling weeds afterwards; for herbicide they are 0.
+	// Hours are person-hours of the family or, for HandPaid, of paid workers; they do not depend on prices. For a
+	// service they are only those in which the family pulls weeds afterwards; for herbicide they are 0.
 	Hours     float64
 	Cash      float64 // money paid to others; for a tool this is the wear, interest and repairs of one season
 	Known     bool    // Season is known, because all prices and hours that it needs are given
@@ -93,8 +93,8 @@ func (c *Costs) Of(b Buying) Cost {
 //
 // The cost of weeding by hand is that of the mean of RoundsLow and RoundsHigh.
 //
-// Limits: the tools are bought now and used on this plot only. Herbicide costs what the grower was told, without the work
-// of spraying. Costs does not check whether all households that share a tool finish within one window.
+// Limits: the tools are bought now and used on this plot only. The cost of herbicide is the price that the grower gave,
+// without the work of spraying. Costs does not check whether all households that share a tool finish within one window.
 func (s Season) Costs(w WorkHours) Costs {
 	m := costBasisOf(&s, w)
 	c := Costs{
@@ -152,7 +152,7 @@ func (s Season) Costs(w WorkHours) Costs {
 type costBasis struct {
 	Prices
 	WorkHours
-	ha       float64 // 0 = not known
+	ha       float64 // area of the plot in hectares; 0 = not known
 	tools    float64
 	day      float64 // hours that one person works on a day
 	passes   float64

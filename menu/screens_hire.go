@@ -84,10 +84,14 @@ func setSharers(c *scene) (*Refusal, error) {
 // sharedHead shows the price of one share, the cost of a share in a season, and when the share is paid back.
 func sharedHead(c *scene) string {
 	s, p, costs := c.costs()
-	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers,
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers, "tools": costs.Tools,
 		"share": c.money(estimated(costs.SharePrice)),
 		"cost":  c.money(estimated(costs.Of(engine.SharedTool).Cash)), "n": int(math.Ceil(costs.SharePaysBack))}
-	head := c.t("hire.each", args)
+	each := text.Key("hire.each")
+	if costs.Tools > 1 {
+		each = "hire.each-tools"
+	}
+	head := c.t(each, args)
 	if p.Fit.Hand() {
 		return head + " " + c.t("hire.no-tool", args)
 	}

@@ -25,8 +25,9 @@ func costsScreens() []Screen {
 	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }
 
-// costsHead lists three things: the ways of weeding with their costs, the cheapest first; the area from which an own
-// tool is cheaper; the value of the household's own work.
+// costsHead lists the ways of weeding with their costs, the cheapest first, after a line that says so if an own tool
+// does not pay. The lines below say how often the plot is weeded by hand, from which area on an own tool is cheaper, and
+// the value of the household's own work.
 func costsHead(c *scene) string {
 	s, p, costs := c.costs()
 	label := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot)}
@@ -34,18 +35,34 @@ func costsHead(c *scene) string {
 	if len(ways) == 0 {
 		return c.t(noneKey(p), label)
 	}
-	lines := []string{c.t("costs.head", label)}
+	var lines []string
+	if costs.OwnWorth == engine.PaysNot {
+		lines = append(lines, c.t("costs.pays-not", text.Args{"way": c.way(costs, costs.WithoutOwn)}))
+	}
+	lines = append(lines, c.t("costs.head", label))
 	for _, cost := range ways {
-		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKeys[cost.Way]),
-			text.Args{"households": costs.Sharers}), "cost": c.money(estimated(cost.Season))}))
+		lines = append(lines, c.t("costs.line", text.Args{"way": c.way(costs, cost.Way),
+			"cost": c.moneyRange(estimated(cost.LowSeason), estimated(cost.HighSeason))}))
+	}
+	if costs.Of(engine.HandFamily).Known || costs.Of(engine.HandPaid).Known {
+		lines = append(lines, c.t("costs.rounds", text.Args{
+			"rounds": c.numberRange(number(costs.RoundsLow), number(costs.RoundsHigh))}))
 	}
 	if turn := c.breakEven(costs.Own); turn != "" {
 		lines = append(lines, turn)
+	}
+	if costs.OwnWorth == engine.PaysPerhaps {
+		lines = append(lines, c.t("costs.pays-perhaps", nil))
 	}
 	if costs.AtWage && (costs.Of(engine.HandFamily).Known || costs.Of(engine.OwnTool).Known) {
 		lines = append(lines, c.t("costs.own-work", text.Args{"cost": c.money(estimated(costs.FamilyDay))}))
 	}
 	return strings.Join(lines, "\n")
+}
+
+// way names a way of weeding.
+func (c *scene) way(costs engine.Costs, b engine.Buying) string {
+	return c.t(text.Key("costs.way."+wayKeys[b]), text.Args{"households": costs.Sharers})
 }
 
 // noneKey is the key of the text for a plot for which no cost is known. The text says which prices the grower must give
@@ -86,7 +103,19 @@ func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 		return ""
 	}
 	return c.t(text.Key("costs.turn."+own.All.When.String()),
-		text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
+		text.Args{"others": c.t(others, nil), "area": c.roughAreas(own.All)})
+}
+
+// roughAreas writes the range of a break-even area.
+func (c *scene) roughAreas(a engine.BreakEvenArea) string {
+	from := c.roughArea(a.LowHa)
+	if a.When != engine.FromArea {
+		return from
+	}
+	if to := c.roughArea(a.HighHa); to != from {
+		return c.t("costs.areas", text.Args{"from": from, "to": to})
+	}
+	return from
 }
 
 // roughArea rounds an area to two significant digits. roughArea writes an area below a tenth of a hectare in m2.

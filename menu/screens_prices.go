@@ -70,10 +70,14 @@ func (c *scene) prices() (own, place engine.Prices) {
 }
 
 // money writes an amount with the currency of the place.
-func (c *scene) money(amount text.Decimal) string {
+func (c *scene) money(amount text.Decimal) string { return c.moneyRange(amount, amount) }
+
+// moneyRange writes a range of amounts with the currency of the place.
+func (c *scene) moneyRange(low, high text.Decimal) string {
 	_, place := c.prices()
+	amount := c.numberRange(low, high)
 	if place.Currency == "" {
-		return c.write(amount)
+		return amount
 	}
 	return c.t("costs.money", text.Args{"amount": amount, "currency": place.Currency})
 }

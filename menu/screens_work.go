@@ -5,7 +5,13 @@ import (
 	"rowbell/menu/text"
 )
 
-const fDayHours Field = "dayhours"
+const (
+	fDayHours Field = "dayhours"
+	fTools    Field = "tools" // number of tools that the household can use on a day
+)
+
+// maxTools is the most tools that a grower may give for one day. A larger number is likely a typing mistake (judgement).
+const maxTools = 20
 
 // workScreens say how many hours and people the weeding of a plot takes, and how much of the harvest a delay may cost.
 // The screens about money are in moneyScreens.
@@ -25,7 +31,9 @@ func workScreens() []Screen {
 		{ID: "work.no-area", Rest: true, Ask: "work.no-area",
 			Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
 		{ID: "work.people", Ask: "work.people-ask",
-			Typed: &Typed{Read: readPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
+			Typed: &Typed{Read: readPeople, To: "work.tools", Samples: []string{"2", "12"}}},
+		{ID: "work.tools", When: toolFits, Else: "work.dayhours", Ask: "work.tools-ask",
+			Typed: &Typed{Read: readWhole(fTools, 1, maxTools), To: "work.dayhours", Samples: []string{"1", "20"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
 			Typed: &Typed{Read: readDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
 		{ID: "risk", Rest: true, Head: riskHead},
@@ -40,11 +48,24 @@ func (c *scene) work() (engine.Season, engine.Plan, engine.Work) {
 	return s, p, s.Work(c.today(), p.Next)
 }
 
-// hoursHead lists how many hours each way of weeding takes for one person.
+// toolFits reports whether a tool can go between the rows of the plot.
+func toolFits(c *scene) bool {
+	_, p := c.season(c.s.int(fPlot))
+	return !p.Fit.Hand()
+}
+
+// hoursHead lists how many hours each way of weeding takes for one person, as ranges in which eight of ten weedings are.
 func hoursHead(c *scene) string {
 	s, p, w := c.work()
-	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours),
-		"both": duration(w.BothHours), "pull": duration(w.PullHours), "hand": duration(w.HandHours)}
+	around := func(hours float64, pace engine.Pace) string {
+		low, high := pace.Around(hours)
+		return c.numberRange(duration(low), duration(high))
+	}
+	r := s.WorkHours(p, w)
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": around(w.AlongHours, w.Pace),
+		"both": around(w.BothHours, w.Pace), "pull": around(w.PullHours, w.HandPace),
+		"rest": around(w.PullBothHours, w.HandPace), "hand": around(w.HandHours, w.HandPace),
+		"rounds": c.numberRange(number(r.RoundsLow), number(r.RoundsHigh))}
 	k := text.Key("work.hours-along")
 	switch {
 	case p.Fit.Hand(), w.Do == engine.WeedByHand:
@@ -59,44 +80,71 @@ func hoursHead(c *scene) string {
 	return c.t(k, args) + " " + c.t(own, nil)
 }
 
+// numberRange writes a range of numbers, or one number if both are written alike.
+func (c *scene) numberRange(low, high text.Decimal) string {
+	a, b := c.write(low), c.write(high)
+	if a == b {
+		return a
+	}
+	return c.t("work.range", text.Args{"from": a, "to": b})
+}
+
 // daysHead says whether the household can finish the weeding within the window, and what else it can do.
 func daysHead(c *scene) string {
 	s, p, w := c.work()
-	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w),
-		"start": c.date(w.StartBy), "closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
-	head := c.t("work.team-days", args)
+	head := c.t("work.team-days", text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.MostDays,
+		"days": c.crewDays(w.Crew), "team": c.crew(w.Crew), "hours": number(w.HoursADay)})
 	switch {
 	case !p.Next.Exists(), c.today() > p.Next.Closes, p.Next.Why == engine.WhySeenBig:
 		return head
+	case w.Fits && w.MostDays > w.WindowDays:
+		return head + " " + c.t("work.start-tight", text.Args{"start": c.date(w.StartBy)})
 	case w.Fits:
-		return head + " " + c.t("work.start", args)
+		return head + " " + c.t("work.start", text.Args{"start": c.date(w.StartBy)})
 	}
-	return head + " " + c.t("work.too-long", args) + " " +
-		c.t(text.Key("work.instead."+insteadKey(w)), text.Args{"people": w.NeedPeople})
+	head += " " + c.t("work.too-long", text.Args{"n": w.WindowDays})
+	args := text.Args{"team": c.crew(w.Then), "share": whole(100 * w.Then.ToolShare), "done": whole(100 * w.Share),
+		"n": w.Then.MostDays, "days": c.crewDays(w.Then), "start": c.date(w.Then.StartBy)}
+	head += " " + c.t(text.Key("work.instead."+insteadKey(w)), args)
+	if w.Instead == engine.ByHandRest {
+		return head
+	}
+	return head + " " + c.t("work.then", args)
 }
 
-// team writes "2 people, 6 h a day".
-func (c *scene) team(w engine.Work) string {
-	return c.t("work.team", text.Args{"n": w.People, "hours": number(w.HoursADay)})
+// crewDays writes the days that the work takes: half of the weedings, and nine of ten, are done by then.
+func (c *scene) crewDays(w engine.Crew) string {
+	return c.numberRange(whole(float64(w.Days)), whole(float64(w.MostDays)))
+}
+
+// crew writes "2 people", or "10 people, 3 weeders".
+func (c *scene) crew(w engine.Crew) string {
+	if w.Tools > 1 {
+		return c.t("work.crew-tools", text.Args{"n": w.People, "tools": w.Tools})
+	}
+	return c.t("work.crew", text.Args{"n": w.People})
 }
 
 func insteadKey(w engine.Work) string {
 	switch {
-	case w.Instead == engine.MoreHands:
-		return "more-hands"
-	case w.Instead == engine.SecondTool:
-		return "second-tool"
-	case w.Instead == engine.OneWayThenHand && w.NeedPeople > w.People:
-		return "one-way-more"
-	case w.Instead == engine.OneWayThenHand:
+	case w.Instead == engine.ByHandRest:
+		return "rest-by-hand"
+	case w.Instead == engine.HandsBeside:
+		return "beside"
+	case w.Then.Do != engine.WeedOneWay || w.Do == engine.WeedOneWay:
+		return "with"
+	case w.Then.People == w.People && w.Then.Tools == w.Tools:
 		return "one-way"
 	}
-	return "rest-by-hand"
+	return "one-way-with"
 }
 
 func setHands(c *scene) (*Refusal, error) {
 	return nil, c.changeHome(func(h *engine.Household) {
 		h.People, h.HoursADay = c.s.int(fPeople), c.s.float(fDayHours)
+		if n := c.s.int(fTools); n > 0 {
+			h.Tools = n
+		}
 	})
 }
 

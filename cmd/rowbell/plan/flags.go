@@ -40,6 +40,7 @@ type Input struct {
 	Latitude *float64 `help:"${plan_latitude}" placeholder:"DEG"`
 
 	People     int      `help:"People who can weed on a day." placeholder:"N"`
+	Tools      int      `help:"Tools that they can use on a day (default: 1)." placeholder:"N"`
 	HoursADay  float64  `name:"hours-a-day" help:"Hours that each of them weeds on a day." placeholder:"H"`
 	Neighbours int      `help:"Households that would share a tool, this one included." placeholder:"N"`
 	Price      []string `sep:"none" help:"${plan_price}" placeholder:"NAME=AMOUNT"`
@@ -117,7 +118,7 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 		return s, "", err
 	}
 	s.Home = engine.Household{
-		People: in.People, HoursADay: in.HoursADay, Neighbours: in.Neighbours, Herbicide: in.Herbicide}
+		People: in.People, Tools: in.Tools, HoursADay: in.HoursADay, Neighbours: in.Neighbours, Herbicide: in.Herbicide}
 	if s.Weather, weather, err = in.weather(today); err != nil {
 		return s, "", err
 	}

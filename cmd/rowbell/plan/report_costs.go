@@ -20,7 +20,7 @@ func (r Report) costs() Section {
 	for _, x := range c.All {
 		known = known || x.Known || x.Cash > 0
 		if x.CashKnown {
-			s.Line(costLine(x))
+			s.Line(costLine(c, x))
 		}
 		if x.Hours == 0 && !x.CashKnown {
 			continue
@@ -47,6 +47,7 @@ func (r Report) costs() Section {
 	case c.FamilyDay > 0:
 		s.Say("Your own work", "counted at %s a day", Money(c.FamilyDay))
 	}
+	s.PutSet("hand_rounds_low", c.RoundsLow, "hand_rounds_high", c.RoundsHigh)
 	s.PutSet("family_day_money", Round(c.FamilyDay))
 	s.Put("family_at_wage", c.AtWage)
 	if c.HireDays > 0 && c.Of(engine.HiredTool).CashKnown {
@@ -54,6 +55,7 @@ func (r Report) costs() Section {
 	}
 	s.PutSet("hire_days", c.HireDays)
 	toolCosts(&s, c)
+	r.worth(&s)
 	s.PutSet("herbicide_note", note)
 	if !known {
 		return s.onlyJSON()
@@ -61,17 +63,43 @@ func (r Report) costs() Section {
 	return s
 }
 
+// worth says whether an own tool pays on this plot.
+func (r Report) worth(s *Section) {
+	c := r.Costs
+	if c.OwnWorth == engine.WorthUnknown {
+		return
+	}
+	tool, without := "an own tool", buyingWords(c.WithoutOwn)
+	if c.Tools > 1 {
+		tool = fmt.Sprintf("%d own tools", c.Tools)
+	}
+	area := ground(r.Season.Plot.AreaM2 / 1e4)
+	switch c.OwnWorth {
+	case engine.Pays:
+		s.Say("Is it worth it", "with these prices %s pays on %s", tool, area)
+	case engine.PaysPerhaps:
+		s.Say("Is it worth it", "with these prices %s may pay on %s; it hangs on the hours. Without: %s", tool, area,
+			without)
+	case engine.PaysNot:
+		s.Say("Is it worth it", "with these prices %s does not pay on %s. Cheapest without: %s", tool, area, without)
+	}
+	s.Put("own_tool_pays", c.OwnWorth, "without_own_tool", c.WithoutOwn)
+}
+
 // toolCosts adds the price of a tool, the area from which the tool or a share of it is cheaper than other ways of
 // weeding, and the seasons after which it has saved its price.
 func toolCosts(s *Section, c engine.Costs) {
 	price := Money(c.ToolPrice)
+	if c.Tools > 1 {
+		price = fmt.Sprintf("%d tools of %s", c.Tools, price)
+	}
 	if c.SharePrice > 0 {
 		price += fmt.Sprintf(", one of %d shares %s", c.Sharers, aboutMoney(c.SharePrice))
 	}
 	if c.ToolPrice > 0 {
 		s.Say("To buy", "%s", price)
 	}
-	s.PutSet("tool_money", Round(c.ToolPrice), "share_money", Round(c.SharePrice))
+	s.PutSet("tools", c.Tools, "tool_money", Round(c.ToolPrice), "share_money", Round(c.SharePrice))
 	s.Put("sharers", c.Sharers)
 	for _, x := range []struct {
 		label, key string
@@ -94,11 +122,11 @@ func toolCosts(s *Section, c engine.Costs) {
 	s.PutSet("share_pays_back_seasons", Round(c.SharePaysBack))
 }
 
-func costLine(x engine.Cost) string {
+func costLine(c engine.Costs, x engine.Cost) string {
 	money, hectare, hours, note := "your work", "-", "-", ""
 	switch {
 	case x.Known:
-		money = aboutMoney(x.Season)
+		money = moneyRange(x.LowSeason, x.HighSeason)
 	case x.Cash > 0:
 		money = aboutMoney(x.Cash) + " and your work"
 	}
@@ -109,6 +137,8 @@ func costLine(x engine.Cost) string {
 		hours = Figures(x.Hours)
 	}
 	switch x.Way {
+	case engine.HandFamily, engine.HandPaid:
+		note = "\t" + roundsWords(c.RoundsLow, c.RoundsHigh)
 	case engine.HerbicideOption:
 		note = "\t" + herbicideNote
 	case engine.OwnTool:
@@ -124,7 +154,9 @@ func (r Report) costObject(x engine.Cost) (o Object) {
 		o.Put("cash_money", Round(x.Cash)) // the money that the household pays to others
 	}
 	if x.Known {
-		o.Put("season_money", Round(x.Season)) // the cost of the season, including the family's own work
+		// the cost of the season, including the family's own work; low and high differ with the weedings by hand
+		o.Put("season_money", Round(x.Season), "season_low_money", Round(x.LowSeason), "season_high_money",
+			Round(x.HighSeason))
 		if r.Season.Plot.AreaM2 > 0 {
 			o.Put("money_per_ha", Round(x.PerHa))
 		}
@@ -143,7 +175,10 @@ func breakEvenWords(t engine.BreakEvenAreas) string {
 		case engine.AnyArea:
 			words = append(words, "always cheaper than "+x.than)
 		case engine.FromArea:
-			words = append(words, fmt.Sprintf("cheaper than %s from about %s on", x.than, ground(x.Ha)))
+			words = append(words, fmt.Sprintf("cheaper than %s from about %s on", x.than,
+				groundRange(x.LowHa, x.HighHa)))
+		case engine.PerhapsArea:
+			words = append(words, fmt.Sprintf("perhaps cheaper than %s from about %s on", x.than, ground(x.LowHa)))
 		case engine.NoArea:
 			words = append(words, "never cheaper than "+x.than)
 		}
@@ -162,7 +197,7 @@ func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
 		}
 		var one Object
 		one.Put("when", x.When)
-		one.PutSet("from_ha", Round(x.Ha))
+		one.PutSet("from_low_ha", Round(x.LowHa), "from_high_ha", Round(x.HighHa))
 		o.Put(x.key, one)
 	}
 	return o

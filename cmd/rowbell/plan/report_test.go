@@ -172,25 +172,30 @@ Water water Known=known DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=nee
 	MostMM=most_mm ShortOn=short_on On=on OnDepthMM=on_depth_mm SoilMM=soil_mm BringMM=bring_mm LowerMM=lower_mm
 	FallsOn=falls_on Heavy=heavy_rain_or_a_hand M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
 	InletWeak=inlet_is_weak ETcMM=crop_takes_mm_per_day LossMM=ground_takes_mm_per_day
-Work work AlongHours=along_hours AcrossHours=across_hours BothHours=both_hours LowHours=along_low_hours
-	HighHours=along_high_hours PullHours=pull_hours PullBothHours=pull_both_hours HandHours=hand_hours People=people
-	HoursADay=hours_per_day Do=do OneWay=one_way Days=days StartBy=start_by Fits=fits Share=done_share
+Work work AlongHours=along_hours AcrossHours=across_hours BothHours=both_hours PullHours=pull_hours
+	PullBothHours=pull_both_hours HandHours=hand_hours HoursADay=hours_per_day OneWay=one_way WindowDays=window_days
+	Fits=fits Share=done_share
+Work.Crew work Do=do People=people Tools=tools ToolShare=tool_share Days=days MostDays=most_days StartBy=start_by
 Work.Pace work.pace Factor=factor Logged=logged Low=low High=high
 Work.HandPace work.hand_pace Factor=factor Logged=logged Low=low High=high
-Work work.instead Instead=what InsteadDo=do NeedPeople=people
-Costs.All[0] costs.ways.0 Way=way Season=season_money PerHa=money_per_ha Hours=work_hours Cash=cash_money
+Work work.instead Instead=what
+Work.Then work.instead Do=do People=people Tools=tools ToolShare=tool_share Days=days MostDays=most_days
+	StartBy=start_by
+Costs.All[0] costs.ways.0 Way=way Season=season_money LowSeason=season_low_money HighSeason=season_high_money PerHa=money_per_ha Hours=work_hours Cash=cash_money
 	Known=season_money CashKnown=cash_money
+Costs costs Tools=tools RoundsLow=hand_rounds_low RoundsHigh=hand_rounds_high OwnWorth=own_tool_pays
+	WithoutOwn=without_own_tool
 Costs costs Cheapest=cheapest ToolPrice=tool_money SharePrice=share_money Sharers=sharers HireDays=hire_days
 	FamilyDay=family_day_money AtWage=family_at_wage OwnPaysBack=own_tool_pays_back_seasons
 	SharePaysBack=share_pays_back_seasons
-Costs.Own.Hand costs.own_tool_cheaper.than_hand When=when Ha=from_ha
-Costs.Own.Hire costs.own_tool_cheaper.than_hire When=when Ha=from_ha
-Costs.Own.Service costs.own_tool_cheaper.than_service When=when Ha=from_ha
-Costs.Own.All costs.own_tool_cheaper.than_all When=when Ha=from_ha
-Costs.Share.Hand costs.share_cheaper.than_hand When=when Ha=from_ha
-Costs.Share.Hire costs.share_cheaper.than_hire When=when Ha=from_ha
-Costs.Share.Service costs.share_cheaper.than_service When=when Ha=from_ha
-Costs.Share.All costs.share_cheaper.than_all When=when Ha=from_ha
+Costs.Own.Hand costs.own_tool_cheaper.than_hand When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Own.Hire costs.own_tool_cheaper.than_hire When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Own.Service costs.own_tool_cheaper.than_service When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Own.All costs.own_tool_cheaper.than_all When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Share.Hand costs.share_cheaper.than_hand When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Share.Hire costs.share_cheaper.than_hire When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Share.Service costs.share_cheaper.than_service When=when LowHa=from_low_ha HighHa=from_high_ha
+Costs.Share.All costs.share_cheaper.than_all When=when LowHa=from_low_ha HighHa=from_high_ha
 Risk risk Level=level LowPct=loss_low_pct HighPct=loss_high_pct BoundPct=loss_bound_pct Critical=critical
 	WeedsPerM2Low=weeds_low_per_m2 WeedsPerM2High=weeds_high_per_m2 HeadStartDays=head_start_days Score=score
 Summary summary Passes=passes ByHand=by_hand InWindow=in_window FirstDay=first LastDay=last Hours=hours

@@ -121,20 +121,7 @@ func letInWords(w engine.Water, next engine.Window, today engine.Day) string {
 func (r Report) work() Section {
 	s := Section{Title: "Work of one person", Key: "work"}
 	w, f := r.Work, r.Fit
-	if w.AlongHours > 0 {
-		s.Say("One way", "%.1f km, about %s (%s to %s hours), then about %s to pull by hand", f.WalkKM,
-			hoursWords(w.AlongHours), Figures(w.LowHours), Figures(w.HighHours), hoursWords(w.PullHours))
-	}
-	s.PutSet("along_hours", Round(w.AlongHours), "across_hours", Round(w.AcrossHours),
-		"along_low_hours", Round(w.LowHours), "along_high_hours", Round(w.HighHours),
-		"pull_hours", Round(w.PullHours))
-	if w.BothHours > 0 {
-		s.Say("Both ways", "about %s, then about %s to pull by hand", hoursWords(w.BothHours),
-			hoursWords(w.PullBothHours))
-	}
-	s.PutSet("both_hours", Round(w.BothHours), "pull_both_hours", Round(w.PullBothHours))
-	s.Say("All by hand", "about %s", hoursWords(w.HandHours))
-	s.PutSet("hand_hours", Round(w.HandHours))
+	r.workHours(&s)
 	if !f.Hand() {
 		s.Say("Pace", "%s", paceWords(w.Pace))
 	}
@@ -144,18 +131,19 @@ func (r Report) work() Section {
 	}
 	s.Put("hand_pace", paceObject(w.HandPace))
 	if r.Next.Exists() || f.Hand() {
-		s.Say("To do", "%s: about %s for %s of %g hours a day", doWords(w.Do), Count(w.Days, "day", "days"),
-			Count(w.People, "person", "people"), w.HoursADay)
+		s.Say("To do", "%s", r.crewWords(w.Crew))
 	}
-	s.Put("people", w.People, "hours_per_day", w.HoursADay, "do", w.Do)
+	s.Put("hours_per_day", w.HoursADay)
 	if w.OneWay != engine.WayUnknown {
 		s.Put("one_way", w.OneWay) // along or across the rows: the direction of a pass in one direction only
 	}
-	s.PutSet("total_hours", Round(w.Total()), "days", w.Days) // the hours include pulling weeds by hand afterwards
+	low, high := w.TotalRange()
+	s.PutSet("total_hours", Round(w.Total()), "total_low_hours", Round(low), "total_high_hours", Round(high))
+	s.Object = append(s.Object, crewObject(w.Crew)...)
 	r.workInTime(&s)
 
 	switch {
-	// After the season, or if no hours of work are known, the table has no section about work.
+	// Without a season, or without any hours to give, the table has no section about work.
 	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0):
 		return s.onlyJSON()
 	case w.HandHours == 0: // the area is not known
@@ -167,25 +155,97 @@ func (r Report) work() Section {
 	return s
 }
 
+// workHours reports the hours of each way of weeding with their ranges. The hours of pulling are included in
+// total_hours.
+func (r Report) workHours(s *Section) {
+	w := r.Work
+	pullWords := func(hours float64) string {
+		return "then about " + rangeWords(hours, w.HandPace) + " to pull by hand"
+	}
+	if w.AlongHours > 0 {
+		s.Say("One way", "%.1f km, about %s, %s", r.Fit.WalkKM, rangeWords(w.AlongHours, w.Pace),
+			pullWords(w.PullHours))
+	}
+	low, high := w.Pace.Around(w.AlongHours)
+	s.PutSet("along_hours", Round(w.AlongHours), "across_hours", Round(w.AcrossHours),
+		"along_low_hours", Round(low), "along_high_hours", Round(high), "pull_hours", Round(w.PullHours))
+	if w.BothHours > 0 {
+		s.Say("Both ways", "about %s, %s", rangeWords(w.BothHours, w.Pace), pullWords(w.PullBothHours))
+	}
+	s.PutSet("both_hours", Round(w.BothHours), "pull_both_hours", Round(w.PullBothHours))
+	s.Say("All by hand", "about %s, %s a season", rangeWords(w.HandHours, w.HandPace),
+		roundsWords(r.Costs.RoundsLow, r.Costs.RoundsHigh))
+	low, high = w.HandPace.Around(w.HandHours)
+	s.PutSet("hand_hours", Round(w.HandHours), "hand_low_hours", Round(low), "hand_high_hours", Round(high))
+	s.Say("In brackets", "what eight of ten such weedings take")
+}
+
 // workInTime says when to start so that the work ends inside the window, or what to do instead.
 func (r Report) workInTime(s *Section) {
 	w := r.Work
-	if w.StartBy != 0 {
-		s.Say("Start by", "%s, to be done when the window closes", Date(w.StartBy))
-	} else if w.Instead != engine.NoAlternative {
-		s.Say("Too long", "by %s about %.0f%% gets done; %s", Date(r.Next.Closes), math.Floor(100*w.Share),
-			insteadWords(w))
+	switch {
+	case w.StartBy != 0:
+		s.Say("Start by", "%s", r.startWords(w.Crew))
+	case w.Instead != engine.NoAlternative:
+		s.Say("Too long", "the window has %s, and by %s about %.0f%% gets done", Count(w.WindowDays, "day", "days"),
+			Date(r.Next.Closes), math.Floor(100*w.Share))
+		s.Say("Do instead", "%s", r.insteadWords())
 	}
-	s.PutSet("start_by", w.StartBy)
+	s.PutSet("window_days", w.WindowDays)
 	if w.Fits || w.Instead != engine.NoAlternative { // the plot has a next window
 		s.Put("fits", w.Fits, "done_share", Round(w.Share)) // done_share: weeded when the window closes
 	}
 	if w.Instead != engine.NoAlternative {
 		var o Object
-		o.Put("what", w.Instead, "do", w.InsteadDo)
-		o.PutSet("people", w.NeedPeople)
-		s.Put("instead", o)
+		o.Put("what", w.Instead)
+		s.Put("instead", append(o, crewObject(w.Then)...))
 	}
+}
+
+// crewObject has people, tools and days of a way to weed. most_days are enough in nine of ten cases.
+func crewObject(c engine.Crew) (o Object) {
+	o.Put("do", c.Do, "people", c.People)
+	o.PutSet("tools", c.Tools, "tool_share", Round(c.ToolShare), "days", c.Days, "most_days", c.MostDays,
+		"start_by", c.StartBy)
+	return o
+}
+
+// crewWords says how to weed, with how many people and tools, and in how many days.
+func (r Report) crewWords(c engine.Crew) string {
+	with := Count(c.People, "person", "people")
+	if c.Tools > 0 {
+		with += " and " + Count(c.Tools, "tool", "tools")
+	}
+	words := doWords(c.Do)
+	if c.ToolShare > 0 && c.ToolShare < 1 {
+		words = fmt.Sprintf("one way on about %.0f%% of the plot, on the same days the rest by hand", 100*c.ToolShare)
+	}
+	words += fmt.Sprintf(": about %s for %s, %g hours a day", Count(c.Days, "day", "days"), with, r.Work.HoursADay)
+	if c.MostDays > c.Days {
+		words += fmt.Sprintf("; nine times in ten at most %d", c.MostDays)
+	}
+	return words
+}
+
+// startWords says on which day to start at the latest, and how sure the end is.
+func (r Report) startWords(c engine.Crew) string {
+	if c.MostDays > r.Work.WindowDays {
+		return fmt.Sprintf("%s, the first day: the work may take longer than the window", Date(c.StartBy))
+	}
+	return Date(c.StartBy) + ", to be done when the window closes nine times in ten"
+}
+
+// insteadWords says what to do if the work takes longer than the window.
+func (r Report) insteadWords() string {
+	w := r.Work
+	if w.Instead == engine.ByHandRest {
+		return "begin where the weeds are worst, and pull the rest by hand after the window"
+	}
+	words := r.crewWords(w.Then) + "; start by " + Date(w.Then.StartBy)
+	if w.Instead == engine.HandsBeside {
+		words += ", with the tools where the weeds are worst"
+	}
+	return words
 }
 
 func paceWords(p engine.Pace) string {
@@ -193,7 +253,7 @@ func paceWords(p engine.Pace) string {
 		return "the usual; log hours and people, and it becomes your own"
 	}
 	return fmt.Sprintf("your own, %.2g times the usual hours, from %s "+
-		"(eight in ten such growers take %.2g to %.2g times)",
+		"(eight in ten such weedings take %.2g to %.2g times)",
 		p.Factor, Count(p.Logged, "weeding", "weedings"), p.Low, p.High)
 }
 
@@ -210,18 +270,4 @@ func doWords(do engine.Advice) string {
 		return "one way, then pull by hand"
 	}
 	return "by hand"
-}
-
-// insteadWords says what to do if the work takes longer than the window.
-func insteadWords(w engine.Work) string {
-	people := Count(w.NeedPeople, "person", "people")
-	switch w.Instead {
-	case engine.MoreHands:
-		return "in time with " + people
-	case engine.SecondTool:
-		return "in time with a second tool and " + people
-	case engine.OneWayThenHand:
-		return "in time with " + people + " going one way and pulling the rest"
-	}
-	return "begin where it is worst, and pull the rest by hand afterwards"
 }

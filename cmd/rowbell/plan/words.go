@@ -106,6 +106,23 @@ func hoursWords(h float64) string {
 	return fmt.Sprintf("%.1f hours", h)
 }
 
+// rangeWords formats hours with the range for a pace: 3.5 hours (1.8 to 6.6).
+func rangeWords(h float64, p engine.Pace) string {
+	low, high := p.Around(h)
+	if h < 1 {
+		return fmt.Sprintf("%s (%.0f to %.0f)", hoursWords(h), low*60, high*60)
+	}
+	return fmt.Sprintf("%s (%s to %s)", hoursWords(h), Figures(low), Figures(high))
+}
+
+// roundsWords formats a number of weedings by hand: 2 to 3 times.
+func roundsWords(low, high float64) string {
+	if low == high {
+		return fmt.Sprintf("%.2g times", low)
+	}
+	return fmt.Sprintf("%.2g to %.2g times", low, high)
+}
+
 // aboutMoney formats an amount of money with three significant digits.
 func aboutMoney(x float64) string { return Money(significant(x, 3)) }
 
@@ -116,6 +133,22 @@ func significant(x float64, figures int) float64 {
 	}
 	unit := math.Pow10(int(math.Floor(math.Log10(x))) + 1 - figures)
 	return math.Round(x/unit) * unit
+}
+
+// moneyRange formats two amounts with three significant figures.
+func moneyRange(low, high float64) string {
+	if a, b := aboutMoney(low), aboutMoney(high); a != b {
+		return a + " to " + b
+	}
+	return aboutMoney(low)
+}
+
+// groundRange formats a range of areas.
+func groundRange(low, high float64) string {
+	if a, b := ground(low), ground(high); a != b {
+		return a + " to " + b
+	}
+	return ground(low)
 }
 
 // ground formats an area: square metres below one hectare, otherwise hectares.
