@@ -241,8 +241,8 @@ func (w *Work) instead(from, to Day) {
 		{HandsBeside, less, w.People, w.Tools, share},
 		{MoreHands, w.Do, w.enough(w.Do), w.Tools, 1},
 		{OneWayThenHand, less, w.enough(less), w.Tools, 1},
-		{MoreTools, w.Do, w.enough(w.Do), w.enoughTools(w.Do), 1},
 		{MoreTools, less, w.enough(less), w.enoughTools(less), 1},
+		{MoreTools, w.Do, w.enough(w.Do), w.enoughTools(w.Do), 1},
 	} {
 		c := w.crew(try.do, try.people, try.tools, try.share, from, to)
 		if c.StartBy != 0 && c.People <= max(w.People, MostHands) && c.Tools <= max(w.Tools, MostTools) {

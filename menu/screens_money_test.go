@@ -260,14 +260,20 @@ func TestRoughArea(t *testing.T) {
 // and that the sentence is left out if no such area is known.
 func TestTurningSentence(t *testing.T) {
 	c := newMenu().scene(knownBook(), USSD, &session{Lang: "en"})
-	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4},
+	from, always, never := engine.BreakEvenArea{When: engine.FromArea, LowHa: 0.4, HighHa: 0.404},
 		engine.BreakEvenArea{When: engine.AnyArea}, engine.BreakEvenArea{When: engine.NoArea}
+	wide := engine.BreakEvenArea{When: engine.FromArea, LowHa: 0.09, HighHa: 0.12}
+	perhaps := engine.BreakEvenArea{When: engine.PerhapsArea, LowHa: 0.4}
 	for _, tt := range []struct {
 		own  engine.BreakEvenAreas
 		want string
 	}{
 		{engine.BreakEvenAreas{}, ""},
 		{engine.BreakEvenAreas{Hand: from, All: from}, "Own tool is cheaper than hand weeding from about 0.4 ha."},
+		{engine.BreakEvenAreas{Hand: wide, All: wide},
+			"Own tool is cheaper than hand weeding from about 900 m2 to 0.12 ha."},
+		{engine.BreakEvenAreas{Hand: perhaps, All: perhaps},
+			"Own tool may be cheaper than hand weeding from about 0.4 ha."},
 		{engine.BreakEvenAreas{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
 		{engine.BreakEvenAreas{Hand: from, Service: never, All: never},
 			"Own tool is not cheaper than hand or hire here."},

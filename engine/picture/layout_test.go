@@ -310,14 +310,14 @@ func TestWork(t *testing.T) {
 	}{
 		{"no area", func(*engine.Season) {}, 0, ""},
 		{"a day", func(s *engine.Season) { s.Plot.AreaM2 = 100 }, 1, "1 day's work, start by 9 Dec"},
-		{"three days", func(s *engine.Season) { s.Plot.AreaM2 = 1200 }, 3, "3 days' work, start by 7 Dec"},
-		{"more hands", func(s *engine.Season) { s.Plot.AreaM2, s.Home.People = 1200, 2 }, 2,
-			"2 days' work, start by 8 Dec"},
+		{"three days", func(s *engine.Season) { s.Plot.AreaM2 = 1200 }, 4, "3 to 4 days' work, start by 6 Dec"},
+		{"more hands", func(s *engine.Season) { s.Plot.AreaM2, s.Home.People = 1200, 2 }, 3,
+			"2 to 3 days' work, start by 7 Dec"},
 		{"too long", func(s *engine.Season) { s.Plot.AreaM2 = 12_000 }, 4,
-			"21 days' work, too long: about 19% by 9 Dec"},
+			"21 to 40 days' work, too long: about 19% by 9 Dec"},
 		{"by hand", func(s *engine.Season) {
 			s.Plot.Method, s.Plot.AreaM2, s.Passes = engine.Broadcast, 600, byHand
-		}, 2, "2 days' work, start by 14 Dec"},
+		}, 3, "2 to 4 days' work, start by 13 Dec"},
 		{"closed by the grower", func(s *engine.Season) { s.Plot.AreaM2, s.ClosedOn = 1200, today-1 }, 0, ""},
 	} {
 		s := s

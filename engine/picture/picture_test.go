@@ -126,7 +126,7 @@ func TestPictureSays(t *testing.T) {
 			s.Plot.AreaM2 = 1200
 			s.Sightings = append(s.Sightings, engine.Sighting{On: planted + 25, Water: engine.StandsHand})
 		}, today, "Water|depth, cm|water a hand deep|water so far|if none is let in|4 cm wanted|2 cm at least|" +
-			"water seen|Work|3 days' work, start by 7 Dec|a day's work, as late as can be",
+			"water seen|Work|3 to 4 days' work, start by 6 Dec|a day's work, as late as can be",
 			"water, if kept so far|too few days for the work"},
 		{"nobody looked at the water, and no area", func(s *engine.Season) { s.Plot.Flood = engine.FloodKept }, today,
 			"Water|water, if kept so far", "water so far|water seen|Work"},
@@ -135,7 +135,7 @@ func TestPictureSays(t *testing.T) {
 			s.Sightings = []engine.Sighting{{On: today, Water: engine.StandsDry}}
 		}, today, "dry|seen by the grower|if none is let in", "water so far|seen: leaves on most weeds, how many"},
 		{"more work than days", func(s *engine.Season) { s.Plot.AreaM2 = 20_000 }, today,
-			"too few days for the work|35 days' work, too long: about 11% by 9 Dec",
+			"too few days for the work|35 to 66 days' work, too long: about 11% by 9 Dec",
 			"a day's work, as late as can be"},
 		{"a season too cold to end", func(s *engine.Season) { s.Weather = engine.Steady(2, 9) }, today,
 			"planted 3 Nov|day 0", "next window"},

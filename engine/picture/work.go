@@ -19,8 +19,11 @@ type workDays struct {
 // there is no work to show, for example because the area is not given.
 func (v *seasonView) workDays() (workDays, bool) {
 	w, next := v.effort, v.plan.Next
-	days := fmt.Sprintf("%d days' work", w.Days)
-	if w.Days == 1 {
+	days := fmt.Sprintf("%d days' work", w.MostDays)
+	switch {
+	case w.Days < w.MostDays:
+		days = fmt.Sprintf("%d to %d days' work", w.Days, w.MostDays)
+	case w.Days == 1:
 		days = "1 day's work"
 	}
 	if w.Fits {
