@@ -193,7 +193,7 @@ func TestSlipsOfHours(t *testing.T) {
 	}
 	p := caller(t, knownBook()) // 25 hours is plausible for 1 ha, so 25 is not doubted
 	p.enter(toArea...).enter("1 ha", "00", "3", "1", "1", "1", "1", "25").wants("How many people?")
-	p.enter("00", "2", "5", "2", "1", "2", "75").wants("7.5 h. Is that right?")
+	p.enter("00", "2", "5", "2", "1", "2", "1", "75").wants("7.5 h. Is that right?")
 	p.enter("1")
 	if p.b.Home.HoursADay != 7.5 {
 		t.Errorf("%g hours a day", p.b.Home.HoursADay)

@@ -51,9 +51,27 @@ func TestCheapestFirst(t *testing.T) {
 		t.Fatalf("first is %q, want %q", first, line)
 	}
 	p.lacks("herbicide")
-	p.plays("9 => herbicide 40000 Tk | Own tool is cheaper than hand or hire from about 0.32 ha. | " +
+	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | " +
+		"Own tool may be cheaper than hand or hire from about 390 m2. | \n9 more", "9 => On this plot it may pay | " +
 		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
-	p.plays("0 => tool shared by 5  | 9 more", "0 => cheapest way")
+	p.plays("0 => by hand, paid", "0 => tool shared by 5  | 9 more", "0 => cheapest way")
+}
+
+// TestToolThatDoesNotPay checks that the screen says first that an own tool does not pay, and what is better.
+func TestToolThatDoesNotPay(t *testing.T) {
+	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2 = 100 })
+	p.plays("4 => With these prices an own tool does not pay here. Better: worker with tool. | worker with tool")
+	if costs := p.engineCosts(); costs.OwnWorth != engine.PaysNot {
+		t.Errorf("the engine says %s", costs.OwnWorth)
+	}
+}
+
+// rangeEN writes a range of estimated amounts as the English texts do.
+func rangeEN(low, high float64) string {
+	if a, b := estimatedEN(low), estimatedEN(high); a != b {
+		return a + "-" + b
+	}
+	return estimatedEN(low)
 }
 
 // TestWaysInOrder checks for random prices that all ways of weeding with a known cost are listed, the cheapest first.
@@ -100,7 +118,7 @@ func TestWaysInOrder(t *testing.T) {
 		for _, way := range ways {
 			line, err := m.cat.Text("en", text.Key("costs.way."+wayKeys[way.Way]),
 				text.Args{"households": engine.DefaultSharers})
-			if err != nil || !slices.Contains(shown, line+" "+estimatedEN(way.Season)+" WWWW") {
+			if err != nil || !slices.Contains(shown, line+" "+rangeEN(way.LowSeason, way.HighSeason)+" WWWW") {
 				t.Fatalf("%s is not in %q", line, pages)
 			}
 		}

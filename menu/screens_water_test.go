@@ -63,15 +63,19 @@ func TestSoilChangesTheCount(t *testing.T) {
 func TestHoursAndHands(t *testing.T) {
 	p := wet(t, 16).enter("2", "5", "1")
 	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65 (both from memory), take 3.8 h one way
-	// and 7.7 h both ways. By hand 600 m2 take 12 h (engine.HandHoursPerHa, 200 h/ha).
-	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
-	p.enter("0", "2", "1", "2", "1.5")
+	// and 7.7 h both ways. By hand 600 m2 take 12 h (engine.HandHoursPerHa, 200 h/ha). Eight weedings of ten take 0.527 to
+	// 1.898 times these hours.
+	p.wants("8 of 10 times: weeder one way 2-7 h", "Both ways 4-15 h", "By hand 6-23 h, 2-3 times a season",
+		"Log hours and we use your pace.")
+	p.enter("0", "2", "1", "2").wants("How many weeders can you use on a day")
+	p.enter("21").wants("1 to 20")
+	p.enter("1", "1.5")
 	// The grower answered that two people weed 1.5 h a day each. The screen must show these numbers.
 	p.wants("2 people, 1.5 h a day")
 	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)
 	}
-	p.enter("1", "1", "17").wants("17 hours? It must be 0.5 to 16.")
+	p.enter("1", "1", "2", "17").wants("17 hours? It must be 0.5 to 16.")
 }
 
 func TestYourPace(t *testing.T) {
@@ -84,7 +88,21 @@ func TestYourPace(t *testing.T) {
 	}
 	p.b.Seasons[1] = s
 	p.dial("*123#").enter("2", "5", "1")
-	p.wants("At your pace.", "one way about 6 h") // the grower's pace lies between the logged 8 h and the model's 3.8 h
+	// The grower's pace lies between the logged 8 h and the model's 3.8 h: 5.7 h, and 0.545 to 1.834 times that.
+	p.wants("At your pace.", "one way 3-10 h")
+}
+
+// TestGang checks that ten people with three tools on 3 ha get one plan: people, tools, days, and the day to start.
+func TestGang(t *testing.T) {
+	p := wet(t, 10)
+	edit(p.b, 1, func(s *engine.Season) { s.Plot.AreaM2 = 30_000 })
+	p.enter("2", "5", "2", "1", "10", "3", "8")
+	if h := p.b.Home; h.People != 10 || h.Tools != 3 || h.HoursADay != 8 {
+		t.Fatalf("%+v", h)
+	}
+	p.wants("days with 10 people, 3 weeders, 8 h a day.", "In time")
+	p.lacks("%")
+	p.enter("9").wants("days, start by")
 }
 
 func TestWaitingIsARangeAndNoPromise(t *testing.T) {

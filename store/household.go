@@ -11,6 +11,7 @@ import (
 // (weedings).
 type household struct {
 	People     int     `json:"people,omitempty"`
+	Tools      int     `json:"tools,omitempty"`
 	HoursADay  float64 `json:"hours_a_day,omitempty"`
 	Neighbours int     `json:"neighbours,omitempty"`
 	ToolPrice  float64 `json:"tool_price,omitempty"`
@@ -27,8 +28,8 @@ func readHousehold(text string) (engine.Household, error) {
 	if err := json.Unmarshal([]byte(text), &h); err != nil {
 		return engine.Household{}, fmt.Errorf("household: %w", err)
 	}
-	return engine.Household{People: h.People, HoursADay: h.HoursADay, Neighbours: h.Neighbours, ToolPrice: h.ToolPrice,
-		HireDay: h.HireDay, LabourDay: h.LabourDay}, nil
+	return engine.Household{People: h.People, Tools: h.Tools, HoursADay: h.HoursADay, Neighbours: h.Neighbours,
+		ToolPrice: h.ToolPrice, HireDay: h.HireDay, LabourDay: h.LabourDay}, nil
 }
 
 // maxWorked is the largest number of passes (weedings) from which a grower's working speed is computed.
@@ -104,7 +105,7 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 	if err := h.Validate(); err != nil {
 		return err
 	}
-	b, err := json.Marshal(household{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay})
+	b, err := json.Marshal(household{h.People, h.Tools, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay})
 	if err == nil {
 		err = l.do(sqlSetHousehold, string(b), l.id)
 	}

@@ -95,7 +95,7 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	if err != nil {
 		return nil, err
 	}
-	home := PersonHousehold{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay}
+	home := PersonHousehold{h.People, h.Tools, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay}
 	if home != (PersonHousehold{}) {
 		r.Household = &home
 	}

@@ -55,6 +55,7 @@ type PersonConsent struct {
 // PersonHousehold is what the grower answered about workers, hours and money.
 type PersonHousehold struct {
 	People       int     `json:"people,omitempty"`
+	Tools        int     `json:"tools,omitempty"`
 	HoursADay    float64 `json:"hours_a_day,omitempty"`
 	Neighbours   int     `json:"neighbours,omitempty"`
 	ToolPrice    float64 `json:"tool_price,omitempty"`
