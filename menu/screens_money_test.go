@@ -51,8 +51,8 @@ func TestCheapestFirst(t *testing.T) {
 		t.Fatalf("first is %q, want %q", first, line)
 	}
 	p.lacks("herbicide")
-	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | " +
-		"Own tool may be cheaper than hand or hire from about 390 m2. | \n9 more", "9 => On this plot it may pay | " +
+	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | "+
+		"Own tool may be cheaper than hand or hire from about 390 m2. | \n9 more", "9 => On this plot it may pay | "+
 		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
 	p.plays("0 => by hand, paid", "0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
