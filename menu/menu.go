@@ -104,8 +104,8 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 // allScreens lists the screens of every subject. Subjects that a grower needs first come first.
 func allScreens() []Screen {
 	return slices.Concat(
-		homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(),
-		moneyScreens(), seasonScreens(), trialScreens(), toolScreens(), checkScreens(), plantingScreens(),
+		homeScreens(), newScreens(), plotScreens(), otherScreens(), passScreens(), seeScreens(), waterScreens(),
+		workScreens(), moneyScreens(), seasonScreens(), trialScreens(), toolScreens(), checkScreens(), plantingScreens(),
 		helpScreens(), doubtScreens(), numberScreens())
 }
 

@@ -49,7 +49,7 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 			was: `help = "HELP INFO"`, is: `help = "HELP RIVER"`,
 			found: `the answer "River" is a word that works at any moment`,
 		},
-		"a screen that leads nowhere":               {found: "screen plot.dates is a dead end"},
+		"a screen that leads nowhere":               {found: "screen other.weeds is a dead end"},
 		"a screen that nothing leads to":            {found: "screen island cannot be reached"},
 		"a choice without a text":                   {found: "choice 4 has no text"},
 		"a screen that shows nothing":               {found: "screen declined is empty"},

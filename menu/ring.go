@@ -67,6 +67,9 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
 	}
 	body := p.t(key, args)
+	if len(bells) == 1 {
+		body = m.hinted(&p, body, first)
+	}
 	if p.err != nil {
 		return Ringing{}, p.err
 	}
@@ -93,6 +96,41 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	var err error
 	r.Prompt, err = ask.encode()
 	return r, err
+}
+
+// hinted adds to the text of a look or of an open window half a line about other work on the plot, if there is work that
+// goes with the pass and the text still fits into one segment (two in UCS-2).
+func (m *Menu) hinted(p *speech, body string, b Bell) string {
+	k := b.hint()
+	if k == "" {
+		return body
+	}
+	with := body + " " + p.t(k, nil)
+	if e := m.Encode(p.lang, with); e.Segments > MaxSegments(e.Encoding.Alphabet, true) {
+		return body
+	}
+	return with
+}
+
+// hint returns the key of what a text says about other work, or "". Gaps in the rows are filled today. A top-dressing
+// that is due up to FollowUpDays days after the window comes after the pass.
+func (b Bell) hint() text.Key {
+	if kind := b.Reminder.Kind; kind != engine.KindPrepare && kind != engine.KindOpen || b.Plan.Fit.Hand() {
+		return ""
+	}
+	for _, o := range b.Season.Around(b.Plan.On) {
+		switch o.Kind {
+		case engine.FillGaps, engine.FillGapsAgain:
+			if o.When == engine.Due {
+				return "hint.fill-gaps"
+			}
+		case engine.TopDressTillering, engine.TopDressPanicle:
+			if o.When != engine.Past && o.From <= b.Reminder.Window.Closes+engine.FollowUpDays {
+				return "hint.top-dress"
+			}
+		}
+	}
+	return ""
 }
 
 // MaxSegments is how many SMS segments a text in this alphabet may have: a reminder (rings is true) 1 in GSM 7-bit and

@@ -17,6 +17,8 @@ func helpScreens() []Screen {
 		{Rest: true, ID: "help.safety", Ask: "help.safety-text",
 			Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.heat"}}},
 		{Rest: true, ID: "help.heat", Ask: "help.heat-text",
+			Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.skin"}}},
+		{Rest: true, ID: "help.skin", Ask: "help.skin-text",
 			Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.health"}}},
 		{Rest: true, ID: "help.health", Ask: "help.health-text"},
 		{Rest: true, ID: "help.about", Ask: "help.about-text"},

@@ -37,7 +37,8 @@ func plotScreens() []Screen {
 			{Digit: '4', Label: "plot.trial", To: "trial"},
 			{Digit: '5', Label: "plot.close", To: "close"},
 		}},
-		{ID: "plot.dates", Rest: true, Head: datesHead},
+		{ID: "plot.dates", Rest: true, Head: datesHead,
+			Choices: []Choice{{Digit: '1', Label: "plot.other", To: "other"}}},
 	}
 	return slices.Concat(screens, changeScreens(), tellScreens(), []Screen{
 		{ID: "close", Ask: "close.ask", Args: plotArgs, Choices: []Choice{
