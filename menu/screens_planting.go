@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/answer"
@@ -46,7 +47,10 @@ func plantingScreens() []Screen {
 				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
 			Typed: &Typed{Read: readDate(fPlanted, answer.PlanReach, "refuse.date"), To: "planting.flood",
 				Samples: []string{"0512", "20/11", "28 nov"}}},
-		{ID: "planting.flood", Rest: true, Head: floodHead},
+		{ID: "planting.flood", Rest: true, Head: floodHead, Choices: []Choice{
+			{Digit: '1', Label: "planting.puddling", To: "planting.puddling"},
+		}},
+		{ID: "planting.puddling", Rest: true, Head: puddlingHead},
 	})
 }
 
@@ -224,4 +228,18 @@ func wholeAndHalf(leaves float64) text.Decimal { return number(math.Floor(2*leav
 func floodHead(c *scene) string {
 	return c.t("planting.flood", text.Args{"when": c.dayAgo(engine.FirstFlood(day(c.s.int(fPlanted)))),
 		"cm": number(engine.FirstFloodCM)})
+}
+
+// puddlingHead says how to puddle before the planned planting. If it is too late for a first puddling, only the last one
+// is told.
+func puddlingHead(c *scene) string {
+	planned := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: day(c.s.int(fPlanted))}}
+	var lines []string
+	for _, o := range planned.Around(c.today()) {
+		first := o.Kind == engine.PuddleFirst && o.When != engine.Past
+		if first || o.Kind == engine.PuddleLast {
+			lines = append(lines, c.dueWork(o))
+		}
+	}
+	return strings.Join(lines, "\n")
 }
