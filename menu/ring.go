@@ -66,17 +66,12 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		sum := first.Season.Summary(first.Plan.On)
 		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
 	}
-	body := p.t(key, args)
-	if len(bells) == 1 {
-		body = m.hinted(&p, body, first)
-	}
+	body := m.hinted(&p, p.t(key, args), bells)
 	if p.err != nil {
 		return Ringing{}, p.err
 	}
-	if len(bells) > 1 {
-		if e := m.Encode(p.lang, body); e.Segments > MaxSegments(e.Encoding.Alphabet, true) {
-			return Ringing{}, ErrApart
-		}
+	if len(bells) > 1 && !m.rings(p.lang, body) {
+		return Ringing{}, ErrApart
 	}
 	r := Ringing{Text: body, Kind: kind}
 	ask := prompt{Plots: plots}
@@ -98,18 +93,21 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	return r, err
 }
 
-// hinted adds to the text of a look or of an open window half a line about other work on the plot, if there is work that
-// goes with the pass and the text still fits into one segment (two in UCS-2).
-func (m *Menu) hinted(p *speech, body string, b Bell) string {
-	k := b.hint()
-	if k == "" {
-		return body
+// rings reports whether a text is short enough for a reminder; see MaxSegments.
+func (m *Menu) rings(lang, body string) bool {
+	e := m.Encode(lang, body)
+	return e.Segments <= MaxSegments(e.Encoding.Alphabet, true)
+}
+
+// hinted adds to the text of a look or of an open window half a line about other work on the plot, if the text is about
+// one plot, there is work that goes with the pass, and the text is still short enough for a reminder.
+func (m *Menu) hinted(p *speech, body string, bells []Bell) string {
+	if k := bells[0].hint(); k != "" && len(bells) == 1 {
+		if with := body + " " + p.t(k, nil); m.rings(p.lang, with) {
+			return with
+		}
 	}
-	with := body + " " + p.t(k, nil)
-	if e := m.Encode(p.lang, with); e.Segments > MaxSegments(e.Encoding.Alphabet, true) {
-		return body
-	}
-	return with
+	return body
 }
 
 // hint returns the key of what a text says about other work, or "". Gaps in the rows are filled today. A top-dressing

@@ -230,8 +230,8 @@ func floodHead(c *scene) string {
 		"cm": number(engine.FirstFloodCM)})
 }
 
-// puddlingHead says how to puddle before the planned planting. If it is too late for a first puddling, only the last one
-// is told.
+// puddlingHead says how to puddle before the planned planting. If it is too late for a first puddling, it names only
+// the last one.
 func puddlingHead(c *scene) string {
 	planned := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: day(c.s.int(fPlanted))}}
 	var lines []string
