@@ -257,7 +257,6 @@ func clockFacts() []Use {
 			"chosen here: half a leaf, as a leaf unrolls", Judgement},
 		{"MisreadShare", MisreadShare, "1", "chance of an answer that has nothing to do with the weeds",
 			"chosen here: a wrong key, or the weeds of another plot", Judgement},
-		{"AnswerDays", AnswerDays, "d", "days in which a leaf count answers a question", "chosen here", Judgement},
 	}
 	ask := []Fact{
 		{"AskLeaves", AskLeaves, "leaves", "leaves that the fastest weeds have when the first look is asked for",
@@ -296,6 +295,9 @@ func clockFacts() []Use {
 		{"usualDays", usualDays, "d", "days for which sums of heat have room at first",
 			"chosen here: the days that a warm place needs; speed only", Judgement},
 	}
+	answers := []Fact{
+		{"AnswerDays", AnswerDays, "d", "days in which a leaf count answers a question", "chosen here", Judgement},
+	}
 	return []Use{
 		{"days of windows", weeds},
 		{"first pass in sown rice", sown},
@@ -304,6 +306,7 @@ func clockFacts() []Use {
 		{"whether the ground counts as kept under water", kept},
 		{"window after the water was lost and came back", flush},
 		{"what a leaf count says", look},
+		{"what a place learns of its weeds", answers},
 		{"day of a look", ask},
 		{"whether a window is a guess, and how long it is", guess},
 		{"exactness of the chance of a window", grid},

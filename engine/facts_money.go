@@ -26,7 +26,7 @@ func moneyFacts() []Use {
 		repairs = "IS 9164:1979 for ploughs, planters, harrows and cultivators, TAR = 0.301 X^1.3 in % of price and " +
 			"of life, IASRI lesson 13, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515"
 	)
-	return []Use{{"what weeding costs, and what it pays", []Fact{
+	costs := []Fact{
 		{"DefaultToolYears", DefaultToolYears, "years", "service of a tool if not told",
 			"common practice, no source: about 10 years", CommonPractice},
 		{"DefaultSeasonsYear", DefaultSeasonsYear, "crops", "crops a year if not told",
@@ -46,7 +46,10 @@ func moneyFacts() []Use {
 			smith, CommonPractice},
 		{"SmithPriceToUSD", SmithPriceToUSD, "US dollars", "what a tool costs, to; said, not reckoned with", smith,
 			CommonPractice},
+	}
+	limits := []Fact{
 		{"MinToolYears", MinToolYears, "years", "shortest service of a tool accepted", slip, Judgement},
 		{"MinSeasonsYear", MinSeasonsYear, "crops", "fewest crops a year accepted", slip, Judgement},
-	}}}
+	}
+	return []Use{{"what weeding costs, and what it pays", costs}, {"which entries are accepted", limits}}
 }

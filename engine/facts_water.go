@@ -76,6 +76,8 @@ func waterFacts() []Use {
 			"added to the mean temperature in evapotranspiration from temperature", evaporee, FromMemory},
 		{"EvaporatedMMPerMJ", EvaporatedMMPerMJ, "mm m2/MJ", "water that a MJ evaporates from a square metre",
 			fao56 + ": 1/2.45, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
+		{"etDays", etDays, "d", "days for which evapotranspiration is worked out at once",
+			fao56 + ": the temperature formula is for means of five days or more (from memory)", FromMemory},
 	}
 	crop := []Fact{
 		{"KcInitial", KcInitial, "1", "crop coefficient of rice from planting", kc, AsQuoted},
@@ -137,8 +139,6 @@ func waterFacts() []Use {
 			"chosen here: from one pass past the next", Judgement},
 		{"MaxInflowHours", MaxInflowHours, "h", "longest time to let water in that is called a time",
 			"chosen here: an inlet that needs more than ten days is too weak for it", Judgement},
-		{"etDays", etDays, "d", "days for which evapotranspiration is worked out at once",
-			fao56 + ": the temperature formula is for means of five days or more (from memory)", FromMemory},
 	}
 	units := []Fact{
 		{"poleDeg", poleDeg, "°", "latitude of a pole", unit, Computed},
