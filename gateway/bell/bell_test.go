@@ -147,19 +147,19 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// A grower who never answers gets these texts. Their days follow from the engine's weed model, by which the window of a
-// flooded plot at 25 °C is days 18 to 24 after planting.
+// A grower who never answers gets these texts. Their days follow from the engine's weed clocks, by which the window of a
+// plot at 25 °C is days 14 to 18 after planting, with a look on day 9.
 func TestSilentGrower(t *testing.T) {
 	for name, tt := range map[string]struct {
 		planted []engine.Day // for each plot, the days since it was planted
 		days    int
 		want    []string
 	}{
-		"every kind of text once, in order": {[]engine.Day{10}, 60, []string{
-			"+6 prepare", "+8 open", "+11 nudge", "+13 last-days", "+15 missed",
-			"+31 prepare", "+33 open", "+35 nudge", "+37 last-days", "+39 closed"}},
-		"different questions on two mornings": {[]engine.Day{19, 23}, 2, []string{"+0 last-days", "+1 open"}},
-		"a third plot with the same question": {[]engine.Day{18, 18, 18}, 2, []string{"+0 open", "+1 open"}},
+		"the texts of a season, in order": {[]engine.Day{5}, 60, []string{
+			"+4 prepare", "+9 open", "+12 last-days", "+14 missed",
+			"+23 prepare", "+28 open", "+31 last-days", "+33 missed", "+44 closed"}},
+		"different questions on two mornings": {[]engine.Day{13, 17}, 2, []string{"+0 last-days", "+1 open"}},
+		"a third plot with the same question": {[]engine.Day{15, 15, 15}, 2, []string{"+0 open", "+1 open"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			v := newValley(t)
@@ -177,7 +177,7 @@ func TestSilentNumber(t *testing.T) {
 	v.clock.Advance(82 * 24 * time.Hour)
 	v.as(1, func(l *store.Ledger) error { // the 90th day of silence is in the season of this plot
 		_, err := l.AddPlot(engine.Plot{
-			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 10,
+			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 6,
 			RowSpacingCM: 20, HillSpacingCM: 20,
 		}, engine.Tool{WidthCM: 15})
 		return err
@@ -186,7 +186,7 @@ func TestSilentNumber(t *testing.T) {
 		days         int
 		kind         string
 		named, heard bool
-	}{{7, "prepare", true, false}, {1, "open", false, false}, {3, "nudge", true, true}} {
+	}{{7, "prepare", true, false}, {1, "open", false, false}, {3, "last-days", true, true}} {
 		if c.heard {
 			v.as(1, (*store.Ledger).Confirm)
 		}
@@ -204,7 +204,7 @@ func TestSilentNumber(t *testing.T) {
 // After a pass is logged, the texts about its window end and the texts about the next window start.
 func TestAnswered(t *testing.T) {
 	v := newValley(t)
-	v.grower(1, 16)
+	v.grower(1, 12)
 	equal(t, v.days(1, 3), "+0 prepare", "+2 open")
 	v.as(1, func(l *store.Ledger) error {
 		return l.LogPass(1, engine.Pass{On: l.Today(), With: engine.ByTool, Left: engine.Many})
@@ -218,8 +218,8 @@ func TestAnswered(t *testing.T) {
 // After an outage a plot gets only the text that is true today.
 func TestOutage(t *testing.T) {
 	v := newValley(t)
-	v.grower(1, 10)
-	equal(t, v.days(1, 7), "+6 prepare")
+	v.grower(1, 4)
+	equal(t, v.days(1, 7), "+5 prepare")
 	v.clock.Advance(5 * 24 * time.Hour) // the day on which the window opened passes during the outage
 	equal(t, v.days(1, 1), "+12 open")
 	v.clock.Advance(10 * 24 * time.Hour)
@@ -236,7 +236,7 @@ func TestNextMorning(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			v := newValley(t)
 			v.clock.Set(midnight.Add(hours[0] * time.Hour))
-			v.grower(1, 19)
+			v.grower(1, 13)
 			v.clock.Set(midnight.Add(hours[1] * time.Hour))
 			v.ring(0)
 			equal(t, v.days(1, 1), "+1 open")
@@ -247,7 +247,7 @@ func TestNextMorning(t *testing.T) {
 // Two plots with the same news share one text, and the text sets a prompt.
 func TestTwoPlotsShare(t *testing.T) {
 	v := newValley(t)
-	v.grower(1, 18, 18, 10)
+	v.grower(1, 15, 15, 5)
 	v.clock.Set(dawn.Add(time.Hour))
 	v.ring(1)
 	if list := v.inbox(1); list[0].Kind() != "open" || !strings.Contains(list[0].Text, "Plot 1 and Plot 2") {
@@ -265,7 +265,7 @@ func TestTwoPlotsShare(t *testing.T) {
 // A grower who sent STOP gets no texts until START.
 func TestStopped(t *testing.T) {
 	v := newValley(t)
-	v.grower(1, 17)
+	v.grower(1, 12)
 	v.as(1, (*store.Ledger).Stop)
 	equal(t, v.days(1, 2))
 	v.as(1, (*store.Ledger).Start)
@@ -297,7 +297,7 @@ func TestNewerTextReplacesOneThatWaits(t *testing.T) {
 // the other plot gets its own text on the same morning.
 func TestSharedTextWithdrawn(t *testing.T) {
 	v := newValley(t)
-	v.grower(1, 18, 18)
+	v.grower(1, 15, 15)
 	v.clock.Set(dawn.Add(time.Hour))
 	v.ring(1)
 	v.clock.Advance(30 * time.Minute)
@@ -317,7 +317,7 @@ func TestSharedTextWithdrawn(t *testing.T) {
 // morning.
 func TestSharedTextSuperseded(t *testing.T) {
 	v := newValley(t)
-	v.grower(1, 21, 18)
+	v.grower(1, 15, 14)
 	v.clock.Set(dawn.Add(90 * time.Minute))
 	for _, want := range []int{1, 0, 2} {
 		v.ring(want)
@@ -360,17 +360,18 @@ func TestOneBadGrower(t *testing.T) {
 				Store: v.s, QuietHour: 20, Menu: bad, Clock: v.clock, Log: zerolog.New(&log), Batch: batch,
 			})
 			for n := range 6 {
-				v.grower(n, 16, 23) // planted 16 and 23 days ago: the news "prepare" and "last days", in two texts
-			}
-			for n, label := range map[int]string{1: "rock", 4: "hollow"} {
+				// Plot 1 is weeded by hand, and its text "prepare" asks nothing; plot 2 has the news "last days".
+				// So each grower gets two texts. Plot 1 has the less urgent news, so its text fails after the text
+				// about plot 2 was written.
+				v.grower(n, 7, 17)
 				v.as(n, func(l *store.Ledger) error {
-					// Plot 1 has the less urgent news, so its text fails after the text about plot 2 was written.
 					s, err := l.Season(1)
 					if err != nil {
 						return err
 					}
-					s.Plot.Label = label
-					return l.ChangePlot(1, s.Plot, s.Tool)
+					s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM = engine.Broadcast, 0, 0
+					s.Plot.Label = map[int]string{1: "rock", 4: "hollow"}[n]
+					return l.ChangePlot(1, s.Plot, engine.Tool{})
 				})
 			}
 			v.clock.Set(dawn.Add(time.Hour))
@@ -405,8 +406,8 @@ func TestLag(t *testing.T) {
 	v := newValley(t)
 	m := meter.New(meter.Options{Clock: v.clock, Store: v.s})
 	v.b.o.Meter = m
-	v.grower(1, 19)
-	v.grower(2, 18)
+	v.grower(1, 15)
+	v.grower(2, 14)
 	ring := func(want time.Duration) {
 		t.Helper()
 		v.ring(-1)
@@ -448,7 +449,7 @@ func (v *valley) fill(n int) {
 				// Only a thousand numbers are reserved for fiction, fewer than the growers. So these numbers
 				// have five digits too many to belong to anybody.
 				number := store.Phone(fmt.Sprintf("+44%d%05d", 7700900000+i%1000, i/1000))
-				if err := v.register(tx, number, 600, 18); err != nil {
+				if err := v.register(tx, number, 600, 13); err != nil {
 					return err
 				}
 			}

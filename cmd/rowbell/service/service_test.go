@@ -140,7 +140,7 @@ func TestNoRemindersByNight(t *testing.T) {
 			ok(t, s.Settle(t.Context()))
 		}
 	}
-	s.register("+447700900001", 19)
+	s.register("+447700900001", 14)
 	until(morning.Add(19*time.Hour - 10*time.Minute)) // 01:50, just before the network is back
 	down = false
 	until(morning.Add(24*time.Hour - 10*time.Minute))
