@@ -180,8 +180,8 @@ func (b Bell) spokeOfWater() bool {
 	return told
 }
 
-// guess reports whether the days of the open window are a guess. The text then tells the grower to look first. Rice that
-// was sown in rows is different: the weeds came up with it, and the days follow from the rice.
+// guess reports whether the days of the open window are a guess. The text then tells the grower to look first. Rice
+// that was sown in rows is different: the weeds came up with it, and the days follow from the rice.
 func (b Bell) guess() bool {
 	return b.Reminder.Kind == engine.KindOpen && b.Reminder.Window.Guess() && !b.sown()
 }
