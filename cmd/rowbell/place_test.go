@@ -66,12 +66,12 @@ func TestPlaceLearned(t *testing.T) {
 	}{
 		{1, 0, true, "nothing yet: the weed clocks are as published"},
 		{1, 0, false, "switched off: the weed clocks are as published"},
-		{1.12, 14, true, "weeds go 1.12 times as fast as published, from 14 observations: about 2 days earlier for rice " +
-			"transplanted today"},
+		{1.12, 14, true, "weeds go 1.12 times as fast as published, from 14 observations: about 2 days earlier for " +
+			"rice transplanted today"},
 		{0.9, 1, true, "weeds go 0.90 times as fast as published, from 1 observation: about 1 day later for rice " +
 			"transplanted today"},
-		{1.001, 3, true, "weeds go 1.00 times as fast as published, from 3 observations: no day's difference for rice " +
-			"transplanted today"},
+		{1.001, 3, true, "weeds go 1.00 times as fast as published, from 3 observations: no day's difference for " +
+			"rice transplanted today"},
 		{1.3, 9, false, "weeds go 1.30 times as fast as published, from 9 observations; switched off, so the weed " +
 			"clocks are as published"},
 	} {

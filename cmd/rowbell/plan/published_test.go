@@ -25,7 +25,7 @@ func (c condition) String() string {
 // printed are the days that the plan prints, in days after planting. absent is a day that it does not print.
 type printed struct {
 	windows                          [][3]int // opens, best, closes
-	last, rows, big, panicle         int
+	look, last, rows, big, panicle   int
 	firstHand, secondHand, thirdHand [2]int
 }
 
@@ -52,21 +52,29 @@ func conditions(yield func(condition) bool) {
 	}
 }
 
-// plan returns what the plan of this condition prints as JSON.
-func (c condition) plan(t *testing.T) (p printed) {
+// plan returns what the plan of this condition prints as JSON on a day after planting. If leaves is not empty, the
+// grower saw so many on that day.
+func (c condition) plan(t *testing.T, today int, leaves string) (p printed) {
 	t.Helper()
 	planted := engine.Date(2026, 3, 1)
+	now := planted + engine.Day(today)
 	in := Input{Method: c.method, Planted: planted.String(), Row: float64(c.rowCM), Hill: float64(c.hillCM), Tool: "15",
-		Flood: c.flood, SeedlingAge: c.age, Duration: c.duration, Today: planted.String(),
+		Flood: c.flood, SeedlingAge: c.age, Duration: c.duration, Today: now.String(),
 		Temps: fmt.Sprintf("%g-%g", c.meanC-3, c.meanC+3)}
+	if leaves != "" {
+		in.Saw = []string{now.String() + ":" + leaves}
+	}
 	if c.puddled > 0 {
 		in.Puddled = (planted - engine.Day(c.puddled)).String()
 	}
-	report, err := New(&in, planted)
+	report, err := New(&in, now)
 	must(t, err)
 	var b bytes.Buffer
 	must(t, report.JSON(&b))
-	type window struct{ Opens, Best, Closes string }
+	type window struct {
+		Opens, Best, Closes string
+		Look                string `json:"look_on"`
+	}
 	var out struct {
 		Next    *window
 		Later   []window
@@ -90,6 +98,7 @@ func (c condition) plan(t *testing.T) (p printed) {
 		for _, w := range append([]window{*out.Next}, out.Later...) {
 			p.windows = append(p.windows, [3]int{day(w.Opens), day(w.Best), day(w.Closes)})
 		}
+		p.look = day(out.Next.Look)
 	}
 	if len(out.Hand) == 3 {
 		for i, days := range []*[2]int{&p.firstHand, &p.secondHand, &p.thirdHand} {
@@ -193,7 +202,7 @@ func TestPrintedDaysAreInPublishedRanges(t *testing.T) {
 	}
 	for c := range conditions {
 		n++
-		p := c.plan(t)
+		p := c.plan(t, 0, "")
 		pass := 0
 		for i, w := range p.windows {
 			published := c.firstPass()
@@ -245,5 +254,42 @@ func (c condition) checkWarm(p printed, fail func(condition, string, ...any)) {
 	}
 	if c.age == 18 && !(within{44, 56}).holds(p.rows) || p.big <= 40 {
 		fail(c, "rows close on day %d, plants are too big on day %d", p.rows, p.big)
+	}
+}
+
+// seen returns the published days of the window after a look on a day: the weeds of the answer need 75 to 110 °C d
+// above 0 °C for each leaf from there to two and to four leaves (see weedsOf). An answer is half a leaf wide on either
+// side.
+func (c condition) seen(day int, leaves string) within {
+	const quick, slow = 75.0, 110.0
+	at := map[string]within{"none": {-math.Inf(1), 0.5}, "1": {0.5, 1.5}, "2-3": {1.5, 3.5}}[leaves]
+	until := (4 - at.from) * slow / c.meanC
+	if leaves == "none" { // they may not be up yet
+		until = weedsOf(c.flood, c.meanC).to
+	}
+	return within{max(0, 2-at.to) * quick / c.meanC, until}.shift(float64(day))
+}
+
+// After a look on the day that the plan asks for, the window is where the weeds that were seen have two to four leaves.
+func TestDaysAfterALookAreInPublishedRanges(t *testing.T) {
+	n := 0
+	for c := range conditions {
+		if c.method != "transplanted" || c.duration != 120 || c.age != 18 {
+			continue
+		}
+		first := c.plan(t, 0, "")
+		for _, leaves := range []string{"none", "1", "2-3"} {
+			p := c.plan(t, first.look, leaves)
+			if n++; len(p.windows) == 0 {
+				t.Errorf("%s: no window after the look", c)
+				continue
+			}
+			if w, r := p.windows[0], c.seen(first.look, leaves).notBefore(10); !r.holds(w[:]...) {
+				t.Errorf("%s, saw %s on day %d: the window is %d, want within %.1f", c, leaves, first.look, w, r)
+			}
+		}
+	}
+	if n < 400 {
+		t.Errorf("only %d looks", n)
 	}
 }
