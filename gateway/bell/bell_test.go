@@ -363,7 +363,7 @@ func TestOneBadGrower(t *testing.T) {
 				// Plot 1 is weeded by hand, and its text "prepare" asks nothing; plot 2 has the news "last days".
 				// So each grower gets two texts. Plot 1 has the less urgent news, so its text fails after the text
 				// about plot 2 was written.
-				v.grower(n, 7, 17)
+				v.grower(n, 8, 17)
 				v.as(n, func(l *store.Ledger) error {
 					s, err := l.Season(1)
 					if err != nil {
