@@ -193,7 +193,7 @@ func registering(n int) *scripted {
 func reminded(p *process, n int) *scripted {
 	p.t.Helper()
 	g := &scripted{phone: fictional(n)}
-	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "1", "600 +plot")
+	g.ussd("dial", "1 +text", "1", "1", "12/11", "1", "1", "1", "1", "600 +plot")
 	if g.run(p, len(g.steps)); g.answered() != len(g.steps) {
 		p.t.Fatal("a plot cannot be registered")
 	}
