@@ -230,8 +230,8 @@ func TestPrintedDaysAreInPublishedRanges(t *testing.T) {
 			fail(c, "the last day of the tool is %d; rows close %d, plants are big %d, panicles form %d", p.last,
 				p.rows, p.big, p.panicle)
 		}
-		// Critical period: 11 to 57 days after transplanting (John, Ram & Pusparani 2024, Indian J. Weed Sci. 56:95-97),
-		// 15 to 58 after sowing (Chauhan & Johnson 2011, Field Crops Res. 121:226-231).
+		// Critical period: 11 to 57 days after transplanting (John, Ram & Pusparani 2024, Indian J. Weed Sci.
+		// 56:95-97), 15 to 58 after sowing (Chauhan & Johnson 2011, Field Crops Res. 121:226-231).
 		if most := map[string]int{"transplanted": 57, "row-sown": 58}[c.method]; p.pullUntil != absent &&
 			(p.pullUntil <= p.last || p.pullUntil > most || p.pullUntil >= p.rows) {
 			fail(c, "weeds are pulled until day %d, after the tool until %d", p.pullUntil, p.last)
