@@ -175,11 +175,9 @@ func (w *Work) crew(do Advice, people, tools int, share float64, from, to Day) C
 	if do == WeedByHand {
 		c.Tools, c.ToolShare = 0, 0
 	}
-	push, hand := w.hours(do, share)
-	_, mostPush := w.Pace.Around(push)
-	_, mostHand := w.HandPace.Around(hand)
-	most := push + hand + math.Hypot(mostPush-push, mostHand-hand)
-	c.Days, c.MostDays = w.days(push, push+hand, c), w.days(mostPush, most, c)
+	push, total := w.upTo(do, share, false)
+	mostPush, mostTotal := w.upTo(do, share, true)
+	c.Days, c.MostDays = w.days(push, total, c), w.days(mostPush, mostTotal, c)
 	if span := int(to-from) + 1; from != 0 && c.Days > 0 && c.Days <= span {
 		c.StartBy = to - Day(min(c.MostDays, span)) + 1
 	}
@@ -218,49 +216,71 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(from, to)
 }
 
-// instead sets the first alternative that ends inside the window: with the people and tools that the grower has, in one
-// direction, then with hands beside the tools; with more people; with more tools, too. Otherwise the rest is pulled by
-// hand after the window.
-func (w *Work) instead(from, to Day) {
-	less := w.Do
-	if w.Do == WeedBoth {
-		less = WeedOneWay
+// upTo returns the person-hours of pushing, and of pushing and weeding by hand, that half of the weedings take at most;
+// with most, those that nine of ten take at most.
+func (w *Work) upTo(a Advice, share float64, most bool) (push, total float64) {
+	push, hand := w.hours(a, share)
+	if !most {
+		return push, push + hand
 	}
-	push, _ := w.hours(less, 1)
-	share := 1.0
-	if push > 0 {
+	_, mostPush := w.Pace.Around(push)
+	_, mostHand := w.HandPace.Around(hand)
+	return mostPush, push + hand + math.Hypot(mostPush-push, mostHand-hand)
+}
+
+// instead sets the first alternative that ends inside the window: with the people and tools that the grower has, if it
+// ends nine times in ten or at least every other time; then with more people or tools, in the same order. Otherwise the
+// rest is pulled by hand after the window.
+func (w *Work) instead(from, to Day) {
+	w.Instead, w.Then = ByHandRest, w.Crew
+	_ = w.withOwn(from, to, true) || w.withOwn(from, to, false) ||
+		w.withMore(from, to, true) || w.withMore(from, to, false)
+}
+
+// less returns the advice that takes the tools the fewest hours.
+func (w *Work) less() Advice {
+	if w.Do == WeedBoth {
+		return WeedOneWay
+	}
+	return w.Do
+}
+
+// withOwn tries one direction instead of two, then weeding by hand beside the tools.
+func (w *Work) withOwn(from, to Day, most bool) bool {
+	less, share := w.less(), 1.0
+	if push, _ := w.upTo(less, 1, most); push > 0 {
 		share = min(1, float64(w.WindowDays)*w.toolADay(w.People, w.Tools)/push)
 	}
-	for _, try := range [...]struct {
-		what          Alternative
-		do            Advice
-		people, tools int
-		share         float64
-	}{
-		{OneWayThenHand, less, w.People, w.Tools, 1},
-		{HandsBeside, less, w.People, w.Tools, share},
-		{MoreHands, w.Do, w.enough(w.Do), w.Tools, 1},
-		{OneWayThenHand, less, w.enough(less), w.Tools, 1},
-		{MoreTools, less, w.enough(less), w.enoughTools(less), 1},
-		{MoreTools, w.Do, w.enough(w.Do), w.enoughTools(w.Do), 1},
-	} {
-		c := w.crew(try.do, try.people, try.tools, try.share, from, to)
-		if c.StartBy != 0 && c.People <= max(w.People, MostHands) && c.Tools <= max(w.Tools, MostTools) {
-			w.Instead, w.Then = try.what, c
-			return
-		}
+	return less != w.Do && w.try(OneWayThenHand, w.crew(less, w.People, w.Tools, 1, from, to), most) ||
+		share < 1 && w.try(HandsBeside, w.crew(less, w.People, w.Tools, share, from, to), most)
+}
+
+// withMore tries more people, if needed in one direction, then more tools.
+func (w *Work) withMore(from, to Day, most bool) bool {
+	less := w.less()
+	people, tools := w.enough(w.Do, most)
+	lessPeople, lessTools := w.enough(less, most)
+	return people > w.People && w.try(MoreHands, w.crew(w.Do, people, w.Tools, 1, from, to), most) ||
+		less != w.Do && w.try(OneWayThenHand, w.crew(less, lessPeople, w.Tools, 1, from, to), most) ||
+		lessTools > w.Tools && w.try(MoreTools, w.crew(less, lessPeople, lessTools, 1, from, to), most) ||
+		tools > w.Tools && w.try(MoreTools, w.crew(w.Do, people, tools, 1, from, to), most)
+}
+
+// try sets an alternative and returns true, if its work ends inside the window, with most nine times in ten, and does
+// not take more people or tools than it is of use to propose.
+func (w *Work) try(what Alternative, c Crew, most bool) bool {
+	if c.StartBy == 0 || most && c.MostDays > w.WindowDays || c.People > max(w.People, MostHands) ||
+		c.Tools > max(w.Tools, MostTools) {
+		return false
 	}
-	w.Instead, w.Then = ByHandRest, w.Crew
+	w.Instead, w.Then = what, c
+	return true
 }
 
-// enough returns the people that finish inside the window if there are enough tools, at least those of the grower.
-func (w *Work) enough(a Advice) int {
-	push, hand := w.hours(a, 1)
-	return max(w.People, int(roundUp((push+hand)/(float64(w.WindowDays)*w.HoursADay))))
-}
-
-// enoughTools returns the tools that finish inside the window if there are enough people, at least those of the grower.
-func (w *Work) enoughTools(a Advice) int {
-	push, _ := w.hours(a, 1)
-	return max(w.Tools, int(roundUp(push/(float64(w.WindowDays)*max(w.HoursADay, ToolDayHours)))))
+// enough returns the people, and the tools, that are enough to end inside the window, but at least those of the grower.
+func (w *Work) enough(a Advice, most bool) (people, tools int) {
+	push, total := w.upTo(a, 1, most)
+	span := float64(w.WindowDays)
+	return max(w.People, int(roundUp(total/(span*w.HoursADay)))),
+		max(w.Tools, int(roundUp(push/(span*max(w.HoursADay, ToolDayHours)))))
 }

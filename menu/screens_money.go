@@ -51,7 +51,7 @@ func costsHead(c *scene) string {
 	if turn := c.breakEven(costs.Own); turn != "" {
 		lines = append(lines, turn)
 	}
-	if costs.OwnWorth == engine.PaysPerhaps {
+	if costs.OwnWorth == engine.PaysPerhaps && costs.Own.All.When == engine.FromArea {
 		lines = append(lines, c.t("costs.pays-perhaps", nil))
 	}
 	if costs.AtWage && (costs.Of(engine.HandFamily).Known || costs.Of(engine.OwnTool).Known) {

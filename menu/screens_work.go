@@ -109,7 +109,11 @@ func daysHead(c *scene) string {
 	if w.Instead == engine.ByHandRest {
 		return head
 	}
-	return head + " " + c.t("work.then", args)
+	then := text.Key("work.then")
+	if w.Then.MostDays > w.WindowDays {
+		then = "work.then-tight"
+	}
+	return head + " " + c.t(then, args)
 }
 
 // crewDays writes the days that the work takes: half of the weedings, and nine of ten, are done by then.
