@@ -269,7 +269,7 @@ func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	}
 	h.Passes = max(1, h.Passes)
 	h.ToolPassHours, h.PullHours = w.AlongHours, w.PullHours
-	if w.BothHours > 0 {
+	if w.BothHours > 0 && w.Then.Do != WeedOneWay {
 		h.ToolPassHours, h.PullHours = w.BothHours, w.PullBothHours
 	}
 	return h
