@@ -52,7 +52,7 @@ func TestCheapestFirst(t *testing.T) {
 	}
 	p.lacks("herbicide")
 	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | "+
-		"Own tool may be cheaper than hand or hire from about 390 m2. | \n9 more", "9 => On this plot it may pay | "+
+		"Own tool may be cheaper than hand or hire from about 230 m2: that hangs on your hours. | \n9 more", "9 => "+
 		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
 	p.plays("0 => by hand, paid", "0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
@@ -291,7 +291,7 @@ func TestTurningSentence(t *testing.T) {
 		{engine.BreakEvenAreas{Hand: wide, All: wide},
 			"Own tool is cheaper than hand weeding from about 900 m2 to 0.12 ha."},
 		{engine.BreakEvenAreas{Hand: perhaps, All: perhaps},
-			"Own tool may be cheaper than hand weeding from about 0.4 ha."},
+			"Own tool may be cheaper than hand weeding from about 0.4 ha: that hangs on your hours."},
 		{engine.BreakEvenAreas{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
 		{engine.BreakEvenAreas{Hand: from, Service: never, All: never},
 			"Own tool is not cheaper than hand or hire here."},

@@ -100,9 +100,9 @@ func TestGang(t *testing.T) {
 	if h := p.b.Home; h.People != 10 || h.Tools != 3 || h.HoursADay != 8 {
 		t.Fatalf("%+v", h)
 	}
-	p.wants("days with 10 people, 3 weeders, 8 h a day.", "In time")
-	p.lacks("%")
-	p.enter("9").wants("days, start by")
+	p.wants("days with 10 people, 3 weeders, 8 h a day.", "In time: weeder on about", "the others by hand")
+	p.lacks("gets done")
+	p.enter("9").wants("days, start Fri 27 Nov; it may take longer.")
 }
 
 func TestWaitingIsARangeAndNoPromise(t *testing.T) {
