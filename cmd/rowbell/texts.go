@@ -171,8 +171,8 @@ func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
 		"exchanges to a saved plot, to one that may be weeded already (at first contact), longest page\n")
 	for _, w := range p.Walks {
-		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel, w.Ways,
-			w.Pages, w.MostPages, w.KnownExchanges, w.LateExchanges, w.NewExchanges,
+		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel,
+			w.Ways, w.Pages, w.MostPages, w.KnownExchanges, w.LateExchanges, w.NewExchanges,
 			w.Longest.Octets, len([]rune(w.Longest.Text)), w.Longest.Screen)
 	}
 }

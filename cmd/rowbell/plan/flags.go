@@ -31,7 +31,7 @@ type Input struct {
 	Duration    int      `help:"Days from seed to harvest." placeholder:"DAYS"`
 	Puddled     string   `help:"Day of the last puddling or levelling (default: the planting day)." placeholder:"DATE"`
 	Pass        []string `sep:"none" help:"${plan_pass}" placeholder:"DATE[:tool|hand][:few|some|many][:2.5h][:2p]"`
-	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:none|1|2-3|4+][:many][:open|closed][:fingers]"`
+	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:none|1|2-3|4+][:many][:closed][:fingers]"`
 	Today       string   `help:"Day of the plan, YYYY-MM-DD (default: the system's day)." placeholder:"DATE"`
 
 	Temps    string   `xor:"weather" help:"${plan_temps}" placeholder:"MIN-MAX"`
@@ -60,7 +60,7 @@ const (
 // Vars returns the long help texts of Input by name.
 func Vars() map[string]string {
 	return map[string]string{
-		"plan_flood": "Water on the field: kept (it always stands there), on-off (it comes and goes) or moist (only wet).",
+		"plan_flood": "Water on the field: kept (always there), on-off (it comes and goes) or moist (only wet).",
 		"plan_soil":  "How the ground holds water: heavy (clay, well), medium (the default), light (sand, badly).",
 		"plan_pass": "A weeding that was done: DATE, then, with colons, tool or hand; along, across or both; " +
 			"few, some or many weeds left; hours of each person (2.5h) and people (2p). Hours count only with people.",

@@ -122,8 +122,8 @@ func TestSays(t *testing.T) {
 		{plot + "--method row-sown", "Hand weedings published for sown rice: day 10 to 14, 40 to 42 and 50 to 52", ""},
 		{plot + "--duration 110", "panicles form about", "push gently"},
 		{plot + "--saw 2026-11-13:hand", "from what was seen on Fri 13 Nov 2026", "if about 5 cm were kept"},
-		{plot + "--saw 2026-11-14:hand", "if nothing is let in: too deep, wait until it stands at 3 to 5 cm, about Tue 17 Nov",
-			"let in about"},
+		{plot + "--saw 2026-11-14:hand", "if nothing is let in: too deep, wait until it stands at 3 to 5 cm, " +
+			"about Tue 17 Nov", "let in about"},
 		{plot + "--saw 2026-11-14:dry", "Too little    today: under the 2 cm", ""},
 		{plot + "--area 600 --pass 2026-11-14:tool:16h:1p", "Lost about 4 hours more", "Saved"},
 		{plot + "--area 600 --pass 2026-11-14:tool:2h:1p", "Saved    about 10 hours with the tool", "Lost"},
@@ -187,8 +187,8 @@ Work.HandPace work.hand_pace Factor=factor Logged=logged Low=low High=high
 Work work.instead Instead=what
 Work.Then work.instead Do=do People=people Tools=tools ToolShare=tool_share Days=days MostDays=most_days
 	StartBy=start_by
-Costs.All[0] costs.ways.0 Way=way Season=season_money LowSeason=season_low_money HighSeason=season_high_money PerHa=money_per_ha Hours=work_hours Cash=cash_money
-	Known=season_money CashKnown=cash_money
+Costs.All[0] costs.ways.0 Way=way Season=season_money LowSeason=season_low_money
+	HighSeason=season_high_money PerHa=money_per_ha Hours=work_hours Cash=cash_money Known=season_money CashKnown=cash_money
 Costs costs Tools=tools RoundsLow=hand_rounds_low RoundsHigh=hand_rounds_high OwnWorth=own_tool_pays
 	WithoutOwn=without_own_tool
 Costs costs Cheapest=cheapest ToolPrice=tool_money SharePrice=share_money Sharers=sharers HireDays=hire_days
@@ -353,8 +353,8 @@ func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	must(t, err)
 	var out map[string]any
 	must(t, json.Unmarshal([]byte(text), &out))
-	for name := range strings.FieldsSeq(`water.depth_mm water.bring_mm water.bring_m3 water.bring_litres water.inflow_hours water.inlet_is_weak
-		work.along_hours work.hand_hours work.total_hours work.days work.start_by work.fits work.done_share work.instead
+	for name := range strings.FieldsSeq(`water.depth_mm water.bring_mm water.bring_m3 water.bring_litres
+		water.inflow_hours water.inlet_is_weak work.along_hours work.hand_hours work.total_hours work.days work.start_by work.fits work.done_share work.instead
 		costs.cheapest costs.tool_money costs.own_tool_cheaper costs.currency costs.herbicide_note
 		summary heat moved fit.hours`) {
 		if got := lookUp(out, name); got != nil {

@@ -53,13 +53,14 @@ func (r Report) water() Section {
 	return s
 }
 
-// waterObject adds what is known about the water on the day of the next pass. The member bring_mm is the water to let in
-// for that day, of which the soil takes up soil_mm; lower_mm is the water to let out.
+// waterObject adds what is known about the water on the day of the next pass. The member bring_mm is the water to let
+// in for that day, of which the soil takes up soil_mm; lower_mm is the water to let out. The day falls_on is the first
+// one with at most most_mm, if it is deeper on the day of the pass.
 func (r Report) waterObject(s *Section) {
 	w, plot := r.Water, r.Season.Plot
 	s.Put("on_depth_mm", Round(w.OnDepthMM), "soil_mm", Round(w.SoilMM), "bring_mm", Round(w.BringMM),
 		"lower_mm", Round(w.LowerMM), "heavy_rain_or_a_hand", w.Heavy)
-	s.PutSet("falls_on", w.FallsOn) // the first day on which it is at most most_mm, if it is deeper on the day of the pass
+	s.PutSet("falls_on", w.FallsOn)
 	if plot.AreaM2 > 0 {
 		s.Put("bring_m3", Round(w.M3), "bring_litres", Round(w.Litres))
 		if plot.InflowLS > 0 {
