@@ -188,7 +188,8 @@ Work work.instead Instead=what
 Work.Then work.instead Do=do People=people Tools=tools ToolShare=tool_share Days=days MostDays=most_days
 	StartBy=start_by
 Costs.All[0] costs.ways.0 Way=way Season=season_money LowSeason=season_low_money
-	HighSeason=season_high_money PerHa=money_per_ha Hours=work_hours Cash=cash_money Known=season_money CashKnown=cash_money
+	HighSeason=season_high_money PerHa=money_per_ha Hours=work_hours Cash=cash_money
+	Known=season_money CashKnown=cash_money
 Costs costs Tools=tools RoundsLow=hand_rounds_low RoundsHigh=hand_rounds_high OwnWorth=own_tool_pays
 	WithoutOwn=without_own_tool
 Costs costs Cheapest=cheapest ToolPrice=tool_money SharePrice=share_money Sharers=sharers HireDays=hire_days
@@ -354,9 +355,9 @@ func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	var out map[string]any
 	must(t, json.Unmarshal([]byte(text), &out))
 	for name := range strings.FieldsSeq(`water.depth_mm water.bring_mm water.bring_m3 water.bring_litres
-		water.inflow_hours water.inlet_is_weak work.along_hours work.hand_hours work.total_hours work.days work.start_by work.fits work.done_share work.instead
-		costs.cheapest costs.tool_money costs.own_tool_cheaper costs.currency costs.herbicide_note
-		summary heat moved fit.hours`) {
+		water.inflow_hours water.inlet_is_weak work.along_hours work.hand_hours work.total_hours
+		work.days work.start_by work.fits work.done_share work.instead costs.cheapest costs.tool_money
+		costs.own_tool_cheaper costs.currency costs.herbicide_note summary heat moved fit.hours`) {
 		if got := lookUp(out, name); got != nil {
 			t.Errorf("%s is %v, and nobody told", name, got)
 		}
