@@ -15,11 +15,12 @@ import (
 type asked string
 
 const (
-	askedPass asked = "pass" // asked while a window is open: done, not yet done, or weeds too big?
-	askedHand asked = "hand" // asked after a window was missed: are the weeds pulled by hand?
-	askedLeft asked = "left" // asked after a pass was logged: how many weeds are left in the rows?
-	askedLook asked = "look" // asked before a window: how many leaves have most weeds? About the first plot only
-	askedUndo asked = "undo" // the pass and all answers are stored: 0 removes the pass, and hours are added to it
+	askedPass  asked = "pass"  // asked while a window is open: done, not yet done, or weeds too big?
+	askedHand  asked = "hand"  // asked after a window was missed: are the weeds pulled by hand?
+	askedLeft  asked = "left"  // asked after a pass was logged: how many weeds are left in the rows?
+	askedLook  asked = "look"  // asked before a window: how many leaves have most weeds? About the first plot only
+	askedWater asked = "water" // asked after a look, if the grower never spoke of the water: how deep is it?
+	askedUndo  asked = "undo"  // the pass and all answers are stored: 0 removes the pass, and hours are added to it
 )
 
 // prompt is saved as a version byte and then JSON, as a session is. Only this file reads and writes that form.
@@ -65,7 +66,7 @@ func decodePrompt(b []byte) (prompt, error) {
 	if len(b) < 2 || len(b) > maxSession || b[0] != promptVersion || json.Unmarshal(b[1:], &p) != nil {
 		return prompt{}, errPrompt
 	}
-	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook}
+	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook, askedWater}
 	if len(p.Plots) == 0 || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) {
 		return prompt{}, errPrompt
 	}

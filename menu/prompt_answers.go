@@ -33,6 +33,10 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if leaves := leafDigits[e]; leaves != 0 {
 			return c.looked(p, leaves), true
 		}
+	case askedWater:
+		if stands := standsDigits[e]; stands != 0 {
+			return c.watered(p, stands), true
+		}
 	case askedLeft:
 		if left := map[string]engine.Amount{"1": engine.Few, "2": engine.Some, "3": engine.Many}[e]; left != 0 {
 			return c.answerLeft(p, left), true
@@ -112,7 +116,34 @@ func (c *scene) looked(p prompt, leaves engine.Leaves) answered {
 		a.text = c.t("sms.looked-next", text.Args{"answer": a.text, "plot": c.labels(rest[:1])})
 		return a
 	}
-	return c.withKeys(a)
+	return c.askWater(c.withKeys(a), p.Plots[0])
+}
+
+// standsDigits are the answers to the question how the water stands. The digits are not those of leafDigits, so that an
+// answer to the look that arrives twice does not answer this question, too.
+var standsDigits = map[string]engine.Stands{
+	"5": engine.StandsDry, "6": engine.StandsMud, "7": engine.StandsFingers, "8": engine.StandsHand,
+}
+
+// askWater adds the question how the water stands to the answer to a look, if the grower never spoke of the water of the
+// plot, the answer asks nothing else and a pass with the grower's tool is planned.
+func (c *scene) askWater(a answered, u subject) answered {
+	s, plan := c.season(u.No)
+	w := s.Water(c.today(), plan.Next)
+	if a.next != nil || w.Known || !plan.Next.Exists() || plan.Fit.Hand() || plan.Fit.Verdict == engine.FitUnknown {
+		return a
+	}
+	a.next, a.until = &prompt{Asked: askedWater, Plots: []subject{u}}, c.today()+lookDays
+	a.text = c.t("sms.looked-water", text.Args{"answer": a.text})
+	return a
+}
+
+// watered stores how the water stands and answers with what to do about it.
+func (c *scene) watered(p prompt, stands engine.Stands) answered {
+	u := p.Plots[0]
+	c.fail(c.passes.See(u.No, engine.Sighting{On: c.today(), Water: stands}))
+	s, plan := c.season(u.No)
+	return answered{kind: "reply", text: c.waterOf(c.labels([]subject{u}), s, plan)}
 }
 
 // withKeys adds the choices of the next question to the text of an answer.

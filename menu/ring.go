@@ -79,7 +79,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	case engine.AskNothing:
 		return r, nil
 	case engine.AskPass:
-		ask.Asked, r.PromptEnd, ask.Small = askedPass, w.Closes, first.guess() && len(bells) == 1
+		ask.Asked, r.PromptEnd, ask.Small = askedPass, w.Closes, key == "ring.open-guess"
 	case engine.AskLook:
 		ask.Asked, r.PromptEnd = askedLook, first.Plan.On+lookDays
 	case engine.AskByHand:
@@ -151,33 +151,41 @@ func (b Bell) named() engine.Plot {
 	return b.Season.Plot
 }
 
-// water returns how much water is on the plot on the day when its window opens.
-func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder.Window) }
-
-// shortOfWaterMM is how many mm of water must be missing before a reminder says so (judgement).
-const shortOfWaterMM = 10
+// water returns what to do about the water on the plot for the window.
+func (b Bell) water() engine.WaterAdvice {
+	w := b.Season.Water(b.Plan.On, b.Reminder.Window)
+	return w.Advice(b.Reminder.Window)
+}
 
 // also returns what the text that asks for a look says besides: what is to be ready when the window opens.
 func (p *speech) also(b Bell) string {
 	args := text.Args{"opens": p.date(b.Reminder.Window.Opens), "tool": p.widest(b.Season)}
-	switch water := b.water(); {
-	case b.Plan.Fit.Verdict == engine.FitUnknown:
+	if b.Plan.Fit.Verdict == engine.FitUnknown {
 		return p.t("look.borrow", args)
-	case b.spokeOfWater() && water.BringMM >= shortOfWaterMM:
-		args["cm"] = centimetres(water.OnDepthMM)
-		return p.t("look.water-short", args)
 	}
-	return p.t("look.water", args)
+	switch b.water() {
+	case engine.WaterBring:
+		return p.t("look.water-bring", args)
+	case engine.WaterLower:
+		return p.t("look.water-lower", args)
+	case engine.WaterWait:
+		return p.t("look.water-wait", args)
+	}
+	return p.t("look.water", args) // the depth is right or not known
 }
 
-// spokeOfWater reports whether the grower told anything about the water of the plot. If not, a text does not name the
-// depth that the plot will have.
-func (b Bell) spokeOfWater() bool {
-	told := b.Season.Plot.Flood != engine.FloodUnknown || b.Season.Plot.InflowLS > 0
-	for _, x := range b.Season.Sightings {
-		told = told || x.Water != engine.StandsUnknown
+// deep returns the text of an open window on a plot whose water is too deep for the tool; "" if it is not.
+func (b Bell) deep() text.Key {
+	if b.Reminder.Kind != engine.KindOpen || b.sown() {
+		return ""
 	}
-	return told
+	switch b.water() {
+	case engine.WaterLower:
+		return "ring.open-lower"
+	case engine.WaterWait:
+		return "ring.open-wait"
+	}
+	return ""
 }
 
 // guess reports whether the days of the open window are a guess. The text then tells the grower to look first. Rice
@@ -189,9 +197,9 @@ func (b Bell) guess() bool {
 // sown reports whether the window opens because rice that was sown in rows stands firm enough for the tool.
 func (b Bell) sown() bool { return b.Reminder.Window.Why == engine.WhyAnchored }
 
-// key returns the catalogue key of the text. These cases have texts of their own: weeding by hand; a window whose days
-// are a guess; rice that was sown in rows; weeds that would cost much of the harvest; a season in which the tool has
-// saved time.
+// key returns the catalogue key of the text. These cases have texts of their own: weeding by hand; water that is too
+// deep for the tool; a window whose days are a guess; rice that was sown in rows; weeds that would cost much of the
+// harvest; a season in which the tool has saved time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()
@@ -208,6 +216,8 @@ func (b Bell) key(two bool) text.Key {
 		}
 	case p.Fit.Verdict == engine.FitUnknown && !two && kind == engine.KindOpen:
 		k += "-borrow"
+	case !two && b.deep() != "":
+		return b.deep()
 	case kind == engine.KindOpen && b.guess():
 		k += "-guess"
 	case kind == engine.KindOpen && b.sown() && !two:

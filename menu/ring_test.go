@@ -33,11 +33,11 @@ func TestMovedTexts(t *testing.T) {
 		return s
 	}
 	if cool := ring(with(16, 26)); cool.Prompt != nil || cool.Text != "Plot 1: our dates have changed: "+
-		"weed Sun 29 Nov to Wed 2 Dec, not Wed 25 Nov to Sat 28 Nov. Water 5 cm by then. We text you." {
+		"weed Sun 29 Nov to Wed 2 Dec, not Wed 25 Nov to Sat 28 Nov. Water 3-5 cm by then. We text you." {
 		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
 	}
 	if hot := ring(with(30, 38)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: "+
-		"weed now, by Thu 26 Nov, in 5 cm water. Look at the leaves. Mind the teeth. "+
+		"weed now, by Thu 26 Nov, in 3-5 cm water. Look at the leaves. Mind the teeth. "+
 		"1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}

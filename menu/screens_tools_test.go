@@ -20,9 +20,9 @@ func TestTroubles(t *testing.T) {
 		shows []string
 	}{
 		{"1", []string{"It sinks in.", "1. float lower", "2. handle lower", "3. wait a day or two"}},
-		{"2", []string{"It clogs", "1. wash the teeth", "2. water to 5 cm", "3. teeth wider apart"}},
+		{"2", []string{"It clogs", "1. wash the teeth", "2. water to 3-5 cm", "3. teeth wider apart"}},
 		{"3", []string{"It rides over the weeds.", "1. push and pull", "2. float higher", "3. handle higher",
-			"4. water to 5 cm", "5. weeds too big: by hand"}},
+			"4. water to 3-5 cm", "5. weeds too big: by hand"}},
 		{"4", []string{"It hurts the rice.", "1. slower", "2. set it narrower", "3. float lower",
 			"4. rice too big: no more passes"}},
 	} {

@@ -15,13 +15,14 @@ const (
 	fInlet  Field = "inlet" // flow of the water inlet in l/s
 )
 
-// waterScreens say how much water is on a plot, how much will be there on the day of weeding, and how much to let in.
-// If the grower enters the depth that was seen, that depth replaces the depth that the model calculates.
+// waterScreens say how much water is on a plot, how much will be there on the day of weeding, and how much to let in or
+// out. If the grower enters the depth that was seen, that depth replaces the depth that the model calculates. A grower
+// who never spoke of the water is asked first.
 func waterScreens() []Screen {
 	stands := func(s engine.Stands) map[Field]string { return map[Field]string{fStands: strconv.Itoa(int(s))} }
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
-		{ID: "water", Rest: true, Head: waterHead, Choices: []Choice{
+		{ID: "water", Rest: true, When: waterKnown, Else: "water.see", Head: waterHead, Choices: []Choice{
 			{Digit: '1', Label: "water.see", If: isPlanted, To: "water.see"},
 			{Digit: '2', Label: "water.soil", To: "water.soil"},
 			{Digit: '3', Label: "water.inlet", To: "water.inlet"},
@@ -43,23 +44,55 @@ func waterScreens() []Screen {
 	}
 }
 
-// waterHead says how deep the water is, when the plot will have too little water, and how much to let in.
+// waterNearDays is for how many days ahead the screen says how deep the water will be (judgement). Later, it depends on
+// what is let in before.
+const waterNearDays = 7
+
+// waterKnown reports whether the depth of the water is known, or need not be, because the plot is not planted yet.
+func waterKnown(c *scene) bool {
+	s := c.plot()
+	w := s.Water(c.today(), engine.Window{})
+	return w.Known || !isPlanted(c)
+}
+
+// waterHead says how deep the water is, when the plot will have too little water, and how much to let in or out.
 func waterHead(c *scene) string {
 	name, s, p := c.thisPlot()
 	if !isPlanted(c) {
 		return c.t("water.ahead", text.Args{"plot": name})
 	}
+	return c.waterOf(name, s, p)
+}
+
+// waterOf says how deep the water of a planted plot is, and what to do about it.
+func (c *scene) waterOf(name string, s engine.Season, p engine.Plan) string {
 	w := s.Water(c.today(), p.Next)
 	head := c.depth("water.now", w.DepthMM, text.Args{"plot": name})
+	tool := p.Next.Exists() && !p.Fit.Hand()
+	if (!tool || w.On > c.today()+waterNearDays) && w.ShortOn > c.today() {
+		head += " " + c.t("water.short", text.Args{"date": c.date(w.ShortOn)})
+	}
 	switch {
-	case !p.Next.Exists() && w.ShortOn > c.today():
-		return head + " " + c.t("water.short", text.Args{"date": c.date(w.ShortOn)})
-	case !p.Next.Exists():
+	case !tool:
 		return head
+	case w.On > c.today()+waterNearDays:
+		return head + " " + c.t("water.need", nil)
 	case w.On > c.today():
 		head += " " + c.depth("water.then", w.OnDepthMM, text.Args{"date": c.date(w.On)})
 	}
-	return head + " " + c.letIn(w)
+	switch w.Advice(p.Next) {
+	case engine.WaterBring:
+		head += " " + c.letIn(w)
+		if w.SoilMM >= engine.DepthRoundMM {
+			head += " " + c.t("water.soil-takes", text.Args{"cm": centimetres(w.SoilMM)})
+		}
+		return head
+	case engine.WaterLower:
+		return head + " " + c.t("water.lower", nil)
+	case engine.WaterWait:
+		return head + " " + c.t("water.wait", text.Args{"date": c.date(w.FallsOn)})
+	}
+	return head + " " + c.t("water.enough", nil)
 }
 
 // depth writes the depth of the water with the text k, or with the text k-none if there is no water.
@@ -77,8 +110,6 @@ func isPlanted(c *scene) bool { return c.plot().Plot.Planted <= c.today() }
 func (c *scene) letIn(w engine.Water) string {
 	args := text.Args{"cm": centimetres(w.BringMM), "m3": whole(w.M3), "hours": duration(w.InflowHours)}
 	switch {
-	case w.BringMM < 5:
-		return c.t("water.enough", nil)
 	case w.M3 < 1:
 		return c.t("water.bring", args)
 	case w.InletWeak:

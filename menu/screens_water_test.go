@@ -11,36 +11,75 @@ import (
 func wet(t testing.TB, days engine.Day) *phone {
 	t.Helper()
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20,
-		HillSpacingCM: 20, AreaM2: 600}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(22, 32),
+		HillSpacingCM: 20, AreaM2: 600, Flood: engine.FloodKept}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(22, 32),
 		Since: wednesday - days}
 	s.Weather.LatitudeDeg = 15
 	return caller(t, bookOf(s))
 }
 
 func TestWaterIsToldAndCorrected(t *testing.T) {
-	p := wet(t, 8) // the plot was planted 8 days ago, and its window opens in four days
+	p := wet(t, 11) // the plot was planted 11 days ago, and its window opens tomorrow
 	p.enter("2", "4")
-	// For a plot that is kept flooded the model assumes 5 cm of water today. The plot loses about 10 mm a day: 4 by
-	// evapotranspiration and 6 by seepage (the engine's figures). So on 29 November, when the window opens, 1 cm is
-	// left.
-	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
+	// The grower keeps 5 cm of water. The plot loses about 10 mm a day: 4 by evapotranspiration and 6 by seepage.
+	p.wants("Plot 1: about 5 cm of water by our count. On Thu 26 Nov about 4 cm. That is enough for weeding.")
 	p.enter("1", "1")
 	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry ||
 		s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
-	// 5 cm of water on 600 m2 are 30 m3, the amount that a dry plot needs.
-	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
+	// 4 cm of water and the 4 cm that dry soil has lost in two days, on 600 m2, are about 48 m3.
+	p.wants("no water by our count. None on Fri 27 Nov.", "Let in about 8 cm, 48 m3. Dry soil takes up 4 cm of it.")
 	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
+	}
+}
+
+// A grower who never spoke of the water is asked, and then told what follows.
+func TestWaterIsAskedFirst(t *testing.T) {
+	for entry, says := range map[string]string{
+		"2": "Plot 1: no water by our count. None on Fri 27 Nov. Let in about 6 cm, 36 m3. Dry soil takes up 2 cm",
+		"3": "Plot 1: about 3 cm of water by our count. On Thu 26 Nov about 2 cm. Let in about 2 cm",
+		"4": "Plot 1: about 8 cm of water by our count. On Thu 26 Nov about 7 cm. Wait until it stands at 3-5 cm, about",
+	} {
+		p := wet(t, 11)
+		edit(p.b, 1, func(s *engine.Season) { s.Plot.Flood = engine.FloodUnknown })
+		p.enter("2", "4").wants("How does the water stand now?")
+		p.enter(entry).wants(says)
+	}
+}
+
+// Water that is too deep on the last days cannot be waited for. Far ahead, the screen does not say what will stand.
+func TestWaterTooDeepAndFarAhead(t *testing.T) {
+	p := wet(t, 15)
+	edit(p.b, 1, func(s *engine.Season) {
+		s.Sightings = []engine.Sighting{{On: wednesday, Water: engine.StandsHand}}
+	})
+	p.enter("2", "4").wants("about 8 cm of water by our count. Let it down to 3-5 cm before you weed.")
+	wet(t, 1).enter("2", "4").wants("about 5 cm of water by our count. Under 2 cm about", "For weeding have 3-5 cm.")
+}
+
+// The text on the first day of a window says so if the water is too deep.
+func TestOpenInDeepWater(t *testing.T) {
+	for days, says := range map[engine.Day]string{
+		13: "Plot 1: too much water. Wait till it stands at 3-5 cm, then weed if most have 2-3 leaves, by Sat 28 Nov.",
+		14: "Plot 1: too much water. Let it down to 3-5 cm, then weed if most have 2-3 leaves, by Fri 27 Nov.",
+	} {
+		s := wet(t, days).b.Seasons[1]
+		s.Sightings = []engine.Sighting{{On: wednesday - 1, Water: engine.StandsHand}}
+		plan := must(s.Windows(wednesday))
+		out := must(newMenu().Ring("en", Bell{No: 1, Season: s, Plan: plan,
+			Reminder: engine.Reminder{Kind: engine.KindOpen, Window: plan.Next, On: wednesday}}))
+		if want := says + " Mind the teeth. 1 done, 2 not yet, 3 too big."; out.Text != want {
+			t.Errorf("%q, want %q", out.Text, want)
+		}
 	}
 }
 
 func TestInletGivesHours(t *testing.T) {
 	p := wet(t, 12).enter("2", "4", "1", "2", "3", "10 x")
 	p.wants("Not 10 x. Type litres and seconds")
-	p.enter("10*5") // 10 l in 5 s is 2 l/s: 30 m3 take 4 h 10 min, and the plot loses water in that time
-	p.wants("30 m3: 4 h")
+	p.enter("10*5") // 10 l in 5 s is 2 l/s: 24 m3 take 3 h 20 min, and the plot loses water in that time
+	p.wants("24 m3: 3 h")
 	if ls := p.b.Seasons[1].Plot.InflowLS; ls != 2 {
 		t.Errorf("%g l/s", ls)
 	}

@@ -204,7 +204,7 @@ func TestAnswersToALook(t *testing.T) {
 			[]engine.Leaves{engine.OneLeaf}},
 	} {
 		x := withPlots(t, 1)
-		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - c.days })
+		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted, s.Plot.Flood = wednesday-c.days, engine.FloodKept })
 		x.ring(1)
 		x.wants("look at the weeds between the rows", "1 none yet, 2 one leaf, 3 two or three, 4 more")
 		x.plays(c.lines...)
@@ -215,6 +215,30 @@ func TestAnswersToALook(t *testing.T) {
 		}
 		if !slices.Equal(seen, c.seen) {
 			t.Errorf("%s: %v is stored", name, seen)
+		}
+	}
+}
+
+// TestWaterIsAskedAfterALook plays the answers of a grower who never spoke of the water. The answer to the look asks how
+// it stands. An answer to the look that arrives twice is no answer to that.
+func TestWaterIsAskedAfterALook(t *testing.T) {
+	for name, c := range map[string]struct {
+		lines []string
+		seen  engine.Stands
+	}{
+		"dry":        {[]string{"2 => How does the water stand? 5 dry", "5 => no water by our count | Let in about"}, engine.StandsDry},
+		"mud":        {[]string{"2 => How does the water stand?", "6 => no water by our count"}, engine.StandsMud},
+		"right":      {[]string{"2 => How does the water stand?", "7 => Plot 1: about 3 cm"}, engine.StandsFingers},
+		"a hand":     {[]string{"2 => How does the water stand?", "8 => Plot 1: about 8 cm"}, engine.StandsHand},
+		"look twice": {[]string{"2 => How does the water stand?", "2 => not one of the answers", "7 => 3 cm"}, engine.StandsFingers},
+	} {
+		x := withPlots(t, 1)
+		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 10 })
+		x.ring(1)
+		x.wants("look at the weeds", "Water 3-5 cm by")
+		x.plays(c.lines...)
+		if seen := x.b.Seasons[1].Sightings; len(seen) != 2 || seen[1].Water != c.seen || seen[1].Leaves != 0 {
+			t.Errorf("%s: %+v is stored", name, seen)
 		}
 	}
 }
