@@ -79,12 +79,12 @@ const (
 func (a WaterAdvice) String() string { return name(a, "ask", "right", "bring", "lower", "wait") }
 
 // Advice returns what to do about the water for a pass in window w. After a heavy fall of rain the water around the
-// plot is high, too, and none can be let out. The grower waits, if the water falls by the last days of the window.
+// plot is high, too, and none can be let out. The grower waits, if the water falls before the window closes.
 func (o *Water) Advice(w Window) WaterAdvice {
 	switch {
 	case !o.Known:
 		return WaterAsk
-	case o.LowerMM > 0 && o.Heavy && o.FallsOn != 0 && (!w.Exists() || o.FallsOn <= w.LastDays()):
+	case o.LowerMM > 0 && o.Heavy && o.FallsOn != 0 && (!w.Exists() || o.FallsOn <= w.Closes):
 		return WaterWait
 	case o.LowerMM > 0:
 		return WaterLower

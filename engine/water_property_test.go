@@ -145,7 +145,7 @@ func checkAdvice(t *rapid.T, got Water, w Window) {
 	}
 	switch advice := got.Advice(w); {
 	case deep != (advice == WaterLower || advice == WaterWait), deep != (got.LowerMM > 0),
-		advice == WaterWait && (!got.Heavy || w.Exists() && got.FallsOn > w.LastDays()),
+		advice == WaterWait && (!got.Heavy || w.Exists() && got.FallsOn > w.Closes),
 		advice == WaterBring && got.BringMM < got.NeedMM-WeedingFromMM,
 		advice == WaterRight && got.BringMM > got.NeedMM-WeedingFromMM+DepthRoundMM:
 		t.Errorf("%s: %+v", advice, got)

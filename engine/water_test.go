@@ -197,7 +197,7 @@ func TestTooMuchWater(t *testing.T) {
 		{"a storm, then mud", StandsMud, storm(65), 15, 0, 0, false, WaterBring},
 	} {
 		s.Weather.Daily, s.Sightings = c.rain, []Sighting{{On: p + 15, Water: c.seen}}
-		w := Window{Number: 1, Opens: p + c.opens, Closes: p + c.opens + 9}
+		w := Window{Number: 1, Opens: p + c.opens, Closes: p + c.opens + 8}
 		got := s.Water(p+15, w)
 		falls := Day(0)
 		if c.falls != 0 {

@@ -48,7 +48,7 @@ func TestWaterIsAskedFirst(t *testing.T) {
 	}
 }
 
-// Water that is too deep on the last days cannot be waited for. Far ahead, the screen does not say what will stand.
+// If the window closes before the water has fallen, the grower is told to let it down. Far ahead, the screen does not say what will stand.
 func TestWaterTooDeepAndFarAhead(t *testing.T) {
 	p := wet(t, 15)
 	edit(p.b, 1, func(s *engine.Season) {
@@ -62,7 +62,7 @@ func TestWaterTooDeepAndFarAhead(t *testing.T) {
 func TestOpenInDeepWater(t *testing.T) {
 	for days, says := range map[engine.Day]string{
 		13: "Plot 1: too much water. Wait till it stands at 3-5 cm, then weed if most have 2-3 leaves, by Sat 28 Nov.",
-		14: "Plot 1: too much water. Let it down to 3-5 cm, then weed if most have 2-3 leaves, by Fri 27 Nov.",
+		15: "Plot 1: too much water. Let it down to 3-5 cm, then weed if most have 2-3 leaves, by Thu 26 Nov.",
 	} {
 		s := wet(t, days).b.Seasons[1]
 		s.Sightings = []engine.Sighting{{On: wednesday - 1, Water: engine.StandsHand}}
