@@ -44,6 +44,9 @@ func openBrowser(t *testing.T) *browser {
 		t.Skip("no browser found: install chromium to run this test")
 	}
 	b := &browser{t: t, shots: os.Getenv("ROWBELL_SHOTS")}
+	if *update && b.shots == "" {
+		b.shots = t.TempDir()
+	}
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), chromedp.ExecPath(path),
 		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
 		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-background-networking", true),
