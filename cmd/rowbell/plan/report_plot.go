@@ -99,12 +99,20 @@ func (r Report) windows() (s Section) {
 	}
 	switch {
 	case r.Next.Why == engine.WhySeenBig || !r.Next.Guess():
-	case r.Next.Why == engine.WhyAnchored && r.Next.Chance < engine.GuessChance:
-		s.Line("The weeds that came up with the rice are probably bigger by then. Weed by hand before.")
+	case r.tooBigByThen():
+		s.Line("By then most weeds are probably too big for the tool. Look at them, and pull them by hand before.")
 	default:
 		s.Line("The days are a guess. Look at the weeds between the rows, and tell it with --saw.")
 	}
 	return s
+}
+
+// tooBigByThen reports whether most weeds are probably too big already when the plants stand firm enough for the tool.
+func (r Report) tooBigByThen() bool {
+	const middle = (engine.WindowOpensLeaves + engine.WindowClosesLeaves) / 2
+	w := r.Next
+	computed := w.With == engine.ByTool && w.Why != engine.WhyManyLeft
+	return computed && w.Chance < engine.GuessChance && r.Season.WeedLeaves(w.Best) > middle
 }
 
 func windowObject(w engine.Window) (o Object) {
