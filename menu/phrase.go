@@ -160,7 +160,8 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 		args["closes"], args["opens"], args["span"] = c.date(w.Closes), c.date(w.Opens), c.span(w)
 		args["best"], args["days"], args["look"] = c.date(w.Best), c.days(w), c.date(w.AskOn)
 	}
-	args["end"], args["why"] = c.date(p.Closure.LastToolDay), c.ends(p)
+	end := p.Closure
+	args["end"], args["why"], args["pull"] = c.date(end.LastToolDay), c.ends(p), c.date(end.PullUntil)
 	return c.t(k, args)
 }
 
@@ -236,6 +237,9 @@ func stateKey(p engine.Plan) string {
 			return "missed-guess"
 		}
 		return "missed"
+	}
+	if p.Closure.PullUntil >= p.On {
+		return "closed-pull"
 	}
 	return "closed"
 }

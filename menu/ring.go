@@ -53,7 +53,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		"plot":  p.both(names),
 		"opens": p.date(w.Opens), "best": p.date(max(w.Best, first.Plan.On)), "closes": p.date(w.Closes),
 		"code": m.opt.DialCode, "n": first.Plan.Passes,
-		"tool": p.widest(first.Season), "why": p.ends(first.Plan),
+		"tool": p.widest(first.Season), "why": p.ends(first.Plan), "pull": p.date(first.Plan.Closure.PullUntil),
 	}
 	args["was"], args["span"] = p.span(first.Plan.Next), p.span(w)
 	if len(bells) > 1 {
@@ -199,7 +199,8 @@ func (b Bell) sown() bool { return b.Reminder.Window.Why == engine.WhyAnchored }
 
 // key returns the catalogue key of the text. These cases have texts of their own: weeding by hand; water that is too
 // deep for the tool; a window whose days are a guess; rice that was sown in rows; weeds that would cost much of the
-// harvest; a season in which the tool has saved time.
+// harvest; weeds that are still worth pulling when the work of the tool is done; a season in which the tool has saved
+// time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()
@@ -224,6 +225,8 @@ func (b Bell) key(two bool) text.Key {
 		k += "-sown"
 	case kind == engine.KindOpen && again:
 		k += "-again"
+	case kind == engine.KindClosed && p.Closure.PullUntil > p.On:
+		k += "-pull"
 	case kind == engine.KindClosed && p.Passes == 0:
 		k += "-none"
 	case kind == engine.KindClosed && b.Season.Summary(p.On).SavedHours >= 1:

@@ -63,3 +63,24 @@ func TestOneDayWindow(t *testing.T) {
 		t.Errorf("%q, %v", got, c.err)
 	}
 }
+
+// TestEveryEndHasItsReason checks that a text can name each reason for which a model or a grower's report ends the season
+// of the tool, and that it tells the grower to pull weeds as long as that pays.
+func TestEveryEndHasItsReason(t *testing.T) {
+	m := newMenu()
+	s := due()
+	for why, want := range map[engine.EndWhy]string{
+		engine.EndRowsClose: "the rows close", engine.EndPlantsBig: "the plants are too big",
+		engine.EndSeen: "you saw the rows closed", engine.EndPanicle: "panicles form",
+	} {
+		p := engine.Plan{On: wednesday, State: engine.Closed, Passes: 2,
+			Closure: engine.Closure{LastToolDay: wednesday - 1, Why: why}}
+		bell := Bell{No: 1, Season: s, Plan: p, Reminder: engine.Reminder{Kind: engine.KindClosed}}
+		wants(t, must(m.Ring("en", bell)).Text, "Plot 1: "+want+", so the weeder's work is done. 2 weedings")
+		bell.Plan.Closure.PullUntil = wednesday + 10
+		wants(t, must(m.Ring("en", bell)).Text, want, "Pull weeds by hand until Sat 5 Dec")
+		c := m.scene(knownBook(), USSD, &session{})
+		wants(t, c.next(bell.Plan), want, "until Sat 5 Dec")
+		wants(t, c.next(p), want)
+	}
+}

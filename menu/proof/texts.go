@@ -93,7 +93,7 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 	for _, k := range cat.Keys(lang) {
 		if strings.HasPrefix(string(k), "next.") {
 			s := say(k, text.Args{"opens": date, "closes": date, "span": span, "end": date,
-				"days": best, "best": date, "look": date, "why": why}, "")
+				"days": best, "best": date, "look": date, "why": why, "pull": date}, "")
 			if len(s) > len(next) {
 				next = s
 			}
@@ -128,5 +128,6 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		"keys": say("sms.keys-two", plots, ""), "code": m.DialCode(), "next": next,
 		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
 		"was": span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
+		"pull": date,
 	}
 }
