@@ -61,7 +61,9 @@ func (s Season) outline(today Day) Plan {
 		announced: s.Announced}
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
 	// An announced window keeps its days until a text moves them, even if the model now closes the rows earlier.
-	p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
+	if p.Next.Exists() {
+		p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
+	}
 	if p.Closure.PullUntil <= p.Closure.LastToolDay {
 		p.Closure.PullUntil = 0
 	}

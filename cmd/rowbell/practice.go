@@ -30,7 +30,7 @@ func (c *practiceCmd) Run(w *world) error {
 		p := w.progress("simulating the plots")
 		err := c.Simulation.Run(w.out, now, p.step)
 		p.stop()
-		return usageOf(err, "rowbell practice --simulate 1000 --growers usual --year dry")
+		return usageOf(err, "rowbell practice --simulate 1000 --growers usual --habit 14-21")
 	}
 	conf, err := config.Load(c.Config)
 	if err != nil {

@@ -9,45 +9,57 @@ import (
 )
 
 // grower simulates one grower with one plot, from planting to the last day on which the tool can be used.
+//
+// With and without the bell a grower has the same plot, weeds and habit, and the same luck in acting: how many days
+// pass until a planned pass is made, which days are let pass, and how many weeds a pass leaves. Only what the service
+// tells changes the day that the grower plans.
 type grower struct {
-	r      *rand.Rand
-	nature Nature
-	heeds  bool
-	habit  engine.Day // day on which the grower makes the next pass out of habit, without a text
-	due    engine.Day // day on which the grower has decided to weed; 0 = the grower has not decided
+	Growers
+	of     *Options
+	number int
+	r      *rand.Rand // reading, looking and answering
+	heeds  bool       // plans the day that the service names
+	only   bool       // answers about leaves only if the weeds are too big
 
-	truth    engine.Season // the passes that were really made, and the weeds as they really grow
-	window   engine.Window // window of the next pass, computed from truth
-	last     engine.Day    // last day on which the tool can be used
-	untold   []engine.Pass // passes that the grower has not yet told to the service
+	field        field
+	weeds        weeds
+	rooted, last engine.Day // first and last day on which the tool can be used
+	passes       []engine.Pass
+	turn         turn
+
+	untold   []engine.Pass // passes that the service does not know yet
 	known    engine.Season // the season as the service knows it
-	measured engine.Daily  // measured weather, to which each simulated day adds one day
+	measured engine.Daily  // measured weather, which the service gets once a week
 	told     []engine.Told // texts that were sent to the grower
 	next     engine.Day    // day on which the service next checks whether a text is due
 
-	inTime      int     // number of passes that were in time
-	firstInTime bool    // the first pass was in time
-	missBy      float64 // sum of the errors, in days, of the predicted first days of windows
-	foretold    int     // number of windows whose first day was predicted
+	out Outcome
 }
 
-// grower makes grower number i from random numbers. With and without the bell the grower has the same plot, tool and
-// nature.
-func (o *Options) grower(i int) *grower {
-	g := &grower{r: rand.New(rand.NewPCG(o.Seed, uint64(i))), nature: o.Nature}
-	plot, tool, rate := o.plot(g.r)
-	weeds := *o.Place
-	weeds.WeedRate = rate
-	g.truth = engine.Season{Plot: plot, Tool: tool, Weather: o.Weather, Local: &weeds}
+// turn is the time from one pass to the next.
+type turn struct {
+	luck  *rand.Rand
+	plan  engine.Day    // day on which the grower wants to weed
+	due   engine.Day    // day on which the grower weeds; 0 = not decided
+	delay engine.Day    // days from plan to due
+	left  float64       // draw that decides how many weeds the pass leaves
+	named engine.Window // window that the service has named
+}
+
+// grower makes grower number i.
+func (o *Options) grower(i int, c *clock, heat *warmth) *grower {
+	r := rand.New(rand.NewPCG(o.Seed, uint64(i)))
+	plot, tool := o.plot(r)
+	g := &grower{Growers: o.Growers, of: o, number: i, r: r, field: newField(r, c, 1/o.Rate, o.Scatter, o.Water, heat)}
 	g.known = engine.Season{Plot: plot, Tool: tool, Weather: o.Weather, Local: o.Place}
+	begin := windows(g.known, plot.Planted)
+	g.rooted, g.last = plot.Planted+engine.FirstPassDays, begin.Closure.LastToolDay
 	g.known.Weather.Daily = engine.Daily{}
 	if o.Measured {
 		g.measured = o.Weather.Daily
 	}
-	g.heeds = g.chance(o.Nature.Heeds)
-	g.habit = plot.Planted + engine.Day(habitFirst.draw(g.r))
-	begin := windows(g.truth, plot.Planted)
-	g.window, g.last = begin.Next, begin.Closure.LastToolDay
+	g.heeds, g.only = g.chance(o.Growers.Heeds), g.chance(o.Growers.OnlyBig)
+	g.begin(plot.Planted, false)
 	return g
 }
 
@@ -63,40 +75,138 @@ func windows(s engine.Season, on engine.Day) engine.Plan {
 // chance returns true with the probability p, from 0 to 1.
 func (g *grower) chance(p float64) bool { return g.r.Float64() < p }
 
-// byHabit plays the season of a grower who gets no texts from the bell.
-func (g *grower) byHabit() {
-	for g.habit <= g.last {
-		g.weed(g.habit)
-	}
+// begin starts a turn on the day of planting or of a pass. Its draws depend only on the grower and on the number of the
+// turn.
+func (g *grower) begin(from engine.Day, emerged bool) {
+	luck := rand.New(rand.NewPCG(g.of.Seed^turnSeed, uint64(g.number*maxTurns+len(g.passes))))
+	late := startScatter * luck.NormFloat64()
+	g.turn = turn{luck: luck, plan: from + g.of.Habit.draw(luck), left: luck.Float64(),
+		delay: engine.Day(luck.IntN(int(math.Round(2*g.DelayDays)) + 1))}
+	g.weeds = g.field.grow(from, late, emerged)
 }
 
-// withBell plays the season with the bell. Each day has the morning's text, the grower's answer, and the day's work.
-func (g *grower) withBell() {
-	g.compare(g.truth.Plot.Planted)
-	for d := g.truth.Plot.Planted; d <= g.last; d++ {
-		g.learnWeather(d)
-		if d >= g.next {
-			g.ring(d)
-		}
-		if g.due == d || g.due == 0 && d >= g.habit+g.patience() {
-			g.weed(d)
-			if g.chance(g.nature.Answers) {
-				g.tell()
-				g.compare(d)
+const (
+	turnSeed = 0x7475726e // separates the draws of turns from the draws of growers
+	maxTurns = 1 << 10
+)
+
+// play plays the season. Each day has the morning's text, the grower's answer, and the day's work.
+func (g *grower) play(bell bool) {
+	planted := g.known.Plot.Planted
+	if bell {
+		g.name(windows(g.known, planted).Next, planted, true) // the service names days when the plot is registered
+	}
+	for d := planted; d <= g.last; d++ {
+		if bell {
+			if d%weatherDays == 0 {
+				g.learnWeather(d)
+			}
+			if d >= g.next {
+				g.ring(d)
 			}
 		}
+		if !g.work(d) {
+			continue
+		}
+		if bell && g.chance(g.Answers) {
+			g.tell(d)
+		}
+	}
+	g.end(0)
+}
+
+// weatherDays is the number of days after which the service gets measured weather again.
+const weatherDays = 7
+
+// work reports whether the grower weeds on day d. On the planned day the grower decides to weed, or lets the day pass.
+func (g *grower) work(d engine.Day) bool {
+	t := &g.turn
+	if t.due == 0 && d >= t.plan {
+		if t.luck.Float64() < g.Acts {
+			t.due = d + t.delay
+		} else {
+			t.plan = d + againDays
+		}
+	}
+	if t.due == 0 || d < t.due {
+		return false
+	}
+	g.weed(d)
+	return true
+}
+
+// weed makes a pass: with the tool, or by hand if the weeds are too big for it.
+func (g *grower) weed(d engine.Day) {
+	pass := engine.Pass{On: d, With: engine.ByTool, Left: engine.Many}
+	few, some := lateLeavesFew, lateLeavesSome
+	if g.inTime(d) {
+		few, some = inTimeLeavesFew, inTimeLeavesSome
+		g.out.PassesInTime++
+		if len(g.passes) == 0 {
+			g.out.PlotsFirstInTime = 1
+		}
+	} else if g.weeds.leaves(d) > 4 {
+		pass.With = engine.ByHand
+	}
+	if g.turn.left < few {
+		pass.Left = engine.Few
+	} else if g.turn.left < few+some {
+		pass.Left = engine.Some
+	}
+	g.end(d)
+	g.passes = append(g.passes, pass)
+	g.untold = append(g.untold, pass)
+	g.begin(d, pass.Left != engine.Few)
+}
+
+// inTime reports whether a pass with the tool on day d is in time.
+func (g *grower) inTime(d engine.Day) bool {
+	return g.rooted <= d && d <= g.last && g.weeds.rightSize(d)
+}
+
+// canBeInTime reports whether a pass of this turn can be in time.
+func (g *grower) canBeInTime() bool {
+	opens := max(g.rooted, g.field.heat.from+engine.Day(math.Ceil(min(g.weeds.have(2), longest))))
+	return g.inTime(opens)
+}
+
+// end counts the turn that a pass on day d ends, or the last turn if d is 0.
+func (g *grower) end(d engine.Day) {
+	if w := g.turn.named; w.Exists() && w.With == engine.ByTool && g.canBeInTime() {
+		g.out.Advised++
+		if w.Why != engine.WhySeenBig && g.inTime(w.Best) {
+			g.out.AdvisedInTime++
+		}
+		if w.Contains(d) {
+			g.out.Followed++
+		}
 	}
 }
 
-// ring sends the text that is due on the day d, if a text is due.
+// count adds the grower's season to an outcome.
+func (g *grower) count(o *Outcome) {
+	o.Passes += len(g.passes)
+	o.PassesInTime += g.out.PassesInTime
+	o.PlotsFirstInTime += g.out.PlotsFirstInTime
+	if n := g.out.PassesInTime; n > 0 && n == len(g.passes) && !g.canBeInTime() {
+		o.PlotsAllInTime++
+	}
+	o.Advised += g.out.Advised
+	o.AdvisedInTime += g.out.AdvisedInTime
+	o.Followed += g.out.Followed
+	o.Looks += g.out.Looks
+	o.Texts += len(g.told)
+}
+
+// ring sends the text that is due on day d, if a text is due.
 func (g *grower) ring(d engine.Day) {
 	plan := windows(g.known, d)
 	r, silence := plan.Reminder(g.told)
 	g.next = d + 1
 	switch silence {
 	case engine.SilentNothingNew, engine.SilentTold, engine.SilentKnown:
-		if plan.LookAgain > d && len(g.measured.Days) == 0 {
-			g.next = plan.LookAgain // no text is due before this day, unless the grower tells the service something new
+		if plan.LookAgain > d {
+			g.next = plan.LookAgain // no text is due before this day, unless the service gets to know something new
 		}
 		return
 	case engine.NotSilent:
@@ -104,72 +214,57 @@ func (g *grower) ring(d engine.Day) {
 		return
 	}
 	g.told = append(g.told, engine.Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
-	if r.Window.Exists() {
+	if r.Tells() {
 		g.known.Announced = r.Window
 	}
-	if r.Asks() {
-		g.answer(r, d)
+	reads := g.chance(g.Reads)
+	g.name(r.Window, d, reads)
+	if reads && r.Asks() {
+		g.answer(r.Question() == engine.AskLook, d)
 	}
 }
 
-// patience returns for how many days a grower who waits for texts delays a pass that is due by habit.
-func (g *grower) patience() engine.Day {
-	if g.heeds {
-		return patienceDays
+// name records the window that the service names on day d. A grower who reads it and heeds the service plans its best
+// day, and pulls by hand at once where the window is over.
+func (g *grower) name(w engine.Window, d engine.Day, reads bool) {
+	if !w.Exists() || len(g.untold) > 0 {
+		return
 	}
-	return 0
+	over := d > w.Closes
+	if !over {
+		g.turn.named = w
+	}
+	if reads && g.heeds && g.turn.due == 0 {
+		g.turn.plan = d
+		if !over {
+			g.turn.plan = max(d, w.Best)
+		}
+	}
 }
 
-// learnWeather gives the service the measured weather of the days before d.
-func (g *grower) learnWeather(d engine.Day) {
-	days := min(max(0, int(d-g.measured.From)), len(g.measured.Days))
-	g.known.Weather.Daily = engine.Daily{From: g.measured.From, Days: g.measured.Days[:days]}
-}
-
-// answer simulates what the grower does after a text that asks a question.
-func (g *grower) answer(r engine.Reminder, d engine.Day) {
+// answer simulates the answer to a text that asks. looks says that it asks about the leaves.
+func (g *grower) answer(looks bool, d engine.Day) {
 	switch {
 	case len(g.untold) > 0:
-		if g.chance(g.nature.Answers) {
-			g.tell()
+		if g.chance(g.Answers) {
+			g.tell(d)
 		}
-	case g.due != 0: // the grower has already decided on a day to weed
-	case g.chance(g.nature.Lies):
+	case g.chance(g.Lies):
 		g.lie(d)
-	case g.chance(g.nature.Looks):
-		g.look(d)
-	case g.heeds && g.chance(g.actsOn(r.Kind)):
-		g.decide(d)
+	case g.chance(g.Looks):
+		seen := see(g.weeds.leaves(d), g.Misreads, g.r)
+		if seen == engine.FourPlus || looks && !g.only { // "too big" is an answer to every text that asks
+			g.sight(d, seen)
+		}
 	}
 }
 
-// actsOn returns the probability that the grower weeds after a text of this kind.
-func (g *grower) actsOn(k engine.Kind) float64 {
-	if k == engine.KindOpen {
-		return g.nature.Acts
-	}
-	return g.nature.ActsLater
-}
-
-// decide chooses the day of the next pass, which is the day d or later.
-func (g *grower) decide(d engine.Day) {
-	g.due = d + engine.Day(g.r.IntN(int(math.Round(2*g.nature.DelayDays))+1))
-}
-
-// look counts the leaves of the weeds and tells the service the number. If the grower sees more than one leaf, the
-// grower weeds with the higher one of the chances Acts and ActsLater.
-func (g *grower) look(d engine.Day) {
-	saw := engine.OneLeaf
-	switch leaves := g.truth.WeedLeaves(d) + g.nature.Misreads*g.r.NormFloat64(); {
-	case leaves >= engine.TwoThreeTo:
-		saw = engine.FourPlus
-	case leaves >= engine.OneLeafTo:
-		saw = engine.TwoThree
-	}
-	g.known.Sightings = append(g.known.Sightings, engine.Sighting{On: d, Leaves: saw})
-	if saw != engine.OneLeaf && g.heeds && g.chance(max(g.nature.Acts, g.nature.ActsLater)) {
-		g.decide(d)
-	}
+// sight tells the service a leaf count. The answer of the service names the days that follow from it.
+func (g *grower) sight(d engine.Day, seen engine.Leaves) {
+	g.out.Looks++
+	g.known.Sightings = append(g.known.Sightings, engine.Sighting{On: d, Leaves: seen})
+	g.next = d + 1
+	g.name(windows(g.known, d).Next, d, true)
 }
 
 // lie tells the service something untrue: that the plot was weeded, or that the weeds are too big.
@@ -179,37 +274,16 @@ func (g *grower) lie(d engine.Day) {
 		return
 	}
 	g.known.Sightings = append(g.known.Sightings, engine.Sighting{On: d, Leaves: engine.FourPlus})
+	g.next = d + 1
 }
 
-// weed makes a pass: with the tool, or by hand if the window is over.
-func (g *grower) weed(d engine.Day) {
-	pass := engine.Pass{On: d, With: engine.ByTool, Left: engine.Many}
-	few, some := lateLeavesFew, lateLeavesSome
-	if g.window.Contains(d) {
-		few, some = inTimeLeavesFew, inTimeLeavesSome
-		g.inTime++
-		g.firstInTime = g.firstInTime || len(g.truth.Passes) == 0
-	} else if d > g.window.Closes {
-		pass.With = engine.ByHand
-	}
-	switch x := g.r.Float64(); {
-	case x < few:
-		pass.Left = engine.Few
-	case x < few+some:
-		pass.Left = engine.Some
-	}
-	g.truth.Passes = append(g.truth.Passes, pass)
-	g.untold = append(g.untold, pass)
-	g.window = windows(g.truth, d).Next
-	g.due, g.habit = 0, d+engine.Day(habitAgain.draw(g.r))
-}
-
-// tell tells the service all passes that it does not know yet.
-func (g *grower) tell() {
+// tell tells the service all passes that it does not know yet. The answer of the service names the next days.
+func (g *grower) tell(d engine.Day) {
 	for _, p := range g.untold {
 		g.note(p)
 	}
 	g.untold = g.untold[:0]
+	g.name(windows(g.known, d).Next, d, true)
 }
 
 // note adds a pass to the passes that the service knows, sorted by day. If there is already a pass on the same day, the
@@ -225,14 +299,11 @@ func (g *grower) note(p engine.Pass) {
 	g.known.Passes = slices.Insert(g.known.Passes, at, p)
 }
 
-// compare adds the error of the window's first day as the service predicts it, if the service predicts this day from
-// the growth of weeds.
-func (g *grower) compare(d engine.Day) {
-	foretold := windows(g.known, d).Next
-	if !foretold.Exists() || !g.window.Exists() || foretold.Why != engine.WhyWeedClock &&
-		foretold.Why != engine.WhyRegrowth {
-		return
+// learnWeather gives the service the measured weather of the days before d.
+func (g *grower) learnWeather(d engine.Day) {
+	days := min(max(0, int(d-g.measured.From)), len(g.measured.Days))
+	if days > len(g.known.Weather.Daily.Days) {
+		g.known.Weather.Daily = engine.Daily{From: g.measured.From, Days: g.measured.Days[:days]}
+		g.next = d
 	}
-	g.missBy += math.Abs(float64(foretold.Opens - g.window.Opens))
-	g.foretold++
 }

@@ -14,32 +14,38 @@ import (
 	"rowbell/engine/simulate"
 )
 
-// How much one request simulates: about 2,000 plots (800 and 4 times 300), which take half a second.
+// How much one request simulates. It takes about a second.
 const (
-	worthPlots       = 800 // plots per simulation: chance changes a share by a few percent at most
-	worthSeasons     = 4   // number of consecutive seasons, in which the service learns the place's weed rate
-	worthSeasonPlots = 300 // number of plots in each of these seasons
+	worthPlots       = 400 // plots per simulation: chance changes a share by a few percent
+	worthSeasons     = 4   // number of consecutive seasons, in which the service learns the weeds of the place
+	worthSeasonPlots = 100 // number of plots in each of these seasons
+	worthFields      = 40  // number of plots of each kind in the comparison with fixed days
 )
 
 // worthView has the values that the template of the page "What the bell is worth" uses. The page compares a simulated
 // season with and without the texts of the bell (the reminder loop).
 type worthView struct {
 	view
-	Growers, Years       []worthChoice
-	Seed                 uint64
-	Rate                 string
-	Refused              string // the reason if nothing was simulated, else ""
-	Plots                int
-	Bars                 []worthBar
-	Texts, Err           string
-	Verdict              string
-	Pictured             string // describes the bars in words, for screen readers
-	NoHelp               []string
-	SeasonPlots          int
-	Seasons              []worthSeason
-	Assumptions          []simulate.Assumption
-	MinRate, MaxRate     float64
-	GrowersName, InAYear string
+	Growers, Years, Waters []worthChoice
+	Habit                  string
+	Seed                   uint64
+	Rate                   string
+	Refused                string // the reason if nothing was simulated, else ""
+	Plots                  int
+	Bars                   []worthBar
+	Advised, Followed      worthShare
+	Texts, Looks           string
+	Verdict                string
+	Pictured               string // describes the bars in words, for screen readers
+	NoHelp                 []string
+	SeasonPlots            int
+	Seasons                []worthSeason
+	Fields, BestDay        int
+	Grounds                []worthGround
+	Comparison             []string
+	Assumptions            []simulate.Assumption
+	MinRate, MaxRate       float64
+	GrowersName, InAYear   string
 }
 
 type worthChoice struct {
@@ -59,9 +65,16 @@ type worthShare struct {
 }
 
 type worthSeason struct {
-	Season    int
-	Rate, Err string
-	First     worthShare
+	Season   int
+	Foretold string
+	First    worthShare
+}
+
+// worthGround has the shares of a kind of ground in the comparison with fixed days, in percent.
+type worthGround struct {
+	MeanC                         float64
+	Water                         string
+	Habit, One, Own, Never, Looks int
 }
 
 // worth serves the page "What the bell is worth", which shows a simulated season with the bell and without it.
@@ -101,6 +114,16 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 	if err != nil {
 		return err
 	}
+	grid, err := simulate.Compare(simulate.GridOptions{Seed: o.Seed, Fields: worthFields, Habit: o.Habit})
+	if err != nil {
+		return err
+	}
+	x.fill(res, seasons, grid)
+	return nil
+}
+
+// fill sets the results of the simulations.
+func (x *worthView) fill(res simulate.Result, seasons []simulate.SeasonLearned, grid simulate.Grid) {
 	a, b := res.Without, res.With
 	x.Plots, x.Assumptions = b.Plots, res.Assumptions
 	x.Bars = []worthBar{
@@ -108,8 +131,9 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 		{"Every pass in time", share(a.PlotsAllInTime, a.Plots), share(b.PlotsAllInTime, b.Plots)},
 		{"Passes in time", share(a.PassesInTime, a.Passes), share(b.PassesInTime, b.Passes)},
 	}
-	x.Texts = fmt.Sprintf("%.1f", float64(b.TextsSent)/float64(max(1, b.Plots)))
-	x.Err = fmt.Sprintf("%.1f", b.MeanErrDays)
+	x.Advised, x.Followed = share(b.AdvisedInTime, b.Advised), share(b.Followed, b.Advised)
+	plots := float64(max(1, b.Plots))
+	x.Texts, x.Looks = fmt.Sprintf("%.1f", float64(b.Texts)/plots), fmt.Sprintf("%.1f", float64(b.Looks)/plots)
 	x.Verdict = Verdict(res)
 	for i, bar := range x.Bars {
 		if i > 0 {
@@ -119,12 +143,15 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 			bar.What, bar.Without.Percent, bar.With.Percent)
 	}
 	for _, s := range seasons {
-		x.Seasons = append(x.Seasons, worthSeason{
-			s.Season, fmt.Sprintf("%.2f", s.Rate), fmt.Sprintf("%.1f", s.MeanErrDays),
-			share(s.With.PlotsFirstInTime, s.With.Plots),
-		})
+		x.Seasons = append(x.Seasons, worthSeason{s.Season, fmt.Sprintf("%.2f", s.Foretold),
+			share(s.With.PlotsFirstInTime, s.With.Plots)})
 	}
-	return nil
+	x.Fields, x.BestDay, x.Comparison = grid.Fields, grid.BestDay, Comparison(grid)
+	for _, c := range grid.Grounds() {
+		percent := func(share float64) int { return int(math.Round(100 * share)) }
+		x.Grounds = append(x.Grounds, worthGround{c.MeanC, c.Water.String(), percent(c.Habit), percent(c.One),
+			percent(c.Own), percent(c.Never), percent(c.Look)})
+	}
 }
 
 // sentence returns the message of an error as a sentence for the page: without the package name, with a capital letter
@@ -134,36 +161,46 @@ func sentence(err error) string {
 	return strings.ToUpper(said[:1]) + said[1:] + "."
 }
 
-// options reads the form. A missing field gets its default: the first kind of growers, the first kind of year, rate 1,
-// seed 0.
+// options reads the form. A missing field gets its default: the first of each list, the usual habit, rate 1, seed 0.
 func (x *worthView) options(q url.Values) (simulate.Options, error) {
-	growers, year := cmp.Or(q.Get("growers"), simulate.Natures()[0]), cmp.Or(q.Get("year"), simulate.Years()[0])
-	for _, n := range simulate.Natures() {
-		x.Growers = append(x.Growers, worthChoice{n, n == growers})
+	choose := func(name string, of []string) (string, []worthChoice) {
+		chosen, list := cmp.Or(q.Get(name), of[0]), []worthChoice(nil)
+		for _, n := range of {
+			list = append(list, worthChoice{n, n == chosen})
+		}
+		return chosen, list
 	}
-	for _, n := range simulate.Years() {
-		x.Years = append(x.Years, worthChoice{n, n == year})
-	}
+	var growers, year, water string
+	growers, x.Growers = choose("growers", simulate.KindsOfGrowers())
+	year, x.Years = choose("year", simulate.Years())
+	water, x.Waters = choose("water", simulate.Waters())
 	x.GrowersName, x.InAYear, x.Rate = growers, year, cmp.Or(q.Get("rate"), "1")
+	x.Habit = cmp.Or(q.Get("habit"), simulate.DefaultHabit.String())
 	o := simulate.Options{Plots: worthPlots, Measured: true}
 	var ok bool
-	if o.Nature, ok = simulate.NatureNamed(growers); !ok {
+	if o.Growers, ok = simulate.GrowersNamed(growers); !ok {
 		return o, fmt.Errorf("there are no growers called %q", growers)
 	}
 	if o.Weather, ok = simulate.WeatherOf(year); !ok {
 		return o, fmt.Errorf("there is no year called %q", year)
 	}
+	if o.Water, ok = simulate.WaterNamed(water); !ok {
+		return o, fmt.Errorf("there is no water called %q", water)
+	}
 	var err error
 	if s := q.Get("seed"); s != "" {
 		if o.Seed, err = strconv.ParseUint(s, 10, 32); err != nil {
-			return o, fmt.Errorf("chance begins at a whole number, not at %q", s)
+			return o, fmt.Errorf("the seed is a whole number, not %q", s)
 		}
 	}
 	x.Seed = o.Seed
+	if o.Habit, err = simulate.ParseHabit(x.Habit); err != nil {
+		return o, err
+	}
 	const low, high = engine.MinWeedRate, engine.MaxWeedRate
-	o.TrueRate, err = strconv.ParseFloat(x.Rate, 64)
-	if err != nil || !(o.TrueRate >= low && o.TrueRate <= high) { // written with ! so that NaN is refused too
-		return o, fmt.Errorf("weeds go %g to %g times as fast as the table says, not %q", low, high, x.Rate)
+	o.Rate, err = strconv.ParseFloat(x.Rate, 64)
+	if err != nil || !(o.Rate >= low && o.Rate <= high) { // written with ! so that NaN is refused too
+		return o, fmt.Errorf("weeds grow %g to %g times as fast as their clock says, not %q", low, high, x.Rate)
 	}
 	return o, nil
 }
@@ -230,11 +267,46 @@ func beyondChance(without, with, n int) int {
 // simulation shows.
 func WhereNoHelp() []string {
 	return []string{
-		"Growers who wait for a text and then do not act, as many of the sloppy and the lying: " +
-			"they weed later than their habit would have had them.",
-		"Seasons in which habit meets the window anyway, as in a hot dry year: " +
-			"the first pass has little to gain from a text.",
-		"A place whose weeds go faster than the service believes: " +
-			"it rings too late until it has learned, and habit may do better.",
+		"Growers who do not act on the day: the bell names good days, and few plots are weeded on them.",
+		"Growers who never look, where weeds follow a slow clock: the named day is a guess, and habit can be better.",
+		"A cool place whose weeds follow a clock that the service does not know: a fixed day that the village has " +
+			"found out is better, until the place has learned.",
 	}
 }
+
+// Comparison says in words how the days that the bell names compare with fixed days, and where they are worse. A
+// difference counts if it is more than twice its standard error, and from the best day of a kind also more than
+// behindPercent.
+func Comparison(g simulate.Grid) []string {
+	all := func(share func(simulate.Cell) float64) float64 {
+		return 100 * g.Score(func(simulate.Cell) bool { return true }, share).Mean
+	}
+	worse := func(share, than func(simulate.Cell) float64, by float64) string {
+		var list []string
+		for _, c := range g.Cells {
+			n := float64(g.Fields)
+			if than(c)-share(c) > by && beyondChance(int(than(c)*n+0.5), int(share(c)*n+0.5), g.Fields) < 0 {
+				list = append(list, fmt.Sprintf("%g °C, %s, %s (%.0f and %.0f%%)", c.MeanC, c.Water, c.Clock,
+					100*share(c), 100*than(c)))
+			}
+		}
+		if len(list) == 0 {
+			return fmt.Sprintf("on none of %d kinds of plots.", len(g.Cells))
+		}
+		return fmt.Sprintf("on %d of %d kinds of plots: %s.", len(list), len(g.Cells), strings.Join(list, "; "))
+	}
+	habit, own := func(c simulate.Cell) float64 { return c.Habit }, func(c simulate.Cell) float64 { return c.Own }
+	look, never := func(c simulate.Cell) float64 { return c.Look }, func(c simulate.Cell) float64 { return c.Never }
+	return []string{
+		fmt.Sprintf("The day that the bell names is in time on %.0f%% of the plots where growers look, and on %.0f%% "+
+			"where nobody looks. Habit is in time on %.0f%%, the same day everywhere (day %d) on %.0f%%, and the best day "+
+			"of each kind, which nobody can know, on %.0f%%.", all(look), all(never), all(habit), g.BestDay,
+			all(func(c simulate.Cell) float64 { return c.One }), all(own)),
+		"Where growers look, the bell is worse than habit " + worse(look, habit, 0),
+		fmt.Sprintf("Where growers look, it is more than %d points behind the best day of the kind ", behindPercent) +
+			worse(look, own, behindPercent/100.0),
+		"Where nobody looks, it is worse than habit " + worse(never, habit, 0),
+	}
+}
+
+const behindPercent = 6

@@ -2,6 +2,7 @@ package handset
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,17 +16,20 @@ func TestWorth(t *testing.T) {
 		name, query string
 		want        string // texts that the page must contain, separated by "|"
 	}{
-		{"the way in", "", `What the bell is worth|800 plots, usual growers, a normal year|` +
+		{"the way in", "", `What the bell is worth|400 plots, usual growers, a normal year|` +
 			`Where the bell does not help|promises a yield|% by habit|% with the bell|Texts a plot|` +
-			`A place that learns|chance that a text that asks is answered with a lie`},
-		{"honest growers", "?growers=honest&seed=3", `800 plots, honest growers|Here the bell helps.|value="3"`},
-		{"sloppy growers are not helped", "?growers=sloppy", `Here the bell does not help`},
-		{"weeds that are early", "?growers=usual&year=dry&rate=1.2", `a dry year|1.18`},
+			`A place that learns|chance that a text that asks is answered with a lie|bell, nobody looks|` +
+			`Where nobody looks, it is worse than habit on`},
+		{"honest growers", "?growers=honest&seed=3&water=wet&habit=21", `400 plots, honest growers|` +
+			`Here the bell helps.|value="3"|<option selected>wet|value="21"|habit 21`},
+		{"weeds that are late", "?growers=usual&year=dry&rate=0.8", `a dry year|value="0.8"`},
+		{"no such water", "?water=salt", `There is no water called`},
+		{"no such habit", "?habit=99", `Habit &#34;99&#34; is not a day`},
 		{"no such growers", "?growers=<b>", `There are no growers called &#34;&lt;b&gt;&#34;.`},
 		{"no such year", "?year=snow", `There is no year called`},
-		{"no such pace", "?rate=9", `Weeds go 0.7 to 1.4 times as fast`},
-		{"not a number", "?rate=NaN", `Weeds go 0.7 to 1.4 times as fast`},
-		{"no such chance", "?seed=-1", `Chance begins at a whole number`},
+		{"no such pace", "?rate=9", `Weeds grow 0.7 to 1.4 times as fast`},
+		{"not a number", "?rate=NaN", `Weeds grow 0.7 to 1.4 times as fast`},
+		{"no such chance", "?seed=-1", `The seed is a whole number`},
 	} {
 		code, body := visit(t, h, "GET", "/practice/worth"+c.query, nil)
 		if code != 200 {
@@ -92,36 +96,45 @@ func TestVerdict(t *testing.T) {
 	}
 }
 
-// WhereNoHelp names cases in which the bell (the reminder loop) does not help. In a simulation of each case, the bell
-// must not bring more first passes in time than chance explains. For honest growers in a normal year, it must bring
-// more.
+// WhereNoHelp names cases in which the bell (the reminder loop) helps little. The simulation shows each of them.
 func TestWhereNoHelpIsSo(t *testing.T) {
-	play := func(growers, year string, rate float64) (without, with simulate.Outcome) {
-		t.Helper()
-		nature, ok := simulate.NatureNamed(growers)
-		weather, known := simulate.WeatherOf(year)
-		if !ok || !known {
-			t.Fatalf("no %s growers or no %s year", growers, year)
-		}
-		o := simulate.Options{Plots: 1000, Seed: 1, Nature: nature, Weather: weather, Measured: true, TrueRate: rate}
-		r := must(simulate.Run(o))
-		return r.Without, r.With
+	idle := simulate.Honest()
+	idle.Acts, idle.DelayDays = 0.2, 4
+	r := must(simulate.Run(simulate.Options{Plots: 200, Seed: 1, Growers: idle, Measured: true}))
+	if b := r.With; 2*b.Followed > b.AdvisedInTime {
+		t.Errorf("growers who seldom act: of %d named days %d were in time, %d were followed", b.Advised, b.AdvisedInTime,
+			b.Followed)
 	}
-	for _, c := range []struct {
-		growers, year string
-		rate          float64
-	}{
-		{"sloppy", "normal", 1}, {"lying", "dry", 1}, {"usual", "dry", 1}, {"honest", "dry", 1},
-		{"usual", "normal", 1.3}, {"usual", "wet", 1.3},
-	} {
-		if a, b := play(c.growers, c.year, c.rate); beyondChance(a.PlotsFirstInTime, b.PlotsFirstInTime, a.Plots) > 0 {
-			t.Errorf("%v: first pass in time %d by habit, %d with the bell", c, a.PlotsFirstInTime, b.PlotsFirstInTime)
+	g := must(simulate.Compare(simulate.GridOptions{Seed: 2, Fields: 60, MeansC: []float64{19, 28},
+		Waters: []simulate.Water{simulate.WaterKept}}))
+	for _, c := range g.Cells {
+		if c.MeanC == 28 && c.Clock == "held back" && c.Never >= c.Habit {
+			t.Errorf("nobody looks, a slow clock: %.2f, by habit %.2f", c.Never, c.Habit)
 		}
-	}
-	if a, b := play("honest", "normal", 1); beyondChance(a.PlotsFirstInTime, b.PlotsFirstInTime, a.Plots) <= 0 {
-		t.Errorf("honest growers are not helped: %d by habit, %d with the bell", a.PlotsFirstInTime, b.PlotsFirstInTime)
+		if c.MeanC == 19 && c.Unknown && c.Look >= c.Own {
+			t.Errorf("an unknown clock: %.2f, the best day %.2f", c.Look, c.Own)
+		}
 	}
 	if len(WhereNoHelp()) != 3 {
-		t.Error("each sentence needs a row of the table above")
+		t.Error("each sentence needs a check above")
+	}
+}
+
+func TestComparison(t *testing.T) {
+	g := simulate.Grid{Fields: 100, BestDay: 16, Cells: []simulate.Cell{
+		{MeanC: 28, Clock: "fast", Own: 0.95, One: 0.5, Habit: 0.4, Look: 0.8, Never: 0.2},
+		{MeanC: 19, Clock: "base 0", Own: 0.85, One: 0.1, Habit: 0.6, Look: 0.88, Never: 0.58},
+	}}
+	want := []string{
+		"The day that the bell names is in time on 84% of the plots where growers look, and on 39% where nobody looks. " +
+			"Habit is in time on 50%, the same day everywhere (day 16) on 30%, and the best day of each kind, which " +
+			"nobody can know, on 90%.",
+		"Where growers look, the bell is worse than habit on none of 2 kinds of plots.",
+		"Where growers look, it is more than 6 points behind the best day of the kind on 1 of 2 kinds of plots: 28 °C, " +
+			"kept, fast (80 and 95%).",
+		"Where nobody looks, it is worse than habit on 1 of 2 kinds of plots: 28 °C, kept, fast (20 and 40%).",
+	}
+	if got := Comparison(g); !slices.Equal(got, want) {
+		t.Errorf("%q\nwant %q", got, want)
 	}
 }

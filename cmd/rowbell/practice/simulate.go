@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -17,34 +18,66 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// Simulation has the flags of a simulated season. The season is simulated twice with the same invented growers: with
-// the bell (reminders) and without the bell.
+// Simulation has the flags of the simulation. A season is simulated twice with the same invented growers: with the bell
+// (reminders) and without the bell.
 type Simulation struct {
 	Simulate int     `help:"Print how a season of N invented plots goes, with and without the bell." placeholder:"N"`
-	Growers  string  `help:"The growers of --simulate: usual, honest, sloppy or lying." placeholder:"NATURE"`
-	Year     string  `help:"The weather of --simulate: normal, dry, wet, cool, or a CSV file." placeholder:"YEAR"`
+	Compare  int     `help:"Compare named days with fixed days, on N plots of each kind." placeholder:"N"`
+	Growers  string  `help:"Growers of --simulate: usual, honest, sloppy, lying or blind." placeholder:"KIND"`
+	Habit    string  `help:"Day of a pass without the bell, or days, such as 21 or 14-21 (default)." placeholder:"DAYS"`
+	Year     string  `help:"Weather: normal, dry, wet, cool, degrees (15 to 31), or a CSV file." placeholder:"YEAR"`
+	Water    string  `help:"Water of --simulate: kept (default), interrupted or wet." placeholder:"WATER"`
+	Clock    string  `help:"Weed clock of --simulate (default: all); --compare names them." placeholder:"CLOCK"`
+	Rate     float64 `help:"True speed of the weeds, relative to their clock: 0.7 to 1.4." placeholder:"RATE"`
+	Learn    int     `help:"Simulate N more seasons in which the place learns its weeds." placeholder:"N"`
 	Seed     uint64  `help:"Seed of the random numbers: the same seed gives the same season."`
-	Rate     float64 `help:"The true weed growth rate, relative to the published one: 0.7 to 1.4." placeholder:"RATE"`
-	Learn    int     `help:"Simulate N more seasons in which the place learns its weed growth rate." placeholder:"N"`
 }
 
-// Run simulates the season and prints the result. After each plot, Run calls step with the number of finished plots and
-// the total number of plots.
+// Run runs the simulation and prints the result. After each plot, and after each kind of plots of the comparison, Run
+// calls step with the number of finished ones and the total number.
 func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)) error {
 	o, err := f.options(now)
 	if err != nil {
 		return &InputError{err}
 	}
-	played := 0
+	compare := simulate.GridOptions{Seed: f.Seed, Fields: f.Compare, Habit: o.Habit}
+	played, total := 0, (2+f.Learn)*f.Simulate
+	if f.Simulate == 0 {
+		total = 0
+	}
+	if f.Compare > 0 {
+		total += compare.Cells()
+	}
 	o.Played = func() {
 		played++
-		step(played, (2+f.Learn)*f.Simulate)
+		step(played, total)
 	}
+	compare.Played = o.Played
+	if f.Simulate > 0 {
+		if err := f.season(out, o); err != nil {
+			return err
+		}
+	}
+	if f.Compare == 0 {
+		return nil
+	}
+	g, err := simulate.Compare(compare)
+	if err != nil {
+		return refusal(err)
+	}
+	if f.Simulate > 0 {
+		fmt.Fprintln(out)
+	}
+	return printGrid(out, g, f.Seed)
+}
+
+// season simulates a season, and the seasons in which the place learns.
+func (f Simulation) season(out io.Writer, o simulate.Options) error {
 	r, err := simulate.Run(o)
 	if err != nil {
 		return refusal(err)
 	}
-	var seasons []simulate.SeasonError
+	var seasons []simulate.SeasonLearned
 	if f.Learn > 0 {
 		if seasons, err = simulate.Learn(o, f.Learn); err != nil {
 			return refusal(err)
@@ -56,7 +89,10 @@ func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)
 
 // played describes the simulated growers and the weather.
 func (f Simulation) played() string {
-	growers, year := cmp.Or(f.Growers, simulate.Natures()[0]), cmp.Or(f.Year, simulate.Years()[0])
+	growers, year := cmp.Or(f.Growers, simulate.KindsOfGrowers()[0]), cmp.Or(f.Year, simulate.Years()[0])
+	if _, err := strconv.ParseFloat(year, 64); err == nil {
+		return fmt.Sprintf("Growers: %s. Weather: %s degrees all year, seed %d", growers, year, f.Seed)
+	}
 	if slices.Contains(simulate.Years(), year) {
 		return fmt.Sprintf("Growers: %s. Weather: an invented %s year, seed %d", growers, year, f.Seed)
 	}
@@ -71,16 +107,23 @@ func refusal(err error) error {
 
 // options turns the flags into the options of package simulate.
 func (f Simulation) options(now time.Time) (simulate.Options, error) {
-	o := simulate.Options{Seed: f.Seed, Plots: f.Simulate, TrueRate: f.Rate, Measured: true}
-	if f.Simulate <= 0 {
-		return o, fmt.Errorf("--simulate %d: say how many plots are played", f.Simulate)
+	o := simulate.Options{Seed: f.Seed, Plots: f.Simulate, Clock: f.Clock, Rate: f.Rate, Measured: true}
+	if f.Simulate < 0 || f.Compare < 0 || f.Simulate == 0 && f.Compare == 0 {
+		return o, fmt.Errorf("--simulate %d, --compare %d: say how many plots are played", f.Simulate, f.Compare)
 	}
 	if f.Learn < 0 {
 		return o, fmt.Errorf("--learn %d is below 0", f.Learn)
 	}
 	var ok bool
-	if o.Nature, ok = simulate.NatureNamed(cmp.Or(f.Growers, simulate.Natures()[0])); !ok {
-		return o, fmt.Errorf("--growers %q is not one of %s", f.Growers, strings.Join(simulate.Natures(), ", "))
+	if o.Growers, ok = simulate.GrowersNamed(cmp.Or(f.Growers, simulate.KindsOfGrowers()[0])); !ok {
+		return o, fmt.Errorf("--growers %q is not one of %s", f.Growers, strings.Join(simulate.KindsOfGrowers(), ", "))
+	}
+	if o.Water, ok = simulate.WaterNamed(cmp.Or(f.Water, simulate.WaterKept.String())); !ok {
+		return o, fmt.Errorf("--water %q is not one of %s", f.Water, strings.Join(simulate.Waters(), ", "))
+	}
+	var err error
+	if o.Habit, err = simulate.ParseHabit(cmp.Or(f.Habit, simulate.DefaultHabit.String())); err != nil {
+		return o, refusal(err)
 	}
 	year := cmp.Or(f.Year, simulate.Years()[0])
 	if o.Weather, ok = simulate.WeatherOf(year); ok {
@@ -88,7 +131,7 @@ func (f Simulation) options(now time.Time) (simulate.Options, error) {
 	}
 	file, err := os.Open(year)
 	if err != nil {
-		return o, fmt.Errorf("--year %q is not one of %s, and no file: %w",
+		return o, fmt.Errorf("--year %q is not one of %s, no degrees from 15 to 31, and no file: %w",
 			year, strings.Join(simulate.Years(), ", "), err)
 	}
 	defer file.Close()
@@ -114,20 +157,22 @@ func firstPlanting(d engine.Daily) engine.Day {
 	return max(d.From, engine.Date(year, time.June, 15))
 }
 
-// printResult prints the season with and without the bell, the seasons in which the weed growth rate of the place was
-// learned, and the assumptions of the simulation.
-func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonError) error {
+// printResult prints the season with and without the bell, the seasons in which the place learned its weeds, and the
+// assumptions of the simulation.
+func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonLearned) error {
 	fmt.Fprintf(out, "%d plots of invented growers, the same twice. "+
-		"In time is between two and four leaves of the true weeds.\n\n", r.With.Plots)
+		"In time means that most weeds have two to four leaves.\n\n", r.With.Plots)
 	a, b := r.Without, r.With
-	texts := float64(b.TextsSent) / float64(max(1, b.Plots))
+	plots := float64(max(1, b.Plots))
 	err := printTable(out, tabwriter.AlignRight, [][]any{
 		{"", "without the bell", "with the bell"},
+		{"the bell named a good day", "-", share(b.AdvisedInTime, b.Advised)},
+		{"growers weeded when it said", "-", share(b.Followed, b.Advised)},
 		{"first pass in time", share(a.PlotsFirstInTime, a.Plots), share(b.PlotsFirstInTime, b.Plots)},
 		{"every pass in time", share(a.PlotsAllInTime, a.Plots), share(b.PlotsAllInTime, b.Plots)},
 		{"passes in time", share(a.PassesInTime, a.Passes), share(b.PassesInTime, b.Passes)},
-		{"texts a plot", "-", fmt.Sprintf("%.1f", texts)},
-		{"days from the true opening", "-", fmt.Sprintf("%.1f", b.MeanErrDays)},
+		{"texts a plot", "-", fmt.Sprintf("%.1f", float64(b.Texts)/plots)},
+		{"looks a plot", "-", fmt.Sprintf("%.1f", float64(b.Looks)/plots)},
 	})
 	if err != nil {
 		return err
@@ -137,12 +182,12 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonErro
 		fmt.Fprintf(out, "  %s\n", where)
 	}
 	if len(seasons) > 0 {
-		fmt.Fprintln(out, "\nA place that learns, season by season:")
-		rows := [][]any{
-			{"season", "rate reckoned with", "days from the true opening", "first pass in time", "observations"}}
+		fmt.Fprintln(out, "\nA place that learns, season by season. The days to the middle of the first window, "+
+			"as the bell foretells them, over the true days:")
+		rows := [][]any{{"season", "foretold / true", "a good day named", "first pass in time", "observations"}}
 		for _, s := range seasons {
-			rows = append(rows, []any{s.Season, fmt.Sprintf("%.2f", s.Rate), fmt.Sprintf("%.1f", s.MeanErrDays),
-				share(s.With.PlotsFirstInTime, s.With.Plots), s.Learned.N})
+			rows = append(rows, []any{s.Season, fmt.Sprintf("%.2f", s.Foretold),
+				share(s.With.AdvisedInTime, s.With.Advised), share(s.With.PlotsFirstInTime, s.With.Plots), s.Learned.N})
 		}
 		if err := printTable(out, tabwriter.AlignRight, rows); err != nil {
 			return err
@@ -160,6 +205,42 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonErro
 	}
 	return printTable(out, 0, rows)
 }
+
+// printGrid prints the comparison of named days with fixed days: the means over the weed clocks, all cells, and in words
+// where the bell is worse.
+func printGrid(out io.Writer, g simulate.Grid, seed uint64) error {
+	fmt.Fprintf(out, "The first pass on %d invented plots of each kind, seed %d. In percent of the plots: how often a day "+
+		"is in time, which means that most weeds have two to four leaves on it.\n\n", g.Fields, seed)
+	columns := []any{"habit " + g.Habit.String(), fmt.Sprint("day ", g.BestDay), "best day", "nobody looks", "half look",
+		"all look", "looks"}
+	shares := func(c simulate.Cell) []any {
+		return []any{percent(c.Habit), percent(c.One), percent(c.Own), percent(c.Never), percent(c.Half), percent(c.Look),
+			fmt.Sprintf("%.1f", c.Looks)}
+	}
+	rows := [][]any{append([]any{"degrees", "water"}, columns...)}
+	for _, c := range g.Grounds() {
+		rows = append(rows, append([]any{c.MeanC, c.Water}, shares(c)...))
+	}
+	if err := printTable(out, tabwriter.AlignRight, rows); err != nil {
+		return err
+	}
+	fmt.Fprintln(out)
+	for _, sentence := range handset.Comparison(g) {
+		fmt.Fprintln(out, sentence)
+	}
+	fmt.Fprintln(out, "\nAll kinds. \"days\" are the days after planting from two to four leaves, on a plot of mean speed:")
+	rows = [][]any{append([]any{"degrees", "water", "weed clock", "days"}, columns...)}
+	for _, c := range g.Cells {
+		days := fmt.Sprintf("%.0f-%.0f", c.Opens, c.Closes)
+		row := append([]any{c.MeanC, c.Water, c.Clock, days}, shares(c)...)
+		row[6] = fmt.Sprintf("%s (day %d)", row[6], c.OwnDay)
+		rows = append(rows, row)
+	}
+	return printTable(out, tabwriter.AlignRight, rows)
+}
+
+// percent formats a share, 0 to 1, as a percentage without the sign.
+func percent(share float64) string { return fmt.Sprintf("%.0f", 100*share) }
 
 // share formats n together with the percentage that n is of total. Half a percent is rounded up.
 func share(n, total int) string {

@@ -28,13 +28,14 @@ func TestSimulate(t *testing.T) {
 		}
 		return b.String()
 	}
-	honest := Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 7, Rate: 1.1, Learn: 2}
+	honest := Simulation{Simulate: 100, Growers: "honest", Year: "wet", Water: "wet", Habit: "21", Seed: 7, Rate: 1.1,
+		Learn: 2}
 	said := run(honest)
 	for _, want := range []string{
-		"Growers: honest. Weather: an invented wet year, seed 7.", "200 plots of invented growers",
+		"Growers: honest. Weather: an invented wet year, seed 7.", "100 plots of invented growers",
 		"promises a yield", "without the bell", "first pass in time", "texts a plot",
-		"A place that learns", "none of it a survey",
-		"true rate", "how fast weeds go, to the table's clock", "lies saying weeded"} {
+		"A place that learns", "none of it a survey", "growers weeded when it said", "looks a plot",
+		"true rate", "how fast the weeds of the place grow", "lies saying weeded", "Here the bell helps."} {
 		if !strings.Contains(said, want) {
 			t.Errorf("no %q in\n%s", want, said)
 		}
@@ -42,7 +43,8 @@ func TestSimulate(t *testing.T) {
 	if again := run(honest); again != said {
 		t.Error("the same seed plays another season")
 	}
-	if other := run(Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 8, Rate: 1.1}); other == said {
+	if other := run(Simulation{Simulate: 100, Growers: "honest", Year: "wet", Water: "wet", Habit: "21", Seed: 8,
+		Rate: 1.1}); other == said {
 		t.Error("another seed plays the same")
 	}
 	// The file has the same days as the year "dry", so the result must be the same.
@@ -58,9 +60,27 @@ func TestSimulate(t *testing.T) {
 	if !strings.Contains(filed, "days that it lacks") {
 		t.Errorf("it is not said what fills the file's gaps:\n%s", filed)
 	}
-	sloppy := run(Simulation{Simulate: 300, Growers: "sloppy"})
-	if !strings.Contains(sloppy, "Here the bell does not help") {
-		t.Errorf("it is not said where the bell does not help:\n%s", sloppy)
+	if cool := run(Simulation{Simulate: 20, Year: "19", Clock: "fast"}); !strings.Contains(cool, "19 degrees all year") {
+		t.Errorf("the weather is not told:\n%s", cool)
+	}
+}
+
+func TestCompare(t *testing.T) {
+	var b bytes.Buffer
+	last := 0
+	ok(t, Simulation{Simulate: 5, Compare: 4, Habit: "16-18"}.Run(&b, time.Unix(1_800_000_000, 0), func(done, total int) {
+		if last++; done != last || total != 10+75 {
+			t.Fatalf("step %d is told as %d of %d", last, done, total)
+		}
+	}))
+	for _, want := range []string{"5 plots of invented growers", "4 invented plots of each kind, seed 0", "habit 16-18",
+		"Where growers look, the bell is worse than habit", "slow leaves  27-43"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("no %q in\n%s", want, b.String())
+		}
+	}
+	if lines := strings.Count(b.String(), "\n"); lines < 15+75+10 {
+		t.Errorf("%d lines", lines)
 	}
 }
 
@@ -75,8 +95,14 @@ func TestSimulateRefuses(t *testing.T) {
 		{Simulation{Growers: "honest"}, "say how many plots"},
 		{Simulation{Simulate: -3}, "say how many plots"},
 		{Simulation{Simulate: 1_000_000}, "plots"},
+		{Simulation{Compare: -1}, "say how many plots"},
+		{Simulation{Compare: 1_000_000}, "plots"},
+		{Simulation{Simulate: 10, Water: "salt"}, `--water "salt" is not one of kept, interrupted, wet`},
+		{Simulation{Simulate: 10, Habit: "never"}, `habit "never"`},
+		{Simulation{Simulate: 10, Clock: "sundial"}, `no clock "sundial"`},
+		{Simulation{Simulate: 10, Year: "35"}, "no degrees from 15 to 31"},
 		{Simulation{Simulate: 10, Growers: "perfect"},
-			`--growers "perfect" is not one of usual, honest, sloppy, lying`},
+			`--growers "perfect" is not one of usual, honest, sloppy, lying, blind`},
 		{Simulation{Simulate: 10, Year: "snow"}, `--year "snow" is not one of normal, dry, wet, cool`},
 		{Simulation{Simulate: 10, Year: "practice.go"}, "line"},
 		{Simulation{Simulate: 10, Year: spring}, "its days end on 2026-03-02, before planting would begin"},
