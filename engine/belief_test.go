@@ -210,6 +210,19 @@ func TestASecondLookIsSurer(t *testing.T) {
 	}
 }
 
+// A wrong key, or a look at another plot: one answer that the others contradict changes little.
+func TestOneWrongAnswerDoesNotExcludeTheTruth(t *testing.T) {
+	for _, wrong := range []Leaves{NoneUp, FourPlus} {
+		s := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+		day := s.Plot.Planted + 12
+		look := func(d Day, l Leaves) Sighting { return Sighting{On: day + d, Leaves: l} }
+		s.Sightings = []Sighting{look(0, OneLeaf), look(2, TwoThree), look(4, TwoThree), look(6, TwoThree)}
+		right := s.WeedLeaves(day + 6)
+		s.Sightings = slices.Insert(s.Sightings, 2, look(3, wrong))
+		wantNear(t, "%s among two or three: leaves", s.WeedLeaves(day+6), right, 0.25, wrong)
+	}
+}
+
 // Of two answers on one day the later one counts: the grower corrected the first. Other days and answers stay.
 func TestTheLaterAnswerOfADay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
