@@ -223,6 +223,25 @@ func TestOneWrongAnswerDoesNotExcludeTheTruth(t *testing.T) {
 	}
 }
 
+// On wet ground at 28 °C weeds have two leaves 10.6 days (45 °C d a leaf above 10.8 °C) to 12.4 days (Iwasaki et al.
+// 1978) after they begin. A pass up to then leaves weeds of the second flush that are too small for it, a later pass
+// takes them.
+func TestASecondFlushIsTakenWhenItHasTwoLeaves(t *testing.T) {
+	s := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	again := s.Plot.Planted + 6
+	s.Sightings = []Sighting{{On: s.Plot.Planted + 3, Water: StandsDry}, {On: again, Water: StandsHand}}
+	last := Day(0) // last day after the water came back on which a pass leaves the second flush
+	for d := Day(1); d < 20; d++ {
+		s.Passes = []Pass{{On: again + d, With: ByTool, Left: Few}}
+		if s.weeds().from == again {
+			last = d
+		}
+	}
+	if last < 10 || last > 12 {
+		t.Errorf("a pass leaves the second flush up to day %d after the water came back", last)
+	}
+}
+
 // Of two answers on one day the later one counts: the grower corrected the first. Other days and answers stay.
 func TestTheLaterAnswerOfADay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -296,6 +315,13 @@ func TestASecondFlushAfterTheWaterCameBack(t *testing.T) {
 		{"dry, water not yet", []Sighting{water(5, StandsDry)}, 12, Few, 12},
 		{"the pass came late enough for the second flush", []Sighting{water(3, StandsDry), water(5, StandsHand)}, 22,
 			Few, 22},
+		{"mud for two days, and water again", []Sighting{water(5, StandsMud), water(7, StandsMud),
+			water(9, StandsHand)}, 12, Few, 12},
+		{"water again on the day of the pass", []Sighting{water(5, StandsDry), water(12, StandsHand)}, 12, Few, 12},
+		{"water again on the last day that counts", []Sighting{water(18, StandsDry), water(21, StandsHand)}, 24,
+			Few, 21},
+		{"mud, water again, mud", []Sighting{water(2, StandsMud), water(4, StandsHand), water(6, StandsMud),
+			water(9, StandsHand)}, 12, Few, 12},
 		{"water again after three weeks", []Sighting{water(18, StandsDry), water(22, StandsHand)}, 24, Few, 24},
 		{"weeds left grow from the pass", []Sighting{water(5, StandsDry), water(9, StandsFingers)}, 12, Some, 12},
 	} {
