@@ -29,8 +29,9 @@ type Ringing struct {
 var ErrApart = errors.New("menu: these plots need a text each")
 
 // Ring writes one text for one plot, or for two plots whose reminders use the same text of the catalogue. Ring returns
-// ErrApart for two plots whose reminders use different texts or say that a window has closed or moved, and if the text
-// for two plots needs more than one segment (two segments in UCS-2).
+// ErrApart for two plots whose reminders use different texts or say that a window has closed or moved, if the water on
+// one of them is too deep for the tool, and if the text for two plots needs more than one segment (two segments in
+// UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	p := speech{cat: m.texts, lang: m.language(lang)}
 	first := bells[0]
@@ -40,7 +41,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	var names []string
 	var plots []subject
 	for _, b := range bells {
-		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved) {
+		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved ||
+			b.deep() != "") {
 			return Ringing{}, ErrApart
 		}
 		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
@@ -174,9 +176,10 @@ func (p *speech) also(b Bell) string {
 	return p.t("look.water", args) // the depth is right or not known
 }
 
-// deep returns the text of an open window on a plot whose water is too deep for the tool; "" if it is not.
+// deep returns the text of an open window on a plot whose water is too deep for the grower's tool; "" if it is not.
 func (b Bell) deep() text.Key {
-	if b.Reminder.Kind != engine.KindOpen || b.sown() {
+	fit := b.Plan.Fit
+	if b.Reminder.Kind != engine.KindOpen || b.sown() || fit.Hand() || fit.Verdict == engine.FitUnknown {
 		return ""
 	}
 	switch b.water() {
@@ -217,7 +220,7 @@ func (b Bell) key(two bool) text.Key {
 		}
 	case p.Fit.Verdict == engine.FitUnknown && !two && kind == engine.KindOpen:
 		k += "-borrow"
-	case !two && b.deep() != "":
+	case b.deep() != "":
 		return b.deep()
 	case kind == engine.KindOpen && b.guess():
 		k += "-guess"

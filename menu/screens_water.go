@@ -68,7 +68,7 @@ func waterHead(c *scene) string {
 func (c *scene) waterOf(name string, s engine.Season, p engine.Plan) string {
 	w := s.Water(c.today(), p.Next)
 	head := c.depth("water.now", w.DepthMM, text.Args{"plot": name})
-	tool := p.Next.Exists() && !p.Fit.Hand()
+	tool := p.Next.Exists() && !p.Fit.Hand() && p.State != engine.Missed
 	if (!tool || w.On > c.today()+waterNearDays) && w.ShortOn > c.today() {
 		head += " " + c.t("water.short", text.Args{"date": c.date(w.ShortOn)})
 	}

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"errors"
 	"testing"
 
 	"rowbell/engine"
@@ -67,8 +68,12 @@ func TestOpenInDeepWater(t *testing.T) {
 		s := wet(t, days).b.Seasons[1]
 		s.Sightings = []engine.Sighting{{On: wednesday - 1, Water: engine.StandsHand}}
 		plan := must(s.Windows(wednesday))
-		out := must(newMenu().Ring("en", Bell{No: 1, Season: s, Plan: plan,
-			Reminder: engine.Reminder{Kind: engine.KindOpen, Window: plan.Next, On: wednesday}}))
+		b := Bell{No: 1, Season: s, Plan: plan,
+			Reminder: engine.Reminder{Kind: engine.KindOpen, Window: plan.Next, On: wednesday}}
+		if _, err := newMenu().Ring("en", b, b); !errors.Is(err, ErrApart) {
+			t.Errorf("two plots with too much water: %v", err)
+		}
+		out := must(newMenu().Ring("en", b))
 		if want := says + " Mind the teeth. 1 done, 2 not yet, 3 too big."; out.Text != want {
 			t.Errorf("%q, want %q", out.Text, want)
 		}
