@@ -143,7 +143,8 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 // pulled returns the season with the weeds of w pulled on the day after w closed, or on the day of registration if that
 // was later: a grower who registers late is told then to pull them.
 func (s Season) pulled(w Window) Season {
-	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: max(w.Closes+1, s.Since), With: ByHand, Left: Few})
+	pass := Pass{On: max(w.Closes+1, s.Since), With: ByHand, Left: Few}
+	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], pass)
 	return s
 }
 

@@ -231,8 +231,8 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 			doubtHours:   func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
 		} {
 			want := map[doubtKind]any{
-				doubtSpacing: answer.Spacing{Row: 22.5, Hill: 25}, doubtRow: 22.5, doubtArea: 600.0, doubtSides: answer.Sides{Length: 20.5, Width: 30},
-				doubtHours: 2.5}[about]
+				doubtSpacing: answer.Spacing{Row: 22.5, Hill: 25}, doubtRow: 22.5, doubtArea: 600.0,
+				doubtSides: answer.Sides{Length: 20.5, Width: 30}, doubtHours: 2.5}[about]
 			said := doubtTexts[about].Say(c, a)
 			if got, r := read(said); r != nil || got != want || c.err != nil {
 				t.Errorf("%s: %q is read as %v, %v; %v", lang, said, got, r, c.err)

@@ -38,7 +38,7 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 			found: "shows a value that was not filled in",
 		},
 		"a way too long to a saved plot": {
-			was: `ask = "How far apart are rows and plants?`, is: `ask = "` + long + `How far apart are rows and plants?`,
+			was: `ask = "How far apart are rows and`, is: `ask = "` + long + `How far apart are rows and`,
 			found: "from dialling to a saved plot it takes 9 exchanges, at most 8",
 		},
 		"a way too long to a plot that may be weeded": {

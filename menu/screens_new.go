@@ -10,9 +10,9 @@ import (
 )
 
 // newScreens ask the questions that register a plot. The screen of each question also shows the previous answer as it
-// was understood. No screen is needed only for that, so eight exchanges lead from the first dial to the saved plot, and nine
-// for a plot that may have been weeded already. changeQuestions asks the same questions about a plot that is registered
-// already.
+// was understood. No screen is needed only for that, so eight exchanges lead from the first dial to the saved plot, and
+// nine for a plot that may have been weeded already. changeQuestions asks the same questions about a plot that is
+// registered already.
 func newScreens() []Screen {
 	screens := []Screen{
 		{ID: "new.method", Ask: "new.method.ask", Choices: []Choice{

@@ -70,7 +70,8 @@ func (c *scene) passDay() *Refusal {
 	return c.weededOn(s.Plot.Planted, s.Passes)
 }
 
-// weededOn refuses a day of weeding that is before the planting day, before the latest pass, or on the day of that pass.
+// weededOn refuses a day of weeding that is before the planting day, before the latest pass, or on the day of that
+// pass.
 func (c *scene) weededOn(planted engine.Day, passes []engine.Pass) *Refusal {
 	on, n := day(c.s.int(fOn)), len(passes)
 	switch {

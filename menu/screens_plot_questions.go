@@ -9,9 +9,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// The functions below make the questions about a plot: planting day, water, spacing, tool, area. Their parameter "in" is
-// the first part of the screens' names: "new" when a plot is registered, "change" when a plot is changed. The parameter
-// "do" is the act that an answer runs, and "to" is the screen that is shown after it.
+// The functions below make the questions about a plot: planting day, water, spacing, tool, area. Their parameter "in"
+// is the first part of the screens' names: "new" when a plot is registered, "change" when a plot is changed. The
+// parameter "do" is the act that an answer runs, and "to" is the screen that is shown after it.
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 
@@ -103,8 +103,8 @@ func transplanted(c *scene) bool { return c.method() == engine.Transplanted }
 func asksHills(c *scene) bool { return transplanted(c) && c.s.Answers[fHill] == "" }
 
 // spacingQuestion asks for the distances from row to row and from plant to plant in one question. A grower who answers
-// with "other" or with one number is asked for the distances one after the other. In rows of seed only the distance from
-// row to row is asked for.
+// with "other" or with one number is asked for the distances one after the other. In rows of seed only the distance
+// from row to row is asked for.
 func spacingQuestion(in string, to ScreenID, do Act) []Screen {
 	rows, hills := ScreenID(in+".rows"), ScreenID(in+".hills")
 	square := func(d byte, cm float64) Choice {
@@ -200,7 +200,7 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 // fitHead says whether the tool fits between the rows of the plot; "" if no tool is given yet.
 func fitHead(c *scene) string {
 	if c.method() == engine.Broadcast {
-		return strings.TrimSpace(plantedHead(c) + " " + c.t("fit.no-rows", nil))
+		return strings.TrimSpace(weededHead(c) + " " + c.t("fit.no-rows", nil))
 	}
 	if c.s.Answers[fTool] == "" {
 		return ""

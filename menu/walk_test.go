@@ -70,7 +70,9 @@ func TestEarlierWeedings(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11")
 	p.plays("4/11 => That is before planting, Thu 5 Nov.", "14 => 14? Type 1, 2 or 3, or the date like 0511.",
 		"11/11/25 => Wed 11 Nov 2026. Is that right?", "1 => Weeded Wed 11 Nov, 14 days ago.")
-	caller(t, knownBook()).enter("1", "3", "5/11").lacks("2 with the weeder")
+	p = caller(t, knownBook()).enter("1", "3", "5/11")
+	p.lacks("2 with the weeder")
+	p.plays("18/11 => Weeded Wed 18 Nov, 7 days ago. No rows, so no weeder")
 }
 
 // TestFirstContactAddsOne checks that a first contact needs one exchange more, which is the consent.
@@ -97,7 +99,8 @@ func TestReadBacks(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{
 		{"1", "How is the rice planted?"}, {"1", "When was it planted?"}, {"0511", "Planted Thu 5 Nov, 20 days ago."},
-		{"18/11", "Weeded Wed 18 Nov, 7 days ago."}, {"2", "Water: comes and goes."}, {"3", "How far apart are the rows?"},
+		{"18/11", "Weeded Wed 18 Nov, 7 days ago."}, {"2", "Water: comes and goes."},
+		{"3", "How far apart are the rows?"},
 		{"4", "ten gaps"}, {"2.25 m", "also 22.5 cm apart?"},
 		{"1", "Rows 22.5, plants 22.5 cm: 19.8 plants a m2."},
 		{"18", "18 cm is too wide: it needs 23 cm rows"},
@@ -315,7 +318,10 @@ func TestBackGoesThroughThePages(t *testing.T) {
 
 func TestTwoPlotsNeedTwoNames(t *testing.T) {
 	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "1", "600", "1", "6", "plot 1")
+	for range 2 {
+		p.enter("00", "1", "1", "5/11", "1", "1", "1", "1", "600")
+	}
+	p.enter("1", "6", "plot 1")
 	p.wants("Another plot has that name.")
 }
 

@@ -25,7 +25,6 @@ func TestDoubts(t *testing.T) {
 	gaps := func(s string) string { return judged(Gaps(s, 10, RowSpacing)) }
 	tool := func(s string) string { return judged(Tool(s, 20)) } // the tool is for rows 20 cm apart
 	alone := func(s string) string { return judged(Tool(s, 0)) }
-	spacing := func(s string) string { return judged(ReadSpacing(s)) }
 	rows := func(s string) string { return judged(Rows(s)) }
 	units := AreaUnits{SideM: 1, M2: 1, StepM: 0.75, Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8},
 		{"katha", 66.9}})}
@@ -60,13 +59,6 @@ func TestDoubts(t *testing.T) {
 		{rows, map[string]string{"20": "{20 20}", "20 25": "{20 25}", "20,25": "{20 25}", "25-20": "{20 25}",
 			"52": "{52 52} unusual, {25 25}?", "52 20": "{20 52} unusual, {20 25}?", "60": "{60 60} unusual",
 			"20 60": "{20 60} unusual", "2 20": "refuse.length-range", "two": "refuse.length"}},
-		{spacing, map[string]string{"20*25": "{20 25}", "25x25": "{25 25}", "22": "{22 0}", "20 by 15 cm": "{20 15}",
-			"2025": "{20 25} corrected", "20,25": "{20 25}", "0.2*0.25": "{20 25}", "250x250": "{25 25} corrected",
-			"250 mm x 200 mm": "{25 20}", "0.2x0.15 m": "{20 15}", "52*25": "{52 25} unusual, {25 25}?",
-			"52*51": "{52 51} unusual, {25 15}?", "60*25": "{60 25} unusual", "60*51": "{60 51} unusual",
-			"25*250": "{25 25} corrected", "52": "{52 0} unusual, {25 0}?", "250": "{25 0} corrected",
-			"20*2000": "refuse.length-range", "20*20*20": "refuse.spacing", "two": "refuse.spacing",
-			"1*20": "refuse.length-range", "1120": "refuse.length-range", "": "refuse.empty"}},
 		{area, map[string]string{
 			"200*300": "60000 unusual, 600?", "6 ha": "60000 unusual, 6000?", "30000": "30000 unusual, 3000?",
 			"500000": "500000 unusual", "2*3": "6 unusual", "90 bigha": "120402 unusual, 12040.2?", "2 katha": "133.8",
@@ -84,6 +76,22 @@ func TestDoubts(t *testing.T) {
 			if got := c.read(in); got != want {
 				t.Errorf("%q: %s, want %s", in, got, want)
 			}
+		}
+	}
+}
+
+func TestDoubtsOfSpacing(t *testing.T) {
+	for in, want := range map[string]string{
+		"20*25": "{20 25}", "25x25": "{25 25}", "22": "{22 0}", "20 by 15 cm": "{20 15}",
+		"2025": "{20 25} corrected", "20,25": "{20 25}", "0.2*0.25": "{20 25}", "250x250": "{25 25} corrected",
+		"250 mm x 200 mm": "{25 20}", "0.2x0.15 m": "{20 15}", "52*25": "{52 25} unusual, {25 25}?",
+		"52*51": "{52 51} unusual, {25 15}?", "60*25": "{60 25} unusual", "60*51": "{60 51} unusual",
+		"25*250": "{25 25} corrected", "52": "{52 0} unusual, {25 0}?", "250": "{25 0} corrected",
+		"20*2000": "refuse.length-range", "20*20*20": "refuse.spacing", "two": "refuse.spacing",
+		"1*20": "refuse.length-range", "1120": "refuse.length-range", "": "refuse.empty",
+	} {
+		if got := judged(ReadSpacing(in)); got != want {
+			t.Errorf("%q: %s, want %s", in, got, want)
 		}
 	}
 }

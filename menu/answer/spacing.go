@@ -5,8 +5,8 @@ import "regexp"
 // Spacing is the distance from row to row and from plant to plant in a row, in cm. Hill is 0 if only Row was typed.
 type Spacing struct{ Row, Hill float64 }
 
-var spacingForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `(?: ?(?:x|\*|×|х|-|/) ?|, | | ?(?:by|and) )` +
-	numberForm + ` ?` + lengthUnit + `$`)
+var spacingForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit +
+	`(?: ?(?:x|\*|×|х|-|/) ?|, | | ?(?:by|and) )` + numberForm + ` ?` + lengthUnit + `$`)
 
 // fourDigits matches two lengths of two digits that are typed without a sign between them (2025).
 var fourDigits = regexp.MustCompile(`^(\d\d)(\d\d)$`)

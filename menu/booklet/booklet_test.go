@@ -166,8 +166,8 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 func TestChaptersFollowTheMenu(t *testing.T) {
 	b := wholeBooklet()
 	numbers := numbersOf(b)
-	order := []menu.ScreenID{"tongue", "welcome", "home", "new.method", "new.when", "new.water", "new.spacing", "saved", "plot",
-		"pass.when", "see.leaves", "tools", "more", "help"}
+	order := []menu.ScreenID{"tongue", "welcome", "home", "new.method", "new.when", "new.water", "new.spacing", "saved",
+		"plot", "pass.when", "see.leaves", "tools", "more", "help"}
 	for i, id := range order[1:] {
 		if before := order[i]; numbers[before] >= numbers[id] {
 			t.Errorf("%s is %d, and %s is %d", before, numbers[before], id, numbers[id])
@@ -305,7 +305,8 @@ func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 		titles = append(titles, strings.ToLower(e.Title))
 	}
 	at := func(title string) int { return slices.Index(titles, title) }
-	pairs := [][2]string{{"change", "safety"}, {"how many people?", "hurts the rice"}, {"row and plant distance", "which plot?"}}
+	pairs := [][2]string{{"change", "safety"}, {"how many people?", "hurts the rice"},
+		{"row and plant distance", "which plot?"}}
 	for _, pair := range pairs {
 		if a, b := at(pair[0]), at(pair[1]); a < 0 || b < 0 || a > b {
 			t.Errorf("%q is at %d and %q at %d", pair[0], a, pair[1], b)

@@ -35,8 +35,8 @@ func (w *walker) checkShortest() error {
 		w.problem("from dialling to a saved plot it takes %d exchanges, at most %d are allowed", n, MaxExchanges)
 	}
 	if n := w.lateExchanges; n == 0 || n > MaxExchanges+maxLate {
-		w.problem("from dialling to a saved plot that may be weeded already it takes %d exchanges, at most %d are allowed",
-			n, MaxExchanges+maxLate)
+		w.problem("from dialling to a saved plot that may be weeded already it takes %d exchanges, "+
+			"at most %d are allowed", n, MaxExchanges+maxLate)
 	}
 	if n := w.newExchanges - w.knownExchanges; n > maxFirstContact {
 		w.problem("first contact adds %d exchanges, at most %d are allowed", n, maxFirstContact)

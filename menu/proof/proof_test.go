@@ -38,8 +38,8 @@ func TestProof(t *testing.T) {
 		t.Error(problem)
 	}
 	for _, w := range p.Walks {
-		t.Logf("%s by %s: %d ways, %d pages shown, at most %d of a screen; dial to saved %d, late %d, at first contact %d; "+
-			"longest page %d octets (%s)", w.Lang, w.Channel, w.Ways, w.Pages, w.MostPages,
+		t.Logf("%s by %s: %d ways, %d pages shown, at most %d of a screen; dial to saved %d, late %d, "+
+			"at first contact %d; longest page %d octets (%s)", w.Lang, w.Channel, w.Ways, w.Pages, w.MostPages,
 			w.KnownExchanges, w.LateExchanges, w.NewExchanges, w.Longest.Octets, w.Longest.Screen)
 		if w.Ways < 1000 {
 			t.Errorf("%s by %s: only %d ways were walked", w.Lang, w.Channel, w.Ways)
