@@ -80,15 +80,18 @@ func (e extent) minus(o extent) extent {
 	return extent{mid - math.Hypot(e.mid-e.low, o.high-o.mid), mid, mid + math.Hypot(e.high-e.mid, o.mid-o.low)}
 }
 
-// breakEvenAreas compares tools that cost fixed per season with the ways of weeding without such tools.
+// breakEvenAreas compares tools that cost fixed per season with the ways of weeding without such tools. The ranges are
+// those of the mean hours over the life of a tool, in which the scatter between weedings is small, so logged hours make
+// them narrower.
 func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	money := m.FamilyDay / m.day / m.ha // of an hour of the family's work, per hectare
-	low, high := m.Pace.meanOf(m.passes)
+	seasons := m.ToolYears * m.SeasonsYear
+	low, high := m.Pace.meanOf(m.passes * seasons)
 	push := times(m.push*money, low, high)
 	if hand := c.byHand(); hand.Known {
 		// The hours of pulling scatter with those of weeding by hand, because the same people do both.
 		few, many := hand.PerHa*m.RoundsLow/m.rounds(), hand.PerHa*m.RoundsHigh/m.rounds()
-		low, high := m.HandPace.meanOf(m.RoundsLow)
+		low, high := m.HandPace.meanOf(m.RoundsLow * seasons)
 		worst := times(few-m.pull*money, low, high).minus(push)
 		best := times(many-m.pull*money, low, high).minus(push)
 		t.Hand = breakEvenArea(fixed, worst.low, best.high)

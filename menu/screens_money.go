@@ -102,20 +102,12 @@ func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	if own.All.When == engine.AreaUnknown {
 		return ""
 	}
-	return c.t(text.Key("costs.turn."+own.All.When.String()),
-		text.Args{"others": c.t(others, nil), "area": c.roughAreas(own.All)})
-}
-
-// roughAreas writes the range of a break-even area.
-func (c *scene) roughAreas(a engine.BreakEvenArea) string {
-	from := c.roughArea(a.LowHa)
-	if a.When != engine.FromArea {
-		return from
+	k, args := text.Key("costs.turn."+own.All.When.String()), text.Args{"others": c.t(others, nil)}
+	args["area"], args["perhaps"] = c.roughArea(own.All.HighHa), c.roughArea(own.All.LowHa)
+	if own.All.When == engine.FromArea && args["area"] != args["perhaps"] {
+		k = "costs.turn.from-range"
 	}
-	if to := c.roughArea(a.HighHa); to != from {
-		return c.t("costs.areas", text.Args{"from": from, "to": to})
-	}
-	return from
+	return c.t(k, args)
 }
 
 // roughArea rounds an area to two significant digits. roughArea writes an area below a tenth of a hectare in m2.

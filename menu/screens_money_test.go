@@ -52,8 +52,8 @@ func TestCheapestFirst(t *testing.T) {
 	}
 	p.lacks("herbicide")
 	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | "+
-		"Own tool may be cheaper than hand or hire from about 230 m2: that hangs on your hours. | \n9 more", "9 => "+
-		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
+		"Own tool is cheaper than hand or hire from about 0.57 ha, perhaps from 240 m2. | \n9 more", "9 => "+
+		"On this plot it may pay: that hangs on your hours. | Your own work is counted as 500 Tk a day. | \n1 prices\n")
 	p.plays("0 => by hand, paid", "0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
@@ -289,7 +289,7 @@ func TestTurningSentence(t *testing.T) {
 		{engine.BreakEvenAreas{}, ""},
 		{engine.BreakEvenAreas{Hand: from, All: from}, "Own tool is cheaper than hand weeding from about 0.4 ha."},
 		{engine.BreakEvenAreas{Hand: wide, All: wide},
-			"Own tool is cheaper than hand weeding from about 900 m2 to 0.12 ha."},
+			"Own tool is cheaper than hand weeding from about 0.12 ha, perhaps from 900 m2."},
 		{engine.BreakEvenAreas{Hand: perhaps, All: perhaps},
 			"Own tool may be cheaper than hand weeding from about 0.4 ha: that hangs on your hours."},
 		{engine.BreakEvenAreas{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},

@@ -175,8 +175,11 @@ func breakEvenWords(t engine.BreakEvenAreas) string {
 		case engine.AnyArea:
 			words = append(words, "always cheaper than "+x.than)
 		case engine.FromArea:
-			words = append(words, fmt.Sprintf("cheaper than %s from about %s on", x.than,
-				groundRange(x.LowHa, x.HighHa)))
+			word := fmt.Sprintf("cheaper than %s from about %s on", x.than, ground(x.HighHa))
+			if perhaps := ground(x.LowHa); perhaps != ground(x.HighHa) {
+				word += " and perhaps from " + perhaps
+			}
+			words = append(words, word)
 		case engine.PerhapsArea:
 			words = append(words, fmt.Sprintf("perhaps cheaper than %s from about %s on", x.than, ground(x.LowHa)))
 		case engine.NoArea:

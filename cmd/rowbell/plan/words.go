@@ -143,14 +143,6 @@ func moneyRange(low, high float64) string {
 	return aboutMoney(low)
 }
 
-// groundRange formats a range of areas.
-func groundRange(low, high float64) string {
-	if a, b := ground(low), ground(high); a != b {
-		return a + " to " + b
-	}
-	return ground(low)
-}
-
 // ground formats an area: square metres below one hectare, otherwise hectares.
 func ground(ha float64) string {
 	if ha < 1 {
