@@ -111,11 +111,12 @@ func (s *Season) tillering() (from, to Day) {
 	return from, to
 }
 
-// harvestFrom returns the day of harvest: the day that follows from the duration that the grower told, and otherwise
-// the day that follows by heat from panicle initiation.
+// harvestFrom returns the day of harvest, RipeToHarvestDays after ripeness: see ripe if the grower told a duration.
+// Otherwise ripeness follows by heat from panicle initiation.
 func (s *Season) harvestFrom(panicle Day) Day {
 	if s.Plot.DurationDays != 0 {
-		return s.Plot.harvest()
+		d, _ := s.ripe()
+		return d + RipeToHarvestDays
 	}
 	d, heat := panicle, 0.0
 	for end := d + horizon; heat < PanicleToRipeHeat && d < end; {

@@ -165,45 +165,34 @@ func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
 // PanicleInitiation returns the day on which panicles begin to form. If no duration was told, the degree-days from
-// sowing decide; see panicleAfter. A told duration is read in two ways:
-//
-//   - as the days that the variety takes here: panicles form on the last day from which the degree-days up to ripeness,
-//     RipeToHarvestDays before harvest, are at least PanicleToRipeHeat, or PanicleToRipeMost of all degree-days from
-//     sowing to ripeness if these are fewer;
-//   - as the days that it takes in a warm place, at ToldDurationC: the degree-days of these days decide, but panicles
-//     form at SlowPanicleHeat after sowing at the latest. A long duration in a cool place is not that of a warm one.
-//
-// The second way counts where the place gives the told days less heat than any variety needs, LeastRipeHeat, the first
-// one from SureRipeHeat on. In between the result is the mean, weighted by the heat, because no limit is sharp.
+// sowing decide; see panicleAfter. Otherwise it is the last day from which the degree-days up to ripeness are at least
+// PanicleToRipeHeat, or PanicleToRipeMost of all degree-days from sowing to ripeness if these are fewer.
 func (s *Season) PanicleInitiation() Day {
 	if s.Plot.DurationDays == 0 {
 		return s.panicleAfter(SownToPanicleHeat)
 	}
-	sown, ripe, heat := s.Plot.sown(), s.Plot.harvest()-RipeToHarvestDays, 0.0
-	for d := sown + 1; d <= ripe; d++ {
-		heat += s.panicleHeat(d)
-	}
-	here := min(1, max(0, (heat-LeastRipeHeat)/(SureRipeHeat-LeastRipeHeat)))
-	days := 0.0
-	if here > 0 {
-		days += here * float64(s.panicleBefore(ripe, min(PanicleToRipeHeat, PanicleToRipeMost*heat))-sown)
-	}
-	if here < 1 {
-		warm := float64(ripe-sown) * (ToldDurationC - CanopyBaseC)
-		least := min(SlowPanicleHeat, warm-min(PanicleToRipeHeat, PanicleToRipeMost*warm))
-		days += (1 - here) * float64(s.panicleAfter(least)-sown)
-	}
-	return sown + Day(math.Round(days))
-}
-
-// panicleBefore returns the last day from which the degree-days up to the end of day ripe are at least the given ones.
-func (s *Season) panicleBefore(ripe Day, least float64) Day {
-	d, heat := ripe+1, 0.0
-	for heat < least && d > s.Plot.sown() {
+	d, heat := s.ripe()
+	least := min(PanicleToRipeHeat, PanicleToRipeMost*heat)
+	for heat = s.panicleHeat(d); heat < least && d > s.Plot.sown(); {
 		d--
 		heat += s.panicleHeat(d)
 	}
 	return d
+}
+
+// ripe returns the day of ripeness of a variety whose duration was told, and the degree-days from sowing to that day.
+// The day is RipeToHarvestDays before the told harvest. In a place that gives less heat up to then than usual varieties
+// need, UsualRipeHeat, the duration may have been told for a warm place: the rice is not ripe before it has the heat of
+// these days at ToldDurationC, or UsualRipeHeat if that is less.
+func (s *Season) ripe() (d Day, heat float64) {
+	d = s.Plot.sown()
+	told := s.Plot.harvest() - RipeToHarvestDays
+	least := min(UsualRipeHeat, float64(told-d)*(ToldDurationC-CanopyBaseC))
+	for end := d + horizon; (d < told || heat < least) && d < end; {
+		d++
+		heat += s.panicleHeat(d)
+	}
+	return d, heat
 }
 
 // panicleAfter returns the day on which the rice has the given degree-days since sowing. Transplanting delays this day

@@ -141,25 +141,31 @@ func TestPlantsTooBig(t *testing.T) {
 }
 
 // At 17 °C no variety ripens 120 days after sowing: the grower told the days of a warm place. Counted back from such a
-// harvest, panicles would form while the plants root.
+// harvest, panicles would form while the plants root. The harvest moves as well.
 func TestADurationOfAWarmPlaceInAColdOne(t *testing.T) {
-	at := func(mean float64) Day {
-		s := Season{Plot: Plot{Method: Transplanted, Planted: 100, RowSpacingCM: 25, HillSpacingCM: 25,
-			SeedlingAgeDays: 18, DurationDays: 120},
-			Weather: Steady(mean, mean)}
-		return s.PanicleInitiation() - 100
-	}
+	last := Day(0)
 	for _, c := range []struct {
-		mean     float64
-		from, to Day
+		meanC    float64
+		from, to Day // days after planting
 	}{
-		{17, 95, 130}, // IRRI varieties at 19 °C: 77 to 94 days from emergence (ORYZA parameter files, computed)
-		{19, 70, 105},
 		{27, 37, 43}, // 60.2 days before harvest, which is 102 days after planting (computed from PanicleToRipeHeat)
+		{19, 40, 80}, // IRRI varieties: 77 to 94 days from emergence, 66 to 85 after planting; a short variety earlier
+		{17, 50, 105},
 	} {
-		if got := at(c.mean); got < c.from || got > c.to {
-			t.Errorf("%v °C: panicles form on day %d after planting, want %d to %d", c.mean, got, c.from, c.to)
+		s := Season{Plot: Plot{Method: Transplanted, Planted: 100, RowSpacingCM: 25, HillSpacingCM: 25,
+			SeedlingAgeDays: 18, DurationDays: 120}, Weather: Steady(c.meanC, c.meanC)}
+		panicle := s.PanicleInitiation()
+		if d := panicle - 100; d < c.from || d > c.to {
+			t.Errorf("%v °C: panicles form on day %d after planting, want %d to %d", c.meanC, d, c.from, c.to)
 		}
+		harvest := s.harvestFrom(panicle)
+		if d := harvest - panicle; d < 52 { // 52.9 days at 30 °C, and more where it is cooler
+			t.Errorf("%v °C: harvest %d days after panicle initiation", c.meanC, d)
+		}
+		if harvest < last {
+			t.Errorf("%v °C: harvest on day %d, in a warmer place on day %d", c.meanC, harvest-100, last-100)
+		}
+		last = harvest
 	}
 }
 

@@ -181,8 +181,7 @@ func (c condition) nextPass() within { return weedsOf(c.flood, c.meanC).and(with
 //
 // With 847 + 1,007 degree-days or more the told days are those of the place, and panicles are counted back from
 // harvest. With fewer no variety of the files is ripe in the told days, so they were told for another place: then
-// panicles may also form as late as in the same days at 27 °C (Yoshida's 60 days before harvest fit 27 °C), or as in
-// IR64.
+// panicles may form as late as in IR64.
 func (c condition) panicles() within {
 	heat := min(c.meanC, 30) - 8
 	shock := 0.4 * float64(c.age)
@@ -192,7 +191,7 @@ func (c condition) panicles() within {
 	ripe := float64(c.duration - 7)
 	back := within{ripe - 1120/heat, ripe - 900/heat}
 	if ripe*heat < 847+1007 {
-		elsewhere := min(1132, ripe*(27-8)-900)/heat + shock
+		elsewhere := 1132/heat + shock
 		back = back.and(within{back.to, elsewhere})
 	}
 	return back.notBefore(25).shift(-float64(c.age))
