@@ -202,7 +202,7 @@ func TestWater(t *testing.T) {
 	if len(c.Marks) != 2 || !strings.HasPrefix(c.Marks[0].D, "M"+c.mid(planted+5).String()) {
 		t.Errorf("the marks are %+v, want one for each sighting of water", c.Marks)
 	}
-	for _, mm := range []float64{engine.WeedingDepthMM, engine.WeedingLeastMM} {
+	for _, mm := range []float64{engine.WeedingMostMM, engine.WeedingFromMM, engine.WeedingLeastMM} {
 		y := row.Y + row.H - waterHeight*px(mm)/engine.BundMM
 		want := straight(leftEdge, y, c.x(c.over()), y, "", 0, "").D
 		if !slices.ContainsFunc(c.Paths, func(p path) bool { return p.D == want }) {

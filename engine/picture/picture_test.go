@@ -125,12 +125,12 @@ func TestPictureSays(t *testing.T) {
 		{"water and work", func(s *engine.Season) {
 			s.Plot.AreaM2 = 1200
 			s.Sightings = append(s.Sightings, engine.Sighting{On: planted + 25, Water: engine.StandsHand})
-		}, today, "Water|depth, cm|water a hand deep|water so far|if none is let in|4 cm wanted|2 cm at least|" +
+		}, today, "Water|depth, cm|water a hand deep|water so far|if none is let in|3 to 5 cm wanted|2 cm at least|" +
 			"water seen|Work|3 to 4 days' work, start by 6 Dec|a day's work, as late as can be",
 			"water, if kept so far|too few days for the work"},
 		{"nobody looked at the water, and no area", func(s *engine.Season) { s.Plot.Flood = engine.FloodKept }, today,
 			"Water|water, if kept so far", "water so far|water seen|Work"},
-		{"nobody spoke of the water", nil, today, "Crop", "Water|water, if kept so far|4 cm wanted"},
+		{"nobody spoke of the water", nil, today, "Crop", "Water|water, if kept so far|3 to 5 cm wanted"},
 		{"water alone was seen", func(s *engine.Season) {
 			s.Sightings = []engine.Sighting{{On: today, Water: engine.StandsDry}}
 		}, today, "dry|seen by the grower|if none is let in", "water so far|seen: leaves on most weeds, how many"},

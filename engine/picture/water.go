@@ -39,9 +39,10 @@ func (c *canvas) water() {
 	}
 	if !c.plan.Fit.Hand() {
 		right := c.x(min(c.over(), c.last+1))
-		for _, mm := range []float64{engine.WeedingDepthMM, engine.WeedingLeastMM} {
-			c.addLine(leftEdge, y(mm), right, y(mm), colors.Ink, 1, depthDash[mm])
+		for _, mm := range []float64{engine.WeedingMostMM, engine.WeedingFromMM} {
+			c.addLine(leftEdge, y(mm), right, y(mm), colors.Ink, 1, wantedDash)
 		}
+		c.addLine(leftEdge, y(engine.WeedingLeastMM), right, y(engine.WeedingLeastMM), colors.Ink, 1, leastDash)
 	}
 	c.addCurve(past, colors.Water, 2.4, "")
 	c.addCurve(future, colors.Water, 2, "5 4")
@@ -51,7 +52,7 @@ func (c *canvas) water() {
 		}
 	}
 	c.caption(top+waterHeight/2-2, "Water", "depth, cm")
-	c.scale(y(engine.WeedingDepthMM), wholeCM(engine.WeedingDepthMM))
+	c.scale(y(engine.WeedingMostMM), wholeCM(engine.WeedingMostMM))
 	c.scale(y(engine.WeedingLeastMM), wholeCM(engine.WeedingLeastMM))
 	c.y += 2
 }
@@ -59,8 +60,9 @@ func (c *canvas) water() {
 // waterMarkRadius is the least distance of a mark's middle from the edges of the row, so that no mark is cut off.
 const waterMarkRadius = px(6)
 
-// depthDash has, for each depth in mm that a pass needs, the dash pattern of its line.
-var depthDash = map[float64]string{engine.WeedingDepthMM: "2 3", engine.WeedingLeastMM: "6 3"}
+// Dash patterns of the lines at the least and the greatest depth that is advised for a pass, and at the least depth for
+// any pass.
+const wantedDash, leastDash = "2 3", "6 3"
 
 // depthKnown reports whether the water depth is known on at least one of the days from-to, both included.
 func (v *seasonView) depthKnown(from, to engine.Day) bool {
@@ -97,8 +99,9 @@ func (l *legend) water() {
 		l.line("if none is let in", colors.Water, 2, "5 4")
 	}
 	if !c.plan.Fit.Hand() {
-		l.line(wholeCM(engine.WeedingDepthMM)+" cm wanted", colors.Ink, 1, depthDash[engine.WeedingDepthMM])
-		l.line(wholeCM(engine.WeedingLeastMM)+" cm at least", colors.Ink, 1, depthDash[engine.WeedingLeastMM])
+		wanted := wholeCM(engine.WeedingFromMM) + " to " + wholeCM(engine.WeedingMostMM)
+		l.line(wanted+" cm wanted", colors.Ink, 1, wantedDash)
+		l.line(wholeCM(engine.WeedingLeastMM)+" cm at least", colors.Ink, 1, leastDash)
 	}
 	for _, s := range c.Sightings {
 		if s.Water != engine.StandsUnknown {
