@@ -171,6 +171,11 @@ func TestSeasonsDayByDay(t *testing.T) {
 			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-32 missed, 33-36 prepare, 37-38 open, " +
 				"39-40 last days, 41 missed, 42-60 closed",
 			"33 prepare, 37 open, 39 last-days, 41 missed, 44 closed"},
+		{"registered late, weeded on day 14",
+			Season{Plot: plot20, Tool: tool15, Since: at(22), Passes: []Pass{pass(14, AmountUnknown)}}, nil,
+			"0-7 too early, 8-11 prepare, 12-13 open, 14-17 follow up, 18-21 too early, 22-25 prepare, 26-27 open, " +
+				"28-29 last days, 30-41 missed, 42-60 closed",
+			"22 prepare, 26 open, 28 last-days, 30 missed, 42 closed"},
 		{"registered after everything", Season{Plot: plot20, Tool: tool15, Since: at(50)}, nil,
 			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-41 missed, 42-60 closed", ""},
 		{"out of order on days 11 to 13",
