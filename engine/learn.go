@@ -252,7 +252,8 @@ func (t *Tally) Learned() Learned {
 	for c := range share {
 		l.Clocks[c] = ClockWeight{Share: share[c] / sum, Rate: 1}
 		if share[c] > 0 {
-			l.Clocks[c].Rate = rate[c] / share[c]
+			// Rounding can put the mean of the rates beyond them.
+			l.Clocks[c].Rate = min(max(MinWeedRate, rate[c]/share[c]), MaxWeedRate)
 		}
 	}
 	return l

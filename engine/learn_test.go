@@ -292,6 +292,20 @@ func TestSilenceAboutThePassMeansSmallWeeds(t *testing.T) {
 	}
 }
 
+// What is learned can be used, even where all observations are beyond the limits of the rates. The mean of the rates of a
+// clock may round to a value beyond the lowest rate.
+func TestWhatIsLearnedIsUsable(t *testing.T) {
+	for _, seen := range []Sighting{{On: 32, Leaves: TwoThree}, {On: 40, Leaves: NoneUp}, {On: 3, Leaves: FourPlus}} {
+		for _, n := range []int{1, 30, 130} {
+			place := NewLocal()
+			place.Clocks = Learn(slices.Repeat(observed(nil, seen), n)).Clocks
+			if err := place.Validate(); err != nil {
+				t.Errorf("%d times %s on day %d: %v", n, seen.Leaves, seen.On, err)
+			}
+		}
+	}
+}
+
 func TestNormalDistribution(t *testing.T) {
 	// Abramowitz & Stegun, table 26.1 (source read): P(0) = 0.5, P(1.96) = 0.97500.
 	wantNear(t, "P(0)", normal(0), 0.5, 1e-12)

@@ -16,10 +16,11 @@ import (
 
 // How much one request simulates. It takes about a second.
 const (
-	worthPlots       = 400 // plots per simulation: chance changes a share by a few percent
-	worthSeasons     = 4   // number of consecutive seasons, in which the service learns the weeds of the place
-	worthSeasonPlots = 100 // number of plots in each of these seasons
-	worthFields      = 40  // number of plots of each kind in the comparison with fixed days
+	worthPlots       = 400           // plots per simulation: chance changes a share by a few percent
+	worthSeasons     = 4             // number of consecutive seasons, in which the service learns the weeds of the place
+	worthSeasonPlots = 100           // number of plots in each of these seasons
+	worthClock       = "slow leaves" // weed clock of the place that learns; the service does not know it
+	worthFields      = 40            // number of plots of each kind in the comparison with fixed days
 )
 
 // worthView has the values that the template of the page "What the bell is worth" uses. The page compares a simulated
@@ -39,6 +40,7 @@ type worthView struct {
 	Pictured               string // describes the bars in words, for screen readers
 	NoHelp                 []string
 	SeasonPlots            int
+	Clock                  string // weed clock of the place that learns
 	Seasons                []worthSeason
 	Fields, BestDay        int
 	Grounds                []worthGround
@@ -81,7 +83,7 @@ type worthGround struct {
 func (p page) worth(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
 	x := worthView{
-		view: v, NoHelp: WhereNoHelp(), SeasonPlots: worthSeasonPlots,
+		view: v, NoHelp: WhereNoHelp(), SeasonPlots: worthSeasonPlots, Clock: worthClock,
 		MinRate: engine.MinWeedRate, MaxRate: engine.MaxWeedRate,
 	}
 	if err == nil {
@@ -109,7 +111,7 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 		x.Refused = sentence(err)
 		return nil
 	}
-	o.Plots = worthSeasonPlots
+	o.Plots, o.Clock = worthSeasonPlots, worthClock
 	seasons, err := simulate.Learn(o, worthSeasons)
 	if err != nil {
 		return err
@@ -271,6 +273,7 @@ func WhereNoHelp() []string {
 		"Growers who never look, where weeds follow a slow clock: the named day is a guess, and habit can be better.",
 		"A cool place whose weeds follow a clock that the service does not know: a fixed day that the village has " +
 			"found out is better, until the place has learned.",
+		"A place whose plots follow different clocks: what the service learns on some plots misleads it on others.",
 	}
 }
 

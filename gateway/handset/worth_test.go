@@ -115,7 +115,12 @@ func TestWhereNoHelpIsSo(t *testing.T) {
 			t.Errorf("an unknown clock: %.2f, the best day %.2f", c.Look, c.Own)
 		}
 	}
-	if len(WhereNoHelp()) != 3 {
+	seasons := must(simulate.Learn(simulate.Options{Plots: 100, Seed: 3, Growers: simulate.Honest(), Measured: true}, 3))
+	if first, last := seasons[0].With, seasons[2].With; last.AdvisedInTime*first.Advised >= first.AdvisedInTime*last.Advised {
+		t.Errorf("plots of different clocks: good days %d of %d, after learning %d of %d", first.AdvisedInTime, first.Advised,
+			last.AdvisedInTime, last.Advised)
+	}
+	if len(WhereNoHelp()) != 4 {
 		t.Error("each sentence needs a check above")
 	}
 }
