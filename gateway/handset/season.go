@@ -39,20 +39,30 @@ func adviceOf(p engine.Plan) string {
 	if w.With == engine.ByHand {
 		with = "By hand"
 	}
-	days := fmt.Sprintf("from %s to %s, best %s.", shortDate(w.Opens), shortDate(w.Closes), shortDate(w.Best))
+	days := fmt.Sprintf("from %s to %s, best %s", shortDate(w.Opens), shortDate(w.Closes), shortDate(w.Best))
+	if w.Chance > 0 {
+		days += fmt.Sprintf(", chance %.0f%%", 100*w.Chance)
+	}
+	days += "."
 	switch p.State {
 	case engine.TooEarly:
+		if w.AsksLook() {
+			with = "Look at the weeds on " + shortDate(w.AskOn) + ". " + with
+		}
 		return "Too early. " + with + " " + days
 	case engine.Prepare:
+		if w.AsksLook() {
+			return "Look at the weeds. " + with + " " + days
+		}
 		return "Get ready. " + with + " " + days
 	case engine.Open:
 		return "Weed now. " + with + " " + days
 	case engine.LastDays:
 		return "Last days. " + with + " " + days
 	case engine.Missed:
-		return fmt.Sprintf("Missed: the window closed on %s. Pull by hand.", shortDate(w.Closes))
+		return fmt.Sprintf("Missed: the window closed on %s. Pull big weeds by hand.", shortDate(w.Closes))
 	case engine.Closed:
-		return "Closed: the work with the tool is over."
+		return fmt.Sprintf("Closed: %s.", p.Closure.Why)
 	}
 	if w.Exists() {
 		return "Just weeded. " + with + " again " + days
