@@ -10,7 +10,7 @@ import (
 )
 
 // The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window (the days
-// in which the tool removes the weeds) lasts about a week at any date.
+// in which the tool removes the weeds) lasts four to six days at any date.
 
 // Place returns the place of the practice growers. Its time zone is UTC+5 all year.
 func Place() store.Place {
@@ -88,7 +88,7 @@ func valley() []villager {
 	return []villager{
 		{"+447700900001", "Asha", "One plot, just planted. Nothing to do yet.", []example{
 			{plot: square("", 25, 1500, own), tool: tool(15), is: early}}},
-		{"+447700900002", "Bento", "Two plots. The upper one needs water and a tool in a day or two.", []example{
+		{"+447700900002", "Bento", "Two plots. On the upper one it is time to look at the weeds.", []example{
 			{plot: square("upper", 25, 2000, light), tool: tool(18), is: prepare},
 			{plot: square("lower", 20, 1200, own), tool: tool(14), is: early}}},
 		{"+447700900003", "Chanda", "One plot. The weeds are the right size now.", []example{

@@ -24,7 +24,7 @@ func TestValleyShowsEveryState(t *testing.T) {
 					states[p.State]++
 					w := p.Next
 					whole := w.Exists() && w.With == engine.ByTool && w.Closes < p.Closure.LastToolDay
-					if days := w.Closes - w.Opens + 1; whole && (days < 6 || days > 9) {
+					if days := w.Closes - w.Opens + 1; whole && (days < 4 || days > 9) {
 						t.Errorf("%s, %s: a window of %d days", today, v.name, days)
 					}
 				}
