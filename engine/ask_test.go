@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// fastShare returns the share of the weight whose weeds have the given number of leaves on day d. It goes through all grid
-// points, where belief.reached searches for the day.
+// fastShare returns the share of the weight whose weeds have the given number of leaves on day d. It goes through all
+// grid points, where belief.reached searches for the day.
 func (c *belief) fastShare(d Day, leaves float64) float64 {
 	sum := 0.0
 	for b := range c.weight {
@@ -22,8 +22,8 @@ func (c *belief) fastShare(d Day, leaves float64) float64 {
 	return sum
 }
 
-// The first look comes in time for weeds that grow fast, not before the plants can root or weeds can be seen, and before
-// the window opens.
+// The first look comes in time for weeds that grow fast, not before the plants can root or weeds can be seen, and
+// before the window opens.
 func TestDayOfTheFirstLook(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawField(t)
@@ -74,8 +74,8 @@ func TestDayOfAnotherLook(t *testing.T) {
 	}
 }
 
-// A grower who looks again and again on the days that are asked for is asked at most three times a window, and the looks
-// end. Weeds of every clock on both grounds.
+// A grower who looks again and again on the days that are asked for is asked at most three times a window, and the
+// looks end. Weeds of every clock on both grounds.
 func TestLooksEnd(t *testing.T) {
 	for clock := range clocks {
 		for _, plot := range []Plot{flooded(20), moist(20)} {
@@ -108,8 +108,8 @@ func TestLooksEnd(t *testing.T) {
 				// The advised day has two to four leaves, if the plants have rooted in time.
 				if day := float64(w.Best - s.Plot.Planted); p.closes >= FirstPassDays+1 {
 					if leaves := p.leaves(day); leaves < WindowOpensLeaves || leaves > WindowClosesLeaves {
-						t.Errorf("%s, flood %d, %g °C: %.1f leaves on the best day %+v after %d looks", clocks[clock].name,
-							plot.Flood, meanC, leaves, w, n)
+						t.Errorf("%s, flood %d, %g °C, %d looks: %.1f leaves on the best day %+v", clocks[clock].name,
+							plot.Flood, meanC, n, leaves, w)
 					}
 				}
 			}

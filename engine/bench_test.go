@@ -40,7 +40,7 @@ func BenchmarkWindows(b *testing.B) {
 // told adds a second pass and a third leaf count.
 func told(s Season) (Season, Day) {
 	p := s.Plot.Planted
-	s.Passes = append(slices.Clone(s.Passes), Pass{On: p + 29, With: ByTool, Way: Along, Hours: 5, People: 1, Left: Few})
+	s.Passes = append(slices.Clone(s.Passes), Pass{On: p + 29, With: ByTool, Way: Along, Left: Few})
 	s.Sightings = append(slices.Clone(s.Sightings), Sighting{On: p + 38, Leaves: OneLeaf, Water: StandsFingers})
 	return s, p + 39
 }

@@ -15,8 +15,8 @@ const (
 
 func (t AreaRange) String() string { return name(t, "unknown", "always", "from", "perhaps", "never") }
 
-// BreakEvenArea is the area above which one way of weeding is cheaper than another, in hectares of field. It is a range,
-// because the hours of work and the number of weedings by hand are.
+// BreakEvenArea is the area above which one way of weeding is cheaper than another, in hectares of field. It is a
+// range, because the hours of work and the number of weedings by hand are.
 type BreakEvenArea struct {
 	When   AreaRange
 	LowHa  float64 // below this area it is not cheaper; 0 unless When is FromArea or PerhapsArea
@@ -120,8 +120,8 @@ func breakEvenArea(fixed, low, high float64) BreakEvenArea {
 	return BreakEvenArea{When: PerhapsArea, LowHa: from}
 }
 
-// hireArea returns the area above which hiring tools costs more than owning them. Tools are hired for whole days in each
-// pass. If hiring for n days per pass, but not for n+1, costs at most as much as owning, the area is what one pass
+// hireArea returns the area above which hiring tools costs more than owning them. Tools are hired for whole days in
+// each pass. If hiring for n days per pass, but not for n+1, costs at most as much as owning, the area is what one pass
 // weeds in n days. low and high are the range of the hours of a pass, as factors.
 func (m *costBasis) hireArea(fixed, low, high float64) BreakEvenArea {
 	n := math.Floor(fixed / (m.passes * m.tools * m.HireDay))

@@ -31,7 +31,8 @@ func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 		ToolPassHours:  rapid.Float64Range(20, 150).Draw(t, "pass"),
 		PullHours:      rapid.Float64Range(0, 80).Draw(t, "pull"),
 		HandRoundHours: rapid.Float64Range(50, 500).Draw(t, "hand"),
-		Passes:         rapid.IntRange(1, 4).Draw(t, "passes"), RoundsLow: float64(rapid.IntRange(1, 3).Draw(t, "rounds")),
+		Passes:         rapid.IntRange(1, 4).Draw(t, "passes"),
+		RoundsLow:      float64(rapid.IntRange(1, 3).Draw(t, "rounds")),
 	}
 	w.RoundsHigh = w.RoundsLow
 	return p, h, w

@@ -39,8 +39,8 @@ func (w WorkHours) rounds() float64 { return (w.RoundsLow + w.RoundsHigh) / 2 }
 type Cost struct {
 	Way    Buying
 	Season float64 // money for one season, including the value of the family's work; 0 unless Known
-	// LowSeason and HighSeason are Season with the fewest and with the most weedings by hand. Season is between them for
-	// a way by hand, and equal to both for any other way.
+	// LowSeason and HighSeason are Season with the fewest and with the most weedings by hand. Season is between them
+	// for a way by hand, and equal to both for any other way.
 	LowSeason, HighSeason float64
 	PerHa                 float64 // Season per hectare; 0 unless Known is true and the area is given
 	// Hours are person-hours of the family or, for HandPaid, of paid workers; they do not depend on prices. For a
@@ -69,8 +69,8 @@ type Costs struct {
 
 	Own   BreakEvenAreas // areas on which Tools of one's own are cheaper
 	Share BreakEvenAreas // areas on which a share of Tools is cheaper
-	// OwnWorth says whether Tools of one's own pay on this plot. WithoutOwn is the cheapest way without them and without
-	// herbicide; BuyingUnknown if OwnWorth is unknown.
+	// OwnWorth says whether Tools of one's own pay on this plot. WithoutOwn is the cheapest way without them and
+	// without herbicide; BuyingUnknown if OwnWorth is unknown.
 	OwnWorth   Worth
 	WithoutOwn Buying
 

@@ -407,8 +407,8 @@ func TestWhetherAToolPays(t *testing.T) {
 		s := seasonAt(c.prices, c.home, c.ha)
 		got := s.Costs(w.onHa(c.ha))
 		if got.OwnWorth != c.worth || got.WithoutOwn != c.without {
-			t.Errorf("%s: pays %s, without %s, want %s, %s; %+v", c.why, got.OwnWorth, got.WithoutOwn, c.worth, c.without,
-				got.Own)
+			t.Errorf("%s: pays %s, without %s, want %s, %s; %+v", c.why, got.OwnWorth, got.WithoutOwn, c.worth,
+				c.without, got.Own)
 		}
 	}
 }

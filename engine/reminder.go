@@ -118,9 +118,9 @@ func (p Plan) moves(told []Told) bool {
 
 // known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
 // was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
-// if the grower closed the plot. A grower who told of the weeds while the window was open, or at most OpenKnownDays days
-// before, got its days as the answer. The end of the season also counts as known when more than closedUsefulDays days
-// have passed since then.
+// if the grower closed the plot. A grower who told of the weeds while the window was open, or at most OpenKnownDays
+// days before, got its days as the answer. The end of the season also counts as known when more than closedUsefulDays
+// days have passed since then.
 func (p Plan) known(kind Kind) bool {
 	switch kind {
 	case KindOpen:
@@ -154,8 +154,8 @@ func (p Plan) wasTold(told []Told, kind Kind) bool {
 	return false
 }
 
-// waited reports whether the grower has known for at least NudgeAfterDays days before the nudge that the window is open:
-// from the text that says so, or from the answer to a leaf count.
+// waited reports whether the grower has known for at least NudgeAfterDays days before the nudge that the window is
+// open: from the text that says so, or from the answer to a leaf count.
 func (p Plan) waited(told []Told) bool {
 	if p.known(KindOpen) {
 		return max(p.Next.SeenOn, p.Next.Opens) <= p.Next.NudgeOn()-NudgeAfterDays

@@ -202,7 +202,10 @@ func TestWhoLookedKnowsWhenTheWindowOpens(t *testing.T) {
 		name  string
 		w     Window
 		known bool
-	}{{"looked", looked, true}, {"too early", early, false}, {"a guess", unsure, false}, {"another look", again, false}} {
+	}{
+		{"looked", looked, true}, {"too early", early, false}, {"a guess", unsure, false},
+		{"another look", again, false},
+	} {
 		wantEqual(t, c.name, Plan{On: 100, State: Open, Next: c.w}.known(KindOpen), c.known)
 	}
 }

@@ -83,8 +83,8 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 			w = Window{Number: 1, Opens: today + Day(rapid.IntRange(-20, 300).Draw(t, "opens"))}
 		}
 		got := s.Water(today, w)
-		for _, v := range []float64{got.DepthMM, got.OnDepthMM, got.SoilMM, got.BringMM, got.LowerMM, got.M3, got.Litres,
-			got.InflowHours, got.ETcMM, got.LossMM} {
+		for _, v := range []float64{got.DepthMM, got.OnDepthMM, got.SoilMM, got.BringMM, got.LowerMM, got.M3,
+			got.Litres, got.InflowHours, got.ETcMM, got.LossMM} {
 			if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
 				t.Fatalf("%+v", got)
 			}

@@ -85,9 +85,9 @@ func TestHoursByHand(t *testing.T) {
 
 func TestWorkedExample(t *testing.T) {
 	// Computed by hand: the field capacity is 1.2 km/h x 0.2 m x 0.65 / 10 = 0.0156 ha/h, so one pass over 1000 m2
-	// takes 6.41 h. A quarter of the ground is not swept; pulling half of it takes an eighth of the 20 h by hand, 2.5 h.
-	// One weeding in ten takes more than 6.41 + 2.5 + sqrt((0.898 x 6.41)² + (0.898 x 2.5)²) = 15.09 h, three days of
-	// 6 h.
+	// takes 6.41 h. A quarter of the ground is not swept; pulling half of it takes an eighth of the 20 h by hand, 2.5
+	// h. One weeding in ten takes more than 6.41 + 2.5 + sqrt((0.898 x 6.41)² + (0.898 x 2.5)²) = 15.09 h, three days
+	// of 6 h.
 	s := rowsOf20(1000, 0)
 	for _, c := range []struct {
 		name   string
@@ -128,8 +128,8 @@ func TestWorkedExample(t *testing.T) {
 }
 
 func TestAToolIsPushedByOneAtATime(t *testing.T) {
-	// Computed by hand: one hectare needs 64.1 h of pushing and 25 h of pulling. Nine people in turn push one tool for ToolDayHours (10) a
-	// day, so the work takes seven days.
+	// Computed by hand: one hectare needs 64.1 h of pushing and 25 h of pulling. Nine people in turn push one tool for
+	// ToolDayHours (10) a day, so the work takes seven days.
 	s := rowsOf20(1e4, 0)
 	for _, c := range []struct {
 		people int
@@ -175,9 +175,9 @@ func TestWhatElseCanBeDone(t *testing.T) {
 		people, tools int
 		days          int
 	}{
-		// Computed with the formula of Work, for people who weed six hours a day: one pass of a hectare takes 64.1 h and
-		// 25 h of pulling, both ways 128.2 h and 6.25 h, by hand 200 h.
-		// One weeding in ten takes more than 1.898 times the hours of pushing; more people or tools are enough for these.
+		// Computed with the formula of Work, for people who weed six hours a day: one pass of a hectare takes 64.1 h
+		// and 25 h of pulling, both ways 128.2 h and 6.25 h, by hand 200 h. One weeding in ten takes more than 1.898
+		// times the hours of pushing; more people or tools are enough for these.
 		{"fits", rowsOf20(1000, 0), windowOf(5), WeedOneWay, NoAlternative, 0, 0, 0},
 		{"one more pair of hands", rowsOf20(4000, 0), windowOf(5), WeedOneWay, MoreHands, 3, 1, 3},
 		{"one tool is not enough", rowsOf20(10_000, 0), windowOf(5), WeedOneWay, MoreTools, 6, 3, 3},
@@ -377,7 +377,8 @@ func TestWorkProperties(t *testing.T) {
 		}
 		// The figures for pulling and for the whole ground agree.
 		if got.PullBothHours > got.PullHours || got.PullHours > got.HandHours {
-			t.Errorf("pulling takes %g h, both ways %g h, by hand %g h", got.PullHours, got.PullBothHours, got.HandHours)
+			t.Errorf("pulling takes %g h, both ways %g h, by hand %g h", got.PullHours, got.PullBothHours,
+				got.HandHours)
 		}
 		if (got.Instead != NoAlternative) != (!got.Fits && got.Days > 0 && today <= w.Closes) {
 			t.Errorf("instead %s of %+v on %s", got.Instead, got, today)
@@ -390,7 +391,8 @@ func TestWorkProperties(t *testing.T) {
 		then := got.Then
 		push, hand := got.hours(then.Do, then.ToolShare)
 		span := float64(w.Closes-from) + 1
-		if then.StartBy != 0 && (float64(then.Days) > span || push+hand > span*float64(then.People)*got.HoursADay+1e-6 ||
+		people := span * float64(then.People) * got.HoursADay
+		if then.StartBy != 0 && (float64(then.Days) > span || push+hand > people+1e-6 ||
 			push > span*got.toolADay(then.People, then.Tools)+1e-6) {
 			t.Errorf("%s with %+v does not fit in %g days: %+v", got.Instead, then, span, got)
 		}
