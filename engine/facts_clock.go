@@ -36,8 +36,6 @@ const (
 
 	// Row-sown rice.
 	RiceEmergence     = 100.0
-	RicePhyllochron   = 83.0
-	RiceLeafBaseC     = 9.0
 	SownFirstLeaves   = 3.0
 	SownFirstFromDays = 15
 	SownFirstDays     = 5
@@ -181,12 +179,9 @@ func clockFacts() []Use {
 	sown := []Fact{
 		{"RiceEmergence", RiceEmergence, "°C d", "sowing to emergence of rice, above CanopyBaseC",
 			"WOFOST parameter file rice_eu: 100 above 8 °C", AsQuoted},
-		{"RicePhyllochron", RicePhyllochron, "°C d", "for a leaf of rice, above RiceLeafBaseC",
-			"CERES-Rice, RICER048.CUL of DSSAT/dssat-csm-os: 83, range 55-90", AsQuoted},
-		{"RiceLeafBaseC", RiceLeafBaseC, "°C", "temperature below which rice makes no leaves",
-			"CERES-Rice, RICER048.CUL of DSSAT/dssat-csm-os", AsQuoted},
 		{"SownFirstLeaves", SownFirstLeaves, "leaves", "leaves of sown rice that stands firm for the tool",
-			"chosen here: with three leaves the first roots from the stem have grown; no trial was found", Judgement},
+			"chosen here: with three leaves, by the clock of seedlings, the first roots from the stem have grown; no trial " +
+				"was found", Judgement},
 		{"SownFirstFromDays", SownFirstFromDays, "d", "days after sowing before which the tool would uproot the rice",
 			"FAO-INADES 1977, Better Farming 20, sections 24-26: first hoeing in rows 15-20 days after sowing", Read},
 		{"SownFirstDays", SownFirstDays, "d", "least days of the first window of sown rice",

@@ -157,14 +157,15 @@ func weedsOf(flood string, meanC float64) within {
 //
 // Transplanted: weeds of two to four leaves (IRRI Rice Knowledge Bank, Mechanical weed control), not before 10 days
 // after planting (TNRRI: 10-15 days). Sown in rows: 15 to 20 days after sowing (FAO-INADES 1977, Better Farming 20,
-// sections 24-26), where it is cool when the rice has three leaves: 100 °C d above 8 °C to emergence (WOFOST rice_eu)
-// and 55 to 90 above 9 °C a leaf (CERES-Rice), and as many days from then on.
+// sections 24-26), where it is cool when the rice has three leaves: at the earliest by 100 °C d above 0 °C to emergence
+// and as many a leaf (Yoshida 1981, p. 21), at the latest by 100 °C d above 8 °C to emergence (WOFOST rice_eu) and 90
+// above 9 °C a leaf (CERES-Rice), and as many days from then on.
 func (c condition) firstPass() within {
 	if c.method == "transplanted" {
 		return weedsOf(c.flood, c.meanC).shift(-float64(c.puddled)).notBefore(10)
 	}
 	up := 100 / (c.meanC - 8)
-	return within{max(15, up+3*55/(c.meanC-9)), max(15, up+3*90/(c.meanC-9)) + 20 - 15}
+	return within{max(15, 4*100/c.meanC), max(15, up+3*90/(c.meanC-9)) + 20 - 15}
 }
 
 // nextPass returns the published days of a pass after one that left few weeds, in days after that pass: the clock of
