@@ -65,6 +65,7 @@ type fieldWeights [books][beliefSpeeds]float64
 // belief is what is known about the weeds that grow since one puddling or pass.
 type belief struct {
 	from   Day
+	prior  *fieldWeights                              // the weights of books and speeds before the first look
 	weight [books][beliefSpeeds][beliefStarts]float64 // their sum is 1
 	point  [books][beliefSpeeds]stages
 }
@@ -94,7 +95,7 @@ func (s *Season) prior() (f fieldWeights) {
 // already on that day, because the pass left them.
 func newBelief(field *fieldWeights, at *Local, heat *heatSums, from Day, emerged bool) *belief {
 	var c belief
-	c.from = from
+	c.from, c.prior = from, field
 	began := float64(from - heat.from)
 	for b := range c.weight {
 		up, opens, closes := began, began, began
@@ -102,12 +103,21 @@ func newBelief(field *fieldWeights, at *Local, heat *heatSums, from Day, emerged
 			factor /= at.rate(bookTable[b].clock)
 			up, opens, closes = bookTable[b].stages(heat, factor, began, emerged, up, opens, closes)
 			c.point[b][i] = stages{up - began, opens - began, closes - began}
+		}
+	}
+	c.weigh()
+	return &c
+}
+
+// weigh sets the weights to those before the first look.
+func (c *belief) weigh() {
+	for b := range c.weight {
+		for i := range c.weight[b] {
 			for j, w := range startWeights {
-				c.weight[b][i][j] = field[b][i] * w
+				c.weight[b][i][j] = c.prior[b][i] * w
 			}
 		}
 	}
-	return &c
 }
 
 // stages returns when weeds that need factor times the published heat have emerged, have two and have four leaves, in
@@ -149,9 +159,28 @@ func (p stages) leaves(t float64) float64 {
 	return WindowOpensLeaves + (WindowClosesLeaves-WindowOpensLeaves)*(t-p.opens)/(p.closes-p.opens)
 }
 
-// see multiplies each weight by the chance that a grower gives this answer on day d.
-func (c *belief) see(d Day, chance *leafChance) {
-	sum := 0.0
+// see multiplies each weight by the chance that a grower gives this answer on day d. If no clock expected the answer
+// (its chance is under SurpriseChance), the weeds of this plot came up at another time than the clocks say, as on a
+// clean field or with a second flush. Then the eye counts alone: see moves the days of each grid point so that the weeds
+// have the given number of leaves on day d. For an answer without a usual number, leaves is negative.
+func (c *belief) see(d Day, chance *leafChance, leaves float64) {
+	sum := c.multiply(d, chance)
+	if sum < SurpriseChance && leaves >= 0 {
+		c.weigh()
+		c.move(float64(d-c.from), leaves)
+		sum = c.multiply(d, chance)
+	}
+	for b := range c.weight {
+		for i := range c.weight[b] {
+			for j := range c.weight[b][i] {
+				c.weight[b][i][j] /= sum
+			}
+		}
+	}
+}
+
+// multiply multiplies each weight by the chance of an answer on day d, and returns the sum of the weights.
+func (c *belief) multiply(d Day, chance *leafChance) (sum float64) {
 	for b := range c.weight {
 		for i := range c.weight[b] {
 			for j := range c.weight[b][i] {
@@ -161,13 +190,27 @@ func (c *belief) see(d Day, chance *leafChance) {
 			}
 		}
 	}
-	for b := range c.weight {
-		for i := range c.weight[b] {
-			for j := range c.weight[b][i] {
-				c.weight[b][i][j] /= sum
-			}
+	return sum
+}
+
+// move moves the days of each grid point so that the weeds have the given number of leaves t days after from. It takes
+// the temperatures as those of the old days.
+func (c *belief) move(t, leaves float64) {
+	for b := range c.point {
+		for i := range c.point[b] {
+			p := &c.point[b][i]
+			by := t - p.reaches(leaves)
+			p.up, p.opens, p.closes = p.up+by, p.opens+by, p.closes+by
 		}
 	}
+}
+
+// reaches is the inverse of leaves, for 0 <= leaves <= 4.
+func (p stages) reaches(leaves float64) float64 {
+	if leaves <= WindowOpensLeaves {
+		return p.up + (p.opens-p.up)*leaves/WindowOpensLeaves
+	}
+	return p.opens + (p.closes-p.opens)*(leaves-WindowOpensLeaves)/(WindowClosesLeaves-WindowOpensLeaves)
 }
 
 // inWindow returns, for each day from c.from on, the chance that the weeds have two to four leaves on that day.
@@ -205,7 +248,7 @@ func (c *belief) reached(leaves, chance float64) Day {
 	for b := range c.weight {
 		for i := range c.weight[b] {
 			p := c.point[b][i]
-			t := p.up + (p.opens-p.up)*leaves/WindowOpensLeaves
+			t := p.reaches(leaves)
 			for j, w := range c.weight[b][i] {
 				begins[min(max(0, int(math.Ceil(t+startDays[j]))), horizon)] += w
 			}

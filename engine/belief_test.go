@@ -29,7 +29,7 @@ func checkBelief(t reporter, c *belief) {
 	sum := 0.0
 	for b := range c.weight {
 		for i := range c.weight[b] {
-			if p := c.point[b][i]; !(p.up >= 0 && p.up <= p.opens && p.opens <= p.closes) {
+			if p := c.point[b][i]; !(p.up <= p.opens && p.opens <= p.closes && p.closes < 2*horizon) {
 				t.Errorf("book %d, speed %d: %+v", b, i, p)
 			}
 			for _, w := range c.weight[b][i] {

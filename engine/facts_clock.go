@@ -68,6 +68,7 @@ const (
 	// Reading of leaves.
 	NoneUpTo       = 0.5
 	ReadingError   = 0.5
+	SurpriseChance = 0.05
 	MisreadShare   = 0.02
 	AnswerDays     = 3
 	AskLeaves      = 1.7
@@ -243,6 +244,8 @@ func clockFacts() []Use {
 			"chosen here: half of the first leaf", Judgement},
 		{"ReadingError", ReadingError, "leaves", "standard deviation of a grower's reading of leaves",
 			"chosen here: half a leaf, as a leaf unrolls", Judgement},
+		{"SurpriseChance", SurpriseChance, "1", "chance of an answer under which the eye counts alone",
+			"chosen here: fewer than one answer in twenty that fits the clocks is so unlikely", Judgement},
 		{"MisreadShare", MisreadShare, "1", "chance of an answer that has nothing to do with the weeds",
 			"chosen here: a wrong key, or the weeds of another plot", Judgement},
 	}

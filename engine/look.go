@@ -33,6 +33,23 @@ func (l Leaves) stages() (from, to float64) {
 	return TwoThreeTo, math.Inf(1)
 }
 
+// usual returns the number of leaves for which the answer stands if nothing else is known; -1 for weeds that are too
+// big, which have any number from 3.5 on.
+func (l Leaves) usual() float64 {
+	switch l {
+	case NoneUp:
+		return 0
+	case OneLeaf:
+		return 1
+	case TwoThree:
+		return (OneLeafTo + TwoThreeTo) / 2
+	}
+	return -1
+}
+
+// ofPace reports whether a sighting says how fast the weeds grow. That none are up says only when they come up.
+func (x Sighting) ofPace() bool { return x.ofLeaves() && x.Leaves != NoneUp }
+
 // lookChances[l] is the chance that a grower who looks at weeds with L leaves answers l:
 //
 //	MisreadShare + normal((to - L) / ReadingError) - normal((from - L) / ReadingError)
@@ -119,7 +136,7 @@ func (s *Season) weeds() *belief {
 		seen = seen[n:]
 		if slices.ContainsFunc(before, Sighting.ofLeaves) {
 			c := newBelief(&field, at, heat, from, emerged)
-			c.look(before)
+			c.look(before, Sighting.ofPace)
 			field = c.field()
 		}
 		from, emerged = regrowth(p)
@@ -129,7 +146,7 @@ func (s *Season) weeds() *belief {
 		}
 	}
 	c := newBelief(&field, at, heat, from, emerged)
-	c.look(seen)
+	c.look(seen, Sighting.ofLeaves)
 	return c
 }
 
@@ -174,9 +191,12 @@ func (f fieldWeights) onWet() *fieldWeights {
 }
 
 // look updates the belief by all leaf counts among the sightings.
-func (c *belief) look(seen []Sighting) {
+// look updates the belief by the sightings that count; of two leaf counts on a day the later one.
+func (c *belief) look(seen []Sighting, counts func(Sighting) bool) {
 	for x := range lastOfDay(seen, Sighting.ofLeaves) {
-		c.see(x.On, &lookChances[x.Leaves])
+		if counts(x) {
+			c.see(x.On, &lookChances[x.Leaves], x.Leaves.usual())
+		}
 	}
 }
 

@@ -162,7 +162,7 @@ func (s Season) leafWindow(look Sighting) Window {
 		}
 	case TwoThree:
 		if look.On >= first {
-			w.Opens = min(w.Opens, look.On)
+			w.Opens, w.Closes = min(w.Opens, look.On), max(w.Closes, s.latest(look))
 		}
 	default:
 		w.AskOn = s.askOn(weeds, w, look)
@@ -212,6 +212,16 @@ func (s *Season) earliest(look Sighting) Day {
 	seen := float64(look.On - heat.from)
 	need := (WindowOpensLeaves - leaves) * fast.leafHeat
 	return heat.from + Day(heat.reach(fast.leafBase, heat.at(fast.leafBase, seen)+need, seen))
+}
+
+// latest returns the last day on which weeds that had at most the leaves of a leaf count of two or three still have four
+// leaves at most, by the clock of the low base.
+func (s *Season) latest(look Sighting) Day {
+	_, leaves := look.Leaves.stages()
+	low, heat := &clocks[1], s.heatSums()
+	seen := float64(look.On - heat.from)
+	need := (WindowClosesLeaves - leaves) * low.leafHeat
+	return heat.from + Day(heat.reach(low.leafBase, heat.at(low.leafBase, seen)+need, seen))
 }
 
 // chanceStep is the smallest difference between two chances that moves the best day.
