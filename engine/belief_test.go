@@ -223,6 +223,29 @@ func TestOneWrongAnswerDoesNotExcludeTheTruth(t *testing.T) {
 	}
 }
 
+// On wet ground the books for kept ground give all of their weight to the same clock on wet ground.
+func TestWeightsOnWetGround(t *testing.T) {
+	s := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	all := s.prior()
+	wet := all.onWet()
+	for b := range bookTable {
+		for i := range all[b] {
+			want := all[b][i]
+			switch bookTable[b].water {
+			case bookKept:
+				want = 0
+			case bookWet:
+				want += all[b-1][i]
+			}
+			wantNear(t, "book %d, speed %d", wet[b][i], want, 1e-12, b, i)
+		}
+		x := &bookTable[b]
+		if x.water == bookWet && (x.clock != bookTable[b-1].clock || bookTable[b-1].water != bookKept) {
+			t.Errorf("book %d does not follow the book of its clock for kept ground", b)
+		}
+	}
+}
+
 // On wet ground at 28 °C weeds have two leaves 10.6 days (45 °C d a leaf above 10.8 °C) to 12.4 days (Iwasaki et al.
 // 1978) after they begin. A pass up to then leaves weeds of the second flush that are too small for it, a later pass
 // takes them.
