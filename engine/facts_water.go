@@ -59,8 +59,9 @@ func waterFacts() []Use {
 		evaporee = "recalled from " + fao56 + ", equation 52"
 		sriLanka = "Department of Agriculture, Sri Lanka, https://doa.gov.lk/rrdi_watermanagement_seepageloss/"
 		manual3  = "recalled from Brouwer & Heibloem 1986, FAO Irrigation Water Management Training Manual 3"
-		chiba    = "Chiba prefecture, rice field note 2022 (sui-2022-04), after NARO's organic manual: 3-5 cm"
-		unit     = "a unit, by definition"
+		chiba    = "Chiba prefecture, rice field note 2022 (sui-2022-04), after NARO's organic manual: 3-5 cm, " +
+			"for a machine weeder"
+		unit = "a unit, by definition"
 	)
 	sun := []Fact{
 		{"SolarConstant", SolarConstant, "MJ/(m2 min)", "radiation of the sun above the air",

@@ -174,6 +174,23 @@ func TestWaterForTheWindow(t *testing.T) {
 	}
 }
 
+// Published depths of water for a pass: 3-5 cm (Chiba prefecture, rice field note 2022, sui-2022-04, after NARO's
+// organic manual; for a machine weeder); 2-3 cm when a rotary hoe starts (IRRI Rice Knowledge Bank, Mechanical weed control).
+func TestWaterForAPassAsPublished(t *testing.T) {
+	p := square(20).Planted
+	for depth, want := range map[float64]WaterAdvice{15: WaterBring, 30: WaterRight, 40: WaterRight, 50: WaterRight,
+		60: WaterLower} {
+		w := Water{Known: true, OnDepthMM: depth, LowerMM: max(0, depth-50)}
+		wantEqual(t, "advice at %g mm", w.Advice(Window{}), want, depth)
+	}
+	// 20 mm are enough for a pass, and less is told as too little.
+	s := thirsty(0)
+	s.Plot.Flood = FloodOnOff
+	wantEqual(t, "first day with too little of 20 mm", s.Water(p+20, Window{}).ShortOn, 0)
+	s.Plot.Flood = FloodMoist
+	wantEqual(t, "first day with too little of no water", s.Water(p+20, Window{}).ShortOn, p+20)
+}
+
 // 80 mm lose 5 mm a day: 55 mm, which is told as 5 or 6 cm, is no longer too deep.
 func TestTooMuchWater(t *testing.T) {
 	s := thirsty(5)
