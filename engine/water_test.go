@@ -175,7 +175,8 @@ func TestWaterForTheWindow(t *testing.T) {
 }
 
 // Published depths of water for a pass: 3-5 cm (Chiba prefecture, rice field note 2022, sui-2022-04, after NARO's
-// organic manual; for a machine weeder); 2-3 cm when a rotary hoe starts (IRRI Rice Knowledge Bank, Mechanical weed control).
+// organic manual; for a machine weeder); 2-3 cm when a rotary hoe starts (IRRI Rice Knowledge Bank, Mechanical weed
+// control).
 func TestWaterForAPassAsPublished(t *testing.T) {
 	p := square(20).Planted
 	for depth, want := range map[float64]WaterAdvice{15: WaterBring, 30: WaterRight, 40: WaterRight, 50: WaterRight,
