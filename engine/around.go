@@ -71,8 +71,10 @@ func (s Season) Around(today Day) []OtherWork {
 		works = append(works, OtherWork{Kind: TopDressTillering, From: from, To: to})
 	}
 	harvest := s.harvestFrom(panicle)
+	if drain := panicle - DrainDays; drain >= p.Planted+DrainAfterDays {
+		works = append(works, OtherWork{Kind: DrainTillering, From: drain, To: panicle - 1})
+	}
 	works = append(works,
-		OtherWork{Kind: DrainTillering, From: panicle - DrainDays, To: panicle - 1},
 		OtherWork{Kind: TopDressPanicle, From: panicle, To: panicle + TopDressDays},
 		OtherWork{Kind: DrainHarvest, From: harvest - DrainHarvestDays, To: harvest})
 	for i := range works {

@@ -149,3 +149,15 @@ func TestOtherWorksAreInOrder(t *testing.T) {
 		}
 	})
 }
+
+// A variety of 90 days forms panicles about three weeks after planting at 28 °C. It is not drained for tillering: its
+// first pass needs water on these days. A film of water stays for 30 days (rkmp, water management, read).
+func TestAShortVarietyIsNotDrainedForTillering(t *testing.T) {
+	for duration, want := range map[int]bool{90: false, 120: true} {
+		p := flooded(25)
+		p.DurationDays = duration
+		s := Season{Plot: p, Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+		got := slices.ContainsFunc(s.Around(p.Planted), func(o OtherWork) bool { return o.Kind == DrainTillering })
+		wantEqual(t, "%d days: drained after tillering", got, want, duration)
+	}
+}

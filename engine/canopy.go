@@ -231,6 +231,14 @@ func (p *Plot) harvest() Day { return p.sown() + Day(p.duration()) }
 // span is a range of days after planting, both ends included.
 type span struct{ From, To Day }
 
+// from returns the range moved to begin on day d if d is after its end.
+func (p span) from(d Day) span {
+	if d <= p.To {
+		return p
+	}
+	return span{d, d + p.To - p.From}
+}
+
 // handCalendar holds the three usual hand-weedings of a season.
 type handCalendar [3]span
 

@@ -18,6 +18,7 @@ const (
 
 	// Draining.
 	DrainDays        = 5
+	DrainAfterDays   = 30
 	DrainHarvestDays = 10
 
 	// Apple snails.
@@ -70,6 +71,8 @@ func aroundFacts() []Use {
 			water3 + "drained for 4-5 days after maximum tillering, against late tillers. That tillering ends at " +
 				"panicle initiation: IRRI, vegetative phase, http://www.knowledgebank.irri.org/ipm/index.php/" +
 				"the-basics-of-pest-ecology/crop-growth-and-pest-damage/vegetative-phase", Read},
+		{"DrainAfterDays", DrainAfterDays, "d", "days after planting in which the field is not drained for tillering",
+			water3 + "a thin film of water for 30 days, then drained; short varieties end tillering before", Read},
 		{"DrainHarvestDays", DrainHarvestDays, "d", "days before harvest from which the water is let off",
 			water3 + "drained completely 10 days before harvest", Read},
 

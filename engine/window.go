@@ -248,10 +248,14 @@ func (s Season) WeedLeaves(d Day) float64 {
 
 // handWindow returns the next of the usual hand-weedings of a plot without a tool. A weeding up to HandEarlyDays days
 // early counts as the hand-weeding. One that was not done stays the next until PrepareDays days before the one after
-// it. Weeds with four leaves are big enough to pull: seen up to HandEarlyDays days early, they open the window.
+// it. In a cool place the first one waits until most weeds have a leaf, because there is nothing to pull before. Weeds
+// with four leaves are big enough to pull: seen up to HandEarlyDays days early, they open the window.
 func (s Season) handWindow(today Day) Window {
 	last, passed := s.lastPass()
 	days := handDays(s.Plot.Method)
+	if !passed {
+		days[0] = days[0].from(s.weeds().reached(1, 1.0/2) - s.Plot.Planted)
+	}
 	for i, span := range days {
 		opens, closes := s.Plot.Planted+span.From, s.Plot.Planted+span.To
 		done := passed && last.On >= opens-HandEarlyDays

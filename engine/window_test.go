@@ -316,3 +316,16 @@ func TestLaterWindowsAfterAMissedOne(t *testing.T) {
 		t.Errorf("next %+v, later %+v", plan.Next, plan.Later)
 	}
 }
+
+// Published hand weedings begin within two weeks after planting (IRRI, Manual weed control), in the tropics. At 16 °C
+// half the weeds of wet ground are up only after 18 days (93 °C d above 10.8 °C, Šoštarčić et al. 2021).
+func TestNoHandWeedingBeforeWeedsAreUp(t *testing.T) {
+	for meanC, want := range map[float64][2]Day{28: {10, 14}, 16: {18, 32}} {
+		s := Season{Plot: Plot{Method: Broadcast, Planted: Date(2026, 7, 1), Flood: FloodMoist},
+			Weather: Steady(meanC, meanC)}
+		w := must(s.Plan(s.Plot.Planted)).Next
+		if d := w.Opens - s.Plot.Planted; d < want[0] || d > want[1] {
+			t.Errorf("%g °C: the first hand weeding begins on day %d, want %d to %d", meanC, d, want[0], want[1])
+		}
+	}
+}
