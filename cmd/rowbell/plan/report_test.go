@@ -82,6 +82,7 @@ func TestGolden(t *testing.T) {
 	}
 }
 
+//revive:disable-next-line:function-length a table of cases
 func TestSays(t *testing.T) {
 	const plot = "--planted 2026-11-03 --row 25 --hill 25 --tool 15 --temps 23-32 --today 2026-11-14 "
 	for _, c := range []struct{ args, says, not string }{
