@@ -178,6 +178,9 @@ func datesHead(c *scene) string {
 	if p.Fit.Hand() {
 		return c.t("plot.dates-hand", args)
 	}
+	if !p.Next.Exists() { // then next says what ends the season of the tool
+		return c.t("plot.dates-over", args)
+	}
 	if len(p.Later) > 0 {
 		args["later"] = c.date(p.Later[0].Best)
 		return c.t("plot.dates-later", args)
