@@ -129,7 +129,7 @@ func waterFacts() []Use {
 			"India Meteorological Department: heavy is 64.5 to 115.5 mm in 24 hours (news reports quote it)", AsQuoted},
 		{"SoilHoldsMM", SoilHoldsMM, "mm", "most water that puddled soil loses before the balance stops",
 			"chosen here: a puddled layer of 20 cm that loses three tenths of its volume. Wide cracks may take more: " +
-				"water that is let in passes through them (Islam et al. 2003, Pak. J. Biol. Sci. 6:1600-1607, abstract)",
+				"water let in passes through them (Islam et al. 2003, Pak. J. Biol. Sci. 6:1600-1607, abstract)",
 			Judgement},
 		{"DryLostMM", DryLostMM, "mm", "water that the soil has lost at least if it is dry, at most if it is mud",
 			"chosen here: a puddled layer of 20 cm that loses a tenth of its volume is no longer soft", Judgement},

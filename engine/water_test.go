@@ -76,7 +76,8 @@ func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
 		{"a hand today", FloodMoist, []Sighting{saw(20, StandsHand)}, 20, 80, 0, 20, true},
 		{"a hand three days ago", FloodKept, []Sighting{saw(17, StandsHand)}, 20, 65, 0, 17, true},
 		{"two fingers, long run out", FloodKept, []Sighting{saw(10, StandsFingers)}, 20, 0, 20, 10, true},
-		{"the last word counts", FloodKept, []Sighting{saw(19, StandsHand), saw(19, StandsFingers)}, 20, 25, 0, 19, true},
+		{"the last word counts", FloodKept, []Sighting{saw(19, StandsHand), saw(19, StandsFingers)}, 20, 25, 0, 19,
+			true},
 		{"a word on something else", FloodKept, []Sighting{saw(19, StandsFingers), {On: p + 20, Leaves: OneLeaf}}, 20,
 			25, 0, 19, true},
 		{"tomorrow's word", FloodKept, []Sighting{saw(18, StandsFingers), saw(21, StandsHand)}, 20, 20, 0, 18, true},
@@ -86,8 +87,8 @@ func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
 		{"not planted yet", FloodKept, nil, -4, 50, 0, 0, false},
 
 		// Two fingers of water, 30 mm, last 6 days; after that the soil loses 5 mm a day.
-		{"dry, and water 12 days before", FloodUnknown, []Sighting{saw(8, StandsFingers), saw(20, StandsDry)}, 20, 0, 30,
-			8, true},
+		{"dry, and water before", FloodUnknown, []Sighting{saw(8, StandsFingers), saw(20, StandsDry)}, 20, 0, 30, 8,
+			true},
 		{"dry, and the count says wet", FloodUnknown, []Sighting{saw(18, StandsHand), saw(20, StandsDry)}, 20, 0, 20,
 			18, true},
 		{"dry two days ago", FloodUnknown, []Sighting{saw(8, StandsFingers), saw(18, StandsDry)}, 20, 0, 30, 8, true},
@@ -95,7 +96,8 @@ func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
 			8, true},
 		{"mud between", FloodUnknown, []Sighting{saw(1, StandsFingers), saw(10, StandsMud), saw(20, StandsDry)}, 20, 0,
 			60, 1, true},
-		{"water too long before", FloodUnknown, []Sighting{saw(3, StandsHand), saw(18, StandsDry)}, 18, 0, 20, 18, true},
+		{"water too long before", FloodUnknown, []Sighting{saw(3, StandsHand), saw(18, StandsDry)}, 18, 0, 20, 18,
+			true},
 		{"water and dry on one day", FloodUnknown, []Sighting{saw(20, StandsHand), saw(20, StandsDry)}, 20, 0, 20, 20,
 			true},
 	} {

@@ -125,8 +125,8 @@ var standsDigits = map[string]engine.Stands{
 	"5": engine.StandsDry, "6": engine.StandsMud, "7": engine.StandsFingers, "8": engine.StandsHand,
 }
 
-// askWater adds the question how the water stands to the answer to a look, if the grower never spoke of the water of the
-// plot, the answer asks nothing else and a pass with the grower's tool is planned.
+// askWater adds the question how the water stands to the answer to a look, if the grower never spoke of the water of
+// the plot, the answer asks nothing else and a pass with the grower's tool is planned.
 func (c *scene) askWater(a answered, u subject) answered {
 	s, plan := c.season(u.No)
 	w := s.Water(c.today(), plan.Next)

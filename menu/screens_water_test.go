@@ -12,7 +12,8 @@ import (
 func wet(t testing.TB, days engine.Day) *phone {
 	t.Helper()
 	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20,
-		HillSpacingCM: 20, AreaM2: 600, Flood: engine.FloodKept}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(22, 32),
+		HillSpacingCM: 20, AreaM2: 600, Flood: engine.FloodKept},
+		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(22, 32),
 		Since: wednesday - days}
 	s.Weather.LatitudeDeg = 15
 	return caller(t, bookOf(s))
@@ -40,7 +41,7 @@ func TestWaterIsAskedFirst(t *testing.T) {
 	for entry, says := range map[string]string{
 		"2": "Plot 1: no water by our count. None on Fri 27 Nov. Let in about 6 cm, 36 m3. Dry soil takes up 2 cm",
 		"3": "Plot 1: about 3 cm of water by our count. On Thu 26 Nov about 2 cm. Let in about 2 cm",
-		"4": "Plot 1: about 8 cm of water by our count. On Thu 26 Nov about 7 cm. Wait until it stands at 3-5 cm, about",
+		"4": "Plot 1: about 8 cm of water by our count. On Thu 26 Nov about 7 cm. Wait until it stands at 3-5 cm",
 	} {
 		p := wet(t, 11)
 		edit(p.b, 1, func(s *engine.Season) { s.Plot.Flood = engine.FloodUnknown })
@@ -49,7 +50,8 @@ func TestWaterIsAskedFirst(t *testing.T) {
 	}
 }
 
-// If the window closes before the water has fallen, the grower is told to let it down. Far ahead, the screen does not say what will stand.
+// If the window closes before the water has fallen, the grower is told to let it down. Far ahead, the screen does not
+// say what will stand.
 func TestWaterTooDeepAndFarAhead(t *testing.T) {
 	p := wet(t, 15)
 	edit(p.b, 1, func(s *engine.Season) {
@@ -107,8 +109,8 @@ func TestSoilChangesTheCount(t *testing.T) {
 func TestHoursAndHands(t *testing.T) {
 	p := wet(t, 16).enter("2", "5", "1")
 	// 600 m2 at 1.2 km/h, with rows 0.20 m apart and a field efficiency of 0.65 (both from memory), take 3.8 h one way
-	// and 7.7 h both ways. By hand 600 m2 take 12 h (engine.HandHoursPerHa, 200 h/ha). Eight weedings of ten take 0.527 to
-	// 1.898 times these hours.
+	// and 7.7 h both ways. By hand 600 m2 take 12 h (engine.HandHoursPerHa, 200 h/ha). Eight weedings of ten take
+	// 0.527 to 1.898 times these hours.
 	p.wants("8 of 10 times: weeder one way 2-7 h", "Both ways 4-15 h", "By hand 6-23 h, 2-3 times a season",
 		"Log hours and we use your pace.")
 	p.enter("0", "2", "1", "2").wants("How many weeders can you use on a day")

@@ -21,7 +21,8 @@ func TestAnswersToAReminder(t *testing.T) {
 		"only first":   {2, []string{"2 => Plot 1: weeding"}, [2]int{1, 0}},
 		"only second":  {2, []string{"3 => Plot 2: weeding"}, [2]int{0, 1}},
 		"neither":      {2, []string{"4 => all right"}, [2]int{}},
-		"too big": {1, []string{"2 => Weed by", "3 => Weed today at the latest, then pull what the tool leaves | 1 done", "1 => is logged"},
+		"too big": {1, []string{"2 => Weed by", "3 => Weed today at the latest, then pull what the tool leaves | 1 done",
+			"1 => is logged"},
 			[2]int{1, 0}},
 		"help leaves the question": {1, []string{"help => Text STOP to end", "1 => is logged"}, [2]int{1, 0}},
 		"the menu takes the digit": {1, []string{"menu => What now?", "1 => How is the rice planted?"}, [2]int{}},
@@ -196,10 +197,11 @@ func TestAnswersToALook(t *testing.T) {
 	}{
 		"none yet": {10, []string{"1 => noted, no weeds yet | to look at the weeds"},
 			[]engine.Leaves{engine.NoneUp}},
-		"one leaf":      {10, []string{"2 => noted, one leaf | We text you"}, []engine.Leaves{engine.OneLeaf}},
-		"two or three":  {11, []string{"3 => noted, two or three leaves"}, []engine.Leaves{engine.TwoThree}},
-		"more":          {10, []string{"4 => "}, []engine.Leaves{engine.FourPlus}},
-		"a wrong digit": {10, []string{"7 => 1 none yet, 2 one leaf", "2 => noted, one leaf"}, []engine.Leaves{engine.OneLeaf}},
+		"one leaf":     {10, []string{"2 => noted, one leaf | We text you"}, []engine.Leaves{engine.OneLeaf}},
+		"two or three": {11, []string{"3 => noted, two or three leaves"}, []engine.Leaves{engine.TwoThree}},
+		"more":         {10, []string{"4 => "}, []engine.Leaves{engine.FourPlus}},
+		"a wrong digit": {10, []string{"7 => 1 none yet, 2 one leaf", "2 => noted, one leaf"},
+			[]engine.Leaves{engine.OneLeaf}},
 		"answered twice": {10, []string{"2 => noted, one leaf", "2 => No question is open"},
 			[]engine.Leaves{engine.OneLeaf}},
 	} {
@@ -219,18 +221,20 @@ func TestAnswersToALook(t *testing.T) {
 	}
 }
 
-// TestWaterIsAskedAfterALook plays the answers of a grower who never spoke of the water. The answer to the look asks how
-// it stands. An answer to the look that arrives twice is no answer to that.
+// TestWaterIsAskedAfterALook plays the answers of a grower who never spoke of the water. The answer to the look asks
+// how it stands. An answer to the look that arrives twice is no answer to that.
 func TestWaterIsAskedAfterALook(t *testing.T) {
 	for name, c := range map[string]struct {
 		lines []string
 		seen  engine.Stands
 	}{
-		"dry":        {[]string{"2 => How does the water stand? 5 dry", "5 => no water by our count | Let in about"}, engine.StandsDry},
-		"mud":        {[]string{"2 => How does the water stand?", "6 => no water by our count"}, engine.StandsMud},
-		"right":      {[]string{"2 => How does the water stand?", "7 => Plot 1: about 3 cm"}, engine.StandsFingers},
-		"a hand":     {[]string{"2 => How does the water stand?", "8 => Plot 1: about 8 cm"}, engine.StandsHand},
-		"look twice": {[]string{"2 => How does the water stand?", "2 => not one of the answers", "7 => 3 cm"}, engine.StandsFingers},
+		"dry": {[]string{"2 => How does the water stand? 5 dry", "5 => no water by our count | Let in about"},
+			engine.StandsDry},
+		"mud":    {[]string{"2 => How does the water stand?", "6 => no water by our count"}, engine.StandsMud},
+		"right":  {[]string{"2 => How does the water stand?", "7 => Plot 1: about 3 cm"}, engine.StandsFingers},
+		"a hand": {[]string{"2 => How does the water stand?", "8 => Plot 1: about 8 cm"}, engine.StandsHand},
+		"look twice": {[]string{"2 => How does the water stand?", "2 => not one of the answers", "7 => 3 cm"},
+			engine.StandsFingers},
 	} {
 		x := withPlots(t, 1)
 		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 10 })

@@ -115,8 +115,7 @@ func TestSays(t *testing.T) {
 		{plot + "--flood moist", "as it is not kept under water", ""},
 		{plot + "--flood on-off", "kept under water with a chance of 50%, as water comes and goes", ""},
 		{plot + "--flood kept", "kept under water with a chance of 85%, as water always stands there", ""},
-		{plot + "--flood kept --saw 2026-11-09:dry", "with a chance of 49%, as water always stands there, and by the " +
-			"water that was seen", ""},
+		{plot + "--flood kept --saw 2026-11-09:dry", "49%, as water always stands there, and by the water", ""},
 		{plot, "The days are a guess", "Hand weedings"},
 		{plot + "--saw 2026-11-12:1", "from the leaves that were seen", "The days are a guess"},
 		{plot + "--saw 2026-11-12:none", "from the leaves that were seen", ""},
@@ -126,8 +125,7 @@ func TestSays(t *testing.T) {
 		{plot + "--temps 11-19", "The days are a guess", "too big for the tool"},
 		{plot + "--duration 110", "panicles form about", "push gently"},
 		{plot + "--saw 2026-11-13:hand", "from what was seen on Fri 13 Nov 2026", "if about 5 cm were kept"},
-		{plot + "--saw 2026-11-14:hand", "if nothing is let in: too deep, wait until it stands at 3 to 5 cm, " +
-			"about Tue 17 Nov", "let in about"},
+		{plot + "--saw 2026-11-14:hand", "too deep, wait until it stands at 3 to 5 cm, about", "let in about"},
 		{plot + "--saw 2026-11-14:dry", "Too little    today: under the 2 cm", ""},
 		{plot + "--area 600 --pass 2026-11-14:tool:16h:1p", "Lost about 4 hours more", "Saved"},
 		{plot + "--area 600 --pass 2026-11-14:tool:2h:1p", "Saved    about 10 hours with the tool", "Lost"},
