@@ -231,7 +231,9 @@ func (g *grower) name(w engine.Window, d engine.Day, reads bool) {
 		return
 	}
 	over := d > w.Closes
-	if !over {
+	// Weeds that grew too big because the grower let the named day pass do not make this day a bad one.
+	letPass := w.Why == engine.WhySeenBig && g.turn.named.Exists() && d > g.turn.named.Best
+	if !over && !letPass {
 		g.turn.named = w
 	}
 	if reads && g.heeds && g.turn.due == 0 {

@@ -15,7 +15,7 @@ var files embed.FS
 
 // names lists the pages in the order in which a new operator should read them.
 var names = []string{
-	"first-day", "grower", "planning", "dates", "networks", "wire", "sending", "people", "numbers", "backup",
+	"first-day", "grower", "planning", "dates", "worth", "networks", "wire", "sending", "people", "numbers", "backup",
 	"watching", "languages", "places", "figures", "threats",
 }
 
