@@ -401,7 +401,7 @@ func TestWhetherAToolPays(t *testing.T) {
 		{"no tool", Prices{LabourDay: 2}, Household{}, 1, WorthUnknown, BuyingUnknown},
 		// Two rounds by hand cost 19.20, the passes 6.72, and the season of a tool 14.40: with two rounds it pays from
 		// 0.120 ha, with three from 0.065 ha.
-		{"it hangs on the rounds", Prices{Tool: 72, ToolYears: 10, LabourDay: 3.84},
+		{"it depends on the rounds", Prices{Tool: 72, ToolYears: 10, LabourDay: 3.84},
 			Household{HoursADay: 8, Neighbours: 1}, 0.1, PaysPerhaps, HandFamily},
 	} {
 		s := seasonAt(c.prices, c.home, c.ha)

@@ -22,7 +22,7 @@ const (
 	MoreHands                         // weed with more people
 	MoreTools                         // weed with more tools and, if needed, more people
 	OneWayThenHand                    // push the tool in one direction instead of two
-	HandsBeside                       // weed Crew.ToolShare of the plot with tools, the rest by hand on the same days
+	HandsBeside                       // weed Crew.ToolShare with the tools, the rest by hand on the same days
 	ByHandRest                        // use the tools until the window closes, then pull the remaining weeds by hand
 )
 
@@ -56,7 +56,7 @@ type Work struct {
 	OneWay         Way     // direction of a single pass: across if the last pass went along and Fit.CrossFits
 
 	Crew                   // the people and tools that the grower has, or DefaultPeople and one tool
-	WindowDays int         // days from today or the opening of the window to its close; 0 = no window, or it is over
+	WindowDays int         // days from today or the opening of the window to its close; 0 = none
 	Fits       bool        // the work of Crew takes at most WindowDays days
 	Share      float64     // share of the plot that can be weeded inside the window, 0 to 1
 	Instead    Alternative // what to change if the work does not end inside the window

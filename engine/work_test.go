@@ -391,8 +391,8 @@ func TestWorkProperties(t *testing.T) {
 		then := got.Then
 		push, hand := got.hours(then.Do, then.ToolShare)
 		span := float64(w.Closes-from) + 1
-		people := span * float64(then.People) * got.HoursADay
-		if then.StartBy != 0 && (float64(then.Days) > span || push+hand > people+1e-6 ||
+		if then.StartBy != 0 && (float64(then.Days) > span ||
+			push+hand > span*float64(then.People)*got.HoursADay+1e-6 ||
 			push > span*got.toolADay(then.People, then.Tools)+1e-6) {
 			t.Errorf("%s with %+v does not fit in %g days: %+v", got.Instead, then, span, got)
 		}

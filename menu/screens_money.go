@@ -26,8 +26,8 @@ func costsScreens() []Screen {
 }
 
 // costsHead lists the ways of weeding with their costs, the cheapest first, after a line that says so if an own tool
-// does not pay. The lines below say how often the plot is weeded by hand, from which area on an own tool is cheaper, and
-// the value of the household's own work.
+// does not pay. The lines below say how often the plot is weeded by hand, from which area on an own tool is cheaper,
+// and the value of the household's own work.
 func costsHead(c *scene) string {
 	s, p, costs := c.costs()
 	label := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot)}
@@ -39,7 +39,11 @@ func costsHead(c *scene) string {
 	if costs.OwnWorth == engine.PaysNot {
 		lines = append(lines, c.t("costs.pays-not", text.Args{"way": c.way(costs, costs.WithoutOwn)}))
 	}
-	lines = append(lines, c.t("costs.head", label))
+	head := text.Key("costs.head")
+	if costs.Tools > 1 && costs.Of(engine.OwnTool).Hours > 0 {
+		head, label["tools"] = "costs.head-tools", costs.Tools
+	}
+	lines = append(lines, c.t(head, label))
 	for _, cost := range ways {
 		lines = append(lines, c.t("costs.line", text.Args{"way": c.way(costs, cost.Way),
 			"cost": c.moneyRange(estimated(cost.LowSeason), estimated(cost.HighSeason))}))

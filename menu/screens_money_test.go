@@ -53,7 +53,7 @@ func TestCheapestFirst(t *testing.T) {
 	p.lacks("herbicide")
 	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | "+
 		"Own tool is cheaper than hand or hire from about 0.57 ha, perhaps from 240 m2. | \n9 more", "9 => "+
-		"On this plot it may pay: that hangs on your hours. | Your own work is counted as 500 Tk a day. | \n1 prices\n")
+		"On this plot it may pay: it depends on your hours. | Your own work is counted as 500 Tk a day. | \n1 prices\n")
 	p.plays("0 => by hand, paid", "0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
@@ -291,7 +291,7 @@ func TestTurningSentence(t *testing.T) {
 		{engine.BreakEvenAreas{Hand: wide, All: wide},
 			"Own tool is cheaper than hand weeding from about 0.12 ha, perhaps from 900 m2."},
 		{engine.BreakEvenAreas{Hand: perhaps, All: perhaps},
-			"Own tool may be cheaper than hand weeding from about 0.4 ha: that hangs on your hours."},
+			"Own tool may be cheaper than hand weeding from about 0.4 ha: it depends on your hours."},
 		{engine.BreakEvenAreas{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
 		{engine.BreakEvenAreas{Hand: from, Service: never, All: never},
 			"Own tool is not cheaper than hand or hire here."},

@@ -10,7 +10,8 @@ const (
 	fTools    Field = "tools" // number of tools that the household can use on a day
 )
 
-// maxTools is the most tools that a grower may give for one day. A larger number is likely a typing mistake (judgement).
+// maxTools is the most tools that a grower may give for one day. A larger number is likely a typing mistake
+// (judgement).
 const maxTools = 20
 
 // workScreens say how many hours and people the weeding of a plot takes, and how much of the harvest a delay may cost.
@@ -54,7 +55,8 @@ func toolFits(c *scene) bool {
 	return !p.Fit.Hand()
 }
 
-// hoursHead lists how many hours each way of weeding takes for one person, as ranges in which eight of ten weedings are.
+// hoursHead lists how many hours each way of weeding takes for one person, as ranges in which eight of ten weedings
+// are.
 func hoursHead(c *scene) string {
 	s, p, w := c.work()
 	around := func(hours float64, pace engine.Pace) string {

@@ -78,7 +78,7 @@ func (r Report) worth(s *Section) {
 	case engine.Pays:
 		s.Say("Is it worth it", "with these prices %s pays on %s", tool, area)
 	case engine.PaysPerhaps:
-		s.Say("Is it worth it", "with these prices %s may pay on %s; it hangs on the hours. Without: %s", tool, area,
+		s.Say("Is it worth it", "with these prices %s may pay on %s; it depends on the hours. Without: %s", tool, area,
 			without)
 	case engine.PaysNot:
 		s.Say("Is it worth it", "with these prices %s does not pay on %s. Cheapest without: %s", tool, area, without)
