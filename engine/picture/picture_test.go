@@ -137,7 +137,7 @@ func TestPictureSays(t *testing.T) {
 		{"more work than days", func(s *engine.Season) { s.Plot.AreaM2 = 20_000 }, today,
 			"too few days for the work|35 to 66 days' work, too long: about 11% by 9 Dec",
 			"a day's work, as late as can be"},
-		{"a season too cold to end", func(s *engine.Season) { s.Weather = engine.Steady(2, 9) }, today,
+		{"a season too cold to end", func(s *engine.Season) { s.Weather = engine.Steady(-9, -2) }, today,
 			"planted 3 Nov|day 0", "next window"},
 	} {
 		s := sample

@@ -121,7 +121,7 @@ func TestSays(t *testing.T) {
 		{plot + "--saw 2026-11-12:none", "from the leaves that were seen", ""},
 		{plot + "--method row-sown", "Hand weedings published for sown rice: day 10 to 14, 40 to 42 and 50 to 52", ""},
 		{plot + "--puddled 2026-10-20", "By then most weeds are probably too big for the tool", "The days are a guess"},
-		{plot + "--method row-sown", "By then most weeds are probably too big for the tool", "The days are a guess"},
+		{plot + "--method row-sown", "sown rice has three leaves and stands firm", "too big for the tool"},
 		{plot + "--temps 11-19", "The days are a guess", "too big for the tool"},
 		{plot + "--duration 110", "panicles form about", "push gently"},
 		{plot + "--saw 2026-11-13:hand", "from what was seen on Fri 13 Nov 2026", "if about 5 cm were kept"},
