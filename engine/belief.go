@@ -161,8 +161,8 @@ func (p stages) leaves(t float64) float64 {
 
 // see multiplies each weight by the chance that a grower gives this answer on day d. If no clock expected the answer
 // (its chance is under SurpriseChance), the weeds of this plot came up at another time than the clocks say, as on a
-// clean field or with a second flush. Then the eye counts alone: see moves the days of each grid point so that the weeds
-// have the given number of leaves on day d. For an answer without a usual number, leaves is negative.
+// clean field or with a second flush. Then the eye counts alone: see moves the days of each grid point so that the
+// weeds have the given number of leaves on day d. For an answer without a usual number, leaves is negative.
 func (c *belief) see(d Day, chance *leafChance, leaves float64) {
 	sum := c.multiply(d, chance)
 	if sum < SurpriseChance && leaves >= 0 {

@@ -210,6 +210,40 @@ func TestASecondLookIsSurer(t *testing.T) {
 	}
 }
 
+// A leaf count that no clock expected is believed, unless an earlier one on the plot contradicts it: the weeds then
+// have as many leaves as were seen, and grow from there.
+func TestALookThatNoClockExpected(t *testing.T) {
+	surprises := 0
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawField(t)
+		s.Passes = nil
+		d := s.Plot.Planted + Day(rapid.IntRange(1, 60).Draw(t, "look"))
+		l := rapid.SampledFrom([]Leaves{NoneUp, OneLeaf, TwoThree}).Draw(t, "leaves")
+		before := s.weeds()
+		chance := before.multiply(d, &lookChances[l])
+		without, with := withLook(s, d, l)
+		if chance >= SurpriseChance {
+			return
+		}
+		surprises++
+		s.Sightings = []Sighting{{On: d, Leaves: l}}
+		if leaves := s.weeds().leaves(d); !near(leaves, l.usual(), 0.5) {
+			t.Errorf("%s on %s: %.2f leaves", l, d, leaves)
+		}
+		if later := s.weeds().leaves(d + 20); later < s.weeds().leaves(d) {
+			t.Errorf("%s on %s: %.2f leaves 20 days later", l, d, later)
+		}
+		late := d >= s.firstToolDay()
+		if with.SeenOn != d || l == NoneUp && with.Opens <= d || l == TwoThree && late && !with.Contains(d) {
+			t.Errorf("%s on %s: %+v, before %+v", l, d, with, without)
+		}
+		checkBelief(t, s.weeds())
+	})
+	if surprises < 10 {
+		t.Errorf("only %d looks were not expected", surprises)
+	}
+}
+
 // A wrong key, or a look at another plot: one answer that the others contradict changes little.
 func TestOneWrongAnswerDoesNotExcludeTheTruth(t *testing.T) {
 	for _, wrong := range []Leaves{NoneUp, FourPlus} {

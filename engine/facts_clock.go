@@ -181,8 +181,8 @@ func clockFacts() []Use {
 		{"RiceEmergence", RiceEmergence, "°C d", "sowing to emergence of rice, above CanopyBaseC",
 			"WOFOST parameter file rice_eu: 100 above 8 °C", AsQuoted},
 		{"SownFirstLeaves", SownFirstLeaves, "leaves", "leaves of sown rice that stands firm for the tool",
-			"chosen here: with three leaves, by the clock of seedlings, the first roots from the stem have grown; no trial " +
-				"was found", Judgement},
+			"chosen here: with three leaves, by the clock of seedlings, the first roots from the stem have grown; " +
+				"no trial was found", Judgement},
 		{"SownFirstFromDays", SownFirstFromDays, "d", "days after sowing before which the tool would uproot the rice",
 			"FAO-INADES 1977, Better Farming 20, sections 24-26: first hoeing in rows 15-20 days after sowing", Read},
 		{"SownFirstDays", SownFirstDays, "d", "least days of the first window of sown rice",

@@ -214,8 +214,8 @@ func (s *Season) earliest(look Sighting) Day {
 	return heat.from + Day(heat.reach(fast.leafBase, heat.at(fast.leafBase, seen)+need, seen))
 }
 
-// latest returns the last day on which weeds that had at most the leaves of a leaf count of two or three still have four
-// leaves at most, by the clock of the low base.
+// latest returns the last day on which weeds that had at most the leaves of a leaf count of two or three still have
+// four leaves at most, by the clock of the low base.
 func (s *Season) latest(look Sighting) Day {
 	_, leaves := look.Leaves.stages()
 	low, heat := &clocks[1], s.heatSums()
