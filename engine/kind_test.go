@@ -29,7 +29,8 @@ func TestKindsAreWhole(t *testing.T) {
 }
 
 // The text before a window for the tool asks for a look, and its days may still change, so it announces none. The text
-// before a hand-weeding asks nothing. It announces none either: the days of hand-weeding do not follow from the weather.
+// before a hand-weeding asks nothing. It announces none either: the days of hand-weeding do not follow from the
+// weather.
 func TestTextBeforeAWindow(t *testing.T) {
 	for with, question := range map[Means]Question{ByTool: AskLook, ByHand: AskNothing} {
 		r := Reminder{Kind: KindPrepare, Window: Window{Number: 1, Opens: 14, Closes: 18, With: with}, On: 10}

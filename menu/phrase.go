@@ -191,7 +191,8 @@ var endKeys = map[engine.EndWhy]text.Key{
 	engine.EndPanicle: "end.panicle",
 }
 
-// ends says what ends the season of the tool. It returns "" if the plot is weeded by hand or the grower closed the plot.
+// ends says what ends the season of the tool. It returns "" if the plot is weeded by hand or the grower closed the
+// plot.
 func (p *speech) ends(plan engine.Plan) string {
 	k, ok := endKeys[plan.Closure.Why]
 	if !ok {

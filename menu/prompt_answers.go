@@ -72,8 +72,8 @@ func (c *scene) stillAsked(plots []subject) bool {
 func (c *scene) changed() answered { return answered{kind: "reply", text: c.t("sms.changed", nil)} }
 
 // answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big, and, if the text offered
-// it, 4 weeds too small. For two plots: 1 both done, 2 only the first, 3 only the second, 4 not yet. If the only plot is
-// weeded by hand, 3 is not a possible answer, because only a tool fails on big weeds.
+// it, 4 weeds too small. For two plots: 1 both done, 2 only the first, 3 only the second, 4 not yet. If the only plot
+// is weeded by hand, 3 is not a possible answer, because only a tool fails on big weeds.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	_, plan := c.season(p.Plots[0].No)
 	two := len(p.Plots) == 2
@@ -321,8 +321,8 @@ func (c *scene) notYet(p prompt) answered {
 }
 
 // see stores a leaf count of today and says what follows from it: the days of the window, the day of the next look, or
-// that the weeds must be pulled by hand. advise says that there is room for advice about tool and people. The text does not
-// contain the choices of the prompt that comes next.
+// that the weeds must be pulled by hand. advise says that there is room for advice about tool and people. The text does
+// not contain the choices of the prompt that comes next.
 func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	c.fail(c.passes.See(u.No, engine.Sighting{On: c.today(), Leaves: leaves}))
 	_, plan := c.season(u.No)

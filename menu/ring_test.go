@@ -64,8 +64,8 @@ func TestOneDayWindow(t *testing.T) {
 	}
 }
 
-// TestEveryEndHasItsReason checks that a text can name each reason for which a model or a grower's report ends the season
-// of the tool, and that it tells the grower to pull weeds as long as that pays.
+// TestEveryEndHasItsReason checks that a text can name each reason for which a model or a grower's report ends the
+// season of the tool, and that it tells the grower to pull weeds as long as that pays.
 func TestEveryEndHasItsReason(t *testing.T) {
 	m := newMenu()
 	s := due()

@@ -147,8 +147,8 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// A grower who never answers gets these texts. Their days follow from the engine's weed clocks, by which the window of a
-// plot at 25 °C is days 14 to 18 after planting, with a look on day 9.
+// A grower who never answers gets these texts. Their days follow from the engine's weed clocks, by which the window of
+// a plot at 25 °C is days 14 to 18 after planting, with a look on day 9.
 func TestSilentGrower(t *testing.T) {
 	for name, tt := range map[string]struct {
 		planted []engine.Day // for each plot, the days since it was planted
