@@ -2,6 +2,7 @@ package menu
 
 import (
 	"slices"
+	"strconv"
 	"testing"
 
 	"rowbell/engine"
@@ -243,6 +244,38 @@ func TestWaterIsAskedAfterALook(t *testing.T) {
 		x.plays(c.lines...)
 		if seen := x.b.Seasons[1].Sightings; len(seen) != 2 || seen[1].Water != c.seen || seen[1].Leaves != 0 {
 			t.Errorf("%s: %+v is stored", name, seen)
+		}
+	}
+}
+
+// TestLookOfTwoPlots checks that a text about two plots asks for a look at the first, and the answer asks about the
+// second. The answers in each language have at most the segments that an answer may have.
+func TestLookOfTwoPlots(t *testing.T) {
+	m := everyMenu()
+	for _, lang := range m.cat.Languages() {
+		for first := range 4 {
+			for second := range 4 {
+				x := withPlots(t, 2)
+				x.m, x.b.Lang = m, lang
+				for no := 1; no <= 2; no++ {
+					edit(x.b, no, func(s *engine.Season) { s.Plot.Planted, s.Plot.Label = wednesday-11, longLabel })
+				}
+				x.ring(1, 2)
+				for i, digit := range []int{first + 1, second + 1} {
+					body := x.text(strconv.Itoa(digit))
+					if e := m.Encode(lang, body); e.Segments > MaxSegments(e.Encoding.Alphabet, false) {
+						t.Errorf("%s: %d segments: %s", lang, e.Segments, body)
+					}
+					for no := 1; no <= 2; no++ {
+						if n := len(x.b.Seasons[no].Sightings); n != min(1, max(0, i+2-no)) {
+							t.Errorf("%s, after answer %d plot %d has %d leaf counts", lang, i+1, no, n)
+						}
+					}
+				}
+				if got, want := x.b.Seasons[2].Sightings[0].Leaves, leafDigits[strconv.Itoa(second+1)]; got != want {
+					t.Errorf("%s: %s is stored, want %s", lang, got, want)
+				}
+			}
 		}
 	}
 }
