@@ -292,8 +292,8 @@ func TestSilenceAboutThePassMeansSmallWeeds(t *testing.T) {
 	}
 }
 
-// What is learned can be used, even where all observations are beyond the limits of the rates. The mean of the rates of a
-// clock may round to a value beyond the lowest rate.
+// What is learned can be used, even where all observations are beyond the limits of the rates. The mean of the rates of
+// a clock may round to a value beyond the lowest rate.
 func TestWhatIsLearnedIsUsable(t *testing.T) {
 	for _, seen := range []Sighting{{On: 32, Leaves: TwoThree}, {On: 40, Leaves: NoneUp}, {On: 3, Leaves: FourPlus}} {
 		for _, n := range []int{1, 30, 130} {

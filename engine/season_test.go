@@ -154,7 +154,8 @@ func TestSeasonsDayByDay(t *testing.T) {
 		{"sown in rows: no flood, no nursery", Season{Plot: Plot{Method: RowSown, Planted: planted, RowSpacingCM: 25},
 			Tool: Tool{WidthCM: 20}, Passes: []Pass{pass(20, Few)}}, nil,
 			"0-11 too early, 12-14 prepare, 15-18 open, 19 last days, 20-23 follow up, 24-27 too early, 28-31 " +
-				"prepare, 32-33 open, 34-35 last days, 36-43 missed, 44-47 prepare, 48-49 open, 50 last days, 51-60 closed",
+				"prepare, 32-33 open, 34-35 last days, 36-43 missed, 44-47 prepare, 48-49 open, 50 last days, " +
+				"51-60 closed",
 			"12 prepare, 15 open, 17 nudge, 19 last-days, 28 prepare, 32 open, 34 last-days, 36 missed, 44 prepare, " +
 				"48 open, 50 last-days, 51 closed"},
 		{"not kept under water", Season{Plot: Plot{Method: Transplanted, Planted: planted, RowSpacingCM: 20,

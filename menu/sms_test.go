@@ -22,9 +22,8 @@ func TestAnswersToAReminder(t *testing.T) {
 		"only first":   {2, []string{"2 => Plot 1: weeding"}, [2]int{1, 0}},
 		"only second":  {2, []string{"3 => Plot 2: weeding"}, [2]int{0, 1}},
 		"neither":      {2, []string{"4 => all right"}, [2]int{}},
-		"too big": {1, []string{"2 => Weed by", "3 => Weed today at the latest, then pull what the tool leaves | 1 done",
-			"1 => is logged"},
-			[2]int{1, 0}},
+		"too big": {1, []string{"2 => Weed by",
+			"3 => Weed today at the latest, then pull what the tool leaves | 1 done", "1 => is logged"}, [2]int{1, 0}},
 		"help leaves the question": {1, []string{"help => Text STOP to end", "1 => is logged"}, [2]int{1, 0}},
 		"the menu takes the digit": {1, []string{"menu => What now?", "1 => How is the rice planted?"}, [2]int{}},
 	} {

@@ -110,7 +110,8 @@ func (tx *Tx) keepLearned(placeID int64, l engine.Learned, now int64) (bool, err
 	return true, tx.LookAtPlace(placeID, now)
 }
 
-// tally counts what growers saw on plots, and who was asked and did not say. The newest plots must be first in the list.
+// tally counts what growers saw on plots, and who was asked and did not say. The newest plots must be first in the
+// list.
 func tally(plots []plotRow, seasons []engine.Season, told map[int64][]engine.Told) (t engine.Tally) {
 	used, counted := map[int64]int{}, map[int64]bool{} // observations of each grower; growers who gave a leaf count
 	for i := range seasons {

@@ -71,8 +71,8 @@ func TestSilenceOfThoseWhoWereAskedCounts(t *testing.T) {
 			if i < 30 {
 				ledger(t, s, p, noon, see(1, engine.Sighting{On: day, Leaves: engine.FourPlus}))
 			}
-			execSQL(t, s, "INSERT INTO told (plot_id, window_no, edition, kind, day) SELECT max(id), 1, 0, $1, $2 FROM plot",
-				int(engine.KindOpen), int(day))
+			execSQL(t, s, `INSERT INTO told (plot_id, window_no, edition, kind, day)
+				SELECT max(id), 1, 0, $1, $2 FROM plot`, int(engine.KindOpen), int(day))
 		}
 		learn(t, s, noon)
 		p := placeOf(t, s)

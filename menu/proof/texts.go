@@ -73,35 +73,8 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		}
 		return otherwise
 	}
-	date := ""
-	for i := range engine.Day(365) {
-		day := engine.Date(2026, 1, 1) + i
-		_, month, d := day.Date()
-		if s := cat.Date(lang, day.Weekday(), d, month); text.USSDOctets(s) > text.USSDOctets(date) {
-			date = s
-		}
-	}
-	span := say("day.span", text.Args{"opens": date, "closes": date}, date)
-	best := say("day.best", text.Args{"span": span, "best": date}, span)
-	why := ""
-	for _, k := range cat.Keys(lang) {
-		if s := say(k, nil, ""); strings.HasPrefix(string(k), "end.") && text.USSDOctets(s) > text.USSDOctets(why) {
-			why = s
-		}
-	}
-	next := ""
-	for _, k := range cat.Keys(lang) {
-		if strings.HasPrefix(string(k), "next.") {
-			s := say(k, text.Args{"opens": date, "closes": date, "span": span, "end": date,
-				"days": best, "best": date, "look": date, "why": why, "pull": date}, "")
-			if len(s) > len(next) {
-				next = s
-			}
-		}
-	}
-	// longest returns the longest of the texts whose keys begin with prefix.
-	args := text.Args{"plot": longLabel, "opens": date, "tool": "12.5", "cm": "0.5", "next": next}
-	longest := func(prefix string) string {
+	// longest returns the longest of the texts whose keys begin with prefix and that need no other values than args.
+	longest := func(prefix string, args text.Args) string {
 		long := ""
 		for _, k := range cat.Keys(lang) {
 			if strings.HasPrefix(string(k), prefix) {
@@ -112,18 +85,28 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		}
 		return long
 	}
-	for _, k := range []text.Key{"see.leaves.none", "see.leaves.one", "see.leaves.two", "see.leaves.four"} {
-		if s, old := say(k, nil, ""), fmt.Sprint(args["seen"]); args["seen"] == nil || len(s) > len(old) {
-			args["seen"] = s
+	date := ""
+	for i := range engine.Day(365) {
+		day := engine.Date(2026, 1, 1) + i
+		_, month, d := day.Date()
+		if s := cat.Date(lang, day.Weekday(), d, month); text.USSDOctets(s) > text.USSDOctets(date) {
+			date = s
 		}
 	}
+	span := say("day.span", text.Args{"opens": date, "closes": date}, date)
+	best := say("day.best", text.Args{"span": span, "best": date}, span)
+	why := longest("end.", nil)
+	next := longest("next.", text.Args{"opens": date, "closes": date, "span": span, "end": date, "days": best,
+		"best": date, "look": date, "why": why, "pull": date})
+	args := text.Args{"plot": longLabel, "opens": date, "tool": "12.5", "cm": "0.5", "next": next,
+		"seen": longest("see.leaves.", nil)}
 	answer := say("sms.looked", args, "")
 	if s := say("sms.too-big", args, ""); text.USSDOctets(s) > text.USSDOctets(answer) {
 		answer = s
 	}
 	plots := text.Args{"a": longLabel, "b": longLabel}
 	return text.Args{
-		"also": longest("look."), "seen": args["seen"], "why": why, "answer": answer,
+		"also": longest("look.", args), "seen": args["seen"], "why": why, "answer": answer,
 		"plot": longLabel, "a": longLabel, "b": longLabel, "both": say("plot.both", plots, longLabel),
 		"keys": say("sms.keys-two", plots, ""), "code": m.DialCode(), "next": next,
 		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
