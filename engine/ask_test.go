@@ -116,3 +116,21 @@ func TestLooksEnd(t *testing.T) {
 		}
 	}
 }
+
+// Weeds that were seen with four leaves or more before the plants have rooted are pulled by hand: the tool would uproot
+// the plants, also where the clocks say that the weeds are small enough.
+func TestBigWeedsBeforeThePlantsHaveRooted(t *testing.T) {
+	small := 0
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawField(t)
+		s.Passes, s.Plot.Puddled = nil, s.Plot.Planted-Day(rapid.IntRange(0, 12).Draw(t, "puddled"))
+		_, w := withLook(s, s.Plot.Planted+Day(rapid.IntRange(2, FirstPassDays-1).Draw(t, "look")), FourPlus)
+		wantEqual(t, "reason of %+v", w.Why, WhySeenBig, w)
+		if w.Chance >= GuessChance {
+			small++
+		}
+	})
+	if small == 0 {
+		t.Error("no field has weeds that the clocks take for small")
+	}
+}
