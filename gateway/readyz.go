@@ -17,7 +17,7 @@ import (
 	"rowbell/store"
 )
 
-// Health configures what /readyz checks beside the records. Only QuietHour must be set.
+// Health configures what /readyz checks besides the database. Only QuietHour must be set.
 type Health struct {
 	Disks     []meter.Disk // file systems that need free space
 	QuietHour int          // local hour at which quiet hours begin; the bell need not run in quiet hours

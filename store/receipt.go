@@ -10,7 +10,7 @@ const (
 	keepEarly = 60 * 60
 )
 
-// early contains the receipts with a network's id that no stored text has yet. Only the goroutine of the writer uses
+// early contains the receipts whose message id, given by a network, no stored text has yet. Only the goroutine of the writer uses
 // it, so it needs no lock.
 type early struct {
 	by    map[earlyKey]earlyReceipt

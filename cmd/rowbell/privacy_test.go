@@ -145,6 +145,7 @@ sms > my cow is called Fenwick
 > 1
 > 1
 > 1
+> 1
 > 47*13
 > 00
 > 2

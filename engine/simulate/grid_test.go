@@ -8,8 +8,8 @@ import (
 )
 
 // The targets were set before the engine was tuned on these cells. With 1,500 plots a cell the mean of growers who look
-// is 0.922, the worst cell 0.855, and 0.015 are lacking to the best fixed day; chance moves the worst of 40 cells of 300
-// plots by a few percent, and the seed is fixed.
+// is 0.922, the worst cell 0.855, and 0.015 are lacking to the best fixed day; chance moves the worst of 40 cells of
+// 300 plots by a few percent, and the seed is fixed.
 func TestTheServiceAgainstFixedDays(t *testing.T) {
 	g := must(Compare(GridOptions{Seed: 5, Fields: 300, Waters: []Water{WaterKept, WaterWet}}))
 	known := func(c Cell) bool { return !c.Unknown }

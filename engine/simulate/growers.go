@@ -34,7 +34,8 @@ func Honest() Growers {
 
 // Sloppy returns growers who never lie, but often miss a text, count badly and weed late.
 func Sloppy() Growers {
-	return Growers{Heeds: 0.6, Reads: 0.6, Acts: 0.5, DelayDays: 2, Looks: 0.3, Misreads: 0.8, OnlyBig: 0.2, Answers: 0.5}
+	return Growers{Heeds: 0.6, Reads: 0.6, Acts: 0.5, DelayDays: 2, Looks: 0.3, Misreads: 0.8, OnlyBig: 0.2,
+		Answers: 0.5}
 }
 
 // Lying returns growers who answer one text in five with a lie. In all other numbers they are like Usual.
@@ -179,7 +180,8 @@ func (o *Options) assumptions() []Assumption {
 		{"believed rate", o.Place.WeedRate, "1", "the same, as the service assumes it in the first season"},
 		{"scatter of rates", o.Scatter, "1", "standard deviation of the logarithm of the rates of the plots"},
 		{"scatter of starts", startScatter, "d", "standard deviation of the days by which weeds are late"},
-		{"habit, from", float64(o.Habit.From), "d", "after planting or the last pass: the pass of a grower without the bell"},
+		{"habit, from", float64(o.Habit.From), "d",
+			"after planting or the last pass: the pass of a grower without the bell"},
 		{"habit, to", float64(o.Habit.To), "d", "the same, at the latest; each grower draws a day"},
 		{"heeds", g.Heeds, "1", "share of growers who weed on the day that the service names"},
 		{"reads", g.Reads, "1", "chance that a text is read on its day"},

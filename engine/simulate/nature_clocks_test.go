@@ -77,7 +77,8 @@ func TestDaysAndLeaves(t *testing.T) {
 	check := func(x uint8) bool {
 		leaves := float64(x%8) + 0.5
 		on := w.have(leaves)
-		before, after := w.leaves(FirstPlanting+engine.Day(math.Floor(on))), w.leaves(FirstPlanting+engine.Day(math.Ceil(on)))
+		before := w.leaves(FirstPlanting + engine.Day(math.Floor(on)))
+		after := w.leaves(FirstPlanting + engine.Day(math.Ceil(on)))
 		return before <= leaves+1e-9 && leaves <= after+1e-9
 	}
 	if err := quick.Check(check, nil); err != nil {

@@ -61,7 +61,7 @@ type Outcome struct {
 	Passes           int
 	PassesInTime     int
 	PlotsFirstInTime int // plots whose first pass was in time
-	PlotsAllInTime   int // plots whose passes were all in time, and no further pass could have been
+	PlotsAllInTime   int // plots on which each pass that could have been in time was in time
 
 	// With the bell only. Advised counts the passes that could have been in time and for which the service had named
 	// a day, AdvisedInTime those of them whose day was in time, Followed those that were made on a day of the window

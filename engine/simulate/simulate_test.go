@@ -64,8 +64,8 @@ func TestTheBellHelpsWhoLooksAndActs(t *testing.T) {
 				o := Options{Plots: 60, Seed: 1, Growers: Honest(), Habit: habit, Water: water, Weather: weather,
 					Measured: true}
 				if without, with := inTime(t, o); with < without+0.05 {
-					t.Errorf("habit %s, %s year, water %s: first pass in time %.2f without the bell, %.2f with it", habit,
-						year, water, without, with)
+					t.Errorf("habit %s, %s year, water %s: first pass in time %.2f without the bell, %.2f with it",
+						habit, year, water, without, with)
 				}
 			}
 		}
@@ -83,8 +83,8 @@ func TestTwoScores(t *testing.T) {
 	never.Looks = 0
 	good, followed := advised(honest)
 	if lazyGood, lazyFollowed := advised(lazy); lazyGood < good/3 || lazyFollowed > followed-0.2 {
-		t.Errorf("growers who seldom act: advised in time %.2f, followed %.2f; others %.2f, %.2f", lazyGood, lazyFollowed,
-			good, followed)
+		t.Errorf("growers who seldom act: advised in time %.2f, followed %.2f; others %.2f, %.2f", lazyGood,
+			lazyFollowed, good, followed)
 	}
 	if neverGood, _ := advised(never); neverGood > good-0.05 {
 		t.Errorf("advised in time %.2f where nobody looks, %.2f where growers look", neverGood, good)
@@ -97,8 +97,8 @@ func TestLyingHelpsNobody(t *testing.T) {
 	without, truly := inTime(t, Options{Plots: 300, Growers: Honest()})
 	again, falsely := inTime(t, Options{Plots: 300, Growers: lying})
 	if falsely >= truly || again != without {
-		t.Errorf("first pass in time %.2f with lies, %.2f without; without the bell %.2f and %.2f", falsely, truly, again,
-			without)
+		t.Errorf("first pass in time %.2f with lies, %.2f without; without the bell %.2f and %.2f", falsely, truly,
+			again, without)
 	}
 }
 

@@ -17,7 +17,7 @@ import (
 // How much one request simulates. It takes about a second.
 const (
 	worthPlots       = 400           // plots per simulation: chance changes a share by a few percent
-	worthSeasons     = 4             // number of consecutive seasons, in which the service learns the weeds of the place
+	worthSeasons     = 4             // number of consecutive seasons in which the service learns the place's weeds
 	worthSeasonPlots = 100           // number of plots in each of these seasons
 	worthClock       = "slow leaves" // weed clock of the place that learns; the service does not know it
 	worthFields      = 40            // number of plots of each kind in the comparison with fixed days
@@ -302,8 +302,8 @@ func Comparison(g simulate.Grid) []string {
 	look, never := func(c simulate.Cell) float64 { return c.Look }, func(c simulate.Cell) float64 { return c.Never }
 	return []string{
 		fmt.Sprintf("The day that the bell names is in time on %.0f%% of the plots where growers look, and on %.0f%% "+
-			"where nobody looks. Habit is in time on %.0f%%, the same day everywhere (day %d) on %.0f%%, and the best day "+
-			"of each kind, which nobody can know, on %.0f%%.", all(look), all(never), all(habit), g.BestDay,
+			"where nobody looks. Habit is in time on %.0f%%, the same day everywhere (day %d) on %.0f%%, and the best "+
+			"day of each kind, which nobody can know, on %.0f%%.", all(look), all(never), all(habit), g.BestDay,
 			all(func(c simulate.Cell) float64 { return c.One }), all(own)),
 		"Where growers look, the bell is worse than habit " + worse(look, habit, 0),
 		fmt.Sprintf("Where growers look, it is more than %d points behind the best day of the kind ", behindPercent) +

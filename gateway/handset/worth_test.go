@@ -102,8 +102,8 @@ func TestWhereNoHelpIsSo(t *testing.T) {
 	idle.Acts, idle.DelayDays = 0.2, 4
 	r := must(simulate.Run(simulate.Options{Plots: 200, Seed: 1, Growers: idle, Measured: true}))
 	if b := r.With; 2*b.Followed > b.AdvisedInTime {
-		t.Errorf("growers who seldom act: of %d named days %d were in time, %d were followed", b.Advised, b.AdvisedInTime,
-			b.Followed)
+		t.Errorf("growers who seldom act: of %d named days %d were in time, %d were followed", b.Advised,
+			b.AdvisedInTime, b.Followed)
 	}
 	g := must(simulate.Compare(simulate.GridOptions{Seed: 2, Fields: 60, MeansC: []float64{19, 28},
 		Waters: []simulate.Water{simulate.WaterKept}}))
@@ -115,10 +115,12 @@ func TestWhereNoHelpIsSo(t *testing.T) {
 			t.Errorf("an unknown clock: %.2f, the best day %.2f", c.Look, c.Own)
 		}
 	}
-	seasons := must(simulate.Learn(simulate.Options{Plots: 100, Seed: 3, Growers: simulate.Honest(), Measured: true}, 3))
-	if first, last := seasons[0].With, seasons[2].With; last.AdvisedInTime*first.Advised >= first.AdvisedInTime*last.Advised {
-		t.Errorf("plots of different clocks: good days %d of %d, after learning %d of %d", first.AdvisedInTime, first.Advised,
-			last.AdvisedInTime, last.Advised)
+	o := simulate.Options{Plots: 100, Seed: 3, Growers: simulate.Honest(), Measured: true}
+	seasons := must(simulate.Learn(o, 3))
+	first, last := seasons[0].With, seasons[2].With
+	if last.AdvisedInTime*first.Advised >= first.AdvisedInTime*last.Advised {
+		t.Errorf("plots of different clocks: good days %d of %d, after learning %d of %d", first.AdvisedInTime,
+			first.Advised, last.AdvisedInTime, last.Advised)
 	}
 	if len(WhereNoHelp()) != 4 {
 		t.Error("each sentence needs a check above")
@@ -131,12 +133,12 @@ func TestComparison(t *testing.T) {
 		{MeanC: 19, Clock: "base 0", Own: 0.85, One: 0.1, Habit: 0.6, Look: 0.88, Never: 0.58},
 	}}
 	want := []string{
-		"The day that the bell names is in time on 84% of the plots where growers look, and on 39% where nobody looks. " +
-			"Habit is in time on 50%, the same day everywhere (day 16) on 30%, and the best day of each kind, which " +
+		"The day that the bell names is in time on 84% of the plots where growers look, and on 39% where nobody " +
+			"looks. Habit is in time on 50%, the same day everywhere (day 16) on 30%, and the best day of each kind, which " +
 			"nobody can know, on 90%.",
 		"Where growers look, the bell is worse than habit on none of 2 kinds of plots.",
-		"Where growers look, it is more than 6 points behind the best day of the kind on 1 of 2 kinds of plots: 28 °C, " +
-			"kept, fast (80 and 95%).",
+		"Where growers look, it is more than 6 points behind the best day of the kind on 1 of 2 kinds of plots: 28 " +
+			"°C, kept, fast (80 and 95%).",
 		"Where nobody looks, it is worse than habit on 1 of 2 kinds of plots: 28 °C, kept, fast (20 and 40%).",
 	}
 	if got := Comparison(g); !slices.Equal(got, want) {

@@ -206,16 +206,16 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonLear
 	return printTable(out, 0, rows)
 }
 
-// printGrid prints the comparison of named days with fixed days: the means over the weed clocks, all cells, and in words
-// where the bell is worse.
+// printGrid prints the comparison of named days with fixed days: the means over the weed clocks, all cells, and in
+// words where the bell is worse.
 func printGrid(out io.Writer, g simulate.Grid, seed uint64) error {
-	fmt.Fprintf(out, "The first pass on %d invented plots of each kind, seed %d. In percent of the plots: how often a day "+
-		"is in time, which means that most weeds have two to four leaves on it.\n\n", g.Fields, seed)
-	columns := []any{"habit " + g.Habit.String(), fmt.Sprint("day ", g.BestDay), "best day", "nobody looks", "half look",
-		"all look", "looks"}
+	fmt.Fprintf(out, "The first pass on %d invented plots of each kind, seed %d. In percent of the plots: how often a "+
+		"day is in time, which means that most weeds have two to four leaves on it.\n\n", g.Fields, seed)
+	columns := []any{"habit " + g.Habit.String(), fmt.Sprint("day ", g.BestDay), "best day", "nobody looks",
+		"half look", "all look", "looks"}
 	shares := func(c simulate.Cell) []any {
-		return []any{percent(c.Habit), percent(c.One), percent(c.Own), percent(c.Never), percent(c.Half), percent(c.Look),
-			fmt.Sprintf("%.1f", c.Looks)}
+		return []any{percent(c.Habit), percent(c.One), percent(c.Own), percent(c.Never), percent(c.Half),
+			percent(c.Look), fmt.Sprintf("%.1f", c.Looks)}
 	}
 	rows := [][]any{append([]any{"degrees", "water"}, columns...)}
 	for _, c := range g.Grounds() {
@@ -228,7 +228,8 @@ func printGrid(out io.Writer, g simulate.Grid, seed uint64) error {
 	for _, sentence := range handset.Comparison(g) {
 		fmt.Fprintln(out, sentence)
 	}
-	fmt.Fprintln(out, "\nAll kinds. \"days\" are the days after planting from two to four leaves, on a plot of mean speed:")
+	fmt.Fprintln(out, "\nAll kinds. \"days\" are the days after planting from two to four leaves, on a plot of mean "+
+		"speed:")
 	rows = [][]any{append([]any{"degrees", "water", "weed clock", "days"}, columns...)}
 	for _, c := range g.Cells {
 		days := fmt.Sprintf("%.0f-%.0f", c.Opens, c.Closes)

@@ -60,7 +60,8 @@ func TestSimulate(t *testing.T) {
 	if !strings.Contains(filed, "days that it lacks") {
 		t.Errorf("it is not said what fills the file's gaps:\n%s", filed)
 	}
-	if cool := run(Simulation{Simulate: 20, Year: "19", Clock: "fast"}); !strings.Contains(cool, "19 degrees all year") {
+	cool := run(Simulation{Simulate: 20, Year: "19", Clock: "fast"})
+	if !strings.Contains(cool, "19 degrees all year") {
 		t.Errorf("the weather is not told:\n%s", cool)
 	}
 }
@@ -68,7 +69,8 @@ func TestSimulate(t *testing.T) {
 func TestCompare(t *testing.T) {
 	var b bytes.Buffer
 	last := 0
-	ok(t, Simulation{Simulate: 5, Compare: 4, Habit: "16-18"}.Run(&b, time.Unix(1_800_000_000, 0), func(done, total int) {
+	s := Simulation{Simulate: 5, Compare: 4, Habit: "16-18"}
+	ok(t, s.Run(&b, time.Unix(1_800_000_000, 0), func(done, total int) {
 		if last++; done != last || total != 10+75 {
 			t.Fatalf("step %d is told as %d of %d", last, done, total)
 		}
