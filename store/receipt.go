@@ -10,8 +10,8 @@ const (
 	keepEarly = 60 * 60
 )
 
-// early contains the receipts whose message id, given by a network, no stored text has yet. Only the goroutine of the writer uses
-// it, so it needs no lock.
+// early contains the receipts whose message id, given by a network, no stored text has yet. Only the goroutine of the
+// writer uses it, so it needs no lock.
 type early struct {
 	by    map[earlyKey]earlyReceipt
 	order [maxEarly]earlyKey // ring buffer with the keys of by, so that the oldest can be dropped

@@ -134,8 +134,8 @@ func TestComparison(t *testing.T) {
 	}}
 	want := []string{
 		"The day that the bell names is in time on 84% of the plots where growers look, and on 39% where nobody " +
-			"looks. Habit is in time on 50%, the same day everywhere (day 16) on 30%, and the best day of each kind, which " +
-			"nobody can know, on 90%.",
+			"looks. Habit is in time on 50%, the same day everywhere (day 16) on 30%, and the best day of each kind, " +
+			"which nobody can know, on 90%.",
 		"Where growers look, the bell is worse than habit on none of 2 kinds of plots.",
 		"Where growers look, it is more than 6 points behind the best day of the kind on 1 of 2 kinds of plots: 28 " +
 			"°C, kept, fast (80 and 95%).",
