@@ -162,10 +162,10 @@ func (p stages) leaves(t float64) float64 {
 // see multiplies each weight by the chance that a grower gives this answer on day d. If no clock expected the answer
 // (its chance is under SurpriseChance), the weeds of this plot came up at another time than the clocks say, as on a
 // clean field or with a second flush. Then the eye counts alone: see moves the days of each grid point so that the
-// weeds have the given number of leaves on day d. For an answer without a usual number, leaves is negative.
+// weeds have the given number of leaves on day d.
 func (c *belief) see(d Day, chance *leafChance, leaves float64) {
 	sum := c.multiply(d, chance)
-	if sum < SurpriseChance && leaves >= 0 {
+	if sum < SurpriseChance {
 		c.weigh()
 		c.move(float64(d-c.from), leaves)
 		sum = c.multiply(d, chance)
@@ -205,7 +205,7 @@ func (c *belief) move(t, leaves float64) {
 	}
 }
 
-// reaches is the inverse of leaves, for 0 <= leaves <= 4.
+// reaches is the inverse of leaves, for leaves >= 0.
 func (p stages) reaches(leaves float64) float64 {
 	if leaves <= WindowOpensLeaves {
 		return p.up + (p.opens-p.up)*leaves/WindowOpensLeaves

@@ -33,8 +33,8 @@ func (l Leaves) stages() (from, to float64) {
 	return TwoThreeTo, math.Inf(1)
 }
 
-// usual returns the number of leaves for which the answer stands if nothing else is known; -1 for weeds that are too
-// big, which have any number from 3.5 on.
+// usual returns the number of leaves for which the answer stands if nothing else is known. For weeds that are too big,
+// with 3.5 leaves or more, it is one leaf more than the tool can weed.
 func (l Leaves) usual() float64 {
 	switch l {
 	case NoneUp:
@@ -44,7 +44,7 @@ func (l Leaves) usual() float64 {
 	case TwoThree:
 		return (OneLeafTo + TwoThreeTo) / 2
 	}
-	return -1
+	return WindowClosesLeaves + 1
 }
 
 // ofPace reports whether a sighting says how fast the weeds grow. That none are up says only when they come up.

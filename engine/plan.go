@@ -198,7 +198,7 @@ func (s Season) lookAgain(p Plan) Day {
 		sooner(s.ClosedOn)
 	}
 	if w := p.Next; w.Exists() {
-		sooner(w.begins(), w.Opens, w.NudgeOn(), w.LastDays(), w.Closes+1)
+		sooner(w.begins(), w.Opens, w.NudgeOn(), w.LastDays()-1, w.LastDays(), w.Closes+1)
 		if p.State == Missed {
 			if after, ok := s.afterMissed(w, p.Closure); ok {
 				sooner(after.begins())

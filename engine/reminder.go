@@ -116,6 +116,11 @@ func (p Plan) moves(told []Told) bool {
 	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
+// TellsOpening reports whether a text is to come that says that the next window is open.
+func (p Plan) TellsOpening() bool {
+	return p.Next.Exists() && !p.Next.AsksLook() && !p.known(KindOpen)
+}
+
 // known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
 // was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
 // if the grower closed the plot. A grower who told of the weeds while the window was open, or at most OpenKnownDays

@@ -32,6 +32,9 @@ type prompt struct {
 	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`
 	Small bool       `json:"s,omitempty"` // the text offered 4: the weeds are still too small
+	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
+	// a digit is a corrected count.
+	Looked engine.Day `json:"l,omitempty"`
 }
 
 // subject is a plot as it was when the question was asked. Since then the plot's number may have been given to another

@@ -82,6 +82,8 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 		notYet = "4"
 	}
 	switch {
+	case p.Looked == c.today() && leafDigits[e] != 0:
+		return c.looked(p, leafDigits[e]), true
 	case e == "1":
 		return c.logged(p, p.Plots, engine.ByTool), true
 	case e == notYet:
@@ -90,12 +92,25 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 		return c.logged(p, p.Plots[:1], engine.ByTool), true
 	case two && e == "3":
 		return c.logged(p, p.Plots[1:], engine.ByTool), true
+	case e == "3" && c.justSaw(p.Plots[0], engine.TwoThree): // 3 meant two or three leaves a day ago
+		return c.withKeys(c.see(p.Plots[0], engine.TwoThree, true)), true
 	case e == "3" && !plan.Fit.Hand():
 		return c.withKeys(c.see(p.Plots[0], engine.FourPlus, true)), true
 	case e == "4" && p.Small && !plan.Fit.Hand():
 		return c.withKeys(c.see(p.Plots[0], engine.OneLeaf, true)), true
 	}
 	return answered{}, false
+}
+
+// justSaw reports whether the last leaf count of a plot was this one, today or yesterday.
+func (c *scene) justSaw(u subject, leaves engine.Leaves) bool {
+	last := engine.Sighting{}
+	for _, x := range c.plotNo(u.No).Sightings {
+		if x.Leaves != engine.LeavesUnknown {
+			last = x
+		}
+	}
+	return last.Leaves == leaves && last.On >= c.today()-1
 }
 
 // leafDigits are the answers to the question how many leaves most weeds have.
@@ -116,7 +131,11 @@ func (c *scene) looked(p prompt, leaves engine.Leaves) answered {
 		a.text = c.t("sms.looked-next", text.Args{"answer": a.text, "plot": c.labels(rest[:1])})
 		return a
 	}
-	return c.askWater(c.withKeys(a), p.Plots[0])
+	a = c.askWater(c.withKeys(a), p.Plots[0])
+	if a.next == nil { // a count that was mistyped can be corrected
+		a.next, a.until = &prompt{Asked: askedLook, Plots: p.Plots[:1]}, c.today()
+	}
+	return a
 }
 
 // standsDigits are the answers to the question how the water stands. The digits are not those of leafDigits, so that an
@@ -148,7 +167,7 @@ func (c *scene) watered(p prompt, stands engine.Stands) answered {
 
 // withKeys adds the choices of the next question to the text of an answer.
 func (c *scene) withKeys(a answered) answered {
-	if a.next != nil {
+	if a.next != nil && a.next.Looked == 0 {
 		_, plan := c.season(a.next.Plots[0].No)
 		a.text += " " + c.keys(*a.next, plan.Fit.Hand())
 	}
@@ -186,7 +205,15 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		k = "sms.after-pass-hand"
 	}
 	return answered{kind: "after-pass", next: next, until: today + leftDays,
-		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
+		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.nextBrief(plan)})}
+}
+
+// nextBrief is next without the days that are only a guess, so that the answer to a weeding is one segment in English.
+func (c *scene) nextBrief(plan engine.Plan) string {
+	if stateKey(plan) != "later-look" {
+		return c.next(plan)
+	}
+	return c.t("sms.next-look", text.Args{"look": c.date(plan.Next.AskOn)})
 }
 
 // notLogged returns in todo the plots that have no pass today and no pass that was logged since the question was asked.
@@ -242,7 +269,7 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	plan := c.soonest(p.Plots)
 	next := ""
 	if w := plan.Next; w.Opens != p.Opens || w.Closes != p.Close {
-		next = " " + c.next(plan)
+		next = " " + c.nextBrief(plan)
 	}
 	k := text.Key("sms.left-few")
 	switch {
@@ -332,7 +359,7 @@ func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	switch {
 	case open:
 		a.next, a.until = &prompt{Asked: askedPass, Plots: []subject{u}}, plan.Next.Closes
-		a.text = c.t("sms.looked", args)
+		a.text = c.t("sms.looked-open", args)
 	case leaves == engine.FourPlus:
 		a.next, a.until = &prompt{Asked: askedHand, Plots: []subject{u}}, c.today()+handDays
 		a.text = c.t("sms.too-big", args)
@@ -341,8 +368,13 @@ func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	case plan.Fit.Verdict == engine.FitUnknown:
 		args["tool"] = c.widest(c.plotNo(u.No))
 		a.text = c.t("sms.looked-borrow", args)
-	case !plan.Next.AsksLook():
+	case plan.TellsOpening():
 		a.text = c.t("sms.looked-ready", args)
+	case !plan.Next.AsksLook(): // no text comes on the first day, so the pass may be answered from now on
+		args["days"] = c.days(plan.Next)
+		a.next = &prompt{Asked: askedPass, Plots: []subject{u}, Looked: c.today()}
+		a.until = plan.Next.Closes
+		a.text = c.t("sms.looked-days", args)
 	default:
 		a.text = c.t("sms.looked", args)
 	}

@@ -16,7 +16,7 @@ func TestAnswersToAReminder(t *testing.T) {
 		passes [2]int
 	}{
 		"done, many left": {1, []string{"1 => weeding of Wed 25 Nov is logged | 1 few, 2 some, 3 many | 0 undoes",
-			" 3.  => Pull them by hand | Weeding perhaps from Wed 2 Dec"}, [2]int{1, 0}},
+			" 3.  => Pull them by hand | We text you Mon 30 Nov to look"}, [2]int{1, 0}},
 		"done, undone": {1, []string{"1 => is logged", "3 => Pull", "0 => not logged any more"}, [2]int{}},
 		"both done":    {2, []string{"1 => Plot 1 and Plot 2"}, [2]int{1, 1}},
 		"only first":   {2, []string{"2 => Plot 1: weeding"}, [2]int{1, 0}},
@@ -185,7 +185,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 func (x *texter) window(no int) string {
 	x.t.Helper()
 	c := x.m.scene(x.b, SMS, &session{})
-	return c.next(must(x.b.Seasons[no].Plan(x.b.Day)))
+	return c.nextBrief(must(x.b.Seasons[no].Plan(x.b.Day)))
 }
 
 // TestAnswersToALook plays the answers to the text that asks for a look: what is stored, and what the answer says.
@@ -202,8 +202,13 @@ func TestAnswersToALook(t *testing.T) {
 		"more":         {10, []string{"4 => "}, []engine.Leaves{engine.FourPlus}},
 		"a wrong digit": {10, []string{"7 => 1 none yet, 2 one leaf", "2 => noted, one leaf"},
 			[]engine.Leaves{engine.OneLeaf}},
-		"answered twice": {10, []string{"2 => noted, one leaf", "2 => No question is open"},
-			[]engine.Leaves{engine.OneLeaf}},
+		"answered twice": {10, []string{"2 => noted, one leaf", "2 => noted, one leaf"},
+			[]engine.Leaves{engine.OneLeaf, engine.OneLeaf}},
+		"corrected": {10, []string{"2 => noted, one leaf", "3 => noted, two or three leaves"},
+			[]engine.Leaves{engine.OneLeaf, engine.TwoThree}},
+		"two or three, told again with the window open": {11, []string{
+			"3 => noted, two or three leaves | Mind the teeth | 1 done", "3 => noted, two or three leaves | Mind the teeth"},
+			[]engine.Leaves{engine.TwoThree, engine.TwoThree}},
 	} {
 		x := withPlots(t, 1)
 		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted, s.Plot.Flood = wednesday-c.days, engine.FloodKept })

@@ -16,6 +16,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"rowbell/menu/text"
 )
 
 // A dialogue is a text file. Its lines say what a person does and, below each such line, what the service answers. The
@@ -65,6 +67,24 @@ func TestDialogues(t *testing.T) {
 				t.Errorf("the answers differ from %s:\n%s", file, firstDifference(string(want), got))
 			}
 		})
+	}
+}
+
+// A season of two windows costs at most twelve segments in English, with the texts that answer the grower. The text that
+// welcomes the grower comes once, not each season.
+func TestSegmentsOfASeason(t *testing.T) {
+	raw, err := os.ReadFile("../../testdata/dialogues/two-windows.txt")
+	must(t, err)
+	segments, texts := 0, 0
+	for line := range strings.Lines(string(raw)) {
+		_, body, ok := strings.Cut(strings.TrimSpace(line), " < ")
+		if ok && strings.HasPrefix(line, "sms ") && !strings.HasPrefix(body, "Welcome") {
+			segments += text.NewEncoder().Encode(body).Segments
+			texts++
+		}
+	}
+	if texts < 10 || segments > 12 {
+		t.Errorf("%d texts take %d segments", texts, segments)
 	}
 }
 

@@ -111,6 +111,6 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		"keys": say("sms.keys-two", plots, ""), "code": m.DialCode(), "next": next,
 		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
 		"was": span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
-		"pull": date,
+		"pull": date, "look": date, "days": best,
 	}
 }
