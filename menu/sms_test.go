@@ -207,7 +207,8 @@ func TestAnswersToALook(t *testing.T) {
 		"corrected": {10, []string{"2 => noted, one leaf", "3 => noted, two or three leaves"},
 			[]engine.Leaves{engine.OneLeaf, engine.TwoThree}},
 		"two or three, told again with the window open": {11, []string{
-			"3 => noted, two or three leaves | Mind the teeth | 1 done", "3 => noted, two or three leaves | Mind the teeth"},
+			"3 => noted, two or three leaves | Mind the teeth | 1 done",
+			"3 => noted, two or three leaves | Mind the teeth"},
 			[]engine.Leaves{engine.TwoThree, engine.TwoThree}},
 	} {
 		x := withPlots(t, 1)
