@@ -70,8 +70,8 @@ func TestDialogues(t *testing.T) {
 	}
 }
 
-// A season of two windows costs at most twelve segments in English, with the texts that answer the grower. The text that
-// welcomes the grower comes once, not each season.
+// A season of two windows costs at most twelve segments in English, with the texts that answer the grower. The text
+// that welcomes the grower comes once, not each season.
 func TestSegmentsOfASeason(t *testing.T) {
 	raw, err := os.ReadFile("../../testdata/dialogues/two-windows.txt")
 	must(t, err)
