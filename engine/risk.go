@@ -189,9 +189,13 @@ func (s *Season) oldUp() Day {
 }
 
 // newUp returns the day on which half of the weeds that grew since the last pass had emerged. The result is not later
-// than the day on which the grower saw these weeds.
+// than the day on which the grower saw these weeds, and not before the pass: a pass that left few weeds left clean
+// ground, even if a second flush had begun.
 func (s *Season) newUp() Day {
 	up := s.weeds().reached(0, 1.0/2)
+	if last, passed := s.lastPass(); passed {
+		up = max(up, last.On)
+	}
 	for _, seen := range s.freshSightings() {
 		if seen.Amount != AmountUnknown || seen.Leaves != LeavesUnknown && seen.Leaves != NoneUp {
 			return min(up, seen.On)
