@@ -223,7 +223,8 @@ func TestMoreWeedsAreNeverLessRisk(t *testing.T) {
 			s.Passes = append(slices.Clone(s.Passes), Pass{On: today, With: ByTool, Left: a})
 			return s.Risk(later)
 		}
-		for a := Few; a < Many; a++ {
+		// Weeds of a second flush are older than those that the clock counts from a pass, so they are left out.
+		for a := Few; a < Many && s.rewetted(today) == 0; a++ {
 			if less, more := left(a), left(a+1); !noLess(less, more) {
 				t.Errorf("%s left: %+v, %s left: %+v", a, less, a+1, more)
 			}
