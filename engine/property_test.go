@@ -158,8 +158,8 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		if d := max(today, points.from); points.leaves(d) < coolPoints.leaves(d)-1e-9 {
 			t.Errorf("%g leaves, where it is cooler %g", points.leaves(d), coolPoints.leaves(d))
 		}
-		// The day with the greatest chance follows the points only where the clocks agree. Else the greatest chance may be
-		// that of other clocks in the cooler place.
+		// The day with the greatest chance follows the points only where the clocks agree. Else the greatest chance may
+		// be that of other clocks in the cooler place.
 		first, coolFirst := unseen.nextWindow(today), coldUnseen.nextWindow(today)
 		if coldest(cold) > clocksAgreeC && (later(first, coolFirst) || first.AskOn > coolFirst.AskOn) {
 			t.Errorf("first window %+v, where it is cooler %+v", first, coolFirst)
