@@ -37,7 +37,7 @@ import (
 //	< text                     what the screen shows, one line of the screen per line
 //	sms > 1                    a text that the grower sends
 //	sms 2026-12-01 07:00 < ..  a text that arrived at the phone, and when
-//	@ +3 days                  the clock moves on, in steps of two hours
+//	@ +3 days                  the clock moves on, in steps of two to four hours
 //	@ off 3 days               the clock moves on while the service is stopped
 //	@ restart                  the service is killed (SIGKILL) and started again
 //	weather cool-days.csv      the operator imports a weather file of the folder testdata/dialogues
@@ -275,8 +275,12 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// Scripts start at an odd hour such as 09:00, so steps of two hours reach 07:00, the hour of reminders.
-		d.clock = d.clock.Add(2 * time.Hour)
+		// Scripts start at an odd hour such as 09:00, so the steps reach 07:00, the hour of reminders.
+		step := 2 * time.Hour
+		if h := d.clock.Hour(); h%4 == 1 && h != 5 {
+			step *= 2
+		}
+		d.clock = d.clock.Add(min(step, to.Sub(d.clock)))
 		d.p.set(d.clock)
 		d.each(func() {})
 	}
