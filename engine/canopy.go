@@ -231,8 +231,8 @@ func (p *Plot) harvest() Day { return p.sown() + Day(p.duration()) }
 // span is a range of days after planting, both ends included.
 type span struct{ From, To Day }
 
-// from returns the range moved to begin on day d if d is after its end.
-func (p span) from(d Day) span {
+// waits returns the range, moved to begin on day d if d is after its end.
+func (p span) waits(d Day) span {
 	if d <= p.To {
 		return p
 	}

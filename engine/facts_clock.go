@@ -8,7 +8,7 @@ type clock struct {
 	keptBase, wetBase  heatBase
 	leafHeat           float64 // for one leaf
 	leafBase           heatBase
-	closesEarlierClock int // a window closes by the earlier of this clock and the clock with this index
+	closesEarlierClock clockIndex // a window closes by the earlier of this clock and the clock with this index
 }
 
 // Constants of the weed clocks and of what is not known about a plot's weeds.
@@ -81,12 +81,25 @@ const (
 	WindowRunShare = 0.8
 )
 
+// clockIndex is an index into clocks.
+type clockIndex int
+
+const (
+	floodedFieldClock clockIndex = iota
+	lowBaseClock
+	heldBackClock
+	fastClock
+)
+
 var clocks = [...]clock{
-	{"flooded field", FieldShare, FieldEmergence, HalfEmergence, base0, base10, FieldPhyllochron, base0, 1},
-	{"low base", LowBaseShare, LowBaseEmergence, HalfEmergence, base6, base10, LowBasePhyllochron, base6, 1},
-	{"held back", HeldBackShare, HalfEmergence + FloodDelay, HalfEmergence, base10, base10, WeedPhyllochron, base10, 2},
-	{"fast", FastShare, FastFactor * HalfEmergence, FastFactor * HalfEmergence, base10, base10,
-		FastFactor * LowBasePhyllochron, base6, 3},
+	floodedFieldClock: {"flooded field", FieldShare, FieldEmergence, HalfEmergence, base0, base10, FieldPhyllochron,
+		base0, lowBaseClock},
+	lowBaseClock: {"low base", LowBaseShare, LowBaseEmergence, HalfEmergence, base6, base10, LowBasePhyllochron,
+		base6, lowBaseClock},
+	heldBackClock: {"held back", HeldBackShare, HalfEmergence + FloodDelay, HalfEmergence, base10, base10,
+		WeedPhyllochron, base10, heldBackClock},
+	fastClock: {"fast", FastShare, FastFactor * HalfEmergence, FastFactor * HalfEmergence, base10, base10,
+		FastFactor * LowBasePhyllochron, base6, fastClock},
 }
 
 // bookWater says for which ground a book holds.
@@ -129,12 +142,12 @@ var bookTable = func() (t [books]book) {
 		}
 	}
 	for i := range t {
-		t[i].closesBy = index[[2]int{clocks[t[i].clock].closesEarlierClock, int(t[i].water)}]
+		t[i].closesBy = index[[2]int{int(clocks[t[i].clock].closesEarlierClock), int(t[i].water)}]
 	}
 	return t
 }()
 
-// clockFacts returns the facts of the constants in this file, and of the grids of belief.go, learn.go and heatsum.go.
+// clockFacts returns the facts of the constants in this file, and of the grids of belief.go, learn.go and heat.go.
 //
 //revive:disable-next-line:function-length a table, one row for each constant
 func clockFacts() []Use {

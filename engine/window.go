@@ -117,6 +117,17 @@ func (s *Season) firstToolDay() Day {
 	return s.Plot.Planted + FirstPassDays
 }
 
+// anchored returns the first day on which row-sown rice stands firm enough for the tool: SownFirstFromDays days after
+// sowing, and not before the rice has SownFirstLeaves leaves by the clock of seedlings.
+func (s *Season) anchored() Day {
+	for d, leaves := range s.Weather.seedling(s.Plot.Planted) {
+		if leaves >= SownFirstLeaves {
+			return max(d, s.Plot.Planted+SownFirstFromDays)
+		}
+	}
+	return s.Plot.Planted + horizon
+}
+
 // leafWindow returns the days on which the weeds have two to four leaves, by what is known about them. look is the last
 // leaf count of the grower since the last pass, if there is one. The best day has the greatest chance. The window is
 // the run of days around it on which the chance is at least WindowRunShare of the greatest.
@@ -202,26 +213,27 @@ func (s *Season) grown() Day {
 }
 
 // earliest returns the first day on which weeds that had at most the leaves of a leaf count can have two leaves, by the
-// fastest clock. The distribution alone does not keep to this: a leaf count that no clock expects counts as misread.
+// fastest clock. The distribution alone does not keep to this: it also allows for a misread count.
 func (s *Season) earliest(look Sighting) Day {
 	_, leaves := look.Leaves.stages()
 	if look.On == 0 || leaves >= WindowOpensLeaves {
 		return look.On
 	}
-	fast, heat := &clocks[len(clocks)-1], s.heatSums()
-	seen := float64(look.On - heat.from)
-	need := (WindowOpensLeaves - leaves) * fast.leafHeat
-	return heat.from + Day(heat.reach(fast.leafBase, heat.at(fast.leafBase, seen)+need, seen))
+	return s.grow(fastClock, look.On, WindowOpensLeaves-leaves)
 }
 
 // latest returns the last day on which weeds that had at most the leaves of a leaf count of two or three still have
 // four leaves at most, by the clock of the low base.
 func (s *Season) latest(look Sighting) Day {
 	_, leaves := look.Leaves.stages()
-	low, heat := &clocks[1], s.heatSums()
-	seen := float64(look.On - heat.from)
-	need := (WindowClosesLeaves - leaves) * low.leafHeat
-	return heat.from + Day(heat.reach(low.leafBase, heat.at(low.leafBase, seen)+need, seen))
+	return s.grow(lowBaseClock, look.On, WindowClosesLeaves-leaves)
+}
+
+// grow returns the last day on which weeds have at most the given number of leaves more than on day from, by a clock.
+func (s *Season) grow(clock clockIndex, from Day, leaves float64) Day {
+	c, heat := &clocks[clock], s.heatSums()
+	began := float64(from - heat.from)
+	return heat.from + Day(heat.reach(c.leafBase, heat.at(c.leafBase, began)+leaves*c.leafHeat, began))
 }
 
 // chanceStep is the smallest difference between two chances that moves the best day.
@@ -254,7 +266,7 @@ func (s Season) handWindow(today Day) Window {
 	last, passed := s.lastPass()
 	days := handDays(s.Plot.Method)
 	if !passed {
-		days[0] = days[0].from(s.weeds().reached(1, 1.0/2) - s.Plot.Planted)
+		days[0] = days[0].waits(s.weeds().reached(1, 1.0/2) - s.Plot.Planted)
 	}
 	for i, span := range days {
 		opens, closes := s.Plot.Planted+span.From, s.Plot.Planted+span.To

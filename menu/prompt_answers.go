@@ -37,6 +37,9 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if stands := standsDigits[e]; stands != 0 {
 			return c.watered(p, stands), true
 		}
+		if leaves := leafDigits[e]; leaves != 0 { // the count that was answered before is corrected
+			return c.looked(p, leaves), true
+		}
 	case askedLeft:
 		if left := map[string]engine.Amount{"1": engine.Few, "2": engine.Some, "3": engine.Many}[e]; left != 0 {
 			return c.answerLeft(p, left), true

@@ -228,7 +228,7 @@ func TestAnswersToALook(t *testing.T) {
 }
 
 // TestWaterIsAskedAfterALook plays the answers of a grower who never spoke of the water. The answer to the look asks
-// how it stands. An answer to the look that arrives twice is no answer to that.
+// how it stands. A leaf count after that corrects the first one, and the water is asked again.
 func TestWaterIsAskedAfterALook(t *testing.T) {
 	for name, c := range map[string]struct {
 		lines []string
@@ -239,15 +239,16 @@ func TestWaterIsAskedAfterALook(t *testing.T) {
 		"mud":    {[]string{"2 => How does the water stand?", "6 => no water by our count"}, engine.StandsMud},
 		"right":  {[]string{"2 => How does the water stand?", "7 => Plot 1: about 3 cm"}, engine.StandsFingers},
 		"a hand": {[]string{"2 => How does the water stand?", "8 => Plot 1: about 8 cm"}, engine.StandsHand},
-		"look twice": {[]string{"2 => How does the water stand?", "2 => not one of the answers", "7 => 3 cm"},
-			engine.StandsFingers},
+		"look corrected": {[]string{"2 => How does the water stand?", "1 => no weeds yet | How does the water stand?",
+			"7 => 3 cm"}, engine.StandsFingers},
 	} {
 		x := withPlots(t, 1)
 		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 10 })
 		x.ring(1)
 		x.wants("look at the weeds", "Water 3-5 cm by")
 		x.plays(c.lines...)
-		if seen := x.b.Seasons[1].Sightings; len(seen) != 2 || seen[1].Water != c.seen || seen[1].Leaves != 0 {
+		seen := x.b.Seasons[1].Sightings
+		if last := seen[len(seen)-1]; len(seen) != len(c.lines) || last.Water != c.seen || last.Leaves != 0 {
 			t.Errorf("%s: %+v is stored", name, seen)
 		}
 	}
