@@ -54,7 +54,7 @@ func (m *costBasis) worth(c *Costs) (Worth, Buying) {
 	without[0].Known, without[HerbicideOption-OwnTool].Known = false, false
 	best, _ := cheapestOf(without[:])
 	switch {
-	case own.When == AnyArea, own.When == FromArea && m.ha >= own.HighHa:
+	case own.When == FromArea && m.ha >= own.HighHa:
 		return Pays, best
 	case own.When != NoArea && m.ha > own.LowHa:
 		return PaysPerhaps, best

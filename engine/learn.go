@@ -247,12 +247,12 @@ func (t *Tally) Learned() Learned {
 			}
 		}
 	}
-	l.Rate = mean / sum
-	l.StdErr = math.Sqrt(max(0, square/sum-l.Rate*l.Rate))
+	l.StdErr = math.Sqrt(max(0, square/sum-mean/sum*mean/sum))
+	// Rounding can put a mean of rates beyond the limits of the rates.
+	l.Rate = min(max(MinWeedRate, mean/sum), MaxWeedRate)
 	for c := range share {
 		l.Clocks[c] = ClockWeight{Share: share[c] / sum, Rate: 1}
 		if share[c] > 0 {
-			// Rounding can put the mean of the rates beyond them.
 			l.Clocks[c].Rate = min(max(MinWeedRate, rate[c]/share[c]), MaxWeedRate)
 		}
 	}

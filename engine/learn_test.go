@@ -322,3 +322,24 @@ func TestNormalDistribution(t *testing.T) {
 		t.Error("two answers mean the same")
 	}
 }
+
+// The mean of rates that are all at the limit may round to a rate beyond it. A place with such a rate had no plans.
+func TestARateAtTheLimitIsUsable(t *testing.T) {
+	s := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	for d := Day(30); d < 60; d += 3 {
+		s.Sightings = append(s.Sightings, Sighting{On: s.Plot.Planted + d, Leaves: NoneUp})
+	}
+	for n := range 60 {
+		var t2 Tally
+		for range n + 1 {
+			for _, o := range Observe(s, nil) {
+				t2.Add(o)
+			}
+		}
+		l, at := t2.Learned(), NewLocal()
+		at.WeedRate, at.Clocks = l.Rate, l.Clocks
+		if err := at.Validate(); err != nil {
+			t.Fatalf("%d plots: %v", n+1, err)
+		}
+	}
+}

@@ -130,6 +130,9 @@ func (s Season) passedSince(w Window) bool {
 
 func apart(a, b Day) Day { return max(a-b, b-a) }
 
+// Pulls reports whether weeds are still worth pulling by hand on the day of the plan, after the tool's last day.
+func (p Plan) Pulls() bool { return p.Closure.PullUntil >= p.On }
+
 // afterMissed returns the window after w if the grower misses w; false for a hand-weeding, because handWindow itself
 // moves on.
 func (s Season) afterMissed(w Window, c Closure) (Window, bool) {

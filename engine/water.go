@@ -210,7 +210,7 @@ func newPond(s *Season, today Day) pond {
 	} else if s.Plot.Flood != FloodUnknown {
 		p.keptTo = p.day
 		p.kept, p.known = s.Plot.Flood.depthMM(), true
-		p.day, p.depth = max(min(today-WaterSeenDays, p.day), s.Plot.Planted), p.kept
+		p.day, p.depth = max(today-WaterSeenDays, s.Plot.Planted), p.kept
 	}
 	p.rain = waterRain{w: &s.Weather, next: p.day}
 	p.et = newCropET(s, p.day)

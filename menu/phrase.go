@@ -239,7 +239,7 @@ func stateKey(p engine.Plan) string {
 		}
 		return "missed"
 	}
-	if p.Closure.PullUntil >= p.On {
+	if p.Pulls() {
 		return "closed-pull"
 	}
 	return "closed"

@@ -31,7 +31,7 @@ type prompt struct {
 	On    engine.Day `json:"d,omitempty"` // day of the pass that the question is about
 	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`
-	Small bool       `json:"s,omitempty"` // the text offered 4: the weeds are still too small
+	Small bool       `json:"s,omitempty"` // the days were a guess: 4 means that the weeds are still too small
 	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
 	// a digit is a corrected count.
 	Looked engine.Day `json:"l,omitempty"`

@@ -74,9 +74,9 @@ func (c *scene) stillAsked(plots []subject) bool {
 // asked.
 func (c *scene) changed() answered { return answered{kind: "reply", text: c.t("sms.changed", nil)} }
 
-// answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big, and, if the text offered
-// it, 4 weeds too small. For two plots: 1 both done, 2 only the first, 3 only the second, 4 not yet. If the only plot
-// is weeded by hand, 3 is not a possible answer, because only a tool fails on big weeds.
+// answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big, and, if the days were a
+// guess, 4 weeds too small. For two plots: 1 both done, 2 only the first, 3 only the second, 4 not yet. If the only
+// plot is weeded by hand, 3 is not a possible answer, because only a tool fails on big weeds.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	_, plan := c.season(p.Plots[0].No)
 	two := len(p.Plots) == 2
@@ -95,7 +95,7 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 		return c.logged(p, p.Plots[:1], engine.ByTool), true
 	case two && e == "3":
 		return c.logged(p, p.Plots[1:], engine.ByTool), true
-	case e == "3" && c.justSaw(p.Plots[0], engine.TwoThree): // 3 meant two or three leaves a day ago
+	case e == "3" && c.justSaw(p.Plots[0], engine.TwoThree): // the digit of the look, sent twice
 		return c.withKeys(c.see(p.Plots[0], engine.TwoThree, true)), true
 	case e == "3" && !plan.Fit.Hand():
 		return c.withKeys(c.see(p.Plots[0], engine.FourPlus, true)), true
@@ -109,7 +109,8 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 func (c *scene) withKeys(a answered) answered {
 	if a.next != nil && a.next.Looked == 0 {
 		_, plan := c.season(a.next.Plots[0].No)
-		a.text += " " + c.keys(*a.next, plan.Fit.Hand())
+		// On the last possible day, which the grower's own count of big leaves set, "too big" would set it again.
+		a.text += " " + c.keys(*a.next, plan.Fit.Hand() || stateKey(plan) == "today")
 	}
 	return a
 }
@@ -316,13 +317,13 @@ func (c *scene) undo(p prompt) answered {
 }
 
 // keys returns the sentence that says what each digit means as an answer to the question.
-func (c *scene) keys(p prompt, hand bool) string {
+func (c *scene) keys(p prompt, noBig bool) string {
 	switch {
 	case p.Asked == askedHand:
 		return c.t("sms.keys-done", nil)
 	case len(p.Plots) == 2:
 		return c.t("sms.keys-two", text.Args{"a": c.labels(p.Plots[:1]), "b": c.labels(p.Plots[1:])})
-	case hand:
+	case noBig:
 		return c.t("sms.keys-hand", nil)
 	}
 	return c.t("sms.keys", nil)

@@ -7,7 +7,7 @@ import (
 
 // The answers to the text that asks for a look at the weeds, and to the question about water that may follow.
 
-// justSaw reports whether the last leaf count of a plot was this one, today or yesterday.
+// justSaw reports whether the last leaf count of a plot was this one, today.
 func (c *scene) justSaw(u subject, leaves engine.Leaves) bool {
 	last := engine.Sighting{}
 	for _, x := range c.plotNo(u.No).Sightings {
@@ -15,7 +15,7 @@ func (c *scene) justSaw(u subject, leaves engine.Leaves) bool {
 			last = x
 		}
 	}
-	return last.Leaves == leaves && last.On >= c.today()-1
+	return last.Leaves == leaves && last.On == c.today()
 }
 
 // leafDigits are the answers to the question how many leaves most weeds have.
@@ -94,7 +94,7 @@ func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	case plan.TellsOpening():
 		a.text = c.t("sms.looked-ready", args)
 	case !plan.Next.AsksLook(): // no text comes on the first day, so the pass may be answered from now on
-		args["days"] = c.days(plan.Next)
+		args["days"], args["opens"] = c.days(plan.Next), c.date(plan.Next.Opens)
 		a.next = &prompt{Asked: askedPass, Plots: []subject{u}, Looked: c.today()}
 		a.until = plan.Next.Closes
 		a.text = c.t("sms.looked-days", args)

@@ -125,10 +125,10 @@ func readSpacing(c *scene, entry string) (doubted, *Refusal) {
 	return doubtAbout(about, d, fields), refused
 }
 
-// rowOnly makes a reader of the distance from row to row that drops a distance from plant to plant told before.
-func rowOnly(read reader) reader {
+// forgetting makes a reader that first drops an earlier answer f.
+func forgetting(f Field, read reader) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
-		c.s.put(fHill, "")
+		c.s.put(f, "")
 		return read(c, entry)
 	}
 }

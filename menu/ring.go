@@ -81,7 +81,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	case engine.AskNothing:
 		return r, nil
 	case engine.AskPass:
-		ask.Asked, r.PromptEnd, ask.Small = askedPass, w.Closes, key == "ring.open-guess"
+		ask.Asked, r.PromptEnd, ask.Small = askedPass, w.Closes, first.guess() && len(bells) == 1
 	case engine.AskLook:
 		ask.Asked, r.PromptEnd = askedLook, first.Plan.On+lookDays
 	case engine.AskByHand:
@@ -228,7 +228,7 @@ func (b Bell) key(two bool) text.Key {
 		k += "-sown"
 	case kind == engine.KindOpen && again:
 		k += "-again"
-	case kind == engine.KindClosed && p.Closure.PullUntil > p.On:
+	case kind == engine.KindClosed && p.Pulls():
 		k += "-pull"
 	case kind == engine.KindClosed && p.Passes == 0:
 		k += "-none"

@@ -70,7 +70,7 @@ func TestEveryEndHasItsReason(t *testing.T) {
 	m := newMenu()
 	s := due()
 	for why, want := range map[engine.EndWhy]string{
-		engine.EndRowsClose: "the rows close", engine.EndPlantsBig: "the plants are too big",
+		engine.EndRowsClose: "the rows close", engine.EndPlantsBig: "the plants get too big",
 		engine.EndSeen: "you saw the rows closed", engine.EndPanicle: "panicles form",
 	} {
 		p := engine.Plan{On: wednesday, State: engine.Closed, Passes: 2,

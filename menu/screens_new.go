@@ -73,12 +73,6 @@ const weededAskedAfterDays = 12
 // would be about weeds that are pulled already. A date may be typed at once, which saves the grower an exchange.
 func weededQuestion() []Screen {
 	with := func(m engine.Means) map[Field]string { return map[Field]string{fWith: strconv.Itoa(int(m))} }
-	typed := func(r reader) reader {
-		return func(c *scene, entry string) (doubted, *Refusal) {
-			c.s.put(fWith, "")
-			return r(c, entry)
-		}
-	}
 	day := readWeededDay(readDate(fOn, answer.WeededReach, "refuse.when"), draftWeeded)
 	return []Screen{
 		{ID: ScreenWeeded, When: mayBeWeeded, Else: "new.water", Head: plantedHead, Ask: "new.weeded.ask",
@@ -86,7 +80,8 @@ func weededQuestion() []Screen {
 				{Digit: '1', Label: "new.weeded.no", Set: map[Field]string{fOn: "", fWith: ""}, To: "new.water"},
 				{Digit: '2', Label: "new.weeded.tool", If: inLines, Set: with(engine.ByTool), To: "new.weeded.when"},
 				{Digit: '3', Label: "new.weeded.hand", Set: with(engine.ByHand), To: "new.weeded.when"},
-			}, Typed: &Typed{Read: typed(day), To: "new.water", Samples: []string{"18/11", "25.11.2026", "24 nov"}}},
+			}, Typed: &Typed{Read: forgetting(fWith, day), To: "new.water",
+				Samples: []string{"18/11", "25.11.2026", "24 nov"}}},
 		{ID: "new.weeded.when", Ask: "pass.date.ask",
 			Typed: &Typed{Read: readWeededDay(readPastDate(fOn, answer.WeededReach), draftWeeded), To: "new.water",
 				Samples: []string{"5", "2", "24/11/25"}}},

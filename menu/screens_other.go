@@ -17,10 +17,10 @@ func otherScreens() []Screen {
 			{Digit: '3', Label: "other.safety", To: "help.safety"},
 			{Digit: '4', Label: "other.snails", If: snailsEat, To: "other.snails"},
 		}},
-		// Tubers: CIRAD, Cyperus rotundus, https://idao.cirad.fr/content/oscar/especes/c/cypro/cypro.html (read): they
-		// break off when the soil is worked, and sprout. Weeds in the row: IRRI, Mechanical weed control (read). Kinds
-		// that grow under water (read): Monochoria vaginalis down to 20 cm; Cyperus difformis, which only deep water
-		// holds back; Leptochloa fusca, which sprouts more under water that stays (McIntyre et al., J. Appl. Ecol.).
+		// Tubers: CIRAD, page on Cyperus rotundus (read): they break off when the soil is worked, and sprout. Weeds in
+		// the row: IRRI, Mechanical weed control (read). Kinds that grow under water (read): Monochoria vaginalis down
+		// to 20 cm; Cyperus difformis, which only deep water holds back; Leptochloa fusca, which sprouts more under
+		// water that stays (McIntyre et al., J. Appl. Ecol.).
 		{ID: "other.weeds", Rest: true, Ask: "other.weeds-text"},
 		{ID: "other.snails", Rest: true, Ask: "other.snails-text", Args: func(*scene) text.Args {
 			return text.Args{"cm": engine.SnailWaterCM, "age": engine.SnailHardyAgeDays}
@@ -34,6 +34,7 @@ func otherScreens() []Screen {
 	}
 }
 
+// pushesTool reports whether the grower's tool, or a tool that is not yet known, can go between the rows of the plot.
 func pushesTool(c *scene) bool { return !engine.FitOf(c.plot().Plot, c.plot().Tool).Hand() }
 func snailsEat(c *scene) bool  { return c.plot().SnailsEat(c.today()) }
 

@@ -33,7 +33,7 @@ func workScreens() []Screen {
 			Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
 		{ID: "work.people", Ask: "work.people-ask",
 			Typed: &Typed{Read: readPeople, To: "work.tools", Samples: []string{"2", "12"}}},
-		{ID: "work.tools", When: toolFits, Else: "work.dayhours", Ask: "work.tools-ask",
+		{ID: "work.tools", When: pushesTool, Else: "work.dayhours", Ask: "work.tools-ask",
 			Typed: &Typed{Read: readWhole(fTools, 1, maxTools), To: "work.dayhours", Samples: []string{"1", "20"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
 			Typed: &Typed{Read: readDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
@@ -47,12 +47,6 @@ func hasArea(c *scene) bool { return c.plot().Plot.AreaM2 > 0 }
 func (c *scene) work() (engine.Season, engine.Plan, engine.Work) {
 	s, p := c.season(c.s.int(fPlot))
 	return s, p, s.Work(c.today(), p.Next)
-}
-
-// toolFits reports whether a tool can go between the rows of the plot.
-func toolFits(c *scene) bool {
-	_, p := c.season(c.s.int(fPlot))
-	return !p.Fit.Hand()
 }
 
 // hoursHead lists how many hours each way of weeding takes for one person, as ranges in which eight of ten weedings

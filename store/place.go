@@ -25,8 +25,8 @@ type Place struct {
 	Figures Figures     // figures of the engine that have another value at this place
 	Prices  engine.Prices
 
-	// Learning allows the weed rate to follow what growers see at the place (see Learned). If Learning is
-	// false, the rate of the engine's table is used, and the learned rate is stored but not used.
+	// Learning allows WeedRate and WeedClocks to follow what growers see at the place (see Learned). If Learning is
+	// false, the values of the engine's table are used, and what was learned is stored but not used.
 	Learning bool
 	WeedRate float64 // speed of weed growth relative to the engine's table; PutPlace does not change it
 	LearnedN int     // number of observations from which WeedRate was learned; PutPlace does not change it

@@ -50,10 +50,6 @@ type Cell struct {
 	Unknown       bool    // the service does not know the clock
 }
 
-// TooSoon reports whether the window closes before the plants have rooted, or nearly so. No day is in time on most such
-// plots, and their growers are told to pull by hand.
-func (c Cell) TooSoon() bool { return c.Closes < engine.FirstPassDays+2 }
-
 func (o GridOptions) filled() (GridOptions, error) {
 	if o.Fields == 0 {
 		o.Fields = DefaultFields

@@ -13,15 +13,14 @@ import (
 func TestTheServiceAgainstFixedDays(t *testing.T) {
 	g := must(Compare(GridOptions{Seed: 5, Fields: 300, Waters: []Water{WaterKept, WaterWet}}))
 	known := func(c Cell) bool { return !c.Unknown }
-	rooted := func(c Cell) bool { return !c.Unknown && !c.TooSoon() }
 	look := func(c Cell) float64 { return c.Look }
 	for _, x := range []struct {
 		name        string
 		got, target float64
 	}{
 		{"growers look", g.Score(known, look).Mean, 0.92},
-		{"growers look, the worst cell", g.Score(rooted, look).Worst, 0.78},
-		{"ahead of the best fixed day of the cell, at worst", g.Score(rooted, func(c Cell) float64 {
+		{"growers look, the worst cell", g.Score(known, look).Worst, 0.78},
+		{"ahead of the best fixed day of the cell, at worst", g.Score(known, func(c Cell) float64 {
 			return c.Look - c.Own
 		}).Worst, -0.06},
 		{"nobody looks", g.Score(known, func(c Cell) float64 { return c.Never }).Mean, 0.64},
@@ -60,15 +59,6 @@ func TestGridIsPlayedAgain(t *testing.T) {
 		}
 		if c.One > c.Own+1e-9 || c.Habit > c.Own+1e-9 || c.Opens >= c.Closes {
 			t.Errorf("no day is better than the best one: %+v", c)
-		}
-	}
-}
-
-// Where the window closes before the plants have rooted, growers are told to pull.
-func TestWindowsThatCloseTooSoon(t *testing.T) {
-	for closes, want := range map[float64]bool{11.9: true, 12: false} {
-		if (Cell{Closes: closes}).TooSoon() != want {
-			t.Errorf("%g: %t", closes, !want)
 		}
 	}
 }

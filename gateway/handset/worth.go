@@ -235,7 +235,7 @@ func Verdict(r simulate.Result) string {
 		share(a.PlotsAllInTime, a.Plots).Percent, share(b.PlotsAllInTime, b.Plots).Percent)
 	switch {
 	case first == 0 && all == 0:
-		return "Here the bell does not help: what difference there is may be chance. " + figures
+		return "From these plots it cannot be told whether the bell helps: the difference may be chance. " + figures
 	case first < 0 && all <= 0 || first <= 0 && all < 0:
 		return "Here the bell does not help: with it fewer are in time. " + figures
 	case first < 0 || all < 0:

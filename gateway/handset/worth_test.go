@@ -91,7 +91,7 @@ func TestVerdict(t *testing.T) {
 			t.Errorf("%s: %q", c.name, got)
 		}
 	}
-	if got := Verdict(simulate.Result{}); !strings.Contains(got, "does not help") {
+	if got := Verdict(simulate.Result{}); !strings.Contains(got, "cannot be told") {
 		t.Errorf("of no plot: %q", got)
 	}
 }

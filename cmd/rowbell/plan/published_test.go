@@ -207,8 +207,10 @@ func TestPrintedDaysAreInPublishedRanges(t *testing.T) {
 		}
 	}
 	for c := range conditions {
-		n++
 		p := c.plan(t, 0, "", "")
+		if len(p.windows) > 0 {
+			n++
+		}
 		pass := 0
 		for i, w := range p.windows {
 			published := c.firstPass()

@@ -87,7 +87,7 @@ func (r Report) windows() (s Section) {
 		if w.Chance > 0 {
 			chance = fmt.Sprintf("%.0f%%", 100*w.Chance)
 		}
-		if w.AsksLook() {
+		if w.AsksLook() && w.AskOn >= r.On {
 			look = ShortDate(w.AskOn)
 		}
 		s.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%d-%d\t%s\t%s\t%s\t%s", name, ShortDate(w.Opens), ShortDate(w.Best),
@@ -111,8 +111,7 @@ func (r Report) windows() (s Section) {
 func (r Report) tooBigByThen() bool {
 	const middle = (engine.WindowOpensLeaves + engine.WindowClosesLeaves) / 2
 	w := r.Next
-	computed := w.With == engine.ByTool && w.Why != engine.WhyManyLeft
-	return computed && w.Chance < engine.GuessChance && r.Season.WeedLeaves(w.Best) > middle
+	return w.Why != engine.WhyManyLeft && w.Chance < engine.GuessChance && r.Season.WeedLeaves(w.Best) > middle
 }
 
 func windowObject(w engine.Window) (o Object) {
@@ -147,7 +146,7 @@ func (r Report) end() (s Section) {
 	s.Say("Reckoned with", "%s", r.Weather)
 	s.Put("weather", r.Weather, "latitude_deg", r.Season.Weather.LatitudeDeg)
 	if r.LookAgain != 0 {
-		s.Say("Look again", "%s", Date(r.LookAgain))
+		s.Say("Plan again", "%s", Date(r.LookAgain))
 	}
 	s.PutSet("look_again", r.LookAgain)
 	return s
@@ -297,6 +296,9 @@ func stateWords(p engine.Plan) string {
 		if !hand {
 			words += ", in 3 to 5 cm of water"
 		}
+		if w.SeenOn == w.Closes && w.Opens == w.Closes { // the grower saw four leaves or more on this day
+			words += "; pull the bigger ones by hand"
+		}
 		return words
 	case engine.Missed:
 		if hand {
@@ -312,6 +314,9 @@ func stateWords(p engine.Plan) string {
 			return "just weeded: pull what stands in the rows; the next window opens on " + Date(w.Opens)
 		}
 		return "no further pass: pull what stands in the rows"
+	}
+	if p.Pulls() {
+		return "closed for the tool: pull weeds by hand before they seed, until " + Date(p.Closure.PullUntil)
 	}
 	return "closed, the work is over"
 }

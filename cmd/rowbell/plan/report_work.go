@@ -14,7 +14,8 @@ import (
 func (r Report) water() Section {
 	s := Section{Title: "Water", Key: "water"}
 	w, plot := r.Water, r.Season.Plot
-	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
+	missed := r.State == engine.Missed && r.Next.SeenOn != 0 // where nobody looked, the tool may still do
+	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && !missed
 	s.Put("known", w.Known)
 	switch {
 	case !w.Known:
@@ -231,9 +232,9 @@ func (r Report) crewWords(c engine.Crew) string {
 // startWords says on which day to start at the latest, and how sure the end is.
 func (r Report) startWords(c engine.Crew) string {
 	if c.MostDays > r.Work.WindowDays {
-		return fmt.Sprintf("%s, the first day: the work may take longer than the window", Date(c.StartBy))
+		return fmt.Sprintf("%s, at once: the work may take longer than the window", Date(c.StartBy))
 	}
-	return Date(c.StartBy) + ", to be done when the window closes nine times in ten"
+	return Date(c.StartBy) + ": then nine times in ten the work ends inside the window"
 }
 
 // insteadWords says what to do if the work takes longer than the window.
@@ -242,7 +243,7 @@ func (r Report) insteadWords() string {
 	if w.Instead == engine.ByHandRest {
 		return "begin where the weeds are worst, and pull the rest by hand after the window"
 	}
-	words := r.crewWords(w.Then) + "; start by " + Date(w.Then.StartBy)
+	words := r.crewWords(w.Then) + "; start by " + r.startWords(w.Then)
 	if w.Instead == engine.HandsBeside {
 		words += ", with the tools where the weeds are worst"
 	}

@@ -58,7 +58,7 @@ func TestPracticeOnATerminal(t *testing.T) {
 	for _, want := range []string{
 		"nothing is sent", "Monday 1 June 2026", "+447700900001  Asha", " 8  +447700900008  Hawa",
 		"Phone +447700900003  Chanda", "is logged", "noted", "2026\n* ",
-		"look at the weeds", "Plot 1, well. Look at the weeds.", "+", "What now?",
+		"look between the rows", "Plot 1, well. Look at the weeds.", "+", "What now?",
 	} {
 		_, after, ok := strings.Cut(rest, want)
 		if !ok {

@@ -25,11 +25,11 @@ type Simulation struct {
 	Compare  int     `help:"Compare named days with fixed days, on N plots of each kind." placeholder:"N"`
 	Growers  string  `help:"Growers of --simulate: usual, honest, sloppy, lying or blind." placeholder:"KIND"`
 	Habit    string  `help:"Day of a pass without the bell, or days, such as 21 or 14-21 (default)." placeholder:"DAYS"`
-	Year     string  `help:"Weather: normal, dry, wet, cool, degrees (15 to 31), or a CSV file." placeholder:"YEAR"`
+	Year     string  `help:"Weather of --simulate: normal, dry, wet, cool, 15 to 31 °C, a CSV file." placeholder:"YEAR"`
 	Water    string  `help:"Water of --simulate: kept (default), interrupted or wet." placeholder:"WATER"`
 	Clock    string  `help:"Weed clock of --simulate (default: all); --compare names them." placeholder:"CLOCK"`
-	Rate     float64 `help:"True speed of the weeds, relative to their clock: 0.7 to 1.4." placeholder:"RATE"`
-	Learn    int     `help:"Simulate N more seasons in which the place learns its weeds." placeholder:"N"`
+	Rate     float64 `help:"Speed of the weeds of --simulate, relative to their clock: 0.7 to 1.4." placeholder:"RATE"`
+	Learn    int     `help:"With --simulate: N more seasons in which the place learns its weeds." placeholder:"N"`
 	Seed     uint64  `help:"Seed of the random numbers: the same seed gives the same season."`
 }
 
@@ -42,9 +42,6 @@ func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)
 	}
 	compare := simulate.GridOptions{Seed: f.Seed, Fields: f.Compare, Habit: o.Habit}
 	played, total := 0, (2+f.Learn)*f.Simulate
-	if f.Simulate == 0 {
-		total = 0
-	}
 	if f.Compare > 0 {
 		total += compare.Cells()
 	}

@@ -78,7 +78,7 @@ func (s *Service) learnAt(ctx context.Context, p store.Place, now int64) error {
 		changed, err := tx.KeepLearned(p.ID, l, now)
 		if changed {
 			s.log.Info().Str("place", p.Name).
-				Msg("learning: the weed growth rate of a place has changed; see rowbell place")
+				Msg("learning: what is known of the weeds of a place has changed; see rowbell place")
 		}
 		return err
 	})
