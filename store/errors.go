@@ -25,14 +25,15 @@ var (
 
 // These errors are reasons to refuse a change to a grower's records.
 var (
-	ErrUnknown = errors.New("store: no records for this phone")
-	ErrTaken   = errors.New("store: this phone has records already")
-	ErrLinked  = errors.New("store: these records have a number")
-	ErrNoPlot  = engine.ErrNoPlot
-	ErrNoPass  = errors.New("store: no pass logged on this plot")
-	ErrFull    = errors.New("store: nine plots are open already")
-	ErrTrial   = errors.New("store: a trial is running already")
-	ErrNoTrial = errors.New("store: no trial is running")
+	ErrUnknown    = errors.New("store: no records for this phone")
+	ErrTaken      = errors.New("store: this phone has records already")
+	ErrLinked     = errors.New("store: these records have a number")
+	ErrNoPlot     = engine.ErrNoPlot
+	ErrNoPass     = errors.New("store: no pass logged on this plot")
+	ErrNoSighting = errors.New("store: no such sighting on this plot")
+	ErrFull       = errors.New("store: nine plots are open already")
+	ErrTrial      = errors.New("store: a trial is running already")
+	ErrNoTrial    = errors.New("store: no trial is running")
 )
 
 // ErrNoPlace is returned if no place has the given name or id.

@@ -118,7 +118,7 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	return r, errors.Join(err, tx.personPlots(r))
 }
 
-// personPlots adds the grower's plots to r, with their passes (weedings), sightings and reminders.
+// personPlots adds the grower's plots to r, with their passes (weedings), sightings, reminders and corrections.
 func (tx *Tx) personPlots(r *PersonRecords) error {
 	plots, err := tx.plotRows(sqlPersonPlots, r.ID)
 	if err != nil {
@@ -133,15 +133,18 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 	if err != nil {
 		return err
 	}
+	corrections, err := tx.readCorrections(list)
+	if err != nil {
+		return err
+	}
 	for i := range plots {
 		p := personPlot(&plots[i])
+		p.Corrections = append(p.Corrections, corrections[p.ID]...)
 		for _, x := range passes[p.ID] {
-			p.Passes = append(p.Passes, PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours,
-				x.People, x.Left.String()})
+			p.Passes = append(p.Passes, personPass(x))
 		}
 		for _, x := range sightings[p.ID] {
-			p.Sightings = append(p.Sightings, PersonSighting{dayText(x.On), x.Leaves.String(), x.Amount.String(),
-				x.Rows.String(), x.Water.String()})
+			p.Sightings = append(p.Sightings, personSighting(x))
 		}
 		for _, x := range told[p.ID] {
 			p.Told = append(p.Told, PersonNotice{dayText(x.On), x.Kind.String(), x.Window, x.Edition})
@@ -149,6 +152,14 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 		r.Plots = append(r.Plots, p)
 	}
 	return nil
+}
+
+func personPass(x engine.Pass) PersonPass {
+	return PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours, x.People, x.Left.String()}
+}
+
+func personSighting(x engine.Sighting) PersonSighting {
+	return PersonSighting{dayText(x.On), x.Leaves.String(), x.Amount.String(), x.Rows.String(), x.Water.String()}
 }
 
 func personPlot(r *plotRow) PersonPlot {
@@ -159,7 +170,7 @@ func personPlot(r *plotRow) PersonPlot {
 		HillSpacingCM: x.HillSpacingCM, AreaM2: x.AreaM2, Flood: x.Flood.String(), Soil: x.Soil.String(),
 		InflowLS: x.InflowLS, DurationDays: x.DurationDays, ToolWidthCM: r.tool.WidthCM,
 		ToolMaxWidthCM: r.tool.MaxWidthCM, HerbicidePrice: r.herbicide, Passes: []PersonPass{},
-		Sightings: []PersonSighting{}, Told: []PersonNotice{}}
+		Sightings: []PersonSighting{}, Told: []PersonNotice{}, Corrections: []PersonCorrection{}}
 	if w := r.announced; w.Exists() {
 		p.Announced = &PersonWindow{w.Number, w.Edition, dayText(w.Opens), dayText(w.Best), dayText(w.Closes)}
 	}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/json"
 	"time"
 
 	"rowbell/engine"
@@ -90,6 +91,8 @@ type PersonPlot struct {
 	Passes    []PersonPass     `json:"passes"`
 	Sightings []PersonSighting `json:"sightings"`
 	Told      []PersonNotice   `json:"told"`
+
+	Corrections []PersonCorrection `json:"corrections"` // oldest first
 }
 
 // PersonWindow is a weeding window that was announced to the grower.
@@ -126,6 +129,16 @@ type PersonNotice struct {
 	Kind    string `json:"kind"`
 	Window  int    `json:"window"`
 	Edition int    `json:"edition"`
+}
+
+// PersonCorrection is a change of something that was stored earlier. Was and Now are a PersonPass or a PersonSighting,
+// or, of a plot, the values that changed. They are null where there was or is no record.
+type PersonCorrection struct {
+	At      Instant         `json:"at"`
+	What    string          `json:"what"` // "pass", "look", "plot" or "replanted"
+	Was     json.RawMessage `json:"was"`
+	Now     json.RawMessage `json:"now"`
+	Channel string          `json:"channel,omitempty"`
 }
 
 // PersonTrial is a comparison of two ways of weeding on two plots.

@@ -26,6 +26,9 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	c := local(1)
 	c.Number.TextsADay = 9 // with a limit for each number, texts are also counted by number
 	handOver(t, s, noon, c)
+	pass := engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Few}
+	corrected := pass
+	corrected.Left = engine.Some
 	ledger(t, s, p, noon+60, func(l *Ledger) error {
 		l.Via("sms")
 		_, err := l.MoveCode()
@@ -35,8 +38,8 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 			l.SetBags(3, 2.5),
 			l.See(1, engine.Sighting{On: day0, Leaves: engine.TwoThree, Amount: engine.Few, Rows: engine.RowsOpen,
 				Water: engine.StandsMud}),
-			l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2,
-				Left: engine.Some}),
+			l.LogPass(1, pass),
+			l.CorrectPass(1, pass, corrected),
 			l.SetHousehold(engine.Household{People: 3, Tools: 2, HoursADay: 5, LabourDay: 400}),
 			l.TellHerbicide(2, 75),
 			l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("x" + p.E164()), SavedAt: noon,
@@ -83,12 +86,16 @@ const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z"
 	"flood":"moist","soil":"unknown","duration_days":115,"tool_width_cm":15,"tool_max_width_cm":18,
 	"passes":[{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"some"}],
 	"sightings":[{"day":"2026-06-01","weed_leaves":"2-3","weeds":"few","rows":"open","water":"mud"}],
-	"told":[{"day":"2026-06-01","kind":"open","window":1,"edition":0}]},{"id":2,"no":2,
+	"told":[{"day":"2026-06-01","kind":"open","window":1,"edition":0}],
+	"corrections":[{"at":"2026-06-01T12:01:00Z","what":"pass",
+	"was":{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"few"},
+	"now":{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"some"},
+	"channel":"sms"}]},{"id":2,"no":2,
 	"name":"=1+\"\u003c\u0026\u2028é","registered_day":"2026-06-01","method":"transplanted",
 	"planted_day":"2026-05-22","puddled_day":"2026-05-21","seedling_age_days":15,"seedlings_per_hill":2,
 	"row_spacing_cm":25,"hill_spacing_cm":25.5,"area_m2":1200.25,"flood":"moist","soil":"unknown",
 	"duration_days":115,"tool_width_cm":15,"tool_max_width_cm":18,"herbicide_price":75,"passes":[],
-	"sightings":[],"told":[]}],"trials":[{"plot_a_id":1,"plot_b_id":2,"way_a":"tool both ways",
+	"sightings":[],"told":[],"corrections":[]}],"trials":[{"plot_a_id":1,"plot_b_id":2,"way_a":"tool both ways",
 	"way_b":"hand only","begun_day":"2026-06-01","bags_a":3,"bags_b":2.5}],
 	"code_for_another_phone_until":"2026-06-01T14:01:00Z"},"texts":[{"id":1,"kind":"open","text":"hello",
 	"state":"withdrawn","tries":0,"created_at":"2026-06-01T12:00:00Z","due_at":"2026-06-01T12:00:00Z",

@@ -149,10 +149,16 @@ func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	if err := cmp.Or(p.Validate(), t.Validate()); err != nil {
 		return err
 	}
+	p = l.withoutPlaceSoil(r, p)
+	return errors.Join(l.correctedPlot(r, correctedPlot, p, t), l.changePlot(no, p, t))
+}
+
+// withoutPlaceSoil returns p without the soil that Season took from the place because the grower gave none.
+func (l *Ledger) withoutPlaceSoil(r *plotRow, p engine.Plot) engine.Plot {
 	if r.plot.Soil == engine.SoilUnknown && p.Soil == l.place.Soil {
 		p.Soil = engine.SoilUnknown
 	}
-	return l.changePlot(no, p, t)
+	return p
 }
 
 func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {

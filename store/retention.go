@@ -85,7 +85,7 @@ func (k Retention) Kinds() []RetentionKind {
 			"texts to phones without records"},
 		{"texts_days", k.Texts, "since they were written, once they are over", "texts to growers"},
 		{"seasons_days", k.Seasons, "since the plot was closed",
-			"closed plots with passes, sightings, trials and texts about them"},
+			"closed plots with passes, sightings, corrections, trials and texts about them"},
 		{"growers_days", k.Growers, "since they were heard of", "growers with all of their records and their consent"},
 		{"", 1, "since the last one", "wrong codes, by a keyed hash of the number"},
 		{"", spendRetentionDays, "since that day", "counts of texts a day to a number, by its keyed hash"},

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"slices"
 
 	"rowbell/engine"
@@ -122,8 +123,6 @@ const (
 	sqlLogPass = `INSERT INTO pass (plot_id, day, means, way, hours, people, weeds_left, seq)
 	VALUES ($1, $2, $3, $4, $5, $6, $7,
 		(SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = ` + asID + `))`
-	sqlUndoPass = `DELETE FROM pass WHERE plot_id = ` + asID + ` AND (day, seq) IN
-	(SELECT x.day, x.seq FROM pass x WHERE x.plot_id = ` + asID + ` ORDER BY x.day DESC, x.seq DESC LIMIT 1)`
 	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, water, seq)
 	VALUES ($1, $2, $3, $4, $5, $6,
 		(SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
@@ -131,31 +130,41 @@ const (
 
 // LogPass adds a pass (a weeding). Passes are ordered by their day, not by the time of the report.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
-	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
+	last, err := l.lastPass(no)
+	if err != nil && !errors.Is(err, ErrNoPass) {
+		return err
+	}
+	older := p.On < last.On // then the later passes count from other weeds than before
+	return l.record(no, "log pass", older, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
 // AmendPass replaces the pass (weeding) with the latest day; of several on that day, the one that was logged last. It
 // returns ErrNoPass if the plot has no pass.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
-	return l.record(no, "amend pass", false, func(r *plotRow) error {
-		if err := l.deletePass(r); err != nil {
-			return err
-		}
-		return l.insertPass(r, p)
-	})
+	last, err := l.lastPass(no)
+	if err != nil {
+		return fail("amend pass", err)
+	}
+	return l.replacePass(no, last, p, false)
 }
 
 // UndoPass deletes the pass (weeding) with the latest day; of several on that day, the one that was logged last. It
 // returns ErrNoPass if the plot has no pass.
 func (l *Ledger) UndoPass(no int) error {
-	return l.record(no, "undo pass", false, l.deletePass)
+	last, err := l.lastPass(no)
+	if err != nil {
+		return fail("undo pass", err)
+	}
+	return l.takePass(no, last, false)
 }
 
 // See adds a sighting: what the grower saw on the plot on a day.
 func (l *Ledger) See(no int, s engine.Sighting) error {
-	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error {
-		return l.do(sqlSee, r.id, s.On, s.Leaves, s.Amount, s.Rows, s.Water)
-	})
+	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error { return l.insertSighting(r, s) })
+}
+
+func (l *Ledger) insertSighting(r *plotRow, s engine.Sighting) error {
+	return l.do(sqlSee, r.id, s.On, s.Leaves, s.Amount, s.Rows, s.Water)
 }
 
 func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
@@ -163,14 +172,6 @@ func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
 		return err
 	}
 	return l.noteHours(p)
-}
-
-func (l *Ledger) deletePass(r *plotRow) error {
-	n, err := l.tx.exec(sqlUndoPass, r.id)
-	if err == nil && n == 0 {
-		return ErrNoPass
-	}
-	return err
 }
 
 // record changes the passes or sightings of one plot. If moves is true, the change may move a weeding window.

@@ -210,6 +210,21 @@ func printRecords(line func(name, form string, a ...any), r store.PersonRecords)
 	}
 	line("Plots", "open %d, closed %d; passes %d, sightings %d, windows told %d, trials %d", len(r.Plots)-closed,
 		closed, passes, sightings, told, len(r.Trials))
+	for _, plot := range r.Plots {
+		for _, c := range plot.Corrections {
+			line("Corrected", "plot %d, %s, by %s: %s %s, now %s", plot.No, c.At, cmp.Or(c.Channel, "no channel"), c.What,
+				recordOrNone(c.Was), recordOrNone(c.Now))
+		}
+	}
+}
+
+// recordOrNone writes a record of a correction; "none" stands for a record that did not exist before or does not exist
+// after the correction.
+func recordOrNone(b json.RawMessage) string {
+	if string(b) == "null" {
+		return "none"
+	}
+	return string(b)
 }
 
 // dayOf returns the day (UTC) as YYYY-MM-DD.

@@ -1,0 +1,264 @@
+package store
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"slices"
+
+	"rowbell/engine"
+)
+
+// A correction changes or takes out something that was stored earlier. What stood before stays in the table correction,
+// for the staff.
+
+// correctedKind says what a correction changed. The table correction stores it.
+type correctedKind string
+
+const (
+	correctedPass correctedKind = "pass"
+	correctedLook correctedKind = "look" // a sighting
+	correctedPlot correctedKind = "plot"
+	replanted     correctedKind = "replanted" // the plot was planted again
+)
+
+const (
+	sqlCorrected = `INSERT INTO correction (plot_id, at, what, was, now, channel) VALUES ($1, $2, $3, $4, $5, $6)`
+	// sqlPassSeq and sqlSightingSeq count the rows from 0, in the order in which a season lists them.
+	sqlPassSeq     = `SELECT x.seq FROM pass x WHERE x.plot_id = ` + asID + ` ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
+	sqlRemovePass  = `DELETE FROM pass WHERE plot_id = $1 AND seq = $2`
+	sqlKeepPassSeq = `UPDATE pass SET seq = $1
+		WHERE plot_id = CAST($2 AS BIGINT) AND seq =
+		(SELECT max(x.seq) FROM pass x WHERE x.plot_id = CAST($2 AS BIGINT))`
+	sqlSightingSeq     = `SELECT x.seq FROM sighting x WHERE x.plot_id = ` + asID + ` ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
+	sqlRemoveSighting  = `DELETE FROM sighting WHERE plot_id = $1 AND seq = $2`
+	sqlKeepSightingSeq = `UPDATE sighting SET seq = $1
+		WHERE plot_id = CAST($2 AS BIGINT) AND seq =
+		(SELECT max(x.seq) FROM sighting x WHERE x.plot_id = CAST($2 AS BIGINT))`
+)
+
+// corrected stores what a correction changed. A nil was or now stands for no record.
+func (l *Ledger) corrected(r *plotRow, what correctedKind, was, now any) error {
+	before, err := json.Marshal(was)
+	if err != nil {
+		return err
+	}
+	after, err := json.Marshal(now)
+	if err != nil {
+		return err
+	}
+	return l.do(sqlCorrected, r.id, l.now, what, string(before), string(after), l.channel)
+}
+
+// CorrectPass replaces a pass (a weeding) of the season by another one. It returns ErrNoPass if the season has no pass
+// that equals was.
+func (l *Ledger) CorrectPass(no int, was, now engine.Pass) error {
+	return l.replacePass(no, was, now, !sameWeeding(was, now))
+}
+
+// replacePass replaces a pass. If moves is true, the change may move a weeding window.
+func (l *Ledger) replacePass(no int, was, now engine.Pass, moves bool) error {
+	return l.record(no, "correct pass", moves, func(r *plotRow) error {
+		seq, err := l.removePass(r, was)
+		if err != nil {
+			return err
+		}
+		if err := l.insertPass(r, now); err != nil {
+			return err
+		}
+		if err := l.do(sqlKeepPassSeq, seq, r.id); err != nil || addsOnly(was, now) {
+			return err
+		}
+		return l.corrected(r, correctedPass, personPass(was), personPass(now))
+	})
+}
+
+// sameWeeding reports whether two passes differ only in hours and people, which move no weeding window.
+func sameWeeding(a, b engine.Pass) bool {
+	a.Hours, a.People = b.Hours, b.People
+	return a == b
+}
+
+// addsOnly reports whether now says of a pass only what was not told before, as an answer right after the pass does.
+// Then nothing is lost that the trail must keep.
+func addsOnly(was, now engine.Pass) bool {
+	if was.Way == engine.WayUnknown {
+		was.Way = now.Way
+	}
+	if was.Hours == 0 {
+		was.Hours, was.People = now.Hours, now.People
+	}
+	if was.Left == engine.AmountUnknown {
+		was.Left = now.Left
+	}
+	return was == now
+}
+
+// RemovePass takes a pass (a weeding) out of the season. It returns ErrNoPass if the season has no pass that equals was.
+func (l *Ledger) RemovePass(no int, was engine.Pass) error { return l.takePass(no, was, true) }
+
+// takePass takes a pass out of the season. If moves is true, that may move a weeding window.
+func (l *Ledger) takePass(no int, was engine.Pass, moves bool) error {
+	return l.record(no, "remove pass", moves, func(r *plotRow) error {
+		if _, err := l.removePass(r, was); err != nil {
+			return err
+		}
+		return l.corrected(r, correctedPass, personPass(was), nil)
+	})
+}
+
+// removePass deletes a pass and returns its place in the order in which the passes of the plot were logged.
+func (l *Ledger) removePass(r *plotRow, was engine.Pass) (seq int64, err error) {
+	if err := l.history(); err != nil {
+		return 0, err
+	}
+	i := slices.Index(l.passes[r.id], was)
+	if i < 0 {
+		return 0, ErrNoPass
+	}
+	_, err = l.tx.one(sqlPassSeq, args(r.id, i), &seq)
+	return seq, errors.Join(err, l.do(sqlRemovePass, r.id, seq))
+}
+
+// lastPass returns the pass with the latest day; of several on that day, the one that was logged last. It returns
+// ErrNoPass if the plot has no pass.
+func (l *Ledger) lastPass(no int) (engine.Pass, error) {
+	r, err := l.find(no)
+	if err != nil {
+		return engine.Pass{}, err
+	}
+	if err := l.history(); err != nil {
+		return engine.Pass{}, err
+	}
+	all := l.passes[r.id]
+	if len(all) == 0 {
+		return engine.Pass{}, ErrNoPass
+	}
+	return all[len(all)-1], nil
+}
+
+// CorrectSighting replaces a sighting of the season by another one. It returns ErrNoSighting if the season has no
+// sighting that equals was.
+func (l *Ledger) CorrectSighting(no int, was, now engine.Sighting) error {
+	return l.record(no, "correct sighting", was.MovesWindows() || now.MovesWindows(), func(r *plotRow) error {
+		seq, err := l.removeSighting(r, was)
+		if err != nil {
+			return err
+		}
+		return errors.Join(l.insertSighting(r, now), l.do(sqlKeepSightingSeq, seq, r.id),
+			l.corrected(r, correctedLook, personSighting(was), personSighting(now)))
+	})
+}
+
+// RemoveSighting takes a sighting out of the season. It returns ErrNoSighting if the season has no sighting that equals
+// was.
+func (l *Ledger) RemoveSighting(no int, was engine.Sighting) error {
+	return l.record(no, "remove sighting", was.MovesWindows(), func(r *plotRow) error {
+		if _, err := l.removeSighting(r, was); err != nil {
+			return err
+		}
+		return l.corrected(r, correctedLook, personSighting(was), nil)
+	})
+}
+
+func (l *Ledger) removeSighting(r *plotRow, was engine.Sighting) (seq int64, err error) {
+	if err := l.history(); err != nil {
+		return 0, err
+	}
+	i := slices.Index(l.sightings[r.id], was)
+	if i < 0 {
+		return 0, ErrNoSighting
+	}
+	_, err = l.tx.one(sqlSightingSeq, args(r.id, i), &seq)
+	return seq, errors.Join(err, l.do(sqlRemoveSighting, r.id, seq))
+}
+
+const sqlReplanted = `UPDATE plot SET since_day = $1 WHERE id = $2`
+
+// Replant stores that an open plot was planted again as p describes it. What was logged before the new planting day
+// belongs to the former planting: it leaves the season and stays in the table correction.
+func (l *Ledger) Replant(no int, p engine.Plot) error {
+	r, err := l.find(no)
+	if err != nil {
+		return err
+	}
+	if err := p.Validate(); err != nil {
+		return err
+	}
+	if err := l.history(); err != nil {
+		return err
+	}
+	passes, sightings := slices.Clone(l.passes[r.id]), slices.Clone(l.sightings[r.id])
+	for _, x := range passes {
+		if x.On < p.Planted && err == nil {
+			err = l.RemovePass(no, x)
+		}
+	}
+	for _, x := range sightings {
+		if x.On < p.Planted && err == nil {
+			err = l.RemoveSighting(no, x)
+		}
+	}
+	if err != nil {
+		return fail("replant", err)
+	}
+	p = l.withoutPlaceSoil(r, p)
+	r.since = l.Today() // what was over before this day causes no text
+	return fail("replant", errors.Join(l.do(sqlReplanted, r.since, r.id), l.correctedPlot(r, replanted, p, r.tool),
+		l.changePlot(no, p, r.tool)))
+}
+
+// correctedPlot stores which of the answers about a plot change, if any does.
+func (l *Ledger) correctedPlot(r *plotRow, what correctedKind, p engine.Plot, t engine.Tool) error {
+	changed := *r
+	changed.plot, changed.tool = p, t
+	was, err := answersOf(r)
+	if err != nil {
+		return err
+	}
+	now, err := answersOf(&changed)
+	if err != nil {
+		return err
+	}
+	for name := range merged(was, now) {
+		if bytes.Equal(was[name], now[name]) {
+			delete(was, name)
+			delete(now, name)
+		}
+	}
+	if len(was)+len(now) == 0 {
+		return nil
+	}
+	return l.corrected(r, what, was, now)
+}
+
+// answersOf returns the values of a plot by their names in the export.
+func answersOf(r *plotRow) (map[string]json.RawMessage, error) {
+	b, err := json.Marshal(personPlot(r))
+	if err != nil {
+		return nil, err
+	}
+	var values map[string]json.RawMessage
+	return values, json.Unmarshal(b, &values)
+}
+
+func merged(a, b map[string]json.RawMessage) map[string]bool {
+	names := map[string]bool{}
+	for name := range a {
+		names[name] = true
+	}
+	for name := range b {
+		names[name] = true
+	}
+	return names
+}
+
+const sqlCorrections = `SELECT x.plot_id, x.at, x.what, x.was, x.now, x.channel FROM correction x
+	WHERE x.plot_id IN ` + idList + ` ORDER BY x.plot_id, x.id`
+
+// readCorrections reads the corrections of plots, oldest first. The keys of the map are plot ids.
+func (tx *Tx) readCorrections(plots string) (map[int64][]PersonCorrection, error) {
+	return grouped(tx, sqlCorrections, args(plots), func(c *PersonCorrection) []any {
+		return args(&c.At, &c.What, (*[]byte)(&c.Was), (*[]byte)(&c.Now), &c.Channel)
+	})
+}
