@@ -1,11 +1,14 @@
 package store
 
+import "rowbell/engine"
+
 // These are the keys of the table meta.
 const (
 	metaHashKey       = "opt-out key"
 	metaTokenHash     = "token hash: " // the gateway's name follows
 	metaRoutePrefixes = "lanes"
 	metaSending       = "sending held"
+	metaPractice      = "practice began"
 )
 
 const (
@@ -30,4 +33,19 @@ func (tx *Tx) TokenHash(gateway string) (hash []byte, ok bool, err error) {
 // SetTokenHash stores the hash of the gateway's bearer token. The token itself is never stored.
 func (tx *Tx) SetTokenHash(gateway string, hash []byte) error {
 	return tx.setMeta(metaTokenHash+gateway, hash)
+}
+
+// PracticeBegan returns the first day of practice. The result ok is false for the records of real growers.
+func (tx *Tx) PracticeBegan() (first engine.Day, ok bool, err error) {
+	value, ok, err := tx.meta(metaPractice)
+	if err != nil || !ok {
+		return 0, false, err
+	}
+	first, err = engine.ParseDay(string(value))
+	return first, true, fail("practice", err)
+}
+
+// SetPracticeBegan marks the records as those of practice with invented growers.
+func (tx *Tx) SetPracticeBegan(first engine.Day) error {
+	return tx.setMeta(metaPractice, []byte(first.String()))
 }

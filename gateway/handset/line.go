@@ -101,6 +101,13 @@ func (l *Line) HangAll(ctx context.Context) error {
 	return err
 }
 
+// forget clears all screens, for a service that began anew and knows no open dialogue.
+func (l *Line) forget() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	clear(l.calls)
+}
+
 // Text sends an SMS from the phone.
 func (l *Line) Text(ctx context.Context, phone, text string) error {
 	l.mu.Lock()

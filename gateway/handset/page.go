@@ -40,6 +40,7 @@ func Page(room *Room) http.Handler {
 	mux.HandleFunc("GET /practice/worth", p.worth)
 	mux.HandleFunc("GET /practice/{file}", p.file)
 	mux.HandleFunc("POST /practice/api/phone", p.newPhone)
+	mux.HandleFunc("POST /practice/api/again", p.beginAgainAll)
 	for name, do := range map[string]action{
 		"call": func(ctx context.Context, r *http.Request, number string) (string, error) {
 			_, err := room.Call(ctx, number, r.PostFormValue("entry"))
@@ -60,6 +61,7 @@ func Page(room *Room) http.Handler {
 		},
 		"next-day":  p.nextDay,
 		"next-text": p.nextText,
+		"again":     p.beginAgain,
 	} {
 		mux.Handle("POST /practice/api/phone/{number}/"+name, p.act(do))
 	}
@@ -114,16 +116,24 @@ func (p page) nextDay(ctx context.Context, _ *http.Request, number string) (stri
 }
 
 func (p page) nextText(ctx context.Context, _ *http.Request, number string) (string, error) {
-	days, came, err := p.room.NextText(ctx, number)
-	switch {
-	case err != nil:
+	search, err := p.room.NextText(ctx, number)
+	return search.String(), err
+}
+
+func (p page) beginAgain(ctx context.Context, _ *http.Request, _ string) (string, error) {
+	if err := p.room.BeginAgain(ctx); err != nil {
 		return "", err
-	case !came:
-		return fmt.Sprintf("No text to this phone in %d days.", days), nil
-	case days == 1:
-		return "A text came the next morning.", nil
 	}
-	return fmt.Sprintf("%d days later: a text came.", days), nil
+	return "Begun again: all phones are as they were on the first day.", nil
+}
+
+// beginAgainAll is beginAgain for the page with the list of phones.
+func (p page) beginAgainAll(w http.ResponseWriter, r *http.Request) {
+	if err := p.room.BeginAgain(r.Context()); err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	http.Redirect(w, r, "/practice/", http.StatusSeeOther)
 }
 
 func (p page) newPhone(w http.ResponseWriter, r *http.Request) {
@@ -160,6 +170,7 @@ func (p page) file(w http.ResponseWriter, r *http.Request) {
 // view has the values that the templates use.
 type view struct {
 	Now     time.Time // the instant that the calendar shows
+	First   string    // the first day of practice, such as "1 Jun"
 	Phones  []phoneView
 	Phone   Phone
 	Screen  Screen
@@ -183,7 +194,7 @@ type drawnSeason struct {
 
 // view returns the values that every page needs. number is the phone that the page shows, or "" for the list of phones.
 func (p page) view(ctx context.Context, number string) (view, error) {
-	v := view{Now: p.room.Now(), Code: p.room.code}
+	v := view{Now: p.room.Now(), First: shortDate(p.room.valley.First()), Code: p.room.code}
 	phones, err := p.room.Phones(ctx)
 	if err != nil {
 		return view{}, err

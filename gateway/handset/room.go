@@ -22,7 +22,7 @@ import (
 type Phone struct {
 	Number string // E.164, with the plus
 	Name   string // name of the phone's owner
-	About  string // a sentence about the owner's plots, as they were when practice began
+	About  string // what there is to do today on each plot of the owner; Room sets it
 }
 
 // Text is an SMS that a phone received.
@@ -52,6 +52,10 @@ type Valley interface {
 	Texts(ctx context.Context, number string) ([]Text, error)
 	// Plots lists the open plots of a phone's owner, sorted by number.
 	Plots(ctx context.Context, number string) ([]Plot, error)
+	// First returns the first day of practice.
+	First() engine.Day
+	// BeginAgain sets the calendar and the records of all growers back to the first day of practice.
+	BeginAgain(ctx context.Context) error
 }
 
 // Room is the state of practice: the invented growers, the line to the service, and what was sent and read on each
@@ -105,16 +109,21 @@ func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*
 		sent: map[string][]sentText{}, read: map[string]int{}, notes: map[string]string{},
 		simulation: make(chan struct{}, 1),
 	}
-	phones, err := valley.Phones(ctx)
+	return r, r.readEarlier(ctx)
+}
+
+// readEarlier marks the texts of earlier days as read, and those of today as new.
+func (r *Room) readEarlier(ctx context.Context) error {
+	phones, err := r.valley.Phones(ctx)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	y, m, d := valley.Now().Date()
-	today := time.Date(y, m, d, 0, 0, 0, 0, valley.Now().Location())
+	y, m, d := r.valley.Now().Date()
+	today := time.Date(y, m, d, 0, 0, 0, 0, r.valley.Now().Location())
 	for _, p := range phones {
-		texts, err := valley.Texts(ctx, p.Number)
+		texts, err := r.valley.Texts(ctx, p.Number)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		r.read[p.Number] = 0
 		for i, t := range texts {
@@ -123,7 +132,7 @@ func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*
 			}
 		}
 	}
-	return r, nil
+	return nil
 }
 
 // Now returns the instant that the calendar shows, in the time zone of the place.
@@ -138,8 +147,18 @@ func (r *Room) Phones(ctx context.Context) ([]Phone, error) {
 		return nil, err
 	}
 	r.mu.Lock()
-	defer r.mu.Unlock()
-	return append(slices.Clip(phones), r.extra...), nil
+	phones = append(slices.Clip(phones), r.extra...)
+	r.mu.Unlock()
+	for i, p := range phones {
+		plots, err := r.valley.Plots(ctx, p.Number)
+		if err != nil {
+			return nil, err
+		}
+		if phones[i].About, err = aboutToday(plots, r.today()); err != nil {
+			return nil, err
+		}
+	}
+	return phones, nil
 }
 
 // Phone finds a phone by its number, with or without the plus, or by its position in the list of Phones, from 1.
@@ -163,7 +182,7 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	defer r.mu.Unlock()
 	for n := firstNew + len(r.extra); n <= lastNew; n++ {
 		name := fmt.Sprintf("New phone %d", n-firstNew+1)
-		p := Phone{Number: fmt.Sprintf("+%d", n), Name: name, About: "Not registered."}
+		p := Phone{Number: fmt.Sprintf("+%d", n), Name: name, About: noPlots}
 		if !slices.ContainsFunc(phones, func(q Phone) bool { return q.Number == p.Number }) {
 			r.extra = append(r.extra, p)
 			return p, nil
@@ -175,10 +194,11 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 // Screen returns what the phone's screen shows now.
 func (r *Room) Screen(number string) Screen { return r.line.Screen(number) }
 
-// Call presses the green key. If a dialogue is open, Call sends entry as the answer; otherwise it dials entry.
+// Call presses the green key. If a dialogue is open, Call sends entry as the answer; otherwise it dials entry. A code
+// such as *123# is always dialled, because no screen asks for one.
 func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 	entry = strings.TrimSpace(entry)
-	if !r.line.Screen(number).Open {
+	if !r.line.Screen(number).Open || isCode(entry) {
 		return r.Dial(ctx, number, entry)
 	}
 	screen, err := r.line.Enter(ctx, number, entry)
@@ -186,6 +206,11 @@ func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 		return Screen{}, err
 	}
 	return screen, r.valley.Settle(ctx)
+}
+
+// isCode reports whether an entry is a code to dial, such as *123#.
+func isCode(entry string) bool {
+	return len(entry) > 2 && strings.HasPrefix(entry, "*") && strings.HasSuffix(entry, "#")
 }
 
 // Dial begins a dialogue with the given code. If code is "", Dial uses the service's own code.
@@ -281,29 +306,103 @@ func (r *Room) nextDay(ctx context.Context) error {
 	return r.valley.NextDay(ctx)
 }
 
-// NextText moves the calendar, at most MaxSearchDays, until the phone receives a text. It returns the number of days,
-// and whether a text came.
-func (r *Room) NextText(ctx context.Context, number string) (days int, came bool, err error) {
+// Search is the result of NextText.
+type Search struct {
+	Days int       // days that the calendar moved
+	End  SearchEnd // why it stopped
+}
+
+// SearchEnd says why NextText stopped.
+type SearchEnd uint8
+
+const (
+	TextCame   SearchEnd = iota + 1
+	NoPlot               // the phone has no plot, so no text can come
+	SeasonOver           // the season of each of the phone's plots is over
+	NoText               // no text came in MaxSearchDays days
+)
+
+// String says what NextText did, in a sentence.
+func (s Search) String() string {
+	switch {
+	case s.End == NoPlot:
+		return "This phone has no plot, so no text comes. Dial and register one."
+	case s.End == SeasonOver && s.Days == 0:
+		return "The season is over, so no text comes. Register a plot, or begin again."
+	case s.End == SeasonOver:
+		return fmt.Sprintf("%d days later: the season is over, and no text came. Register a plot, or begin again.",
+			s.Days)
+	case s.End == NoText:
+		return fmt.Sprintf("No text to this phone in %d days.", s.Days)
+	case s.Days == 1:
+		return "A text came the next morning."
+	}
+	return fmt.Sprintf("%d days later: a text came.", s.Days)
+}
+
+// NextText moves the calendar until the phone receives a text, until the season of each of its plots is over, or for
+// MaxSearchDays days.
+func (r *Room) NextText(ctx context.Context, number string) (s Search, err error) {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()
 	before, err := r.valley.Texts(ctx, number)
 	if err != nil {
-		return 0, false, err
+		return s, err
 	}
-	for days < MaxSearchDays {
-		if err := r.nextDay(ctx); err != nil {
-			return days, false, err
+	for s.Days < MaxSearchDays {
+		if s.End, err = r.noMoreTexts(ctx, number); err != nil || s.End != 0 {
+			return s, err
 		}
-		days++
+		if err := r.nextDay(ctx); err != nil {
+			return s, err
+		}
+		s.Days++
 		now, err := r.valley.Texts(ctx, number)
 		if err != nil {
-			return days, false, err
+			return s, err
 		}
 		if len(now) > len(before) {
-			return days, true, nil
+			s.End = TextCame
+			return s, nil
 		}
 	}
-	return days, false, nil
+	s.End = NoText
+	return s, nil
+}
+
+// noMoreTexts returns NoPlot or SeasonOver if there is no plot about which the phone can receive a text, otherwise 0.
+func (r *Room) noMoreTexts(ctx context.Context, number string) (SearchEnd, error) {
+	plots, err := r.valley.Plots(ctx, number)
+	if err != nil {
+		return 0, err
+	}
+	if len(plots) == 0 {
+		return NoPlot, nil
+	}
+	for _, p := range plots {
+		plan, err := p.Season.Windows(r.today())
+		if err != nil || plan.State != engine.Closed {
+			return 0, err
+		}
+	}
+	return SeasonOver, nil
+}
+
+// BeginAgain sets the calendar and the growers back to the first day of practice. It clears what was sent and read on
+// all phones. The phones of NewPhone stay, and are not registered any more.
+func (r *Room) BeginAgain(ctx context.Context) error {
+	r.calendar.Lock()
+	defer r.calendar.Unlock()
+	if err := r.valley.BeginAgain(ctx); err != nil {
+		return err
+	}
+	r.line.forget()
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	clear(r.sent)
+	clear(r.read)
+	clear(r.notes)
+	return r.readEarlier(ctx)
 }
 
 // note stores a sentence to show on the phone's next page.

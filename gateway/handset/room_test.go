@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -91,7 +92,8 @@ func (s *service) take(fields ...string) []string {
 type hamlet struct {
 	now    time.Time
 	texts  map[string][]Text
-	closed bool // NextDay returns an error
+	closed bool // NextDay and BeginAgain return an error
+	silent bool // no text comes
 }
 
 const first, second = "+447700900001", "+447700900002"
@@ -110,16 +112,26 @@ func (h *hamlet) NextDay(context.Context) error {
 		return errors.New("the calendar is torn")
 	}
 	h.now = h.now.AddDate(0, 0, 1)
-	if h.now.Day()%3 == 0 {
+	if h.now.Day()%3 == 0 && !h.silent {
 		h.texts[first] = append(h.texts[first], Text{At: h.now, Kind: "nudge", Body: "Look at <i>the plot</i>."})
 	}
+	return nil
+}
+
+func (h *hamlet) First() engine.Day { return engine.Date(2026, time.June, 1) }
+
+func (h *hamlet) BeginAgain(context.Context) error {
+	if h.closed {
+		return errors.New("the calendar is torn")
+	}
+	*h = *newHamlet()
 	return nil
 }
 
 func (h *hamlet) Settle(context.Context) error { return nil }
 
 func (h *hamlet) Phones(context.Context) ([]Phone, error) {
-	return []Phone{{first, "Asha", "One plot."}, {second, "Bento", "Two plots."}}, nil
+	return []Phone{{Number: first, Name: "Asha"}, {Number: second, Name: "Bento"}}, nil
 }
 
 func (h *hamlet) Texts(_ context.Context, number string) ([]Text, error) {
@@ -217,8 +229,8 @@ func TestNotebook(t *testing.T) {
 	unread(first, 0)  // the first phone's text came days ago, so it counts as read
 	unread(second, 1) // the second phone has one text that nobody has read yet
 	for range 3 {     // receive texts before, between and after the texts that the phone sends
-		if days, came, err := room.NextText(ctx, first); err != nil || !came || days > 3 {
-			t.Fatalf("next text: %d days, %v, %v", days, came, err)
+		if s := must(room.NextText(ctx, first)); s.End != TextCame || s.Days > 3 {
+			t.Fatalf("next text: %+v", s)
 		}
 		unread(first, 1)
 		ok(t, room.Send(ctx, first, "1"))
@@ -238,19 +250,80 @@ func TestNotebook(t *testing.T) {
 	unread(first, 0)
 }
 
-func TestNextTextIsBounded(t *testing.T) {
+// NextText does not move the calendar of all phones for a text that cannot come.
+func TestNextTextStops(t *testing.T) {
 	room, h, _ := newTestRoom(t)
-	start := h.now
-	days, came, err := room.NextText(t.Context(), second)
-	if err != nil || came || days != MaxSearchDays {
-		t.Errorf("%d days, came %v, %v; want %d days and nothing", days, came, err, MaxSearchDays)
+	ctx := t.Context()
+	if s := must(room.NextText(ctx, second)); s != (Search{End: NoPlot}) {
+		t.Errorf("a phone without a plot: %+v", s)
 	}
-	if got := h.now.Sub(start); got != MaxSearchDays*24*time.Hour {
-		t.Errorf("the calendar moved by %v", got)
+	if s, err := room.NextText(ctx, first); err != nil || s.End != TextCame {
+		t.Errorf("a season that goes on: %+v, %v", s, err)
+	}
+	last := must(must(h.Plots(ctx, first))[0].Season.Windows(room.today())).Closure.LastToolDay
+	h.now, h.silent = last.At(7, h.now.Location()), true
+	if s := must(room.NextText(ctx, first)); s != (Search{Days: 1, End: SeasonOver}) || room.today() != last+1 {
+		t.Errorf("the end of the season is on %s: %+v on %s", last+1, s, room.today())
+	}
+	if s := must(room.NextText(ctx, first)); s != (Search{End: SeasonOver}) {
+		t.Errorf("after the end: %+v", s)
+	}
+	h.now, h.closed = last.At(7, h.now.Location()), true
+	if _, err := room.NextText(ctx, first); err == nil {
+		t.Error("a calendar that does not move is not told")
+	}
+}
+
+func TestBeginAgain(t *testing.T) {
+	room, h, _ := newTestRoom(t)
+	ctx := t.Context()
+	begun := must(room.Phones(ctx))
+	added := must(room.NewPhone(ctx))
+	must(room.NextText(ctx, first))
+	must(room.Call(ctx, first, ""))
+	ok(t, room.Send(ctx, second, "1"))
+	ok(t, room.BeginAgain(ctx))
+	if got := must(room.Phones(ctx)); !slices.Equal(got, append(begun, added)) {
+		t.Errorf("the phones are %+v", got)
+	}
+	if room.Screen(first) != (Screen{}) || room.today() != h.First() {
+		t.Errorf("on %s the screen shows %+v", room.today(), room.Screen(first))
+	}
+	for _, number := range []string{first, second} {
+		if book := must(room.Notebook(ctx, number)); len(book) != 1 || book[0].Mine || book[0].New != (number == second) {
+			t.Errorf("the texts of %s are %+v", number, book)
+		}
 	}
 	h.closed = true
-	if _, _, err := room.NextText(t.Context(), second); err == nil {
-		t.Error("a calendar that does not move is not told")
+	if err := room.BeginAgain(ctx); err == nil {
+		t.Error("records that stay as they are are not told")
+	}
+}
+
+// A phone's card says what there is to do on the day that the calendar shows.
+func TestAboutToday(t *testing.T) {
+	h := newHamlet()
+	plot := must(h.Plots(t.Context(), first))[0]
+	next := must(plot.Season.Windows(plot.Season.Plot.Planted)).Next
+	for _, c := range []struct {
+		on   engine.Day
+		want string
+	}{
+		{plot.Season.Plot.Planted, "nothing to do yet"}, {next.AskOn, "look at the weeds"}, {next.Best, "weed now"},
+		{next.Closes, "the last days to weed"}, {next.Closes + 1, "the window is missed, pull big weeds by hand"},
+		{plot.Season.Plot.Planted + 90, "the season is over"},
+	} {
+		if got := must(aboutToday([]Plot{plot}, c.on)); got != "Plot 1, <well>: "+c.want+"." {
+			t.Errorf("on %s: %q, want %q", c.on, got, c.want)
+		}
+	}
+	weeded := plot
+	for n, times := range []string{"once", "twice", "3 times"} {
+		on := must(weeded.Season.Windows(plot.Season.Plot.Planted)).Next.Best + engine.Day(14*n)
+		weeded.Season.Passes = append(weeded.Season.Passes, engine.Pass{On: on, With: engine.ByTool, Left: engine.Few})
+		if got := must(aboutToday([]Plot{weeded}, on)); !strings.Contains(got, "weeded "+times+": ") {
+			t.Errorf("%q, want weeded %s", got, times)
+		}
 	}
 }
 

@@ -26,11 +26,7 @@ func summarize(p Plot, today engine.Day) (seasonSummary, error) {
 	if err != nil {
 		return seasonSummary{}, err
 	}
-	title := fmt.Sprintf("Plot %d", p.No)
-	if label := p.Season.Plot.Label; label != "" {
-		title += ", " + label
-	}
-	return seasonSummary{title, adviceOf(plan), letters(p.Season, plan)}, nil
+	return seasonSummary{p.title(), adviceOf(plan), letters(p.Season, plan)}, nil
 }
 
 func adviceOf(p engine.Plan) string {
@@ -70,6 +66,73 @@ func adviceOf(p engine.Plan) string {
 	return "No further window: pull what stands in the rows."
 }
 
+// noPlots stands on the card of a phone whose owner has no plot.
+const noPlots = "No plot yet."
+
+// aboutToday says in a sentence for each plot what there is to do on the day today.
+func aboutToday(plots []Plot, today engine.Day) (string, error) {
+	if len(plots) == 0 {
+		return noPlots, nil
+	}
+	var sentences []string
+	for _, plot := range plots {
+		p, err := plot.Season.Windows(today)
+		if err != nil {
+			return "", err
+		}
+		title := plot.title()
+		switch p.Passes {
+		case 0:
+		case 1:
+			title += ", weeded once"
+		case 2:
+			title += ", weeded twice"
+		default:
+			title += fmt.Sprintf(", weeded %d times", p.Passes)
+		}
+		sentences = append(sentences, title+": "+dutyOf(p)+".")
+	}
+	return strings.Join(sentences, " "), nil
+}
+
+// dutyOf says in a few words what there is to do on the day of the plan.
+func dutyOf(p engine.Plan) string {
+	byHand := ""
+	if p.Next.With == engine.ByHand {
+		byHand = " by hand"
+	}
+	switch p.State {
+	case engine.TooEarly:
+		return "nothing to do yet"
+	case engine.Prepare:
+		if p.Next.AsksLook() {
+			return "look at the weeds"
+		}
+		return "get ready to weed" + byHand
+	case engine.Open:
+		return "weed" + byHand + " now"
+	case engine.LastDays:
+		return "the last days to weed" + byHand
+	case engine.Missed:
+		return "the window is missed, pull big weeds by hand"
+	case engine.Closed:
+		return "the season is over"
+	}
+	if p.Next.Exists() {
+		return "just weeded"
+	}
+	return "no further window"
+}
+
+// title returns the name of the plot, such as "Plot 1, near the well".
+func (p Plot) title() string {
+	title := fmt.Sprintf("Plot %d", p.No)
+	if label := p.Season.Plot.Label; label != "" {
+		title += ", " + label
+	}
+	return title
+}
+
 func shortDate(d engine.Day) string {
 	_, m, day := d.Date()
 	return fmt.Sprintf("%d %s", day, m.String()[:3])
@@ -89,6 +152,22 @@ func letters(s engine.Season, p engine.Plan) string {
 		fmt.Fprintf(&b, format, letter(s, p, d))
 	}
 	return b.String()
+}
+
+// inLines breaks the letters of a season into lines of ten weeks. The brackets around today are not counted.
+func inLines(letters string) []string {
+	const days = 70
+	lines, n := []string{""}, 0
+	for _, r := range letters {
+		if n == days && r != ']' {
+			lines, n = append(lines, ""), 0
+		}
+		lines[len(lines)-1] += string(r)
+		if r != '[' && r != ']' {
+			n++
+		}
+	}
+	return lines
 }
 
 func letter(s engine.Season, p engine.Plan, d engine.Day) rune {

@@ -8,9 +8,11 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
-const terminalHelp = `dial [CODE]   dial the short code, or another: dial *123*1#
+const terminalHelp = `*123#         dial this code, or another such as *123*1#
+dial          dial the service's own code
 DIGITS        answer the screen
 hang          hang up
 sms TEXT      send a text to the service
@@ -19,6 +21,7 @@ day [N]       go on one day, or N
 next          go on until this phone gets a text
 season        this phone's seasons, a letter a day
 phone [N]     list the phones, or pick one up by number; phone new
+again         begin again: all phones go back to the first day
 help          this list
 quit          leave
 `
@@ -122,8 +125,10 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 		return t.seasons(ctx)
 	case "phone":
 		return t.pick(ctx, rest)
+	case "again":
+		return t.again(ctx)
 	}
-	if !t.room.Screen(t.phone.Number).Open {
+	if !isCode(word) && !t.room.Screen(t.phone.Number).Open {
 		t.printf("%q is not a command, and no call is open. Type help.\n", word)
 		return nil
 	}
@@ -197,16 +202,23 @@ func (t *Terminal) days(ctx context.Context, count string) error {
 }
 
 func (t *Terminal) next(ctx context.Context) error {
-	days, came, err := t.room.NextText(ctx, t.phone.Number)
+	search, err := t.room.NextText(ctx, t.phone.Number)
 	if err != nil {
 		return err
 	}
 	t.today()
-	if !came {
-		t.printf("No text in %d days.\n", days)
-		return nil
+	if search.End != TextCame {
+		t.block("", search.String())
 	}
 	return t.unread(ctx, nil)
+}
+
+func (t *Terminal) again(ctx context.Context) error {
+	if err := t.room.BeginAgain(ctx); err != nil {
+		return err
+	}
+	t.today()
+	return t.pick(ctx, t.phone.Number)
 }
 
 func (t *Terminal) seasons(ctx context.Context) error {
@@ -222,7 +234,8 @@ func (t *Terminal) seasons(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		t.printf("%s. %s\n%s\n", s.Title, s.Line, s.Letters)
+		t.block("", s.Title+". "+s.Line)
+		t.printf("%s\n", strings.Join(inLines(s.Letters), "\n"))
 	}
 	if len(plots) > 0 {
 		t.printf("%s\n", letterKey)
@@ -238,7 +251,8 @@ func (t *Terminal) pick(ctx context.Context, which string) error {
 			return err
 		}
 		for i, p := range phones {
-			t.printf("%2d  %s  %s\n", i+1, p.Number, strings.TrimSpace(p.Name+"  "+p.About))
+			t.printf("%2d  %s  %s\n", i+1, p.Number, p.Name)
+			t.block("    ", p.About)
 		}
 		return nil
 	case "new":
@@ -263,7 +277,8 @@ func (t *Terminal) pick(ctx context.Context, which string) error {
 }
 
 func (t *Terminal) picked() {
-	t.printf("Phone %s  %s\n", t.phone.Number, strings.TrimSpace(t.phone.Name+"  "+t.phone.About))
+	t.printf("Phone %s  %s\n", t.phone.Number, t.phone.Name)
+	t.block("    ", t.phone.About)
 }
 
 func (t *Terminal) today() { t.printf("%s\n", t.room.Now().Format("Monday 2 January 2006")) }
@@ -280,11 +295,32 @@ func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	return t.unread(ctx, nil)
 }
 
-// block prints a text with the margin before each of its lines.
+// columns is the width of the output: the usual width of a terminal.
+const columns = 80
+
+// block prints a text with the margin before each of its lines. A line that is too long is broken between words.
 func (t *Terminal) block(margin, text string) {
 	for line := range strings.SplitSeq(text, "\n") {
-		t.printf("%s\n", strings.TrimRight(margin+line, " "))
+		for _, part := range wrap(line, columns-len(margin)) {
+			t.printf("%s\n", strings.TrimRight(margin+part, " "))
+		}
 	}
+}
+
+// wrap breaks a line at spaces into parts of at most width letters. A longer word stays whole.
+func wrap(line string, width int) (parts []string) {
+	if utf8.RuneCountInString(line) <= width {
+		return []string{line}
+	}
+	for _, word := range strings.Fields(line) {
+		last := len(parts) - 1
+		if last >= 0 && utf8.RuneCountInString(parts[last]+" "+word) <= width {
+			parts[last] += " " + word
+		} else {
+			parts = append(parts, word)
+		}
+	}
+	return parts
 }
 
 func (t *Terminal) printf(format string, args ...any) {

@@ -196,6 +196,8 @@ func TestPracticeInABrowser(t *testing.T) {
 	b.wait("nothing unread", `document.querySelector(".notebook .unread, .fresh") === null`)
 	b.shot("weeded")
 	b.moveCalendar()
+	b.dialAfterTheCalendar()
+	b.beginAgain()
 }
 
 // register registers a plot with the keypad on the page and the keyboard in turn.
@@ -251,6 +253,29 @@ func (b *browser) moveCalendar() {
 	b.waitForOther("another day", "#date", b.text("#date"))
 	b.click("#play")
 	b.wait("stopped", `document.querySelector("#play").getAttribute("aria-pressed") === "false"`)
+}
+
+// dialAfterTheCalendar dials while a button of the calendar has the focus. Enter dials and does not move the calendar.
+func (b *browser) dialAfterTheCalendar() {
+	date := b.text("#date")
+	for _, how := range []func(string){b.keypad, b.keys} {
+		b.do("focus", chromedp.Focus(chromedp.CSS("#next-day")))
+		b.answer(how, "*123#", enter)
+		b.keys(escape)
+		b.wait("hung up", `document.querySelector(".screen-idle") !== null`)
+	}
+	if now := b.text("#date"); now != date {
+		b.t.Errorf("Enter moved the calendar from %s to %s", date, now)
+	}
+}
+
+// beginAgain sets all phones back to the first day, on which the new phone had no plot.
+func (b *browser) beginAgain() {
+	b.click("#again summary")
+	b.click("#begin-again")
+	b.wait("the first day", `document.querySelector("#date .date-day").textContent === "1"`)
+	b.wait("nothing of what was done", `document.querySelector(".season-none") && document.querySelector(".entry-none") &&
+		document.querySelector("#about").textContent === "No plot yet." && !document.querySelector("#again").open`)
 }
 
 // The first page links to the comparison of seasons with and without reminders. There a user can choose other growers

@@ -20,6 +20,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -50,9 +51,6 @@ type InputError struct{ error }
 
 // clockHour is the hour to which the clock is moved each day. The texts of the morning have been sent by then.
 const clockHour = 8
-
-// markPlace is the name of a place that only practice records have. It distinguishes them from records of real growers.
-const markPlace = "practice valley"
 
 // OnPage serves the handset as a web page until ctx ends.
 func OnPage(ctx context.Context, o Options, out io.Writer) error {
@@ -89,12 +87,18 @@ func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 
 // room is an open practice session. It implements handset.Valley.
 type room struct {
-	service *service.Service
-	server  *http.Server
-	clock   *clock.Manual
+	options Options
+	token   string // of the gateway local
+	first   engine.Day
 	zone    *time.Location
+	server  *http.Server
 	handset *handset.Room
 	url     string
+
+	// mu is locked for writing while BeginAgain replaces the service and the clock, for reading while they are used.
+	mu      sync.RWMutex
+	service *service.Service
+	clock   *clock.Manual
 }
 
 // open starts the service on the practice records and serves the page. New records get the history of the growers up to
@@ -107,17 +111,13 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &room{zone: zone, clock: clock.New(o.Now)}
+	r := &room{options: o, token: rand.Text(), zone: zone}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, r.close())
 		}
 	}()
-	token := rand.Text()
-	if err := r.startService(ctx, o, token); err != nil {
-		return nil, err
-	}
-	if err := r.bringUp(ctx, o.Start, o.Now); err != nil {
+	if err := r.start(ctx, o.Start); err != nil {
 		return nil, err
 	}
 	listener, err := net.Listen("tcp", o.Listen)
@@ -125,12 +125,12 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 		return nil, fmt.Errorf("%w: another address can be given with --listen", err)
 	}
 	r.url = "http://" + listener.Addr().String()
-	line := handset.NewLine(&http.Client{Timeout: time.Minute}, r.url, token, rand.Text())
+	line := handset.NewLine(&http.Client{Timeout: time.Minute}, r.url, r.token, rand.Text())
 	if r.handset, err = handset.NewRoom(ctx, r, line, config.Default().DialCode); err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
 	mux := http.NewServeMux()
-	mux.Handle("/", r.service.Handler())
+	mux.HandleFunc("/", r.serve)
 	mux.Handle("GET /{$}", http.RedirectHandler("/practice/", http.StatusSeeOther))
 	mux.Handle("/practice/", handset.Page(r.handset))
 	r.server = gateway.NewServer(o.Listen, mux)
@@ -142,17 +142,48 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	return r, nil
 }
 
+// start starts the service and brings the records to the first day.
+func (r *room) start(ctx context.Context, first engine.Day) error {
+	r.clock = clock.New(r.options.Now)
+	if err := r.startService(ctx); err != nil {
+		return err
+	}
+	return r.bringUp(ctx, first, r.options.Now)
+}
+
 // startService starts the service with the gateway local, which writes texts to the log. It does not start the loops of
 // bell and outbox; the method Settle does their work. There are no limits a minute: while the practice clock stands
 // still, a limit that is reached would refuse all calls.
-func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
-	c := config.Default()
+func (r *room) startService(ctx context.Context) (err error) {
+	o, c := r.options, config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
 	local := c.Local("")
-	local.Token, local.Push.Rate = profile.HashToken(token), 0
+	local.Token, local.Push.Rate = profile.HashToken(r.token), 0
 	r.service, err = service.Start(ctx, c, service.Options{
 		Networks: []profile.Profile{local}, Clock: r.clock, Log: o.Log, Version: o.Version})
 	return err
+}
+
+// serve passes a call to the service.
+func (r *room) serve(w http.ResponseWriter, req *http.Request) {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	r.service.Handler().ServeHTTP(w, req)
+}
+
+// BeginAgain removes the records and makes new ones, as on the first day of practice.
+func (r *room) BeginAgain(ctx context.Context) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if err := r.service.Close(); err != nil {
+		return err
+	}
+	for _, suffix := range []string{"", "-wal", "-shm"} {
+		if err := os.Remove(r.options.DB + suffix); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+	}
+	return r.start(ctx, r.first)
 }
 
 // loopbackOnly returns an error if other machines can reach the address: the page asks for no password.
@@ -182,7 +213,7 @@ func (r *room) close() error {
 // records move on to their last day or, if later, to the first day.
 func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
 	first := cmp.Or(start, engine.DayOf(now, r.zone))
-	known, err := r.earlierPractice(ctx)
+	known, err := r.earlierPractice(ctx, first)
 	if err != nil {
 		return err
 	}
@@ -216,11 +247,11 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	return nil
 }
 
-// earlierPractice reports whether an earlier practice session made the records. It marks new records with markPlace,
-// and returns an error for the records of real growers.
-func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
+// earlierPractice reports whether an earlier practice session made the records, and sets r.first. It marks new records,
+// which begin on the day first, and returns an error for the records of real growers.
+func (r *room) earlierPractice(ctx context.Context, first engine.Day) (known bool, err error) {
 	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
-		if _, known, err = tx.PlaceByName(markPlace); err != nil || known {
+		if r.first, known, err = tx.PracticeBegan(); err != nil || known {
 			return err
 		}
 		st, err := tx.Stats(0)
@@ -230,13 +261,11 @@ func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 		if st.Growers > 0 || len(st.Outbox) > 0 {
 			return errors.New("--db: these are not practice records; give the path of another file")
 		}
-		place := Place()
-		if _, err := tx.PutPlace(place); err != nil {
+		if _, err := tx.PutPlace(Place()); err != nil {
 			return err
 		}
-		place.Name = markPlace
-		_, err = tx.PutPlace(place)
-		return err
+		r.first = first
+		return tx.SetPracticeBegan(first)
 	})
 	return known, err
 }
@@ -260,16 +289,31 @@ func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 }
 
 // Now returns the time of the practice clock in the time zone of the growers.
-func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
+func (r *room) Now() time.Time {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	return r.clock.Now().In(r.zone)
+}
+
+// First returns the first day of practice.
+func (r *room) First() engine.Day {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	return r.first
+}
 
 // NextDay moves the clock to the next day and sends the texts that are due.
 func (r *room) NextDay(ctx context.Context) error {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
 	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(clockHour, r.zone))
 	return r.service.Settle(ctx)
 }
 
 // Settle moves the clock by ten seconds and sends the texts that are due.
 func (r *room) Settle(ctx context.Context) error {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
 	r.clock.Advance(10 * time.Second)
 	return r.service.Settle(ctx)
 }
@@ -278,13 +322,15 @@ func (r *room) Settle(ctx context.Context) error {
 func (r *room) Phones(context.Context) ([]handset.Phone, error) {
 	var list []handset.Phone
 	for _, v := range valley() {
-		list = append(list, handset.Phone{Number: v.phone.E164(), Name: v.name, About: v.about})
+		list = append(list, handset.Phone{Number: v.phone.E164(), Name: v.name})
 	}
 	return list, nil
 }
 
 // Texts lists the texts to a phone that the network accepted or delivered.
 func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error) {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
 	var list []handset.Text
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
 		texts, err := tx.Inbox(store.Phone(number), 0)
@@ -301,6 +347,8 @@ func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error)
 
 // Plots lists the open plots of a phone.
 func (r *room) Plots(ctx context.Context, number string) ([]handset.Plot, error) {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
 	var list []handset.Plot
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
 		l, err := tx.Ledger(store.Phone(number), r.clock.Now().Unix())

@@ -121,6 +121,22 @@ func TestPracticeGoesOn(t *testing.T) {
 	}
 }
 
+// To begin again sets the records and the calendar back to the first day, also in a later session on the same records.
+func TestPracticeBeginsAgain(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "practice.db")
+	first, _, err := onTerminal(t, "phone 3\n*123#\nquit\n", db, firstDay)
+	ok(t, err)
+	if _, _, err := onTerminal(t, "phone 3\nsms 1\nday 20\nquit\n", db, firstDay); err != nil {
+		t.Fatal(err)
+	}
+	again, _, err := onTerminal(t, "again\nphone 3\n*123#\nquit\n", db, 0)
+	ok(t, err)
+	_, rest, found := strings.Cut(again, "> Monday 1 June 2026\n")
+	if _, want, _ := strings.Cut(first, "> Phone"); !found || !strings.HasSuffix(rest, want) {
+		t.Errorf("begun again:\n%s\nwant as the first time:\n%s", again, first)
+	}
+}
+
 // OnPage serves the page until the context ends.
 func TestPracticeStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())

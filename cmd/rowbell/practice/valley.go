@@ -31,7 +31,6 @@ func Place() store.Place {
 type villager struct {
 	phone store.Phone
 	name  string
-	about string
 	plots []example
 }
 
@@ -86,23 +85,23 @@ func valley() []villager {
 	tool := func(cm float64) engine.Tool { return engine.Tool{WidthCM: cm} }
 	const own, light, heavy = engine.SoilUnknown, engine.SoilLight, engine.SoilHeavy
 	return []villager{
-		{"+447700900001", "Asha", "One plot, just planted. Nothing to do yet.", []example{
+		{"+447700900001", "Asha", []example{
 			{plot: square("", 25, 1500, own), tool: tool(15), is: early}}},
-		{"+447700900002", "Bento", "Two plots. On the upper one it is time to look at the weeds.", []example{
+		{"+447700900002", "Bento", []example{
 			{plot: square("upper", 25, 2000, light), tool: tool(18), is: prepare},
 			{plot: square("lower", 20, 1200, own), tool: tool(14), is: early}}},
-		{"+447700900003", "Chanda", "One plot. The weeds are the right size now.", []example{
+		{"+447700900003", "Chanda", []example{
 			{plot: square("well", 25, 1800, heavy), tool: tool(15), is: opened}}},
-		{"+447700900004", "Dinh", "One plot. The last days of the first window.", []example{
+		{"+447700900004", "Dinh", []example{
 			{plot: square("", 22, 900, own), tool: tool(16), is: lastDays}}},
-		{"+447700900005", "Efua", "One plot. The first window went by.", []example{
+		{"+447700900005", "Efua", []example{
 			{plot: square("road", 25, 2500, own), tool: tool(18), is: missed}}},
-		{"+447700900006", "Farah", "One plot, weeded once.", []example{
+		{"+447700900006", "Farah", []example{
 			{plot: square("", 30, 4000, heavy), tool: engine.Tool{WidthCM: 15, MaxWidthCM: 24}, passes: 1,
 				is: weeded}}},
-		{"+447700900007", "Goro", "One plot, weeded twice, with the hours told. The rows are about to close.",
+		{"+447700900007", "Goro",
 			[]example{{plot: square("home", 25, 1600, own), tool: tool(15), passes: 2, hours: 6, is: ending}}},
-		{"+447700900008", "Hawa", "One plot, scattered: no rows for a tool, so by hand.", []example{
+		{"+447700900008", "Hawa", []example{
 			{plot: engine.Plot{Method: engine.Broadcast, AreaM2: 1000}, is: scattered}}},
 	}
 }

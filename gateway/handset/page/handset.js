@@ -58,21 +58,32 @@
     send(form, action);
     if (form.id === "call") entry.value = "";
     if (form.id === "reply") $("text").value = "";
+    if (form.parentElement === $("again")) {
+      stop();
+      $("again").open = false;
+    }
   });
 
-  // The keypad. Touching a key leaves the focus where it is, so that Enter
-  // goes on meaning "send".
+  // The keypad. Touching a key of the handset or of the calendar leaves the
+  // focus where it is, so that Enter goes on meaning "send".
   const type = (key) => { if (entry.value.length < entry.maxLength) entry.value += key; };
   const back = () => { entry.value = entry.value.slice(0, -1); };
   const paddy = $("paddy");
   paddy.hidden = $("back").hidden = play.hidden = false;
-  for (const el of [paddy, $("back"), $("go"), $("hang")]) {
+  for (const el of [paddy, $("back"), $("go"), $("hang"), $("calendar")]) {
     el.addEventListener("pointerdown", (e) => e.preventDefault());
     el.addEventListener("mousedown", (e) => e.preventDefault());
   }
+  // leaveButton takes the focus from a button that had it before something
+  // was typed for the handset: Enter sends that, and presses no other button.
+  const leaveButton = () => {
+    if (document.activeElement.matches("button, a, summary")) document.activeElement.blur();
+  };
   paddy.addEventListener("click", (e) => {
     const key = e.target.closest("[data-key]");
-    if (key) type(key.dataset.key);
+    if (!key) return;
+    type(key.dataset.key);
+    if (!paddy.contains(document.activeElement)) leaveButton();
   });
   $("back").addEventListener("click", back);
 
@@ -87,6 +98,7 @@
     if (/^[0-9*#]$/.test(e.key)) {
       e.preventDefault();
       type(e.key);
+      leaveButton();
       press(e.key);
     } else if (e.key === "Backspace") {
       e.preventDefault();
