@@ -30,7 +30,7 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 		t.Fatalf("%+v", s)
 	}
 	// 4 cm of water and the 4 cm that dry soil has lost in two days, on 600 m2, are about 48 m3.
-	p.wants("no water by our count. None on Fri 27 Nov.", "Let in about 8 cm, 48 m3. Dry soil takes up 4 cm of it.")
+	p.wants("no water by our count. None on Fri 27 Nov.", "To weed, let in about 8 cm, 48 m3. Dry soil takes up 4 cm of it.")
 	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
 	}
@@ -39,8 +39,8 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 // A grower who never spoke of the water is asked, and then told what follows.
 func TestWaterIsAskedFirst(t *testing.T) {
 	for entry, says := range map[string]string{
-		"2": "Plot 1: no water by our count. None on Fri 27 Nov. Let in about 6 cm, 36 m3. Dry soil takes up 2 cm",
-		"3": "Plot 1: about 3 cm of water by our count. On Thu 26 Nov about 2 cm. Let in about 2 cm",
+		"2": "Plot 1: no water by our count. None on Fri 27 Nov. To weed, let in about 6 cm, 36 m3. Dry soil takes up 2 cm",
+		"3": "Plot 1: about 3 cm of water by our count. On Thu 26 Nov about 2 cm. To weed, let in about 2 cm",
 		"4": "Plot 1: about 8 cm of water by our count. On Thu 26 Nov about 7 cm. Wait until it stands at 3-5 cm",
 	} {
 		p := wet(t, 11)
@@ -91,7 +91,7 @@ func TestInletGivesHours(t *testing.T) {
 		t.Errorf("%g l/s", ls)
 	}
 	p.enter("3", "1*90") // 1 l in 90 s is 0.011 l/s; the plot loses 10 mm a day, which is 0.07 l/s
-	p.wants("the inlet is too weak")
+	p.wants("The inlet is too weak")
 }
 
 func TestSoilChangesTheCount(t *testing.T) {

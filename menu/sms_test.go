@@ -234,7 +234,7 @@ func TestWaterIsAskedAfterALook(t *testing.T) {
 		lines []string
 		seen  engine.Stands
 	}{
-		"dry": {[]string{"2 => How does the water stand? 5 dry", "5 => no water by our count | Let in about"},
+		"dry": {[]string{"2 => How does the water stand? 5 dry", "5 => no water by our count | To weed, let in about"},
 			engine.StandsDry},
 		"mud":    {[]string{"2 => How does the water stand?", "6 => no water by our count"}, engine.StandsMud},
 		"right":  {[]string{"2 => How does the water stand?", "7 => Plot 1: about 3 cm"}, engine.StandsFingers},
