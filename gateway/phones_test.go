@@ -145,7 +145,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 			h := withMenu(t)
 			old := &handset{h: h, phone: phone, session: "old"}
 			old.dial()
-			code := sixDigits.FindString(old.enter("6", "6", "1"))
+			code := sixDigits.FindString(old.enter("6", "2", "1"))
 			open := &handset{h: h, phone: phone, session: "open"} // this dialogue stays open while the records move
 			open.dial()
 			h.shows(open.enter("2"), "wellside")
@@ -154,7 +154,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 			}
 			fresh := &handset{h: h, phone: newPhone, session: "new"}
 			fresh.dial()
-			shown := fresh.enter("4", code)
+			shown := fresh.enter("3", code)
 			h.shows(shown, "Your plots are on this number now.")
 			if again := fresh.again(); again != shown {
 				t.Errorf("the repeat gets\n%s", again)

@@ -32,11 +32,7 @@ var Breaks = map[string]func(*Menu){
 	},
 	"too many choices": func(m *Menu) {
 		home := m.screens[ScreenHome]
-		home.Choices = append(slices.Clone(home.Choices), Choice{Digit: '7', Label: "home.new", To: "new.method"})
-	},
-	"two choices of one digit": func(m *Menu) {
-		more := m.screens["more"]
-		more.Choices = append(slices.Clone(more.Choices), Choice{Digit: '1', Label: "home.new", To: "new.method"})
+		home.Choices = append(slices.Clone(home.Choices), Choice{Label: "home.new", To: "new.method"})
 	},
 	"an answer that back forgets": func(m *Menu) {
 		m.screens["new.method"].Choices[0].Prep = func(c *scene) *Refusal {

@@ -123,9 +123,9 @@ func doubtChoices(c *scene) []Choice {
 		return nil
 	}
 	say := doubtTexts[d.About].Say
-	out := []Choice{{Digit: '1', Label: "doubt.keep", Args: text.Args{"it": say(c, d.Kept)}, Set: d.Kept}}
+	out := []Choice{{Label: "doubt.keep", Args: text.Args{"it": say(c, d.Kept)}, Set: d.Kept}}
 	if d.Mend != nil {
-		out = append(out, Choice{Digit: '2', Label: "doubt.mend", Args: text.Args{"it": say(c, d.Mend)}, Set: d.Mend})
+		out = append(out, Choice{Label: "doubt.mend", Args: text.Args{"it": say(c, d.Mend)}, Set: d.Mend})
 	}
 	return out
 }

@@ -56,7 +56,6 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 		"a screen that ends a dialogue unannounced": {found: `screen home, entry "2" ends the dialogue`},
 		"a language that does not lead back":        {found: "choosing the language on screen new.when does not lead"},
 		"too many choices":                          {found: "screen home has 7 choices, 6 are allowed"},
-		"two choices of one digit":                  {found: "screen more: 1 stands for two choices"},
 		"an answer that back forgets":               {found: "forgets the answer method=1"},
 		"a screen that a drop loses":                {found: "screen new.rows is not gone on with"},
 		"nothing":                                   {},

@@ -2,12 +2,13 @@ package menu
 
 import (
 	"slices"
+	"strconv"
 
 	"rowbell/menu/text"
 )
 
 // choices returns the choices that a screen offers this grower now: those of List, then those of Choices whose If
-// allows it.
+// allows it. choices numbers them from 1, so that no digit is missing if a choice is left out.
 func (c *scene) choices(s *Screen) []Choice {
 	var out []Choice
 	if s.List != nil {
@@ -18,6 +19,9 @@ func (c *scene) choices(s *Screen) []Choice {
 		if choice.If == nil || choice.If(c) {
 			out = append(out, choice)
 		}
+	}
+	for i := range out {
+		out[i].Digit = digit(i + 1)
 	}
 	return out
 }
@@ -92,6 +96,8 @@ func (c *scene) pages(refused *Refusal) []string {
 	}
 	return c.paginate([]string{head, question}, lines, keys)
 }
+
+func digit(n int) byte { return strconv.Itoa(n)[0] }
 
 func (c *scene) question(s *Screen) string {
 	if s.Ask == "" {

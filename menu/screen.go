@@ -31,7 +31,7 @@ type Screen struct {
 
 // Choice is one numbered line of a screen, and what happens if the grower types its digit.
 type Choice struct {
-	Digit byte
+	Digit byte // set by choices: the place of the choice on the screen as this grower sees it
 	Label text.Key
 	Args  text.Args
 	If    func(*scene) bool     // the choice is offered only if If returns true; nil: always

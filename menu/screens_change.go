@@ -21,13 +21,13 @@ const (
 func changeScreens() []Screen {
 	return []Screen{
 		{ID: "change", Rest: true, Ask: "change.ask", Choices: []Choice{
-			{Digit: '1', Label: "change.when", To: "change.when"},
-			{Digit: '2', Label: "change.spacing", If: plotTransplanted, To: "change.spacing"},
-			{Digit: '2', Label: "change.rows", If: plotRowSown, To: "change.rows"},
-			{Digit: '3', Label: "change.water", If: plotInLines, To: "change.water"},
-			{Digit: '4', Label: "change.tool", If: plotInLines, To: "change.tool"},
-			{Digit: '5', Label: "change.area", To: "change.area"},
-			{Digit: '6', Label: "change.name", To: "change.name"},
+			{Label: "change.when", To: "change.when"},
+			{Label: "change.spacing", If: plotTransplanted, To: "change.spacing"},
+			{Label: "change.rows", If: plotRowSown, To: "change.rows"},
+			{Label: "change.water", If: plotInLines, To: "change.water"},
+			{Label: "change.tool", If: plotInLines, To: "change.tool"},
+			{Label: "change.area", To: "change.area"},
+			{Label: "change.name", To: "change.name"},
 		}},
 		{ID: "change.name", Ask: "change.name-ask",
 			Typed: &Typed{Read: readName, Name: true, Do: changePlot, To: "changed",
@@ -40,10 +40,10 @@ func changeScreens() []Screen {
 func tellScreens() []Screen {
 	return []Screen{
 		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
-			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},
-			{Digit: '2', Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
-			{Digit: '3', Label: "tell.duration", To: "tell.duration"},
-			{Digit: '4', Label: "tell.puddled", To: "tell.puddled"},
+			{Label: "tell.age", If: plotTransplanted, To: "tell.age"},
+			{Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
+			{Label: "tell.duration", To: "tell.duration"},
+			{Label: "tell.puddled", To: "tell.puddled"},
 		}},
 		{ID: "tell.age", Ask: "tell.age-ask",
 			Typed: &Typed{Read: readWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
@@ -55,11 +55,11 @@ func tellScreens() []Screen {
 			Typed: &Typed{Read: readWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
 				Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
 		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
-			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot,
+			{Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot,
 				To: "changed"},
-			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot,
+			{Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot,
 				To: "changed"},
-			{Digit: '3', Label: "tell.puddled-days", To: "tell.puddled-days"},
+			{Label: "tell.puddled-days", To: "tell.puddled-days"},
 		}},
 		{ID: "tell.puddled-days", Ask: "tell.puddled-days-ask",
 			Typed: &Typed{Read: readWhole(fPuddled, 1, 30), Do: changePlot, To: "changed",

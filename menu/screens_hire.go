@@ -24,9 +24,9 @@ func hireScreens() []Screen {
 	tool := priceKindOf("tool")
 	return []Screen{
 		{ID: "hire", Rest: true, Ask: "hire.ask", Args: plotArgs, Choices: []Choice{
-			{Digit: '1', Label: "hire.share", To: "hire.sharers"},
-			{Digit: '2', Label: "hire.day", To: "hire.seasons"},
-			{Digit: '3', Label: "costs.prices", To: "costs.tell"},
+			{Label: "hire.share", To: "hire.sharers"},
+			{Label: "hire.day", To: "hire.seasons"},
+			{Label: "costs.prices", To: "costs.tell"},
 		}},
 		{ID: "hire.share-price", Ask: "hire.price-ask",
 			Typed: &Typed{Read: readPrice, Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
@@ -37,12 +37,12 @@ func hireScreens() []Screen {
 			Typed: &Typed{Read: readWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared",
 				Samples: []string{"2", "50"}}},
 		{ID: "hire.shared", Rest: true, Head: sharedHead, Choices: []Choice{
-			{Digit: '1', Label: "change.area", If: func(c *scene) bool { return !hasArea(c) }, To: "change.area"},
-			{Digit: '1', Label: "costs.price.wage", If: func(c *scene) bool { return hasArea(c) && c.wageMissing() },
+			{Label: "change.area", If: func(c *scene) bool { return !hasArea(c) }, To: "change.area"},
+			{Label: "costs.price.wage", If: func(c *scene) bool { return hasArea(c) && c.wageMissing() },
 				To: "costs.wage"},
-			{Digit: '2', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && c.wageMissing() },
+			{Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && c.wageMissing() },
 				To: "costs"},
-			{Digit: '1', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && !c.wageMissing() },
+			{Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && !c.wageMissing() },
 				To: "costs"},
 		}},
 		{ID: "hire.seasons", When: toolPriced, Else: "hire.day-price", Ask: "hire.seasons-ask", Head: toolHead,
@@ -51,7 +51,7 @@ func hireScreens() []Screen {
 		{ID: "hire.days", Ask: "hire.days-ask", Args: limitArgs(1, maxHireDays),
 			Typed: &Typed{Read: readWhole(fHired, 1, maxHireDays), To: "hire.asked", Samples: []string{"1", "200"}}},
 		{ID: "hire.asked", Rest: true, Head: chargeHead,
-			Choices: []Choice{{Digit: '1', Label: "hire.again", To: "hire.seasons"}}},
+			Choices: []Choice{{Label: "hire.again", To: "hire.seasons"}}},
 	}
 }
 

@@ -12,44 +12,45 @@ func homeScreens() []Screen {
 	return []Screen{
 		{ID: sWelcome, Root: true, Head: func(c *scene) string { return c.t("welcome.head", nil) }, Ask: "welcome.ask",
 			Choices: []Choice{
-				{Digit: '1', Label: "welcome.yes", Do: consent, To: ScreenHome},
-				{Digit: '2', Label: "welcome.no", To: "declined"},
-				{Digit: '3', Label: "welcome.language", If: severalLanguages, To: ScreenLanguage},
-				{Digit: '4', Label: "welcome.code", To: "number.type"},
+				{Label: "welcome.yes", Do: consent, To: ScreenHome},
+				{Label: "welcome.no", To: "declined"},
+				{Label: "welcome.language", If: severalLanguages, To: ScreenLanguage},
+				{Label: "welcome.code", To: "number.type"},
 			}},
 		{ID: "declined", Last: true, Ask: "declined.text",
 			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
 		{ID: ScreenHome, Root: true, Head: homeHead, Ask: "home.ask", Choices: []Choice{
-			{Digit: '1', Label: "home.new", To: "new.method"},
-			{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", FieldPage: "0"}, To: "plots"},
-			{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", FieldPage: "0"}, To: "plots"},
-			{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", FieldPage: "0"}, To: "plots"},
-			{Digit: '5', Label: "home.tools", To: "tools"},
-			{Digit: '6', Label: "home.more", To: "more"},
+			{Label: "home.new", To: "new.method"},
+			{Label: "home.plots", Set: map[Field]string{fGoal: "plot", FieldPage: "0"}, To: "plots"},
+			{Label: "home.weeded", Set: map[Field]string{fGoal: "pass", FieldPage: "0"}, To: "plots"},
+			{Label: "home.see", Set: map[Field]string{fGoal: "see", FieldPage: "0"}, To: "plots"},
+			{Label: "home.tools", To: "tools"},
+			{Label: "home.more", To: "more"},
 		}},
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
-			{Digit: '1', Label: "more.help", To: "help"},
-			{Digit: '2', Label: "more.language", If: severalLanguages, To: ScreenLanguage},
-			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.grower.Stopped() }, To: "stop"},
-			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start,
+			{Label: "more.help", To: "help"},
+			{Label: "more.number", To: "number"},
+			// The text "stopped.text" says that 3 starts texts again, so what may be left out stands below.
+			{Label: "more.stop", If: func(c *scene) bool { return !c.grower.Stopped() }, To: "stop"},
+			{Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start,
 				To: "started"},
-			{Digit: '4', Label: "more.erase", To: "erase"},
-			{Digit: '5', Label: "more.place", If: severalPlaces, To: "place"},
-			{Digit: '6', Label: "more.number", To: "number"},
+			{Label: "more.erase", To: "erase"},
+			{Label: "more.place", If: severalPlaces, To: "place"},
+			{Label: "more.language", If: severalLanguages, To: ScreenLanguage},
 		}},
 		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
 		{ID: ScreenFirstLanguage, When: severalLanguages, Else: sWelcome, Root: true, Ask: "language.first",
 			List: languages},
 		{ID: ScreenLanguage, List: languages},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
-			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
-			{Digit: '2', Label: "stop.no", To: ScreenHome},
+			{Label: "stop.yes", Do: stop, To: "stopped"},
+			{Label: "stop.no", To: ScreenHome},
 		}},
 		{ID: "stopped", Rest: true, Ask: "stopped.text"},
 		{ID: "started", Rest: true, Ask: "started.text"},
 		{ID: "erase", Ask: "erase.ask", Args: storedArgs, Choices: []Choice{
-			{Digit: '1', Label: "erase.yes", Do: erase, To: "erased"},
-			{Digit: '2', Label: "erase.no", To: ScreenHome},
+			{Label: "erase.yes", Do: erase, To: "erased"},
+			{Label: "erase.no", To: ScreenHome},
 		}},
 		{ID: "erased", Last: true, Ask: "erased.text",
 			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
@@ -115,8 +116,8 @@ func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 // screen, in the chosen language.
 func languages(c *scene) []Choice {
 	var out []Choice
-	for i, l := range c.cat.Languages() {
-		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
+	for _, l := range c.cat.Languages() {
+		out = append(out, Choice{Label: "language.name",
 			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore, Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
 				if !c.grower.Known() || c.numbers.Silent() { // store nothing without consent or for another person
@@ -154,10 +155,8 @@ func placeList(c *scene) []Choice {
 		if i == own {
 			label = "place.own"
 		}
-		out = append(out, Choice{Digit: digit(i + 1), Label: label, Args: text.Args{"name": shown}, To: ScreenHome,
+		out = append(out, Choice{Label: label, Args: text.Args{"name": shown}, To: ScreenHome,
 			Do: func(c *scene) (*Refusal, error) { return nil, c.places.SetPlace(name) }})
 	}
 	return out
 }
-
-func digit(n int) byte { return strconv.Itoa(n)[0] }

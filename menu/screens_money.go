@@ -148,8 +148,5 @@ func costsKeys(c *scene) []Choice {
 		out = append(out, Choice{Label: "costs.tell", Args: text.Args{"price": c.t(k.label(), nil)}, To: k.screen()})
 	}
 	out = append(out, Choice{Label: "costs.prices", To: "costs.tell"})
-	for i := range out {
-		out[i].Digit = digit(i + 1)
-	}
 	return out
 }

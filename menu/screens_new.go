@@ -16,17 +16,17 @@ import (
 func newScreens() []Screen {
 	screens := []Screen{
 		{ID: "new.method", Ask: "new.method.ask", Choices: []Choice{
-			{Digit: '1', Label: "new.method.lines", Set: map[Field]string{fMethod: method(engine.Transplanted)},
+			{Label: "new.method.lines", Set: map[Field]string{fMethod: method(engine.Transplanted)},
 				Prep: beginPlot, To: "new.when"},
-			{Digit: '2', Label: "new.method.sown", Set: map[Field]string{fMethod: method(engine.RowSown)},
+			{Label: "new.method.sown", Set: map[Field]string{fMethod: method(engine.RowSown)},
 				Prep: beginPlot, To: "new.when"},
-			{Digit: '3', Label: "new.method.scattered", Set: map[Field]string{fMethod: method(engine.Broadcast)},
+			{Label: "new.method.scattered", Set: map[Field]string{fMethod: method(engine.Broadcast)},
 				Prep: beginPlot, To: "new.when"},
 		}},
 	}
 	saved := Screen{ID: ScreenSaved, Rest: true, Head: savedHead, Choices: []Choice{
-		{Digit: '1', Label: "saved.mend", To: "change"},
-		{Digit: '2', Label: "saved.tell", To: "tell"},
+		{Label: "saved.mend", To: "change"},
+		{Label: "saved.tell", To: "tell"},
 	}}
 	return slices.Concat(screens, whenQuestion("new", ScreenWeeded, nil), weededQuestion(),
 		waterQuestion("new", "new.spacing", nil), spacingQuestion("new", "new.tool", nil),
@@ -77,9 +77,9 @@ func weededQuestion() []Screen {
 	return []Screen{
 		{ID: ScreenWeeded, When: mayBeWeeded, Else: "new.water", Head: plantedHead, Ask: "new.weeded.ask",
 			Choices: []Choice{
-				{Digit: '1', Label: "new.weeded.no", Set: map[Field]string{fOn: "", fWith: ""}, To: "new.water"},
-				{Digit: '2', Label: "new.weeded.tool", If: inLines, Set: with(engine.ByTool), To: "new.weeded.when"},
-				{Digit: '3', Label: "new.weeded.hand", Set: with(engine.ByHand), To: "new.weeded.when"},
+				{Label: "new.weeded.no", Set: map[Field]string{fOn: "", fWith: ""}, To: "new.water"},
+				{Label: "new.weeded.tool", If: inLines, Set: with(engine.ByTool), To: "new.weeded.when"},
+				{Label: "new.weeded.hand", Set: with(engine.ByHand), To: "new.weeded.when"},
 			}, Typed: &Typed{Read: forgetting(fWith, day), To: "new.water",
 				Samples: []string{"18/11", "25.11.2026", "24 nov"}}},
 		{ID: "new.weeded.when", Ask: "pass.date.ask",

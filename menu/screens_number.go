@@ -20,17 +20,17 @@ const sampleCode = "271828"
 func numberScreens() []Screen {
 	return []Screen{
 		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
-			{Digit: '1', Label: "who.yes", Do: confirm, To: ScreenHome},
-			{Digit: '2', Label: "who.no", To: sWhoSure},
-			{Digit: '3', Label: "welcome.language", If: severalLanguages, To: ScreenLanguage},
+			{Label: "who.yes", Do: confirm, To: ScreenHome},
+			{Label: "who.no", To: sWhoSure},
+			{Label: "welcome.language", If: severalLanguages, To: ScreenLanguage},
 		}},
 		// This second question is needed because one wrong digit must not separate a grower from the records.
 		{ID: sWhoSure, Ask: "who.sure", Choices: []Choice{
-			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: ScreenFirstLanguage},
-			{Digit: '2', Label: "who.sure-no", Do: confirm, To: ScreenHome},
+			{Label: "who.sure-yes", Do: unlink, To: ScreenFirstLanguage},
+			{Label: "who.sure-no", Do: confirm, To: ScreenHome},
 		}},
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
-			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
+			{Label: "number.show", Do: showCode, To: "number.code"},
 		}},
 		// This screen ends the dialogue. So the phone still shows the code while the grower types it on the other
 		// phone, and no session stores the code.

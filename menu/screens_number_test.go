@@ -237,7 +237,7 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 
 func TestCodeIsShownAndNotKept(t *testing.T) {
 	p := caller(t, knownBook()).enter("6")
-	p.plays("6 => It works once, for 2 hours.", "1 => "+notebook.Code+" | *123#")
+	p.plays("2 => It works once, for 2 hours.", "1 => "+notebook.Code+" | *123#")
 	if p.last.More || p.state != nil {
 		t.Error("the dialogue goes on, and keeps the code")
 	}
@@ -249,7 +249,7 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 func TestCodeBringsTheRecords(t *testing.T) {
 	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
 		p := caller(t, newBook())
-		p.plays("4 => Type the 6 digits", typed+" => Your plots are on this number now. | 0 back 00 home")
+		p.plays("3 => Type the 6 digits", typed+" => Your plots are on this number now. | 0 back 00 home")
 		if strings.Contains(string(p.state), notebook.Code) || p.m.Unfinished(p.b, p.state) {
 			t.Errorf("the session keeps the code, or is offered again: %s", p.state)
 		}
@@ -293,14 +293,14 @@ func TestCodeOnAStoppedPhone(t *testing.T) {
 	b := newBook()
 	b.NoTexts = true
 	p := caller(t, b)
-	p.plays("4 => Type", notebook.Code+" => Your plots are on this number now. | Texts are stopped.",
+	p.plays("3 => Type", notebook.Code+" => Your plots are on this number now. | Texts are stopped.",
 		"00 => Texts are stopped (6 to start). | What now?")
 	p.enter("6", "3", "00")
 	p.lacks("stopped")
 }
 
 func TestWrongCodes(t *testing.T) {
-	p := caller(t, newBook()).enter("4")
+	p := caller(t, newBook()).enter("3")
 	for _, e := range []string{"", "27182", "2718281", "code", "27a828"} {
 		if p.plays(e + " => Type the 6 digits"); p.b.WrongCodes != 0 {
 			t.Fatalf("%q counts as a try", e)
@@ -313,7 +313,7 @@ func TestWrongCodes(t *testing.T) {
 	}
 	p.plays(notebook.Code + " => Try again tomorrow.")
 	p = caller(t, newBook()) // a grower who registers by SMS while the call asks for the code
-	p.enter("4")
+	p.enter("3")
 	p.b.Registered, p.b.Seasons[1] = true, engine.Season{}
 	p.plays(notebook.Code + " => changed meanwhile")
 }

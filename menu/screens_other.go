@@ -12,10 +12,10 @@ import (
 func otherScreens() []Screen {
 	return []Screen{
 		{ID: "other", Rest: true, Head: otherHead, Choices: []Choice{
-			{Digit: '1', Label: "other.weeds", To: "other.weeds"},
-			{Digit: '2', Label: "other.tool", If: pushesTool, To: "other.tool"},
-			{Digit: '3', Label: "other.safety", To: "help.safety"},
-			{Digit: '4', Label: "other.snails", If: snailsEat, To: "other.snails"},
+			{Label: "other.weeds", To: "other.weeds"},
+			{Label: "other.tool", If: pushesTool, To: "other.tool"},
+			{Label: "other.safety", To: "help.safety"},
+			{Label: "other.snails", If: snailsEat, To: "other.snails"},
 		}},
 		// Tubers: CIRAD, page on Cyperus rotundus (read): they break off when the soil is worked, and sprout. Weeds in
 		// the row: IRRI, Mechanical weed control (read). Kinds that grow under water (read): Monochoria vaginalis down
@@ -27,9 +27,9 @@ func otherScreens() []Screen {
 		}},
 		// Common practice, no source.
 		{ID: "other.tool", Rest: true, Ask: "other.tool-text", Choices: []Choice{
-			{Digit: '1', Label: "tools.trouble", To: "trouble"},
-			{Digit: '2', Label: "tools.strip", To: "strip"},
-			{Digit: '3', Label: "tools.smith", To: "smith"},
+			{Label: "tools.trouble", To: "trouble"},
+			{Label: "tools.strip", To: "strip"},
+			{Label: "tools.smith", To: "smith"},
 		}},
 	}
 }

@@ -21,34 +21,34 @@ const (
 func plantingScreens() []Screen {
 	screens := []Screen{
 		{ID: "planting", Rest: true, Ask: "planting.ask", Choices: []Choice{
-			{Digit: '1', Label: "planting.field", To: "planting.sides"},
-			{Digit: '2', Label: "planting.tool", To: "planting.tool"},
-			{Digit: '3', Label: "planting.ready", To: "nursery"},
-			{Digit: '4', Label: "planting.water", To: "planting.when"},
+			{Label: "planting.field", To: "planting.sides"},
+			{Label: "planting.tool", To: "planting.tool"},
+			{Label: "planting.ready", To: "nursery"},
+			{Label: "planting.water", To: "planting.when"},
 		}},
 	}
 	return slices.Concat(screens, fieldScreens(), []Screen{
 		{ID: "planting.tool", Ask: "planting.width-ask",
 			Typed: &Typed{Read: readTool, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
 		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
-			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
-			{Digit: '2', Label: "planting.field", To: "planting.sides"},
+			{Label: "planting.other-tool", To: "planting.tool"},
+			{Label: "planting.field", To: "planting.sides"},
 		}},
 
 		{ID: "nursery", Ask: "nursery.ask",
 			Typed: &Typed{Read: readPastDate(fSown, answer.NurseryReach), To: "nursery.ready",
 				Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
 		{ID: "nursery.ready", Rest: true, Head: readyHead, Choices: []Choice{
-			{Digit: '1', Label: "nursery.next", To: "planting.when"},
+			{Label: "nursery.next", To: "planting.when"},
 		}},
 
 		{ID: "planting.when", Ask: "planting.when-ask",
-			Choices: []Choice{{Digit: '1', Label: "new.when.today",
+			Choices: []Choice{{Label: "new.when.today",
 				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
 			Typed: &Typed{Read: readDate(fPlanted, answer.PlanReach, "refuse.date"), To: "planting.flood",
 				Samples: []string{"0512", "20/11", "28 nov"}}},
 		{ID: "planting.flood", Rest: true, Head: floodHead, Choices: []Choice{
-			{Digit: '1', Label: "planting.puddling", To: "planting.puddling"},
+			{Label: "planting.puddling", To: "planting.puddling"},
 		}},
 		{ID: "planting.puddling", Rest: true, Head: puddlingHead},
 	})
@@ -58,7 +58,7 @@ func plantingScreens() []Screen {
 func fieldScreens() []Screen {
 	return []Screen{
 		{ID: "planting.sides", Ask: "planting.sides-ask",
-			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
+			Choices: []Choice{{Label: "new.area.steps", To: "planting.steps"}},
 			Typed: &Typed{Read: readSides(inMetres), Sides: true,
 				To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
 		{ID: "planting.steps", Ask: "new.area.steps-ask",
@@ -72,9 +72,9 @@ func fieldScreens() []Screen {
 		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.hills.same",
+				{Label: "new.hills.same",
 					Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
-				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
+				{Label: "new.hills.other", To: "planting.hills.other"},
 			},
 			Typed: &Typed{Read: readHill, To: "planting.seedlings", Samples: []string{"22.5"}}},
 		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
@@ -83,7 +83,7 @@ func fieldScreens() []Screen {
 			Typed: &Typed{Read: readWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout",
 				Samples: []string{"1", "3", "12"}}},
 		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
-			{Digit: '1', Label: "planting.more", To: "planting.seed"},
+			{Label: "planting.more", To: "planting.seed"},
 		}},
 		{ID: "planting.seed", Rest: true, Head: seedHead},
 	}
@@ -98,15 +98,15 @@ func sidesHead(c *scene) string {
 // screen asks for the tool), and the spacing that suits the grower's own tool. The own tool is the tool of the first
 // plot that has one.
 func plannedRows(c *scene) []Choice {
-	usual := func(key byte, cm float64) Choice {
-		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)},
+	usual := func(cm float64) Choice {
+		return Choice{Label: "word.cm", Args: text.Args{"cm": number(cm)},
 			Set: map[Field]string{fRow: stored(cm)}, To: "planting.hills"}
 	}
-	list := []Choice{usual('1', engine.UsualRowLowCM), usual('2', engine.UsualRowHighCM),
-		{Digit: '3', Label: "planting.by-tool", To: "planting.width"}}
+	list := []Choice{usual(engine.UsualRowLowCM), usual(engine.UsualRowHighCM),
+		{Label: "planting.by-tool", To: "planting.width"}}
 	for _, s := range c.seasons() {
 		if _, row, _, ok := engine.SpacingFor(s.Tool); ok {
-			return append(list, Choice{Digit: '4', Label: "planting.mine", Args: text.Args{"row": number(row)},
+			return append(list, Choice{Label: "planting.mine", Args: text.Args{"row": number(row)},
 				Set: map[Field]string{fRow: stored(row)}, To: "planting.hills"})
 		}
 	}

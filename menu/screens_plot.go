@@ -19,34 +19,34 @@ func plotScreens() []Screen {
 		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList,
 			Shown: noteShown, Jump: onlyPlot},
 		{ID: "plots.none", Rest: true, Ask: "plots.none", Choices: []Choice{
-			{Digit: '1', Label: "home.new", To: "new.method"},
-			{Digit: '2', Label: "plot.trial", If: hasTrial, To: "trial"},
+			{Label: "home.new", To: "new.method"},
+			{Label: "plot.trial", If: hasTrial, To: "trial"},
 		}},
 		{ID: "plot", Rest: true, Head: plotHead, Choices: []Choice{
-			{Digit: '1', Label: "plot.weeded", To: "pass.when"},
-			{Digit: '2', Label: "plot.see", To: "see.leaves"},
-			{Digit: '3', Label: "plot.dates", To: "plot.dates"},
-			{Digit: '4', Label: "plot.water", To: "water"},
-			{Digit: '5', Label: "plot.work", To: "work"},
-			{Digit: '6', Label: "plot.manage", To: "plot.manage"},
+			{Label: "plot.weeded", To: "pass.when"},
+			{Label: "plot.see", To: "see.leaves"},
+			{Label: "plot.dates", To: "plot.dates"},
+			{Label: "plot.water", To: "water"},
+			{Label: "plot.work", To: "work"},
+			{Label: "plot.manage", To: "plot.manage"},
 		}},
 		{ID: "plot.manage", Rest: true, Ask: "plot.manage-ask", Args: plotArgs, Choices: []Choice{
-			{Digit: '1', Label: "plot.change", To: "change"},
-			{Digit: '2', Label: "plot.tell", To: "tell"},
-			{Digit: '3', Label: "plot.so-far", To: "so-far"},
-			{Digit: '4', Label: "plot.trial", To: "trial"},
-			{Digit: '5', Label: "plot.close", To: "close"},
+			{Label: "plot.change", To: "change"},
+			{Label: "plot.tell", To: "tell"},
+			{Label: "plot.so-far", To: "so-far"},
+			{Label: "plot.trial", To: "trial"},
+			{Label: "plot.close", To: "close"},
 		}},
 		{ID: "plot.dates", Rest: true, Head: datesHead,
-			Choices: []Choice{{Digit: '1', Label: "plot.other", To: "other"}}},
+			Choices: []Choice{{Label: "plot.other", To: "other"}}},
 	}
 	return slices.Concat(screens, changeScreens(), tellScreens(), []Screen{
 		{ID: "close", Ask: "close.ask", Args: plotArgs, Choices: []Choice{
-			{Digit: '1', Label: "close.yes", Do: closePlot, To: "closed"},
-			{Digit: '2', Label: "close.no", To: "plot"},
+			{Label: "close.yes", Do: closePlot, To: "closed"},
+			{Label: "close.no", To: "plot"},
 		}},
 		{ID: "closed", Rest: true, Head: closedHead, Choices: []Choice{
-			{Digit: '1', Label: "plot.trial", If: hasTrial, To: "trial"},
+			{Label: "plot.trial", If: hasTrial, To: "trial"},
 		}},
 	}, changeQuestions())
 }
@@ -95,7 +95,7 @@ func (c *scene) goal() ScreenID {
 // beside the digit, even if another plot was closed before the grower answered.
 func noteShown(c *scene) { c.s.put(fShown, strings.Trim(fmt.Sprint(c.openPlots()), "[]")) }
 
-// plotList lists one page of plots. The digits begin at 1 on each page.
+// plotList lists one page of plots.
 func plotList(c *scene) []Choice {
 	open := c.openPlots()
 	nos := open
@@ -104,8 +104,8 @@ func plotList(c *scene) []Choice {
 	}
 	page, from, end := c.listPage(len(nos))
 	var out []Choice
-	for i, no := range nos[from:end] {
-		line := Choice{Digit: digit(i + 1), Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)},
+	for _, no := range nos[from:end] {
+		line := Choice{Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)},
 			To: c.goal(), Prep: func(c *scene) *Refusal {
 				if !slices.Contains(open, no) {
 					return &Refusal{Key: "refuse.plot-gone"}
@@ -139,7 +139,7 @@ func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choi
 	if !more {
 		return list
 	}
-	return append(list, Choice{Digit: digit(len(list) + 1), Label: "plots.more",
+	return append(list, Choice{Label: "plots.more",
 		Set: map[Field]string{FieldPage: strconv.Itoa(page + 1)}, To: id})
 }
 

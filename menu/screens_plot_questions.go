@@ -21,10 +21,10 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 		{ID: ScreenID(in + ".when"), Ask: ask,
 			Args: func(c *scene) text.Args { return text.Args{"what": c.t(plantWord(c.method()), nil)} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.when.today",
+				{Label: "new.when.today",
 					Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), Do: do, To: to},
-				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
-				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
+				{Label: "new.when.ago", To: ScreenID(in + ".ago")},
+				{Label: "new.when.date", To: ScreenID(in + ".date")},
 			}, Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,
 				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
@@ -79,8 +79,8 @@ func waterQuestion(in string, to ScreenID, do Act) []Screen {
 		els = "new.area"
 	}
 	s := Screen{ID: ScreenID(in + ".water"), When: inLines, Else: els, Head: weededHead, Ask: "new.water.ask"}
-	for i, f := range []engine.Flood{engine.FloodKept, engine.FloodOnOff, engine.FloodMoist} {
-		s.Choices = append(s.Choices, Choice{Digit: digit(i + 1), Label: floodKeys[f],
+	for _, f := range []engine.Flood{engine.FloodKept, engine.FloodOnOff, engine.FloodMoist} {
+		s.Choices = append(s.Choices, Choice{Label: floodKeys[f],
 			Set: map[Field]string{fFlood: strconv.Itoa(int(f))}, Do: do, To: to})
 	}
 	return []Screen{s}
@@ -107,23 +107,23 @@ func asksHills(c *scene) bool { return transplanted(c) && c.s.Answers[fHill] == 
 // from row to row is asked for.
 func spacingQuestion(in string, to ScreenID, do Act) []Screen {
 	rows, hills := ScreenID(in+".rows"), ScreenID(in+".hills")
-	square := func(d byte, cm float64) Choice {
-		return Choice{Digit: d, Label: "word.spacing", Args: text.Args{"row": number(cm), "hill": number(cm)},
+	square := func(cm float64) Choice {
+		return Choice{Label: "word.spacing", Args: text.Args{"row": number(cm), "hill": number(cm)},
 			Set: map[Field]string{fRow: stored(cm), fHill: stored(cm)}, Do: do, To: to}
 	}
-	row := func(d byte, cm float64) Choice {
-		return Choice{Digit: d, Label: "word.cm", Args: text.Args{"cm": number(cm)},
+	row := func(cm float64) Choice {
+		return Choice{Label: "word.cm", Args: text.Args{"cm": number(cm)},
 			Set: map[Field]string{fRow: stored(cm), fHill: ""}, Do: do, To: hills}
 	}
 	return []Screen{
 		{ID: ScreenID(in + ".spacing"), When: transplanted, Else: rows, Head: waterToldHead, Ask: "new.distances.ask",
-			Choices: []Choice{square('1', 20), square('2', 25), {Digit: '3', Label: "new.distances.other", To: rows}},
+			Choices: []Choice{square(20), square(25), {Label: "new.distances.other", To: rows}},
 			Typed: &Typed{Read: readSpacing, Do: do, To: hills,
 				Samples: []string{"20x25", "22.5*22.5", "22.5", "52x25", "52"}}},
 		{ID: rows, Ask: "new.rows.ask", Head: rowsAskedHead, Choices: []Choice{
-			row('1', 20), row('2', 25),
-			{Digit: '3', Label: "new.rows.other", To: rows + ".other"},
-			{Digit: '4', Label: "new.rows.measure", To: rows + ".measure"},
+			row(20), row(25),
+			{Label: "new.rows.other", To: rows + ".other"},
+			{Label: "new.rows.measure", To: rows + ".measure"},
 		}, Typed: &Typed{Read: forgetting(fHill, readRow), Do: do, To: hills,
 			Samples: []string{"22", "22.5", "52", "60"}}},
 		{ID: rows + ".other", Ask: "new.rows.other-ask",
@@ -133,10 +133,10 @@ func spacingQuestion(in string, to ScreenID, do Act) []Screen {
 		{ID: hills, When: asksHills, Else: to,
 			Ask: "new.hills.ask", Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }),
+				{Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }),
 					Do: do, To: to},
-				{Digit: '2', Label: "new.hills.other", To: hills + ".other"},
-				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
+				{Label: "new.hills.other", To: hills + ".other"},
+				{Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
 			}, Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
 		{ID: hills + ".other", Ask: "new.hills.other-ask",
 			Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"15", "22.5"}}},
@@ -184,11 +184,11 @@ func (c *scene) spacing(p engine.Plot) string {
 func toolQuestion(in string, to ScreenID, do Act) []Screen {
 	return []Screen{
 		{ID: ScreenID(in + ".tool"), Head: rowsHead, Ask: "new.tool.ask", Choices: []Choice{
-			{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "15"},
+			{Label: "word.cm", Args: text.Args{"cm": "15"},
 				Set: map[Field]string{fTool: "15", fToolMax: "0"}, Do: do, To: to},
-			{Digit: '2', Label: "new.tool.other", To: ScreenID(in + ".tool.other")},
-			{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
-			{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
+			{Label: "new.tool.other", To: ScreenID(in + ".tool.other")},
+			{Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
+			{Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
 		}, Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
 			Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "17.5"}}},
@@ -228,9 +228,9 @@ func (c *scene) fitSentence(f engine.Fit, row float64) string {
 func areaQuestion(in string, to ScreenID, do Act) []Screen {
 	return []Screen{
 		{ID: ScreenID(in + ".area"), Head: fitHead, Ask: "new.area.ask", Choices: []Choice{
-			{Digit: '1', Label: "new.area.steps", To: ScreenID(in + ".area.steps")},
-			{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
-			{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
+			{Label: "new.area.steps", To: ScreenID(in + ".area.steps")},
+			{Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
+			{Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
 				To: ScreenID(in + ".area.unit")},
 		}, Typed: &Typed{Read: readArea(inMetres), Sides: true, Do: do, To: to,
 			Samples: []string{"600", "20x30", "999x999"}}},
@@ -240,7 +240,7 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask", List: func(c *scene) []Choice {
 			var out []Choice
 			for i, u := range c.m.opt.Units {
-				out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
+				out = append(out, Choice{Label: "language.name",
 					Args: text.Args{"name": text.Verbatim(u.Name)},
 					Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
 			}

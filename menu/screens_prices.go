@@ -48,8 +48,8 @@ func priceScreens() []Screen {
 		{ID: "costs.tell", Rest: true, Head: whichHead, List: priceList},
 		{ID: "costs.own", Rest: true, Head: ownHead, List: ownList},
 		{ID: "costs.told", Rest: true, Head: toldHead, Choices: []Choice{
-			{Digit: '1', Label: "work.costs", To: "costs"},
-			{Digit: '2', Label: "costs.prices", To: "costs.tell"},
+			{Label: "work.costs", To: "costs"},
+			{Label: "costs.prices", To: "costs.tell"},
 		}},
 	}
 	for _, k := range priceKinds {
@@ -104,7 +104,7 @@ func priceList(c *scene) []Choice {
 		if *k.home(&s.Home) > 0 {
 			to = "costs.own"
 		}
-		out[i] = Choice{Digit: digit(i + 1), Label: "costs.price-line",
+		out[i] = Choice{Label: "costs.price-line",
 			Args: text.Args{"price": c.t(k.label(), nil), "told": told}, Set: map[Field]string{fPriced: k.name}, To: to}
 	}
 	return out
@@ -121,8 +121,8 @@ func ownHead(c *scene) string {
 func ownList(c *scene) []Choice {
 	k := priceKindOf(c.s.Answers[fPriced])
 	return []Choice{
-		{Digit: '1', Label: "costs.anew", To: k.screen()},
-		{Digit: '2', Label: "costs.forget", Set: map[Field]string{fPrice: "0"}, Do: tellPrice(k), To: "costs.told"},
+		{Label: "costs.anew", To: k.screen()},
+		{Label: "costs.forget", Set: map[Field]string{fPrice: "0"}, Do: tellPrice(k), To: "costs.told"},
 	}
 }
 

@@ -19,23 +19,23 @@ func seeScreens() []Screen {
 	none := map[Field]string{fLeaves: strconv.Itoa(int(engine.NoneUp)), fAmount: "0"}
 	return []Screen{
 		{ID: "see.leaves", Ask: "see.leaves.ask", Args: plotArgs, Choices: []Choice{
-			{Digit: '1', Label: "see.leaves.none", Set: none, To: "see.rows"},
-			{Digit: '2', Label: "see.leaves.one", Set: set(fLeaves, uint8(engine.OneLeaf)), To: "see.amount"},
-			{Digit: '3', Label: "see.leaves.two", Set: set(fLeaves, uint8(engine.TwoThree)), To: "see.amount"},
-			{Digit: '4', Label: "see.leaves.four", Set: set(fLeaves, uint8(engine.FourPlus)), To: "see.amount"},
+			{Label: "see.leaves.none", Set: none, To: "see.rows"},
+			{Label: "see.leaves.one", Set: set(fLeaves, uint8(engine.OneLeaf)), To: "see.amount"},
+			{Label: "see.leaves.two", Set: set(fLeaves, uint8(engine.TwoThree)), To: "see.amount"},
+			{Label: "see.leaves.four", Set: set(fLeaves, uint8(engine.FourPlus)), To: "see.amount"},
 		}},
 		{ID: "see.amount", Ask: "see.amount.ask", Choices: []Choice{
-			{Digit: '1', Label: "word.few", Set: set(fAmount, uint8(engine.Few)), To: "see.rows"},
-			{Digit: '2', Label: "word.some", Set: set(fAmount, uint8(engine.Some)), To: "see.rows"},
-			{Digit: '3', Label: "word.many", Set: set(fAmount, uint8(engine.Many)), To: "see.rows"},
+			{Label: "word.few", Set: set(fAmount, uint8(engine.Few)), To: "see.rows"},
+			{Label: "word.some", Set: set(fAmount, uint8(engine.Some)), To: "see.rows"},
+			{Label: "word.many", Set: set(fAmount, uint8(engine.Many)), To: "see.rows"},
 		}},
 		{ID: "see.rows", When: rowsMayClose, Else: "see.sure", Ask: "see.rows.ask", Choices: []Choice{
-			{Digit: '1', Label: "word.yes", Set: set(fRows, uint8(engine.RowsOpen)), Do: see, To: "see.done"},
-			{Digit: '2', Label: "word.no", Set: set(fRows, uint8(engine.RowsClosed)), Do: see, To: "see.done"},
+			{Label: "word.yes", Set: set(fRows, uint8(engine.RowsOpen)), Do: see, To: "see.done"},
+			{Label: "word.no", Set: set(fRows, uint8(engine.RowsClosed)), Do: see, To: "see.done"},
 		}},
 		{ID: "see.sure", Ask: "see.sure.ask", Args: seenArgs, Choices: []Choice{
-			{Digit: '1', Label: "see.sure.yes", Set: set(fRows, 0), Do: see, To: "see.done"},
-			{Digit: '2', Label: "see.sure.no", To: "see.leaves"},
+			{Label: "see.sure.yes", Set: set(fRows, 0), Do: see, To: "see.done"},
+			{Label: "see.sure.no", To: "see.leaves"},
 		}},
 		{ID: "see.done", Rest: true, Head: seenHead},
 	}

@@ -19,28 +19,28 @@ func smithScreens() []Screen {
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
 		{ID: "smith", When: hasRows, Else: "smith.rows", Ask: "smith.ask", List: ownRows,
-			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
+			Choices: []Choice{{Label: "smith.other", To: "smith.rows"}},
 			Typed:   &Typed{Read: readRows, To: "smith.soil", Samples: []string{"22.5"}}},
 		{ID: "smith.rows", Ask: "smith.rows-ask", Typed: &Typed{Read: readRows, To: "smith.soil",
 			Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
 		{ID: "smith.narrow", Rest: true, Head: narrowHead,
-			Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
+			Choices: []Choice{{Label: "smith.other", To: "smith.rows"}}},
 		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask",
 			Choices: []Choice{
-				{Digit: '1', Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
-				{Digit: '2', Label: "smith.other-soil", Set: soil(engine.SoilUnknown), To: "smith.people"},
+				{Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
+				{Label: "smith.other-soil", Set: soil(engine.SoilUnknown), To: "smith.people"},
 			}},
 		{ID: "smith.people", Ask: "smith.people-ask",
-			Choices: []Choice{{Digit: '1', Label: "smith.usual", Set: map[Field]string{fHeights: ""},
+			Choices: []Choice{{Label: "smith.usual", Set: map[Field]string{fHeights: ""},
 				To: "smith.order"}},
 			Typed: &Typed{Read: readHeights, To: "smith.order",
 				Samples: []string{"165", "5ft4", "220 220", "125 195"}}},
 		{ID: "smith.order", Rest: true, Head: orderHead, Choices: []Choice{
-			{Digit: '1', Label: "smith.send", Do: sendOrder, To: "smith.sent"},
-			{Digit: '2', Label: "tools.strip", To: "strip"},
+			{Label: "smith.send", Do: sendOrder, To: "smith.sent"},
+			{Label: "tools.strip", To: "strip"},
 		}},
 		{ID: "smith.sent", Rest: true, Ask: "smith.sent",
-			Choices: []Choice{{Digit: '1', Label: "tools.strip", To: "strip"}}},
+			Choices: []Choice{{Label: "tools.strip", To: "strip"}}},
 	}
 }
 
@@ -78,7 +78,7 @@ func ownRows(c *scene) []Choice {
 	if from == 0 {
 		return nil
 	}
-	return []Choice{{Digit: '1', Label: "smith.mine", Args: text.Args{"rows": c.fromTo(from, to)},
+	return []Choice{{Label: "smith.mine", Args: text.Args{"rows": c.fromTo(from, to)},
 		Set: map[Field]string{fRow: stored(from), fRowMax: stored(to)}, To: "smith.soil"}}
 }
 

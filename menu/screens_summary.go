@@ -10,7 +10,7 @@ import (
 // seasonScreens summarise the season of a plot until today: its passes and hours.
 func seasonScreens() []Screen {
 	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
-		{Digit: '1', Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
+		{Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
 	}}}
 }
 

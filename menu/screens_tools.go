@@ -12,21 +12,21 @@ import (
 func toolScreens() []Screen {
 	screens := []Screen{
 		{ID: "tools", Rest: true, Ask: "tools.ask", Choices: []Choice{
-			{Digit: '1', Label: "tools.check", To: "check.row"},
-			{Digit: '2', Label: "tools.planting", To: "planting"},
-			{Digit: '3', Label: "tools.smith", To: "smith"},
-			{Digit: '4', Label: "tools.trouble", To: "trouble"},
-			{Digit: '5', Label: "tools.strip", To: "strip"},
+			{Label: "tools.check", To: "check.row"},
+			{Label: "tools.planting", To: "planting"},
+			{Label: "tools.smith", To: "smith"},
+			{Label: "tools.trouble", To: "trouble"},
+			{Label: "tools.strip", To: "strip"},
 		}},
 		{ID: "strip", Rest: true, Ask: "strip.text",
-			Choices: []Choice{{Digit: '1', Label: "strip.next", To: "strip.look"}}},
+			Choices: []Choice{{Label: "strip.next", To: "strip.look"}}},
 		{ID: "strip.look", Rest: true, Ask: "strip.look",
-			Choices: []Choice{{Digit: '1', Label: "tools.trouble", To: "trouble"}}},
+			Choices: []Choice{{Label: "tools.trouble", To: "trouble"}}},
 	}
 	trouble := Screen{ID: "trouble", Rest: true, Ask: "trouble.ask"}
 	for i, t := range engine.Troubles() {
 		page := ScreenID("trouble." + strconv.Itoa(i+1))
-		trouble.Choices = append(trouble.Choices, Choice{Digit: digit(i + 1), Label: troubleKey(t), To: page})
+		trouble.Choices = append(trouble.Choices, Choice{Label: troubleKey(t), To: page})
 		screens = append(screens, Screen{ID: page, Rest: true, Head: func(c *scene) string { return c.cures(t) }})
 	}
 	return append(append(screens, trouble), smithScreens()...)
@@ -56,8 +56,8 @@ func checkScreens() []Screen {
 			Args:  func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
 			Typed: &Typed{Read: readTool, To: "check.done", Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "check.done", Rest: true, Head: checkHead, Choices: []Choice{
-			{Digit: '1', Label: "check.again", To: "check.row"},
-			{Digit: '2', Label: "home.new", To: "new.method"},
+			{Label: "check.again", To: "check.row"},
+			{Label: "home.new", To: "new.method"},
 		}},
 	}
 }

@@ -23,9 +23,9 @@ func trialScreens() []Screen {
 	screens := []Screen{
 		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Jump: noRowsToCompare,
 			Choices: []Choice{
-				{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"},
+				{Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"},
 					To: "trial.way-a"},
-				{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{FieldPage: "0"},
+				{Label: "trial.other", If: severalPlots, Set: map[Field]string{FieldPage: "0"},
 					To: "trial.which"},
 			}},
 		{ID: "trial.which", Ask: "trial.which", List: otherPlots},
@@ -41,20 +41,20 @@ func trialScreens() []Screen {
 		way := func(w engine.TrialWay) map[Field]string { return map[Field]string{half.field: strconv.Itoa(int(w))} }
 		inLines := func(c *scene) bool { return c.half(second).Plot.Method != engine.Broadcast }
 		screens = append(screens, Screen{ID: half.id, Ask: "trial.way-ask", Args: trialHalf(second), Choices: []Choice{
-			{Digit: '1', Label: "trial.way.along", If: inLines, Set: way(engine.ToolAlong), Do: half.do, To: half.to},
-			{Digit: '2', Label: "trial.way.both", If: func(c *scene) bool { return c.half(second).Plot.Square() },
+			{Label: "trial.way.along", If: inLines, Set: way(engine.ToolAlong), Do: half.do, To: half.to},
+			{Label: "trial.way.both", If: func(c *scene) bool { return c.half(second).Plot.Square() },
 				Set: way(engine.ToolBoth), Do: half.do, To: half.to},
-			{Digit: '3', Label: "trial.way.then-hand", If: inLines, Set: way(engine.ToolThenHand), Do: half.do,
+			{Label: "trial.way.then-hand", If: inLines, Set: way(engine.ToolThenHand), Do: half.do,
 				To: half.to},
-			{Digit: '4', Label: "trial.way.hand", Set: way(engine.HandOnly), Do: half.do, To: half.to},
+			{Label: "trial.way.hand", Set: way(engine.HandOnly), Do: half.do, To: half.to},
 		}})
 	}
 	return append(screens,
 		Screen{ID: "trial.begun", Rest: true, Ask: "trial.begun", Args: trialArgs},
 		Screen{ID: "trial.standing", Rest: true, Ask: "trial.standing", Args: trialArgs, Choices: []Choice{
-			{Digit: '1', Label: "trial.compare", To: "trial.result"},
-			{Digit: '2', Label: "trial.bags", To: "trial.bags-a"},
-			{Digit: '3', Label: "trial.end", To: "trial.end"},
+			{Label: "trial.compare", To: "trial.result"},
+			{Label: "trial.bags", To: "trial.bags-a"},
+			{Label: "trial.end", To: "trial.end"},
 		}},
 		Screen{ID: "trial.result", Rest: true, Head: trialResult},
 		Screen{ID: "trial.bags-a", Ask: "trial.bags-ask",
@@ -65,8 +65,8 @@ func trialScreens() []Screen {
 			Typed: &Typed{Read: readNumber(fBagsB, answer.Bags), Do: setBags, To: "trial.result",
 				Samples: []string{"12", "7.5"}}},
 		Screen{ID: "trial.end", Ask: "trial.end-ask", Choices: []Choice{
-			{Digit: '1', Label: "word.yes", Do: endTrial, To: "trial.ended"},
-			{Digit: '2', Label: "word.no", To: "trial.standing"},
+			{Label: "word.yes", Do: endTrial, To: "trial.ended"},
+			{Label: "word.no", To: "trial.standing"},
 		}},
 		Screen{ID: "trial.ended", Rest: true, Ask: "trial.ended"},
 	)
@@ -106,8 +106,8 @@ func otherPlots(c *scene) []Choice {
 	others := c.comparable()
 	page, from, end := c.listPage(len(others))
 	var out []Choice
-	for i, no := range others[from:end] {
-		out = append(out, Choice{Digit: digit(i + 1), Label: "trial.name", To: "trial.way-a",
+	for _, no := range others[from:end] {
+		out = append(out, Choice{Label: "trial.name", To: "trial.way-a",
 			Args: text.Args{"plot": c.label(no, c.plotNo(no).Plot)}, Set: map[Field]string{fOther: strconv.Itoa(no)}})
 	}
 	return c.withMore(out, end < len(others), page, "trial.which")

@@ -57,7 +57,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	if p.has("both ways") {
 		t.Error("River cannot be weeded across")
 	}
-	p.plays("3 => Plot 1: tool both ways. River: tool, then hand.")
+	p.plays("2 => Plot 1: tool both ways. River: tool, then hand.")
 	if x := p.b.OpenTrial; x == nil || x.A != 1 || x.B != 2 || x.WayA != engine.ToolBoth ||
 		x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)

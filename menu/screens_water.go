@@ -23,20 +23,20 @@ func waterScreens() []Screen {
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
 		{ID: "water", Rest: true, When: waterKnown, Else: "water.see", Head: waterHead, Choices: []Choice{
-			{Digit: '1', Label: "water.see", If: isPlanted, To: "water.see"},
-			{Digit: '2', Label: "water.soil", To: "water.soil"},
-			{Digit: '3', Label: "water.inlet", To: "water.inlet"},
+			{Label: "water.see", If: isPlanted, To: "water.see"},
+			{Label: "water.soil", To: "water.soil"},
+			{Label: "water.inlet", To: "water.inlet"},
 		}},
 		{ID: "water.see", Ask: "water.see-ask", Choices: []Choice{
-			{Digit: '1', Label: "water.dry", Set: stands(engine.StandsDry), Do: seeWater, To: "water"},
-			{Digit: '2', Label: "water.mud", Set: stands(engine.StandsMud), Do: seeWater, To: "water"},
-			{Digit: '3', Label: "water.fingers", Set: stands(engine.StandsFingers), Do: seeWater, To: "water"},
-			{Digit: '4', Label: "water.hand", Set: stands(engine.StandsHand), Do: seeWater, To: "water"},
+			{Label: "water.dry", Set: stands(engine.StandsDry), Do: seeWater, To: "water"},
+			{Label: "water.mud", Set: stands(engine.StandsMud), Do: seeWater, To: "water"},
+			{Label: "water.fingers", Set: stands(engine.StandsFingers), Do: seeWater, To: "water"},
+			{Label: "water.hand", Set: stands(engine.StandsHand), Do: seeWater, To: "water"},
 		}},
 		{ID: "water.soil", Ask: "water.soil-ask", Choices: []Choice{
-			{Digit: '1', Label: "water.heavy", Set: soil(engine.SoilHeavy), Do: changeWater, To: "water"},
-			{Digit: '2', Label: "water.medium", Set: soil(engine.SoilMedium), Do: changeWater, To: "water"},
-			{Digit: '3', Label: "water.light", Set: soil(engine.SoilLight), Do: changeWater, To: "water"},
+			{Label: "water.heavy", Set: soil(engine.SoilHeavy), Do: changeWater, To: "water"},
+			{Label: "water.medium", Set: soil(engine.SoilMedium), Do: changeWater, To: "water"},
+			{Label: "water.light", Set: soil(engine.SoilLight), Do: changeWater, To: "water"},
 		}},
 		{ID: "water.inlet", Ask: "water.inlet-ask",
 			Typed: &Typed{Read: readNumber(fInlet, answer.Inlet), Do: changeWater, To: "water",

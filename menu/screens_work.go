@@ -19,18 +19,18 @@ const maxTools = 20
 func workScreens() []Screen {
 	return []Screen{
 		{ID: "work", Rest: true, Ask: "work.ask", Args: plotArgs, Choices: []Choice{
-			{Digit: '1', Label: "work.hours", To: "work.hours"},
-			{Digit: '2', Label: "work.days", To: "work.days"},
-			{Digit: '3', Label: "work.wait", To: "risk"},
-			{Digit: '4', Label: "work.costs", To: "costs"},
-			{Digit: '5', Label: "work.hire", To: "hire"},
+			{Label: "work.hours", To: "work.hours"},
+			{Label: "work.days", To: "work.days"},
+			{Label: "work.wait", To: "risk"},
+			{Label: "work.costs", To: "costs"},
+			{Label: "work.hire", To: "hire"},
 		}},
 		{ID: "work.hours", Rest: true, When: hasArea, Else: "work.no-area", Head: hoursHead},
 		{ID: "work.days", Rest: true, When: hasArea, Else: "work.no-area", Head: daysHead, Choices: []Choice{
-			{Digit: '1', Label: "work.hands", To: "work.people"},
+			{Label: "work.hands", To: "work.people"},
 		}},
 		{ID: "work.no-area", Rest: true, Ask: "work.no-area",
-			Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
+			Choices: []Choice{{Label: "change.area", To: "change.area"}}},
 		{ID: "work.people", Ask: "work.people-ask",
 			Typed: &Typed{Read: readPeople, To: "work.tools", Samples: []string{"2", "12"}}},
 		{ID: "work.tools", When: pushesTool, Else: "work.dayhours", Ask: "work.tools-ask",

@@ -171,7 +171,7 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 // The booklet shows both side by side.
 func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	for _, b := range t.screens[on].answers {
-		if a.key == b.key && a.digit == b.digit {
+		if a.key == b.key && a.nth == b.nth {
 			return b
 		}
 	}
@@ -205,7 +205,7 @@ func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 		for words := range strings.SplitSeq(page, "\n") {
 			l := Line{Text: words}
 			if i := slices.IndexFunc(s.options, func(o menu.Option) bool { return line(o) == words }); i >= 0 {
-				a := s.answerTo(t.declared[id], s.options[i])
+				a := s.answerTo(t.declared[id], s.options, i)
 				l, placed[a] = lead(words, a), true
 			}
 			lines = append(lines, l)
@@ -256,7 +256,7 @@ func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
 	for under, branches := range p.children {
 		for _, branch := range branches {
 			w := t.same(under, branch.by).words()
-			if branch.by.digit != 0 && !branch.by.listed && len(opens[w]) == 1 {
+			if branch.by.key != "" && !branch.by.listed && len(opens[w]) == 1 {
 				titles[branch.to] = w
 			}
 		}

@@ -85,9 +85,10 @@ func TestBookletIsWhole(t *testing.T) {
 		}
 		for _, f := range all[slices.IndexFunc(all, func(a Screen) bool { return a.ID == s.ID })].Faces {
 			for _, o := range s.Choices {
-				isIt := func(l Line) bool { return strings.HasPrefix(l.Text, string(o.Digit)+" ") }
+				label := must(must(text.Default()).Text(f.Lang, o.Label, o.Args))
+				isIt := func(l Line) bool { return strings.HasSuffix(l.Text, " "+label) }
 				if !slices.ContainsFunc(f.answers(), isIt) {
-					t.Errorf("%s in %s: no sample grower is offered choice %c", s.ID, f.Lang, o.Digit)
+					t.Errorf("%s in %s: no sample grower is offered %s", s.ID, f.Lang, o.Label)
 				}
 			}
 		}

@@ -134,7 +134,7 @@ func (p *plan) cut(head part, id menu.ScreenID) []part {
 		switch {
 		case opened > 0: // this answer already has a chapter, for another screen: use the same chapter
 			parts[opened].screens = append(parts[opened].screens, below...)
-		case len(below) < minChapter, b.by.digit == 0, b.by.listed: // too few screens, or no words for a title
+		case len(below) < minChapter, b.by.key == "", b.by.listed: // too few screens, or no words for a title
 			parts[0].screens = append(parts[0].screens, below...)
 		default:
 			parts = append(parts, p.cut(part{by: b.by, from: id}, b.to)...)

@@ -29,11 +29,11 @@ type sight struct {
 // answer is a choice of a screen, or the text that may be typed on the screen. The field to has the screens that the
 // answer led to.
 type answer struct {
-	key    text.Key
-	digit  byte   // 0: the answer is typed text
-	listed bool   // the answer is a line of a list that is made from the grower's records
-	shown  string // the line as the screen shows it, such as "1 yes"; for typed text an example
-	back   bool   // the answer leads back to the screen before
+	key    text.Key // "": the answer is typed text
+	nth    int      // how many choices above this one have the same key, as lines of a list have
+	listed bool     // the answer is a line of a list that is made from the grower's records
+	shown  string   // the line as the screen shows it, such as "1 yes"; for typed text an example
+	back   bool     // the answer leads back to the screen before
 	to     []target
 }
 
@@ -150,7 +150,7 @@ func (t *tour) note(v menu.View) []attempt {
 	isLanguage := v.Screen == menu.ScreenLanguage || v.Screen == menu.ScreenFirstLanguage
 	var attempts []attempt
 	for i, o := range v.Options {
-		a := s.answerTo(t.declared[v.Screen], o)
+		a := s.answerTo(t.declared[v.Screen], v.Options, i)
 		a.back = a.back || o.Back && len(v.Trail) > 0
 		if isLanguage && t.m.Languages()[i] != t.lang { // other languages have tours of their own
 			continue
@@ -166,16 +166,22 @@ func (t *tour) note(v menu.View) []attempt {
 	return attempts
 }
 
-// answerTo returns the answer that the tour has recorded for an option of the screen. For a new option it records an
-// answer.
-func (s *sight) answerTo(declared []menu.Choice, o menu.Option) *answer {
+// answerTo returns the answer that the tour has recorded for one of the options of the screen. For a new option it
+// records an answer. Another grower may see the same choice with another digit, so the digit does not identify it.
+func (s *sight) answerTo(declared []menu.Choice, options []menu.Option, i int) *answer {
+	o, nth := options[i], 0
+	for _, above := range options[:i] {
+		if above.Key == o.Key {
+			nth++
+		}
+	}
 	for _, a := range s.answers {
-		if a.key == o.Key && a.digit == o.Digit {
+		if a.key == o.Key && a.nth == nth {
 			return a
 		}
 	}
-	isSame := func(d menu.Choice) bool { return d.Digit == o.Digit && d.Label == o.Key }
-	a := &answer{key: o.Key, digit: o.Digit, listed: !slices.ContainsFunc(declared, isSame), shown: line(o)}
+	isSame := func(d menu.Choice) bool { return d.Label == o.Key }
+	a := &answer{key: o.Key, nth: nth, listed: !slices.ContainsFunc(declared, isSame), shown: line(o)}
 	s.answers = append(s.answers, a)
 	return a
 }

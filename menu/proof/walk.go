@@ -291,18 +291,16 @@ func (w *walker) turnPages(to way, at place) ([]string, error) {
 	return whole, nil
 }
 
-// checkChoices checks that the choices of a screen are the choices that its pages show.
+// checkChoices checks that the choices of a screen are numbered without gaps, and are the choices that its pages show.
 func (w *walker) checkChoices(to way, options []menu.Option, whole []string) {
 	if len(options) > MaxChoices && !isLanguageList(to.to) {
 		w.problem("screen %s has %d choices, %d are allowed", to.to, len(options), MaxChoices)
 	}
-	digits := map[byte]bool{}
 	lines := strings.Split(strings.Join(whole, "\n"), "\n")
-	for _, o := range options {
-		if digits[o.Digit] || o.Digit < '1' || o.Digit > '8' {
-			w.problem("screen %s: %c stands for two choices or is a key", to.to, o.Digit)
+	for i, o := range options {
+		if o.Digit != strconv.Itoa(i + 1)[0] || string(o.Digit) == menu.MoreKey {
+			w.problem("screen %s after %q on %s: choice %d has the digit %c", to.to, to.entry, to.from, i+1, o.Digit)
 		}
-		digits[o.Digit] = true
 		if strings.TrimSpace(o.Label) == "" || !slices.Contains(lines, string(o.Digit)+" "+o.Label) {
 			w.problem("screen %s after %q on %s: choice %c has no text:\n%s",
 				to.to, to.entry, to.from, o.Digit, strings.Join(whole, "\n--\n"))
