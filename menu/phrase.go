@@ -3,8 +3,10 @@ package menu
 import (
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -77,17 +79,36 @@ func estimated(x float64) text.Decimal {
 	return whole(math.Round(x/unit) * unit)
 }
 
-// label returns the name that the grower gave a plot. If the plot has no name, or the name has letters that the
-// language cannot write, label returns the plot's number.
+// label returns the name that the grower gave a plot, as the language shows it. If the plot has no name, or the language
+// cannot show the name, label returns the plot's number.
 func (p *speech) label(no int, plot engine.Plot) string {
-	if plot.Label != "" && p.writes(plot.Label) {
-		return plot.Label
+	if name := p.shownName(plot.Label); name != "" {
+		return name
 	}
 	return p.t("plot.label", text.Args{"no": no})
 }
 
-// writes reports whether the language can write every letter of a name.
-func (p *speech) writes(name string) bool { return !strings.Contains(p.cat.Written(p.lang, name), "?") }
+// shownName returns the name of a plot as the language shows it: if the language cannot write the letters, in Latin
+// letters, and at most answer.MaxName units of it. shownName returns "" if the name cannot be shown in either way.
+func (p *speech) shownName(name string) string {
+	shown := p.cat.Written(p.lang, name)
+	if strings.Contains(shown, "?") {
+		shown = p.cat.Written(p.lang, text.Latin(name))
+	}
+	if strings.Contains(shown, "?") {
+		return ""
+	}
+	return cutName(shown, answer.MaxName)
+}
+
+// cutName returns the beginning of a name, at most so many UTF-16 units of it.
+func cutName(name string, most int) string {
+	for text.UCS2Units(name) > most {
+		_, n := utf8.DecodeLastRuneInString(name)
+		name = name[:len(name)-n]
+	}
+	return strings.TrimSpace(name)
+}
 
 // both joins the names of one or two plots: "Upper", or "Upper and River".
 func (p *speech) both(names []string) string {

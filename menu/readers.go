@@ -245,8 +245,8 @@ func readName(c *scene, entry string) (doubted, *Refusal) {
 	switch {
 	case refused != nil:
 		return doubted{}, refused
-	case !c.writes(name):
-		return doubted{}, answer.Refuse("refuse.name", entry, nil)
+	case c.shownName(name) == "":
+		return doubted{}, answer.Refuse("refuse.name-script", entry, nil)
 	}
 	c.s.put(fName, name)
 	return doubted{}, c.nameTaken(name)
@@ -254,8 +254,9 @@ func readName(c *scene, entry string) (doubted, *Refusal) {
 
 // nameTaken refuses a name that another plot has, because texts call plots by their names.
 func (c *scene) nameTaken(name string) *Refusal {
+	shown := c.shownName(name)
 	for _, no := range c.openPlots() {
-		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, c.plotNo(no).Plot), name) {
+		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, c.plotNo(no).Plot), shown) {
 			return &Refusal{Key: "refuse.name-taken"}
 		}
 	}

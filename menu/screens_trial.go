@@ -3,7 +3,6 @@ package menu
 import (
 	"slices"
 	"strconv"
-	"unicode/utf8"
 
 	"rowbell/engine"
 	"rowbell/menu/answer"
@@ -144,14 +143,14 @@ func trialHalf(second bool) func(*scene) text.Args {
 // is cut. If the plot has no name and its usual label ("Parcelle 2") is too long, the number alone is used, because the
 // cut could remove the number.
 func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
-	r := []rune(c.label(no, plot))
-	if most := answer.MaxName - utf8.RuneCountInString(" A"); len(r) > most {
-		r = r[:most]
+	name := c.label(no, plot)
+	if cut := cutName(name, answer.MaxName-len(" A")); cut != name {
+		name = cut
 		if plot.Label == "" {
-			r = []rune(strconv.Itoa(no))
+			name = strconv.Itoa(no)
 		}
 	}
-	return string(r) + " A", string(r) + " B"
+	return name + " A", name + " B"
 }
 
 func startTrial(c *scene) (*Refusal, error) {

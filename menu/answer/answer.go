@@ -46,7 +46,8 @@ import (
 //	refuse.price          read         not an amount of money, or an entry that can mean two amounts
 //	refuse.price-range    price to     an amount above {to}
 //	refuse.name           read         contains signs other than letters, digits and spaces
-//	refuse.name-long      read max     too many characters
+//	refuse.name-script    read         letters of a script that the language cannot show (made by package menu)
+//	refuse.name-long      read max     too many letters, in UTF-16 units
 //	refuse.code           read         not six digits
 //
 // {read} is the beginning of what was typed; {from} and {to} are the limits.

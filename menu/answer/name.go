@@ -10,8 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// MaxName is the longest name of a plot, in characters. The length of every text is checked with a name of MaxName
-// characters.
+// MaxName is the longest name of a plot, in UTF-16 units, because SMS and USSD carry the letters that the GSM alphabet
+// lacks in UTF-16. The length of every text is checked with a name of MaxName units.
 const MaxName = 10
 
 // Name reads a grower's name for a plot. The name may have letters of any script, digits and spaces.
@@ -20,7 +20,7 @@ func Name(s string) (string, *Refusal) {
 	if !utf8.ValidString(s) || name == "" || strings.ContainsFunc(s, notInName) {
 		return "", Refuse("refuse.name", s, nil)
 	}
-	if utf8.RuneCountInString(name) > MaxName {
+	if text.UCS2Units(name) > MaxName {
 		return "", Refuse("refuse.name-long", s, text.Args{"max": strconv.Itoa(MaxName)})
 	}
 	return name, nil

@@ -5,6 +5,8 @@ import (
 	"testing"
 	"unicode"
 	"unicode/utf8"
+
+	"rowbell/menu/text"
 )
 
 func TestParseName(t *testing.T) {
@@ -13,6 +15,7 @@ func TestParseName(t *testing.T) {
 		{"ABCDEFGHIJ", "ABCDEFGHIJ"}, {"Río", "Río"}, {"7", "7"}, {"", "refuse.empty"}, {"  ", "refuse.empty"},
 		{"ABCDEFGHIJK", "refuse.name-long"}, {"A B C D E F", "refuse.name-long"}, {"a-b", "refuse.name"},
 		{"a\x00", "refuse.name"}, {"a\xff", "refuse.name"}, {"a\u202eb", "refuse.name"}, {"{n}", "refuse.name"},
+		{"𑁦𑁧𑁨𑁩𑁪", "𑁦𑁧𑁨𑁩𑁪"}, {"𑁦𑁧𑁨𑁩𑁪1", "refuse.name-long"}, // two UTF-16 units each
 		{"=1", "refuse.name"}, {"a😀", "refuse.name"}, {"<b>", "refuse.name"},
 	} {
 		got, r := Name(c.in)
@@ -23,7 +26,7 @@ func TestParseName(t *testing.T) {
 func FuzzParseName(f *testing.F) {
 	fuzzEntries(f, "name", func(t *testing.T, s string) {
 		name, r := Name(s)
-		if n := utf8.RuneCountInString(name); r == nil && (n == 0 || n > MaxName || name != strings.TrimSpace(name) ||
+		if n := text.UCS2Units(name); r == nil && (n == 0 || n > MaxName || name != strings.TrimSpace(name) ||
 			strings.ContainsFunc(name, unicode.IsControl) || !utf8.ValidString(name)) {
 			t.Fatalf("%q is the name %q", s, name)
 		}
