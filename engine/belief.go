@@ -1,6 +1,10 @@
 package engine
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // The weeds of a plot have a speed, a start and a clock that nobody knows exactly. belief is a distribution over all
 // three on a grid:
@@ -274,4 +278,29 @@ func (c *belief) leaves(d Day) float64 {
 		}
 	}
 	return mean
+}
+
+// between returns the range of leaves on day d that holds the given share of the chances, with as many below as above.
+func (c *belief) between(d Day, share float64) (low, high float64) {
+	type chance struct{ leaves, weight float64 }
+	all := make([]chance, 0, books*beliefSpeeds*beliefStarts)
+	for b := range c.weight {
+		for i := range c.weight[b] {
+			for j, w := range c.weight[b][i] {
+				all = append(all, chance{c.point[b][i].leaves(float64(d-c.from) - startDays[j]), w})
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b chance) int { return cmp.Compare(a.leaves, b.leaves) })
+	below, low, high := 0.0, all[0].leaves, all[0].leaves
+	for _, x := range all {
+		if below <= (1-share)/2 {
+			low = x.leaves
+		}
+		if below <= (1+share)/2 {
+			high = x.leaves
+		}
+		below += x.weight
+	}
+	return low, high
 }

@@ -416,3 +416,41 @@ func TestChancesAreThoseOfTheWindow(t *testing.T) {
 		}
 	})
 }
+
+// The range of leaves holds the share of the chances that it names, the mean is that of WeedLeaves, and nobody weeds
+// after the day of the plan.
+func TestWeedLeafRanges(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeason(t)
+		today := drawDay(t, s)
+		share := rapid.Float64Range(0.1, 0.9).Draw(t, "share")
+		c := new(s.asOf(today)).weeds()
+		before := LeafRange{}
+		for i, r := range s.WeedLeafRanges(today, today, today+20, share) {
+			below, in := 0.0, 0.0
+			for b := range c.weight {
+				for i := range c.weight[b] {
+					for j, w := range c.weight[b][i] {
+						leaves := c.point[b][i].leaves(float64(today-c.from) - startDays[j])
+						if leaves < r.Low {
+							below += w
+						} else if leaves <= r.High {
+							in += w
+						}
+					}
+				}
+			}
+			today++
+			if i == 0 {
+				wantNear(t, "leaves today", r.Mean, s.WeedLeaves(today-1), 1e-9)
+			}
+			if r.Low > r.High || r.Mean < before.Mean || r.Low < before.Low || r.High < before.High {
+				t.Fatalf("%+v after %+v", r, before)
+			}
+			if in < share-1e-9 || below > (1-share)/2+1e-9 {
+				t.Fatalf("%g of the chances are in %+v and %g below, want %g in it", in, r, below, share)
+			}
+			before = r
+		}
+	})
+}

@@ -251,6 +251,28 @@ func (s Season) freshSightings() []Sighting {
 	return fresh
 }
 
+// LeafRange is a number of weed leaves that is not known exactly: its mean, and the range that holds a share of the
+// chances.
+type LeafRange struct{ Low, Mean, High float64 }
+
+// WeedLeafRanges returns, for each of the days from-to, both included, the number of leaves of the weeds, as known on
+// day today. As many chances are below the range as above it. The weeds are those that grow since the last puddling or
+// pass up to today, and grow on after today as if nobody weeded.
+func (s Season) WeedLeafRanges(today, from, to Day, share float64) []LeafRange {
+	if to < from {
+		return nil
+	}
+	s = s.asOf(today)
+	weeds := s.weeds()
+	out := make([]LeafRange, to-from+1)
+	for i := range out {
+		d := from + Day(i)
+		low, high := weeds.between(d, share)
+		out[i] = LeafRange{low, weeds.leaves(d), high}
+	}
+	return out
+}
+
 // WeedLeaves returns the mean number of leaves that the weeds have on day d, from the clocks and from what the grower
 // saw up to that day.
 func (s Season) WeedLeaves(d Day) float64 {

@@ -9,8 +9,7 @@ import (
 )
 
 // The layout of the picture. Days run from left to right. From top to bottom follow title, labels of important days,
-// weeds, crop, water, dates, the chance of each day, windows with the work in the next window, passes, sightings and
-// legend.
+// windows, passes, the work in the next window, sightings, dates, the chance of each day, weeds, crop, water, legend.
 const (
 	leftEdge     px = 132 // x of the first day; the names of the rows are to its left
 	margin       px = 14
@@ -21,7 +20,7 @@ const (
 	waterHeight  px = 58
 	rulerHeight  px = 40
 	chanceHeight px = 40
-	windowHeight px = 26
+	windowHeight px = 34
 	workHeight   px = 20
 	marksHeight  px = 24 // height of a row of marks: passes or sightings
 	rowGap       px = 10
@@ -64,19 +63,19 @@ func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
 
 	c.heading(o.Note)
 	c.labelsAbove(days)
+	c.windows()
+	c.labelsBelow(windows)
+	c.passes()
+	c.labelsBelow(passes)
+	c.work()
+	c.labelsBelow(work)
+	c.sightings()
+	c.labelsBelow(sightings)
+	c.ruler()
+	c.chance()
 	c.weeds()
 	c.crop()
 	c.water()
-	c.ruler()
-	c.chance()
-	c.windows()
-	c.labelsBelow(windows)
-	c.work()
-	c.labelsBelow(work)
-	c.passes()
-	c.labelsBelow(passes)
-	c.sightings()
-	c.labelsBelow(sightings)
 	c.dayLines()
 	c.legend()
 	c.Height = c.y + margin

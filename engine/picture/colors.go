@@ -29,4 +29,5 @@ const (
 	fillAfterWork   = "url(#season-after)" // days after the last day for the tool
 	fillToolSize    = "url(#season-size)"  // weeds that have two to four leaves
 	fillWater       = "url(#season-water)"
+	fillWeeds       = "url(#season-weeds)" // the band of uncertainty of the weeds
 )

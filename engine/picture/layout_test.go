@@ -218,10 +218,11 @@ func TestWater(t *testing.T) {
 	}
 }
 
-func TestWaterStaysInItsRow(t *testing.T) {
+func TestWaterStaysInItsRowAndWeedsGrow(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s, today := anySeason(rt)
 		c := rowOf(t, s, today, 4, (*canvas).water)
+		checkWeeds(rt, c.seasonView)
 		if len(c.rows) == 0 {
 			if c.depthKnown(c.first, c.last) || len(c.Paths)+len(c.Texts)+len(c.Marks) > 0 {
 				rt.Errorf("no row, and something drawn: %+v", c.drawing)
@@ -274,6 +275,75 @@ func TestChance(t *testing.T) {
 	s.Plot.Method, s.Passes = engine.Broadcast, nil
 	if hand := rowOf(t, s, today, 10, (*canvas).chance); len(hand.rows) != 0 {
 		t.Error("a plot that is weeded by hand has a row of chances")
+	}
+}
+
+// The windows are the point of the picture: no row stands above them.
+func TestWindowsStandAtTheTop(t *testing.T) {
+	s, today := sampleSeason()
+	d, err := draw(s, today, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(caption string) px {
+		i := slices.IndexFunc(d.Texts, func(x textLine) bool { return x.Bold && x.Text == caption })
+		return d.Texts[i].Y
+	}
+	for _, below := range []string{"Weeded", "Seen", "Chance", "Weeds", "Crop"} {
+		if at(below) < at("Windows") {
+			t.Errorf("%s stands above the windows", below)
+		}
+	}
+}
+
+// On a grey print the shapes of windows differ by pattern, dashes, or what is drawn in the box.
+func TestWindowShapesDifferWithoutColour(t *testing.T) {
+	seen := map[string]windowShape{}
+	for shape := weededWindow; shape <= laterWindow; shape++ {
+		var c canvas
+		c.box(rect{X: 1, Y: 1, W: 30, H: 14}, shape)
+		for i := range c.Rects {
+			if c.Rects[i].Stroke = ""; strings.HasPrefix(c.Rects[i].Fill, "#") {
+				c.Rects[i].Fill = ""
+			}
+		}
+		for i := range c.Paths {
+			c.Paths[i].Stroke = ""
+		}
+		grey := fmt.Sprintf("%+v %+v", c.Rects, c.Paths)
+		if other, ok := seen[grey]; ok {
+			t.Errorf("without colour the shapes %d and %d are the same: %s", shape, other, grey)
+		}
+		seen[grey] = shape
+	}
+}
+
+// checkWeeds fails the test if the weeds become smaller after today: in the picture nobody weeds then, as nobody lets
+// water in.
+func checkWeeds(t *rapid.T, v *seasonView) {
+	before := engine.LeafRange{}
+	for i, g := range v.growth {
+		d, w := v.first+engine.Day(i), g.leaves
+		if d > v.plan.On+1 && (w.Low < before.Low || w.Mean < before.Mean || w.High < before.High) {
+			t.Fatalf("%s: %+v after %+v", d, w, before) // a pass of today takes weeds on the next day
+		}
+		before = w
+	}
+}
+
+// After a missed window the weeds count as pulled: the chance drawn on the next best day is the one of the plan.
+func TestChanceAfterAMissedWindow(t *testing.T) {
+	s, today := sampleSeason()
+	s.Passes, s.Sightings = nil, nil
+	for d := today; d < today+8; d++ {
+		c := rowOf(t, s, d, 10, (*canvas).chance)
+		next := c.plan.Next
+		if next.Number != 2 || len(c.past) != 1 || c.past[0].end != missed {
+			t.Fatalf("%s: next %+v, past %+v", d, next, c.past)
+		}
+		if got := c.chances[next.Best-c.first]; got != next.Chance {
+			t.Errorf("%s: %g on the best day, the plan has %g", d, got, next.Chance)
+		}
 	}
 }
 

@@ -89,14 +89,14 @@ func (l *legend) mark(words string, s markShape) {
 // legend explains the symbols that this picture uses.
 func (c *canvas) legend() {
 	l := legend{c, margin, c.y + 8}
-	if c.chances != nil {
-		l.box("chance of two to four leaves", colors.Chance, colors.Window, "")
-	}
 	l.windows()
+	l.marks()
 	l.work()
+	if c.chances != nil {
+		l.box("chance of two to four leaves, if the plan is kept", colors.Chance, colors.Window, "")
+	}
 	l.weeds()
 	l.water()
-	l.marks()
 	if _, ok := c.panicles(); ok {
 		l.line("panicles form: no tool from then on", colors.Ink, 1.4, "2 4")
 	}
@@ -106,26 +106,33 @@ func (c *canvas) legend() {
 
 func (l *legend) windows() {
 	c := l.canvas
-	coming := len(c.coming())
-	if coming > 0 {
-		next := "next window"
-		if c.plan.State == engine.Missed {
-			next = "missed window"
-		}
-		l.box(next, fillNextWindow, colors.Window, "")
+	window := func(words string, shape windowShape) {
+		x, y := l.entry(words)
+		c.box(rect{X: x, Y: y - 7, W: symbolWidth, H: 14}, shape)
+	}
+	coming, isMissed := len(c.coming()), c.plan.State == engine.Missed
+	if coming > 0 && !isMissed {
+		window("next window", nextWindow)
 	}
 	if coming > 1 {
-		l.box("later, if the plan is kept", fillLaterWindow, colors.Window, "4 3")
+		window("later, if the plan is kept", laterWindow)
 	}
-	if coming > 0 {
+	if coming > 1 || coming > 0 && !isMissed {
 		x, y := l.entry("best day")
 		c.addRect(rect{X: x + 7, Y: y - 7, W: 12, H: 14, Fill: colors.BestDay, Stroke: colors.Ink})
 	}
+	ends := map[bool]bool{}
+	for _, w := range c.past {
+		ends[w.end == missed] = true
+	}
+	if ends[true] || coming > 0 && isMissed {
+		window("missed window", missedWindow)
+	}
+	if ends[false] {
+		window("window that was weeded", weededWindow)
+	}
 	if _, ok := c.look(); ok {
 		l.mark("day to look at the weeds", lookMark)
-	}
-	if len(c.past) > 0 {
-		l.box("window of a pass", colors.Paper, colors.Window, "")
 	}
 }
 
@@ -135,8 +142,9 @@ func (l *legend) weeds() {
 		l.line("weeds so far", colors.Weeds, 2.4, "")
 	}
 	if c.plan.On+1 < c.over() {
-		l.line("weeds expected", colors.Weeds, 2, "5 4")
+		l.line("if nobody weeds", colors.Weeds, 2, "5 4")
 	}
+	l.box(fmt.Sprintf("range of %.0f plots in 10", 10*bandShare), fillWeeds, colors.Weeds, "")
 	size := "right size for the tool"
 	if c.plan.Fit.Hand() {
 		size = "two to four leaves"

@@ -61,6 +61,7 @@ func (x px) String() string {
 type rect struct {
 	X, Y, W, H   px
 	Fill, Stroke string
+	Width        px     // width of the stroke; 0 = 1
 	Dash         string // the attribute stroke-dasharray of SVG; "" = a solid line
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 
@@ -99,8 +100,9 @@ func TestPictureSays(t *testing.T) {
 		not    string
 	}{
 		{"in the middle", nil, today, "North plot, planted 3 November 2026|planted 3 Nov|today 30 Nov|day 0|28|" +
-			"21 Nov, tool, both ways, few left|2-3 leaves, many|next window|weeds expected|pass with the tool|" +
-			"Chance|right size|50%|chance of two to four leaves|leaves that were seen",
+			"21 Nov, tool, both ways, few left|2-3 leaves, many|next window|if nobody weeds|pass with the tool|" +
+			"window 1: 20 to 21 Nov, weeded|window that was weeded|range of 8 plots in 10|" +
+			"Chance|right size|50%|chance of two to four leaves, if the plan is kept|leaves that were seen",
 			"weeded by hand|missed window"},
 		{"a look is asked for", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 5,
 			"look 12 Nov|day to look at the weeds", "leaves that were seen"},
@@ -108,17 +110,25 @@ func TestPictureSays(t *testing.T) {
 			"day to look at the weeds"},
 		{"records after today are not drawn", nil, planted + 10,
 			"today 13 Nov", "21 Nov, tool, both ways, few left|2-3 leaves, many|Seen"},
-		{"before planting", nil, planted - 6, "today 28 Oct|weeds expected", "weeds so far"},
+		{"before planting", nil, planted - 6, "today 28 Oct|if nobody weeds", "weeds so far"},
 		{"long before planting", nil, planted - 200, "planted 3 Nov", "today 17 Apr"},
 		{"missed", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 20,
-			"missed window", "next window"},
+			"missed window|later, if the plan is kept", "next window|window that was weeded"},
+		{"a missed window stays", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 30,
+			"window 1: 16 to 19 Nov, missed|missed window|next window", "window that was weeded"},
+		{"a pass before it", func(s *engine.Season) { s.Passes[0].On, s.Sightings = planted+11, nil }, planted + 20,
+			"window 1: 16 to 19 Nov, weeded before it|window that was weeded", "missed window"},
+		{"a pass after it", func(s *engine.Season) { s.Passes[0].On, s.Sightings = planted+19, nil }, planted + 20,
+			"window 1: 16 to 19 Nov, missed|22 Nov, tool, both ways, few left|missed window", "window that was weeded"},
+		{"the season is over", func(s *engine.Season) { s.Sightings = nil }, planted + 60,
+			"window 1: 16 to 19 Nov, missed|window 2: 4 to 7 Dec, missed", "next window|best day"},
 		{"by hand", func(s *engine.Season) { s.Plot.Method, s.Passes = engine.Broadcast, byHand }, today,
 			"15 Nov, by hand|last weeding 25 Dec|two to four leaves|after the usual hand weedings",
 			"right size for the tool|Chance|panicles form: no tool from then on"},
 		{"panicles form before the rows close", func(s *engine.Season) { s.Plot.DurationDays = 90 }, today,
 			"panicles form|panicles form: no tool from then on", "rows closed"},
 		{"closed by the grower", func(s *engine.Season) { s.ClosedOn = planted + 25 }, planted + 30,
-			"closed by the grower 28 Nov|closed by the grower", "next window|weeds expected"},
+			"closed by the grower 28 Nov|closed by the grower", "next window|if nobody weeds"},
 		{"rows seen closed", func(s *engine.Season) {
 			s.Sightings = append(s.Sightings, engine.Sighting{On: planted + 25, Rows: engine.RowsClosed})
 		}, planted + 27, "rows closed|rows seen closed|last tool day 27 Nov", "next window"},
@@ -141,6 +151,7 @@ func TestPictureSays(t *testing.T) {
 			"planted 3 Nov|day 0", "next window"},
 	} {
 		s := sample
+		s.Passes = slices.Clone(s.Passes)
 		if c.change != nil {
 			c.change(&s)
 		}

@@ -3,12 +3,14 @@ package picture
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"rowbell/engine"
 )
 
-// weeds draws the number of leaves of most weeds, on a band from two to four leaves, in which the tool works. After
-// today the curve is dashed and assumes a weeding in each planned window.
+// weeds draws the number of leaves of most weeds with their band of uncertainty, over a stripe from two to four leaves,
+// in which the tool works. After today the curve is dashed and assumes that nobody weeds, as the row of water assumes
+// that nobody lets water in.
 func (c *canvas) weeds() {
 	top := c.beginRow(weedsHeight, true)
 	y := func(leaves float64) px { return top + weedsHeight*px(1-min(leaves, topLeaves)/topLeaves) }
@@ -16,13 +18,14 @@ func (c *canvas) weeds() {
 	if end := min(c.over(), c.last+1); end > c.first {
 		c.addRect(rect{X: leftEdge, Y: four, W: c.x(end) - leftEdge, H: two - four, Fill: fillToolSize})
 	}
-	past, future := "", ""
+	past, future, low, high := "", "", "", ""
 	for i, p := range c.growth {
 		d := c.first + engine.Day(i)
 		if d >= c.over() {
 			break
 		}
-		at := lineTo(c.mid(d), y(p.leaves))
+		at := lineTo(c.mid(d), y(p.leaves.Mean))
+		low, high = lineTo(c.mid(d), y(p.leaves.Low))+low, high+lineTo(c.mid(d), y(p.leaves.High))
 		if d <= c.plan.On {
 			past += at
 		}
@@ -34,6 +37,10 @@ func (c *canvas) weeds() {
 		if from, to, ok := leavesSeen(s); ok {
 			c.addRect(leavesBox(c.mid(s.On), y(to), y(from)-y(to)))
 		}
+	}
+	if high != "" {
+		band := "M" + strings.TrimPrefix(high+low, "L") + "Z"
+		c.addPath(path{D: band, Fill: fillWeeds, Stroke: colors.Weeds, Width: 0.8})
 	}
 	c.addCurve(past, colors.Weeds, 2.4, "")
 	c.addCurve(future, colors.Weeds, 2, "5 4")
@@ -84,7 +91,7 @@ func (c *canvas) chance() {
 	c.addLine(leftEdge, y(engine.GuessChance), end, y(engine.GuessChance), colors.Ink, 1, "2 3")
 	c.caption(top+chanceHeight/2-2, "Chance", "right size")
 	c.scale(y(engine.GuessChance), fmt.Sprintf("%.0f%%", 100*engine.GuessChance))
-	c.y += 2
+	c.y += rowGap
 }
 
 // crop draws the share of the ground that the crop shades, with a line at the share at which weeds stop.
@@ -135,23 +142,22 @@ func (c *canvas) ruler() {
 	c.y += rulerHeight
 }
 
-// windows draws each window as a box, and the best day of each coming window in it.
+// windows draws each window as a box, and the best day of each coming window in it. What became of a window shows in
+// the box: a tick for weeded, a cross for missed, narrow hatching for the next, wide hatching for a later one.
 func (c *canvas) windows() {
 	top := c.beginRow(windowHeight, true)
-	box := func(w engine.Window, r rect) {
-		opens, closes := max(w.Opens, c.first), min(w.Closes, c.last)
-		r.X, r.Y, r.W, r.H = c.x(opens), top+3, c.x(closes+1)-c.x(opens), windowHeight-6
-		r.Stroke = colors.Window
-		c.addRect(r)
-	}
 	for _, w := range c.past {
-		box(w, rect{Fill: colors.Paper})
+		c.windowBox(w.Window, top, drawnAs(w.end))
 	}
 	for i, w := range c.coming() {
-		if i == 0 {
-			box(w, rect{Fill: fillNextWindow})
-		} else {
-			box(w, rect{Fill: fillLaterWindow, Dash: "4 3"})
+		switch {
+		case i > 0:
+			c.windowBox(w, top, laterWindow)
+		case c.plan.State == engine.Missed:
+			c.windowBox(w, top, missedWindow)
+			continue
+		default:
+			c.windowBox(w, top, nextWindow)
 		}
 		if c.shows(w.Best) {
 			best := rect{X: c.x(w.Best), Y: top + 3, W: c.day, H: windowHeight - 6}
@@ -162,7 +168,51 @@ func (c *canvas) windows() {
 	if look, ok := c.look(); ok {
 		c.mark(lookMark, c.mid(look), top+windowHeight/2)
 	}
-	c.caption(top+17, "Windows", "")
+	c.caption(top+windowHeight/2+4, "Windows", "")
+}
+
+// windowShape is how a window is drawn.
+type windowShape uint8
+
+const (
+	weededWindow windowShape = iota + 1
+	missedWindow
+	nextWindow
+	laterWindow
+)
+
+func drawnAs(end windowEnd) windowShape {
+	if end == missed {
+		return missedWindow
+	}
+	return weededWindow
+}
+
+// windowBox draws the box of a window in the row that begins at top.
+func (c *canvas) windowBox(w engine.Window, top px, shape windowShape) {
+	opens, closes := max(w.Opens, c.first), min(w.Closes, c.last)
+	c.box(rect{X: c.x(opens), Y: top + 3, W: c.x(closes+1) - c.x(opens), H: windowHeight - 6}, shape)
+}
+
+// box draws the shape of a window into the rectangle r.
+func (c *canvas) box(r rect, shape windowShape) {
+	r.Fill, r.Stroke = colors.Paper, colors.Window
+	foot, right := r.Y+r.H, r.X+r.W
+	switch shape {
+	case nextWindow:
+		r.Fill, r.Width = fillNextWindow, 2.5
+	case laterWindow:
+		r.Fill, r.Dash = fillLaterWindow, "4 3"
+	case missedWindow:
+		cross := fmt.Sprintf("M%s %sL%s %sM%s %sL%s %s", r.X, r.Y, right, foot, r.X, foot, right, r.Y)
+		c.addPath(path{D: cross, Fill: "none", Stroke: colors.Window, Width: 1.4})
+	case weededWindow:
+		x, y := (r.X+right)/2, (r.Y+foot)/2
+		size := min(r.H/3, r.W/2)
+		tick := fmt.Sprintf("M%s %sL%s %sL%s %s", x-size, y, x-size/4, y+size*0.7, x+size, y-size*0.8)
+		c.addPath(path{D: tick, Fill: "none", Stroke: colors.Window, Width: 2.2})
+	}
+	c.addRect(r)
 }
 
 func (c *canvas) windowLabels() []dayLabel {
@@ -172,7 +222,7 @@ func (c *canvas) windowLabels() []dayLabel {
 		labels = append(labels, dayLabel{Day: max(w.Opens, c.first), Text: text, Bold: bold})
 	}
 	for _, w := range c.past {
-		add(w, false, dateRange(w.Opens, w.Closes))
+		add(w.Window, false, w.words())
 	}
 	for i, w := range c.coming() {
 		days := dateRange(w.Opens, w.Closes)

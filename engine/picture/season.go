@@ -10,20 +10,37 @@ import (
 type seasonView struct {
 	engine.Season // its passes and sightings are only those from planting to today
 	plan          engine.Plan
-	first, last   engine.Day      // first and last day of the picture
-	past          []engine.Window // windows in which the passes until today were made
-	growth        []dayGrowth     // weeds and crop on each day, from the day first on
-	chances       []float64       // chance of two to four leaves on each day from the day first on; nil = by hand
-	depths        []float64       // water depth in mm on each day from the day first on; -1 = unknown
-	looked        bool            // depths starts from a depth that the grower saw; if false, from the usual depth
-	effort        engine.Work     // hours and days of work in the next window
+	first, last   engine.Day   // first and last day of the picture
+	past          []pastWindow // windows that were over, or weeded, by today
+	growth        []dayGrowth  // weeds and crop on each day, from the day first on
+	chances       []float64    // chance of two to four leaves on each day from the day first on; nil = by hand
+	depths        []float64    // water depth in mm on each day from the day first on; -1 = unknown
+	looked        bool         // depths starts from a depth that the grower saw; if false, from the usual depth
+	effort        engine.Work  // hours and days of work in the next window
 }
 
 // dayGrowth is how far weeds and crop have grown on one day, by the model.
 type dayGrowth struct {
-	leaves float64 // number of leaves of most weeds
-	shade  float64 // share of the ground that the crop shades, 0 to 1
+	leaves engine.LeafRange // leaves of most weeds; after today as if nobody weeds
+	shade  float64          // share of the ground that the crop shades, 0 to 1
 }
+
+// pastWindow is a window that was over, or weeded, by today.
+type pastWindow struct {
+	engine.Window
+	end windowEnd
+}
+
+type windowEnd uint8
+
+const (
+	weeded      windowEnd = iota + 1
+	weededEarly           // there was a pass before the window opened
+	missed                // it closed without a pass
+)
+
+// bandShare is the share of the chances that the band of uncertainty around the weeds' leaves holds.
+const bandShare = 0.8
 
 const (
 	maxDays        = 250 // most days that the picture can show
@@ -85,77 +102,153 @@ func (v *seasonView) over() engine.Day {
 	return max(over, v.first)
 }
 
-// pastWindows returns the windows in which the passes were made: for each pass, the next window by the plan of the day
-// before. The window that is still to come is left out.
-func (v *seasonView) pastWindows() ([]engine.Window, error) {
-	var past []engine.Window
-	seen := map[int]bool{v.plan.Next.Number: true}
-	for _, p := range v.Passes {
-		before, err := v.Windows(p.On - 1)
+// pastWindows returns the windows that were over, or weeded, by today, as they were known then. The window that is
+// still to come is left out.
+func (v *seasonView) pastWindows() (past []pastWindow, err error) {
+	from := v.Plot.Planted
+	for i := range len(v.Passes) + 1 {
+		until := v.plan.On
+		if i < len(v.Passes) {
+			until = v.Passes[i].On - 1
+		}
+		over, last, err := v.windowsUntil(from, until)
 		if err != nil {
 			return nil, err
 		}
-		if w := before.Next; v.overlaps(w) && !seen[w.Number] {
-			seen[w.Number] = true
-			past = append(past, w)
+		past = append(past, over...)
+		if i < len(v.Passes) {
+			from = v.Passes[i].On
+			end := weeded
+			switch {
+			case last.Closes < from:
+				end = missed
+			case from < last.Opens:
+				end = weededEarly
+			}
+			if last.Exists() && last.Opens <= v.plan.On {
+				past = append(past, pastWindow{last, end})
+			}
 		}
 	}
-	return past, nil
+	return slices.DeleteFunc(past, func(w pastWindow) bool { return !v.overlaps(w.Window) }), nil
 }
 
-// expectedPasses returns the passes that were made, then a pass on the best day of each coming window that leaves few
-// weeds.
-func (v *seasonView) expectedPasses() []engine.Pass {
-	passes := slices.Clone(v.Passes)
-	for _, w := range v.coming() {
-		passes = append(passes, engine.Pass{On: max(w.Best, v.plan.On+1), With: w.With, Left: engine.Few})
+// windowsUntil returns the windows that were missed on the days from-until, and the next window of the last day.
+func (v *seasonView) windowsUntil(from, until engine.Day) (over []pastWindow, next engine.Window, err error) {
+	for d := from; d <= until; {
+		p, err := v.Windows(d)
+		if err != nil {
+			return nil, engine.Window{}, err
+		}
+		closed := p.State == engine.Closed
+		if next.Exists() && (p.Next.Number > next.Number || closed && next.Closes < d) {
+			over = append(over, pastWindow{next, missed})
+		}
+		next = p.Next
+		if closed || d == until {
+			break
+		}
+		to := min(p.LookAgain, until)
+		for _, s := range v.Sightings {
+			if s.On > d {
+				to = min(to, s.On)
+				break
+			}
+		}
+		d = max(d+1, to)
 	}
+	return over, next, nil
+}
+
+// supposedPass is a pass of the picture: made, or supposed to be made.
+type supposedPass struct {
+	engine.Pass
+	planned bool // in a coming window
+}
+
+// supposedPasses returns the passes that were made, the weedings by hand that the plan supposes after a missed window,
+// and a pass on the best day of each coming window that leaves few weeds.
+func (v *seasonView) supposedPasses() []supposedPass {
+	var passes []supposedPass
+	for _, p := range v.Passes {
+		passes = append(passes, supposedPass{Pass: p})
+	}
+	pulled := func(w engine.Window) {
+		on := max(w.Closes+1, v.Since)
+		if w.With == engine.ByTool && !slices.ContainsFunc(v.Passes, func(p engine.Pass) bool { return p.On == on }) {
+			p := engine.Pass{On: on, With: engine.ByHand, Left: engine.Few}
+			passes = append(passes, supposedPass{Pass: p})
+		}
+	}
+	for _, w := range v.past {
+		if w.end == missed {
+			pulled(w.Window)
+		}
+	}
+	for i, w := range v.coming() {
+		if i == 0 && v.plan.State == engine.Missed {
+			pulled(w)
+			continue
+		}
+		p := engine.Pass{On: max(w.Best, v.plan.On+1), With: w.With, Left: engine.Few}
+		passes = append(passes, supposedPass{p, true})
+	}
+	slices.SortStableFunc(passes, func(a, b supposedPass) int { return int(a.On - b.On) })
 	return passes
 }
 
 // expectedChances returns, for each day of the picture, the chance that most weeds have two to four leaves, by what the
 // grower saw before the pass that ends their growth. The weeds of a coming window are shown up to the pass after it, so
-// that the chance of all its days can be read. It assumes the passes of expectedPasses.
+// that the chance of all its days can be read. It assumes the passes of supposedPasses.
 func (v *seasonView) expectedChances() []float64 {
 	if v.plan.Fit.Hand() {
 		return nil
 	}
 	last := min(v.over()-1, v.last)
 	chances := make([]float64, max(0, last-v.first+1))
-	passes, from := v.expectedPasses(), v.first
-	for i := range len(passes) + 1 {
+	supposed, from := v.supposedPasses(), v.first
+	passes := make([]engine.Pass, 0, len(supposed))
+	for i := range len(supposed) + 1 {
 		ends := i // the pass after which these weeds are not shown any more
-		if i >= len(v.Passes) {
+		if i < len(supposed) && supposed[i].planned {
 			ends++
 		}
 		until, season := last, v.Season
-		if ends < len(passes) {
-			until = min(until, passes[ends].On)
+		if ends < len(supposed) {
+			until = min(until, supposed[ends].On)
 		}
-		season.Passes = passes[:i]
+		season.Passes = passes
 		for j, chance := range season.Chances(until, from, until) {
 			d := int(from-v.first) + j
 			chances[d] = max(chances[d], chance)
 		}
-		if i < len(passes) {
-			from = max(from, passes[i].On+1)
+		if i < len(supposed) {
+			from, passes = max(from, supposed[i].On+1), append(passes, supposed[i].Pass)
 		}
 	}
 	return chances
 }
 
-// expectedGrowth returns weeds and crop on each day of the picture. It assumes a pass on the best day of each coming
-// window that leaves few weeds.
+// expectedGrowth returns weeds and crop on each day of the picture. The weeds between two passes are as known on the
+// day of the second. After today nobody weeds.
 func (v *seasonView) expectedGrowth() []dayGrowth {
-	kept := v.Season
-	kept.Passes = v.expectedPasses()
-	var growth []dayGrowth
-	for d := v.first; d <= v.last; d++ {
-		g := dayGrowth{shade: v.Shade(d)}
-		if d >= v.Plot.Planted {
-			g.leaves = kept.WeedLeaves(d)
+	growth := make([]dayGrowth, v.last-v.first+1)
+	for i := range growth {
+		growth[i].shade = v.Shade(v.first + engine.Day(i))
+	}
+	from := v.Plot.Planted
+	for i := range len(v.Passes) + 1 {
+		known, until, season := v.plan.On, v.last, v.Season
+		if i < len(v.Passes) {
+			known, until = v.Passes[i].On, v.Passes[i].On
 		}
-		growth = append(growth, g)
+		season.Passes = v.Passes[:i]
+		for j, leaves := range season.WeedLeafRanges(known, from, until, bandShare) {
+			if d := int(from-v.first) + j; d >= 0 && d < len(growth) {
+				growth[d].leaves = leaves
+			}
+		}
+		from = until + 1
 	}
 	return growth
 }

@@ -54,7 +54,7 @@ func (c *canvas) water() {
 	c.caption(top+waterHeight/2-2, "Water", "depth, cm")
 	c.scale(y(engine.WeedingMostMM), wholeCM(engine.WeedingMostMM))
 	c.scale(y(engine.WeedingLeastMM), wholeCM(engine.WeedingLeastMM))
-	c.y += 2
+	c.y += rowGap
 }
 
 // waterMarkRadius is the least distance of a mark's middle from the edges of the row, so that no mark is cut off.

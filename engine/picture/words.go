@@ -43,6 +43,9 @@ func (v *seasonView) desc() string {
 	for _, s := range v.Sightings {
 		fmt.Fprintf(&b, " Seen on %s: %s.", shortDate(s.On), sightingWords(s))
 	}
+	for _, w := range v.past {
+		fmt.Fprintf(&b, " Window %d: %s.", w.Number, w.words())
+	}
 	for _, w := range v.coming() {
 		fmt.Fprintf(&b, " Window %d: %s, best %s%s.", w.Number, dateRange(w.Opens, w.Closes), shortDate(w.Best),
 			chanceWords(w))
@@ -58,6 +61,12 @@ func (v *seasonView) desc() string {
 	}
 	fmt.Fprintf(&b, " Last tool day %s: %s.", shortDate(v.plan.Closure.LastToolDay), v.endReason())
 	return b.String()
+}
+
+// words returns the days of the window and what became of it.
+func (w pastWindow) words() string {
+	end := map[windowEnd]string{weeded: "weeded", weededEarly: "weeded before it", missed: "missed"}[w.end]
+	return dateRange(w.Opens, w.Closes) + ", " + end
 }
 
 // endReason says why the work with the tool ends.

@@ -51,7 +51,8 @@ func TestPage(t *testing.T) {
 		{"no text", "POST", apiPath + "sms", url.Values{"text": {" "}}, "Write a text first."},
 		{"a text", "POST", apiPath + "sms", url.Values{"text": {"2 <u>"}}, "You wrote|2 &lt;u&gt;"},
 		{"a new phone", "POST", "/practice/api/phone", nil, "+447700900101|New phone|no plot yet"},
-		{"no text can come", "POST", "/practice/api/phone/447700900101/next-text", nil, "no plot, so no text comes|Saturday"},
+		{"no text can come", "POST", "/practice/api/phone/447700900101/next-text", nil,
+			"no plot, so no text comes|Saturday"},
 		{"begin again", "POST", apiPath + "again", nil, "Monday|as they were on the first day|go back to 1 Jun"},
 		{"from the list", "POST", "/practice/api/again", nil, "Pick up a phone|+447700900101|go back to 1 Jun"},
 	}

@@ -290,7 +290,8 @@ func TestBeginAgain(t *testing.T) {
 		t.Errorf("on %s the screen shows %+v", room.today(), room.Screen(first))
 	}
 	for _, number := range []string{first, second} {
-		if book := must(room.Notebook(ctx, number)); len(book) != 1 || book[0].Mine || book[0].New != (number == second) {
+		book := must(room.Notebook(ctx, number))
+		if len(book) != 1 || book[0].Mine || book[0].New != (number == second) {
 			t.Errorf("the texts of %s are %+v", number, book)
 		}
 	}

@@ -15,12 +15,13 @@ func TestTerminal(t *testing.T) {
 		want     []string // texts that the output must contain, in this order
 	}{
 		{"opens with the date and the first phone", "",
-			[]string{"Practice: nothing is sent", "Monday 1 June 2026", "+447700900001  Asha\n    Plot 1, <well>: "}},
+			[]string{"Practice: nothing is sent", "Monday 1 June 2026", "00900001  Asha\n    Plot 1, <well>: "}},
 		{"dial, answer, leave", "dial\n1\n0\n", []string{
 			"  | You dialled *123#\n  | 1 Check a plot", "  | You chose 1", "  | Goodbye <b>\n  (the call is over)",
 		}},
 		{"dial a longer code", "dial *123*1#\n", []string{"You dialled *123*1#"}},
-		{"dial as on a phone", "*123#\n1\n*123*1#\n", []string{"You dialled *123#", "You chose 1", "You dialled *123*1#"}},
+		{"dial as on a phone", "*123#\n1\n*123*1#\n",
+			[]string{"You dialled *123#", "You chose 1", "You dialled *123*1#"}},
 		{"answers may hold spaces", "dial\n12 march\n", []string{"You chose 12 march"}},
 		{"no call, no answer", "1\n", []string{`"1" is not a command, and no call is open`}},
 		{"hang up", "dial\nhang\n1\n", []string{"You dialled", "no call is open"}},
@@ -37,7 +38,8 @@ func TestTerminal(t *testing.T) {
 			" 2  +447700900002  Bento\n    No plot yet.", "Phone +447700900002", "Phone +447700900001",
 			"Phone +447700900101", `No phone "77"`,
 		}},
-		{"nothing can come", "phone 2\nnext\n", []string{"Monday 1 June 2026\nThis phone has no plot, so no text comes."}},
+		{"nothing can come", "phone 2\nnext\n",
+			[]string{"Monday 1 June 2026\nThis phone has no plot, so no text comes."}},
 		{"the end of the season", "day 90\nnext\n", []string{"The season is over, so no text comes."}},
 		{"begin again", "day 90\nphone 1\nagain\n", []string{"the season is over", "Monday 1 June 2026", "Plot 1, <well>: "}},
 		{"no plot, no season", "phone 2\nseason\n", []string{"This phone has no plot."}},
@@ -110,7 +112,8 @@ func TestWrap(t *testing.T) {
 		}
 	}
 	room, _, s := newTestRoom(t)
-	ok(t, NewTerminal(room, &out{t: t}).Run(t.Context(), strings.NewReader("phone\nhelp\nseason\nday 80\nseason\nnext\n")))
+	typed := strings.NewReader("phone\nhelp\nseason\nday 80\nseason\nnext\n")
+	ok(t, NewTerminal(room, &out{t: t}).Run(t.Context(), typed))
 	if len(s.take("path")) != 0 {
 		t.Error("the service was called")
 	}

@@ -274,8 +274,8 @@ func (b *browser) beginAgain() {
 	b.click("#again summary")
 	b.click("#begin-again")
 	b.wait("the first day", `document.querySelector("#date .date-day").textContent === "1"`)
-	b.wait("nothing of what was done", `document.querySelector(".season-none") && document.querySelector(".entry-none") &&
-		document.querySelector("#about").textContent === "No plot yet." && !document.querySelector("#again").open`)
+	b.wait("nothing of what was done", `document.querySelector(".season-none") &&
+		document.querySelector(".entry-none") && document.querySelector("#about").textContent === "No plot yet." && !document.querySelector("#again").open`)
 }
 
 // The first page links to the comparison of seasons with and without reminders. There a user can choose other growers
