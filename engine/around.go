@@ -62,7 +62,8 @@ func (s Season) Around(today Day) []OtherWork {
 			OtherWork{Kind: FillGapsAgain, From: p.Planted + GapsAgainDays - PrepareDays,
 				To: p.Planted + GapsAgainDays})
 	}
-	if pass, ok := s.lastPass(); ok && pass.With == ByTool {
+	if n := len(s.logged()); n > 0 && s.logged()[n-1].With == ByTool {
+		pass := s.logged()[n-1]
 		works = append(works, OtherWork{Kind: ToolCare, From: pass.On, To: pass.On + ToolCareDays})
 	}
 	panicle := s.PanicleInitiation()

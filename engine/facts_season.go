@@ -42,6 +42,7 @@ const (
 	RowsOpenHoldsDays                  = 5
 	PrepareDays                        = 2
 	FollowUpDays                       = 3
+	PartCounts                         = 0.5
 	LaterWindows                       = 4
 	HandEarlyDays                      = 7
 	HandFirstFrom, HandFirstTo         = 10, 14
@@ -182,6 +183,8 @@ var statesFacts = []Fact{
 		"chosen here: water takes a day or two to let in", Judgement},
 	{"FollowUpDays", FollowUpDays, "d", "days after a pass to pull what stands in the rows",
 		"chosen here; that it is done soon after the pass is common practice", Judgement},
+	{"PartCounts", PartCounts, "1", "share of a plot from which a part that was weeded counts as a pass over the plot",
+		"chosen here: most of the weeds that grow then began to grow after it", Judgement},
 	{"LaterWindows", LaterWindows, "windows", "windows after the next that a plan looks ahead",
 		"chosen here: more passes than a season has", Judgement},
 }

@@ -54,6 +54,8 @@ func paceWeight(logged int) float64 {
 //
 // of the posterior mean and of one pass. Half of the passes take longer than Factor says.
 //
+// A pass over a part of the plot is compared with the model's hours for this part.
+//
 // Limits: if several people share one tool, the hours of those who pull weeds behind it count as hours with the tool.
 // Weeding by hand within FollowUpDays of a pass with the tool counts as pulling after that pass, not for the pace by
 // hand.
@@ -69,12 +71,13 @@ func (s *Season) pace(with Means) Pace {
 			}
 		}
 	}
-	for i := range s.Passes {
-		p := &s.Passes[i]
-		if p.With != with || with == ByHand && s.pulledBehind(i) {
+	logged := s.logged()
+	for i := range logged {
+		p := &logged[i]
+		if p.With != with || with == ByHand && pulledBehind(logged, i) {
 			continue
 		}
-		w := Worked{With: with, Way: p.Way, AreaM2: s.Plot.AreaM2, RowCM: s.Plot.RowSpacingCM,
+		w := Worked{With: with, Way: p.Way, AreaM2: p.covered() * s.Plot.AreaM2, RowCM: s.Plot.RowSpacingCM,
 			HillCM: s.Plot.HillSpacingCM, PersonHours: p.Hours * float64(p.People)}
 		if y, ok := at.paceOf(&w); ok {
 			sum += y
@@ -85,10 +88,11 @@ func (s *Season) pace(with Means) Pace {
 	return Pace{Factor: factor, Logged: n, Low: factor / around, High: factor * around}
 }
 
-// pulledBehind reports whether pass i is within FollowUpDays of a pass with the tool.
-func (s *Season) pulledBehind(i int) bool {
-	for j := i - 1; j >= 0 && s.Passes[i].On-s.Passes[j].On <= FollowUpDays; j-- {
-		if s.Passes[j].With == ByTool {
+// pulledBehind reports whether pass i is within FollowUpDays of a pass with the tool over the same ground. Two parts
+// are two grounds.
+func pulledBehind(passes []Pass, i int) bool {
+	for j := i - 1; j >= 0 && passes[i].On-passes[j].On <= FollowUpDays; j-- {
+		if passes[j].With == ByTool && !(passes[i].isPart() && passes[j].isPart()) {
 			return true
 		}
 	}

@@ -61,7 +61,7 @@ func (l Leaves) BBCH() (first, last int) {
 	return 0, 0
 }
 
-// Pass is one weeding of a plot.
+// Pass is one weeding of a plot, or of a part of it; see Share.
 type Pass struct {
 	On     Day
 	With   Means
@@ -69,6 +69,7 @@ type Pass struct {
 	Hours  float64 // 0 = not given
 	People int     // 0 = not given
 	Left   Amount  // weeds that were left in the rows after the pass
+	Share  float64 // share of the plot that was weeded, above 0 to 1; 0 = all of it
 }
 
 // Rows says whether the crop has closed: between open rows the water is still visible.

@@ -28,7 +28,8 @@ type Plan struct {
 	Closure    Closure
 	WeedLeaves float64 // Season.WeedLeaves
 	Shade      float64 // Season.Shade
-	Passes     int     // passes logged
+	Passes     int     // passes logged; the parts of one weeding are one pass, and none while the rest is due
+	Weeded     float64 // share of the plot that is weeded already for window Next, whose rest is due; 0 = none
 	LookAgain  Day     // next day on which State or the text to send may change; 0 = never
 
 	since     Day    // Season.Since
@@ -57,8 +58,8 @@ func (s Season) Windows(today Day) (Plan, error) {
 
 // outline computes the fields of Windows for a result of asOf(today).
 func (s Season) outline(today Day) Plan {
-	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since,
-		announced: s.Announced}
+	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.weedings()), Weeded: s.part().Share,
+		since: s.Since, announced: s.Announced}
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
 	// An announced window keeps its days until a text moves them, even if the model now closes the rows earlier.
 	if p.Next.Exists() {
@@ -144,9 +145,14 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 }
 
 // pulled returns the season with the weeds of w pulled on the day after w closed, or on the day of registration if that
-// was later: a grower who registers late is told then to pull them.
+// was later: a grower who registers late is told then to pull them. If half of the plot or more was weeded in w, that
+// part counts as the pass.
 func (s Season) pulled(w Window) Season {
 	pass := Pass{On: max(w.Closes+1, s.Since), With: ByHand, Left: Few}
+	if part := s.part(); part.counts() {
+		pass = part
+	}
+	s.joined = nil
 	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], pass)
 	return s
 }
@@ -267,7 +273,9 @@ func (s Season) Full(today Day) (Full, error) {
 // Work advises, and of the weedings by hand that are usual at the place.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	at := &s.local().Figures
-	h := WorkHours{HandRoundHours: w.HandHours, Passes: p.Passes + len(p.Later), Pace: w.Pace, HandPace: w.HandPace,
+	whole := 1 / or(w.Rest, 1)
+	h := WorkHours{HandRoundHours: whole * w.HandHours, Passes: p.Passes + len(p.Later), Pace: w.Pace,
+		HandPace:   w.HandPace,
 		RoundsLow:  min(at.HandRoundsLow, at.HandRoundsHigh),
 		RoundsHigh: max(at.HandRoundsLow, at.HandRoundsHigh)}
 	if p.Next.Exists() {
@@ -278,5 +286,6 @@ func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	if w.BothHours > 0 && w.Then.Do != WeedOneWay {
 		h.ToolPassHours, h.PullHours = w.BothHours, w.PullBothHours
 	}
+	h.ToolPassHours, h.PullHours = whole*h.ToolPassHours, whole*h.PullHours
 	return h
 }

@@ -20,7 +20,8 @@ type Season struct {
 	Since     Day       // day of registration (0 = before planting); what was over before that day causes no text
 	ClosedOn  Day       // day on which the grower closed the plot; 0 = not closed
 
-	heat *heatSums // sums of Weather, kept while one plan is computed
+	heat   *heatSums // sums of Weather, kept while one plan is computed
+	joined *joined   // what join found; nil before it
 }
 
 // ErrOrder says that passes or sightings are not in order of day.
@@ -57,6 +58,11 @@ func (s Season) Validate() error {
 	if err := s.Home.Validate(); err != nil {
 		return err
 	}
+	for _, p := range s.Passes {
+		if !(p.Share >= 0 && p.Share <= 1) {
+			return fmt.Errorf("engine: a pass cannot have weeded %g of the plot", p.Share)
+		}
+	}
 	if !slices.IsSortedFunc(s.Passes, func(a, b Pass) int { return cmp.Compare(a.On, b.On) }) ||
 		!slices.IsSortedFunc(s.Sightings, func(a, b Sighting) int { return cmp.Compare(a.On, b.On) }) {
 		return ErrOrder
@@ -65,7 +71,7 @@ func (s Season) Validate() error {
 }
 
 // asOf returns the season without passes and sightings after today or before planting. The latter belong to another
-// season, or the planting day was corrected.
+// season, or the planting day was corrected. Passes over parts of the plot are joined; see join.
 func (s Season) asOf(today Day) Season {
 	weather := s.Weather // a copy, so that the season itself does not move to the heap
 	s.heat = newHeatSums(&weather, s.Plot.puddled())
@@ -80,6 +86,9 @@ func (s Season) asOf(today Day) Season {
 	}
 	for n := len(s.Sightings); n > 0 && s.Sightings[n-1].On > today; n-- {
 		s.Sightings = s.Sightings[:n-1]
+	}
+	if s.joined == nil {
+		s.join(today)
 	}
 	return s
 }

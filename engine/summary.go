@@ -3,7 +3,8 @@ package engine
 // Summary sums up the logged passes of a season, for the grower and the operator. Times are in person-hours, money is
 // in the currency of the place.
 type Summary struct {
-	Passes      int     // passes logged
+	Passes      int     // passes logged; the parts of one weeding are one pass
+	Part        float64 // share of the plot that the last pass weeded, if the rest is due; 0 = all of it
 	ByHand      int     // passes without the tool
 	InWindow    int     // passes inside the window that the engine had planned on the day before the pass
 	FirstDay    Day     // day of the first pass; 0 = none
@@ -26,31 +27,34 @@ type Summary struct {
 // where HandHoursPerHa is the value of the place in Figures, and the pace is the Factor of Pace.
 func (s Season) Summary(today Day) Summary {
 	s = s.asOf(today)
-	sum := Summary{Passes: len(s.Passes)}
+	weedings := s.allWeedings()
+	sum := Summary{Passes: len(weedings), Part: s.part().Share}
 	if sum.Passes == 0 {
 		return sum
 	}
-	sum.FirstDay, sum.LastDay = s.Passes[0].On, s.Passes[sum.Passes-1].On
+	sum.FirstDay, sum.LastDay = weedings[0].On, weedings[sum.Passes-1].On
 	byHand := s.handRound()
-	for i, p := range s.Passes {
+	for _, p := range s.logged() {
+		sum.Hours += p.hoursOfAll()
+	}
+	for _, p := range weedings {
 		if p.With == ByHand {
 			sum.ByHand++
 		}
-		if h := p.hoursOfAll(); h > 0 {
+		if p.hoursOfAll() > 0 {
 			sum.LoggedHours++
-			sum.Hours += h
 		}
-		if s.inWindow(i) {
+		if s.inWindow(p) {
 			sum.InWindow++
 		}
 	}
-	for rest := s.Passes; len(rest) > 0; {
+	for rest := weedings; len(rest) > 0; {
 		var r round
 		r, rest = firstRound(rest)
 		sum.Rounds++
-		sum.HandHours += byHand
+		sum.HandHours += r.covered * byHand
 		if byHand > 0 && r.tool && r.told {
-			sum.SavedHours += byHand - r.hours
+			sum.SavedHours += r.covered*byHand - r.hours
 		}
 	}
 	sum.Cost = s.spent(sum)
@@ -77,14 +81,13 @@ func (s *Season) spent(sum Summary) float64 {
 // hoursOfAll returns the person-hours of a pass, the hours of all people together; 0 if hours or people are not given.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
-// inWindow reports whether pass i was inside the window that the engine planned on the day before the pass. A pass with
+// inWindow reports whether a pass was inside the window that the engine planned on the day before the pass. A pass with
 // the tool earlier than FirstPassDays after planting is never inside.
-func (s Season) inWindow(i int) bool {
-	p := s.Passes[i]
+func (s Season) inWindow(p Pass) bool {
 	if p.With == ByTool && p.On < s.Plot.Planted+FirstPassDays {
 		return false
 	}
-	s.ClosedOn, s.Announced = 0, Window{}
+	s.ClosedOn, s.Announced, s.Passes, s.joined = 0, Window{}, s.logged(), nil
 	before := s.asOf(p.On - 1)
 	return before.outline(p.On - 1).Next.Contains(p.On)
 }
@@ -94,6 +97,8 @@ type round struct {
 	tool  bool    // at least one pass was made with the tool
 	told  bool    // all passes of the round have logged hours
 	hours float64 // person-hours
+	// covered is the share of the plot that was weeded, above 0 to 1.
+	covered float64
 }
 
 // firstRound returns the first round of the passes, and the passes after this round. passes must not be empty.
@@ -105,6 +110,7 @@ func firstRound(passes []Pass) (r round, rest []Pass) {
 		r.tool = r.tool || passes[0].With == ByTool
 		r.told = r.told && h > 0
 		r.hours += h
+		r.covered = min(1, r.covered+passes[0].covered())
 		passes = passes[1:]
 	}
 	return r, passes

@@ -67,7 +67,7 @@ func (u Unlike) String() string {
 type Side struct {
 	Passes     int
 	Logged     int     // passes with logged hours
-	HoursPerHa float64 // person-hours per hectare, of the passes with logged hours
+	HoursPerHa float64 // person-hours per hectare of the passes with logged hours, of parts as if all was weeded
 	Left       float64 // mean amount of weeds left after a pass, where few = 1, some = 2, many = 3
 	LeftN      int     // passes with a report on the weeds left
 	BagsPerHa  float64
@@ -131,15 +131,16 @@ func Compared(a, b Plot) Unlike {
 // side sums up the passes of this half from day from to day today, both included.
 func (h Half) side(from, today Day) Side {
 	s := h.Season.asOf(today)
-	for len(s.Passes) > 0 && s.Passes[0].On < from {
-		s.Passes = s.Passes[1:]
+	weedings := s.allWeedings()
+	for len(weedings) > 0 && weedings[0].On < from {
+		weedings = weedings[1:]
 	}
-	out := Side{Passes: len(s.Passes)}
+	out := Side{Passes: len(weedings)}
 	hours, left := 0.0, 0
-	for _, p := range s.Passes {
+	for _, p := range weedings {
 		if worked := p.hoursOfAll(); worked > 0 {
 			out.Logged++
-			hours += worked
+			hours += worked / p.covered()
 		}
 		if p.Left != AmountUnknown {
 			out.LeftN++

@@ -42,14 +42,16 @@ type Crew struct {
 	StartBy   Day     // last day to begin so that the work ends inside the window in nine of ten cases; 0 = no such day
 }
 
-// Work says how long one weeding takes, in person-hours. All hours are 0 without an area, hours with the tool also if
-// no tool can be used. Half of the weedings take longer than these hours; Pace and HandPace say how far they scatter.
+// Work says how long one weeding takes, in person-hours: of the plot, or of its Rest in the window. All hours
+// are 0 without an area, hours with the tool also if no tool can be used. Half of the weedings take longer than these
+// hours; Pace and HandPace say how far they scatter.
 type Work struct {
 	AlongHours, AcrossHours float64 // one pass with the tool; AcrossHours is 0 unless Fit.CrossFits
 	BothHours               float64 // a pass along and a pass across; 0 unless Fit.CrossFits
 	PullHours               float64 // pulling by hand after one pass
 	PullBothHours           float64 // pulling by hand after passes along and across
 	HandHours               float64 // weeding by hand, without the tool
+	Rest                    float64 // share of the plot that is left to weed in this window, above 0; 1 = all of it
 
 	Pace, HandPace Pace    // the grower's pace with the tool and by hand; the hours above are computed with these paces
 	HoursADay      float64 // hours that each person weeds on a day, as given by the grower or DefaultHoursADay
@@ -113,7 +115,9 @@ func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
 	work := Work{Pace: s.pace(ByTool), HandPace: s.pace(ByHand), HoursADay: or(s.Home.HoursADay, DefaultHoursADay)}
-	work.HandHours = at.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * work.HandPace.Factor
+	work.Rest = 1 - s.part().Share
+	f.Hours, f.HoursCrossed = f.Hours*work.Rest, f.HoursCrossed*work.Rest
+	work.HandHours = work.Rest * at.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * work.HandPace.Factor
 	last, passed := s.lastPass()
 	if !f.Hand() {
 		work.withTool(f, s.Plot.RowSpacingCM, last.Left)

@@ -76,7 +76,7 @@ func TestHoursByHand(t *testing.T) {
 	} {
 		got := s.Work(s.Plot.Planted, Window{})
 		got.Pace, got.HandPace = Pace{}, Pace{}
-		want := Work{HandHours: 20, HoursADay: 6, Crew: Crew{Do: WeedByHand, People: 1, Days: 4, MostDays: 7}}
+		want := Work{HandHours: 20, HoursADay: 6, Rest: 1, Crew: Crew{Do: WeedByHand, People: 1, Days: 4, MostDays: 7}}
 		if got != want {
 			t.Errorf("%s: %+v", name, got)
 		}

@@ -42,14 +42,15 @@ type workedRow struct {
 }
 
 // sqlWorked reads passes (weedings) with hours and people, on open and closed plots. A weeding by hand is left out if
-// it came at most FollowUpDays (3 days) after a pass with the tool, because it only finished that pass. The package
-// engine uses the same two rules for the working speed within one season.
-const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm,
-	x.hours * x.people
+// it came at most FollowUpDays (3 days) after a pass with the tool, because it only finished that pass; two parts of a
+// plot are two grounds. The package engine uses the same rules for the working speed within one season.
+const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way,
+	p.area_m2 * CASE x.share WHEN 0 THEN 1 ELSE x.share END, p.row_spacing_cm, p.hill_spacing_cm, x.hours * x.people
 	FROM plot p JOIN pass x ON x.plot_id = p.id
 	WHERE p.grower_id IN ` + idList + ` AND x.hours > 0 AND x.people > 0
 		AND (x.means <> 2 OR NOT EXISTS (SELECT 1 FROM pass y WHERE y.plot_id = x.plot_id AND y.means = 1
-			AND y.day >= x.day - $2 AND (y.day < x.day OR y.day = x.day AND y.seq < x.seq)))
+			AND (x.share = 0 OR y.share = 0) AND y.day >= x.day - $2
+			AND (y.day < x.day OR y.day = x.day AND y.seq < x.seq)))
 	ORDER BY p.grower_id, x.day, x.plot_id, x.seq`
 
 // readWorked reads the passes (weedings) with hours of each grower, oldest first.

@@ -105,6 +105,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 				if rapid.Bool().Draw(t, "by hand") {
 					p.With = engine.ByHand
 				}
+				p.Share = float64(rapid.IntRange(0, 3).Draw(t, "quarters")) / 4
 				jobs = append(jobs, deed{i, p})
 				do(func(l *Ledger) error { return l.LogPass(grounds[i].no, p) })
 			},
@@ -127,6 +128,9 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 							continue
 						}
 						g := grounds[j.plot].plot
+						if p.Share > 0 {
+							g.AreaM2 *= p.Share
+						}
 						list = append(list, engine.Worked{With: p.With, Way: p.Way, AreaM2: g.AreaM2,
 							RowCM:  g.RowSpacingCM,
 							HillCM: g.HillSpacingCM, PersonHours: p.Hours * float64(p.People)})
@@ -153,10 +157,12 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 }
 
 // pulledBehind reports whether a pass with the tool was logged before j on the same plot, at most three days earlier.
-// If so, and if j is a weeding by hand, j only finished that pass, and its hours must not be counted.
+// If so, and if j is a weeding by hand, j only finished that pass, and its hours must not be counted. Two parts of a
+// plot are two grounds.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
-		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {
+		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 &&
+			(b.pass.Share == 0 || j.pass.Share == 0) {
 			return true
 		}
 	}

@@ -44,7 +44,7 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 	s := open(t)
 	passes := []engine.Pass{
 		{On: day0 - 4, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Some},
-		{On: day0 - 1, With: engine.ByHand, Left: engine.Few},
+		{On: day0 - 1, With: engine.ByHand, Left: engine.Few, Share: 0.25},
 	}
 	seen := []engine.Sighting{
 		{On: day0 - 5, Leaves: engine.TwoThree, Amount: engine.Many, Rows: engine.RowsOpen},
@@ -54,7 +54,9 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 		consented := l.Consent("sw", "v3", "sms")
 		no, err := l.AddPlot(aPlot(), aTool())
 		errorIf(t, no != 1 || err != nil, "AddPlot: %d, %v", no, err)
-		return errors.Join(consented, l.LogPass(1, passes[1]), l.LogPass(1, passes[0]),
+		whole := passes[0]
+		whole.Share = 1
+		return errors.Join(consented, l.LogPass(1, passes[1]), l.LogPass(1, whole),
 			l.See(1, seen[1]), l.See(1, seen[0]))
 	})
 	got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) {

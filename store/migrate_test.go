@@ -49,6 +49,8 @@ func TestEveryTableIsStrict(t *testing.T) {
 			AND name <> 'schema_version'`)
 }
 
+const passOf = "INSERT INTO pass (plot_id, day, seq, means, way, hours, people, weeds_left, share) VALUES "
+
 var impossibleRows = []string{
 	"UPDATE plot SET closed_day = 1", // refused: a closed plot must have no look_at
 	"UPDATE plot SET no = 10",        // refused: a plot number has one digit
@@ -110,7 +112,9 @@ var impossibleRows = []string{
 	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
 	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
 	"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
-	"UPDATE plot SET no = 1 WHERE no = 2", // refused: two open plots of one grower have the same number
+	passOf + "(1, 1, 1, 1, 0, 0, 0, 0, -0.5)",
+	passOf + "(1, 1, 1, 1, 0, 0, 0, 0, 1)", // refused: all of the plot is 0, so that it is stored in one way
+	"UPDATE plot SET no = 1 WHERE no = 2",  // refused: two open plots of one grower have the same number
 }
 
 // The database itself must refuse every statement that breaks a rule of the schema.

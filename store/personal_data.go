@@ -155,7 +155,7 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 }
 
 func personPass(x engine.Pass) PersonPass {
-	return PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours, x.People, x.Left.String()}
+	return PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours, x.People, x.Left.String(), x.Share}
 }
 
 func personSighting(x engine.Sighting) PersonSighting {

@@ -112,6 +112,7 @@ type PersonPass struct {
 	Hours  float64 `json:"hours,omitempty"`
 	People int     `json:"people,omitempty"`
 	Left   string  `json:"weeds_left"`
+	Share  float64 `json:"share,omitempty"` // share of the plot; 0 = all of it
 }
 
 // PersonSighting is what the grower saw on a plot on one day, such as weeds or water.

@@ -26,7 +26,8 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	c := local(1)
 	c.Number.TextsADay = 9 // with a limit for each number, texts are also counted by number
 	handOver(t, s, noon, c)
-	pass := engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Few}
+	pass := engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Few,
+		Share: 0.5}
 	corrected := pass
 	corrected.Left = engine.Some
 	ledger(t, s, p, noon+60, func(l *Ledger) error {
@@ -84,12 +85,15 @@ const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z"
 	"registered_day":"2026-06-01","method":"transplanted","planted_day":"2026-05-22","puddled_day":"2026-05-21",
 	"seedling_age_days":15,"seedlings_per_hill":2,"row_spacing_cm":25,"hill_spacing_cm":25.5,"area_m2":1200.25,
 	"flood":"moist","soil":"unknown","duration_days":115,"tool_width_cm":15,"tool_max_width_cm":18,
-	"passes":[{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"some"}],
+	"passes":[{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"some",
+	"share":0.5}],
 	"sightings":[{"day":"2026-06-01","weed_leaves":"2-3","weeds":"few","rows":"open","water":"mud"}],
 	"told":[{"day":"2026-06-01","kind":"open","window":1,"edition":0}],
 	"corrections":[{"at":"2026-06-01T12:01:00Z","what":"pass",
-	"was":{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"few"},
-	"now":{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"some"},
+	"was":{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"few",
+	"share":0.5},
+	"now":{"day":"2026-06-01","with":"tool","way":"both","hours":6.5,"people":2,"weeds_left":"some",
+	"share":0.5},
 	"channel":"sms"}]},{"id":2,"no":2,
 	"name":"=1+\"\u003c\u0026\u2028é","registered_day":"2026-06-01","method":"transplanted",
 	"planted_day":"2026-05-22","puddled_day":"2026-05-21","seedling_age_days":15,"seedlings_per_hill":2,

@@ -251,8 +251,8 @@ func (l *Ledger) TellHerbicide(no int, price float64) error {
 
 const (
 	sqlHalveHours = `UPDATE pass SET hours = hours / 2 WHERE plot_id = $1`
-	sqlCopyPasses = `INSERT INTO pass (plot_id, day, seq, means, way, hours, people, weeds_left)
-	SELECT $1, x.day, x.seq, x.means, x.way, x.hours, x.people, x.weeds_left FROM pass x WHERE x.plot_id = $2`
+	sqlCopyPasses = `INSERT INTO pass (plot_id, day, seq, means, way, hours, people, weeds_left, share)
+	SELECT $1, x.day, x.seq, x.means, x.way, x.hours, x.people, x.weeds_left, x.share FROM pass x WHERE x.plot_id = $2`
 	sqlCopySightings = `INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water)
 	SELECT $1, x.day, x.seq, x.leaves, x.amount, x.rows_seen, x.water FROM sighting x WHERE x.plot_id = $2`
 	sqlCopyTold = `INSERT INTO told (plot_id, window_no, edition, kind, day)

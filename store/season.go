@@ -8,7 +8,7 @@ import (
 )
 
 const (
-	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
+	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left, x.share`
 	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
 )
 
@@ -24,7 +24,7 @@ const (
 func (tx *Tx) readSeen(passQuery, sightingQuery string, of any) (map[int64][]engine.Pass,
 	map[int64][]engine.Sighting, error) {
 	passes, err := grouped(tx, passQuery, args(of), func(p *engine.Pass) []any {
-		return args(&p.On, &p.With, &p.Way, &p.Hours, &p.People, &p.Left)
+		return args(&p.On, &p.With, &p.Way, &p.Hours, &p.People, &p.Left, &p.Share)
 	})
 	if err != nil {
 		return nil, nil, fail("passes", err)
@@ -120,8 +120,8 @@ func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPla
 }
 
 const (
-	sqlLogPass = `INSERT INTO pass (plot_id, day, means, way, hours, people, weeds_left, seq)
-	VALUES ($1, $2, $3, $4, $5, $6, $7,
+	sqlLogPass = `INSERT INTO pass (plot_id, day, means, way, hours, people, weeds_left, share, seq)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8,
 		(SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = ` + asID + `))`
 	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, water, seq)
 	VALUES ($1, $2, $3, $4, $5, $6,
@@ -168,7 +168,10 @@ func (l *Ledger) insertSighting(r *plotRow, s engine.Sighting) error {
 }
 
 func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
-	if err := l.do(sqlLogPass, r.id, p.On, p.With, p.Way, p.Hours, p.People, p.Left); err != nil {
+	if p.Share == 1 { // a whole plot is stored in one way
+		p.Share = 0
+	}
+	if err := l.do(sqlLogPass, r.id, p.On, p.With, p.Way, p.Hours, p.People, p.Left, p.Share); err != nil {
 		return err
 	}
 	return l.noteHours(p)

@@ -102,6 +102,13 @@ func passWords(p engine.Pass) string {
 	if p.Way == engine.Both {
 		words = append(words, "both ways")
 	}
+	switch p.Share {
+	case 0, 1:
+	case 1.0 / 2:
+		words = append(words, "half")
+	default:
+		words = append(words, fmt.Sprintf("%.0f%%", 100*p.Share))
+	}
 	if p.Left != engine.AmountUnknown {
 		words = append(words, p.Left.String()+" left")
 	}

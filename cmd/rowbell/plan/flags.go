@@ -30,7 +30,7 @@ type Input struct {
 	Seedlings   int      `help:"Seedlings a hill." placeholder:"N"`
 	Duration    int      `help:"Days from seed to harvest." placeholder:"DAYS"`
 	Puddled     string   `help:"Day of the last puddling or levelling (default: the planting day)." placeholder:"DATE"`
-	Pass        []string `sep:"none" help:"${plan_pass}" placeholder:"DATE[:tool|hand][:few|some|many][:2.5h][:2p]"`
+	Pass        []string `sep:"none" help:"${plan_pass}" placeholder:"DATE[:tool|hand][:few|some|many][:2.5h:2p][:50%]"`
 	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:none|1|2-3|4+][:many][:closed][:fingers]"`
 	Today       string   `help:"Day of the plan, YYYY-MM-DD (default: the system's day)." placeholder:"DATE"`
 
@@ -63,7 +63,8 @@ func Vars() map[string]string {
 		"plan_flood": "Water on the field: kept (always there), on-off (it comes and goes) or moist (only wet).",
 		"plan_soil":  "How the ground holds water: heavy (clay, well), medium (the default), light (sand, badly).",
 		"plan_pass": "A weeding that was done: DATE, then, with colons, tool or hand; along, across or both; " +
-			"few, some or many weeds left; hours of each person (2.5h) and people (2p). Hours count only with people.",
+			"few, some or many weeds left; hours of each person (2.5h) and people (2p), as hours count only with " +
+			"people; the share of the plot (50%).",
 		"plan_saw": "What was seen: DATE, then, with colons, the leaves on most weeds (none, 1, 2-3, 4+); " +
 			"how many weeds (few, some, many); rows open or closed; " +
 			"the water: dry, mud, fingers (two fingers deep) or hand (a hand's width).",

@@ -72,7 +72,7 @@ func parseArea(text string) (float64, error) {
 func parsePass(text string) (engine.Pass, error) {
 	var p engine.Pass
 	on, _, err := readRecord("--pass", text, "tool, hand, along, across, both, few, some, many, hours as in 2.5h, "+
-		"people as in 2p", func(w string) (known, twice bool) { return passWord(w, &p) })
+		"people as in 2p, share of the plot as in 50%", func(w string) (known, twice bool) { return passWord(w, &p) })
 	if err != nil {
 		return engine.Pass{}, err
 	}
@@ -131,6 +131,11 @@ func passWord(w string, p *engine.Pass) (known, twice bool) {
 		n, err := strconv.Atoi(text)
 		p.People = n
 		return err == nil && n >= 1 && n <= engine.MaxPeople, was.People != 0
+	}
+	if text, ok := strings.CutSuffix(w, "%"); ok {
+		percent, err := parseNumber(text)
+		p.Share = percent / 100
+		return err == nil && p.Share > 0 && p.Share <= 1, was.Share != 0
 	}
 	return false, false
 }

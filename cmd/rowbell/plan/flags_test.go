@@ -107,6 +107,9 @@ func TestRefusals(t *testing.T) {
 		"--pass 2026-11-20:501h":              `"501h" is none of`,
 		"--pass 2026-11-20:2h:3h":             `"3h" says again what was said`,
 		"--pass 2026-11-20:100p":              `"100p" is none of`,
+		"--pass 2026-11-20:0%":                `"0%" is none of`,
+		"--pass 2026-11-20:101%":              `"101%" is none of`,
+		"--pass 2026-11-20:50%:25%":           `"25%" says again what was said`,
 		"--pass 2026-11-20:tool:hand":         `"hand" says again what was said`,
 		"--pass 2026-11-20:hand:both":         "ways of the tool",
 		"--saw 2026-11-20:deep":               `"deep" is none of`,
@@ -245,12 +248,13 @@ func FuzzMonths(f *testing.F) {
 
 func FuzzRecords(f *testing.F) {
 	for _, s := range []string{"2026-11-20:tool:few", "2026-11-20:2-3:many:open", "2026-11-20:both:2.5h:2p",
-		"2026-11-20:fingers", "10-15", "-3--1", "20x30", ":", ""} {
+		"2026-11-20:50%", "2026-11-20:fingers", "10-15", "-3--1", "20x30", ":", ""} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		if p, err := parsePass(text); err == nil && (!strings.HasPrefix(text, p.On.String()) || p.With == 0 ||
-			!(p.Hours >= 0 && p.Hours <= maxPassHours) || p.People < 0 || p.People > engine.MaxPeople) {
+			!(p.Hours >= 0 && p.Hours <= maxPassHours) || p.People < 0 || p.People > engine.MaxPeople ||
+			!(p.Share >= 0 && p.Share <= 1)) {
 			t.Errorf("%q is the pass %+v", text, p)
 		}
 		if s, err := parseSighting(text); err == nil && s == (engine.Sighting{On: s.On}) {

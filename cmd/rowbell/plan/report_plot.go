@@ -32,6 +32,10 @@ func (r Report) plot() (s Section) {
 	s.Put("on", r.On, "days_after_planted", r.day(r.On))
 	s.Say("State", "%s", stateWords(r.Plan))
 	s.Put("state", r.State)
+	if r.Weeded > 0 {
+		s.Say("Weeded", "%.0f%% of the plot, the rest is due", 100*r.Weeded)
+	}
+	s.PutSet("weeded_share", Round(r.Weeded)) // weeded already in the next window
 	if !r.Fit.Hand() && !r.closed() {
 		s.Say("Weeds", "%s", weedWords(r.Plan))
 	}

@@ -75,6 +75,7 @@ func (r Report) soFar() Section {
 		hand = fmt.Sprintf(", %d by hand", m.ByHand)
 	}
 	s.Say("Weeded", "%s, %d in the window%s: %s", Count(m.Passes, "time", "times"), m.InWindow, hand, days)
+	s.PutSet("part_share", Round(m.Part)) // weeded of the last pass, whose rest is due
 	s.Put("passes", m.Passes, "by_hand", m.ByHand, "in_window", m.InWindow, "first", m.FirstDay, "last", m.LastDay)
 	if m.LoggedHours > 0 {
 		s.Say("Hours", "%s, of all people together, told for %d of %d", Figures(m.Hours), m.LoggedHours, m.Passes)

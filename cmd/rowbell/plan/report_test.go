@@ -130,6 +130,9 @@ func TestSays(t *testing.T) {
 		{plot + "--area 600 --pass 2026-11-14:tool:16h:1p", "Lost about 4 hours more", "Saved"},
 		{plot + "--area 600 --pass 2026-11-14:tool:2h:1p", "Saved    about 10 hours with the tool", "Lost"},
 		{plot + "--area 600 --pass 2026-11-14:tool:2h", "Pace the usual", "Hours"},
+		{plot + "--area 600 --pass 2026-11-14:50%", "Weeded 50% of the plot, the rest is due", "Lost"},
+		{plot + "--area 600 --pass 2026-11-14:50%", "Of the rest 50% of the plot", ""},
+		{plot + "--area 600 --pass 2026-11-13:50% --pass 2026-11-14:50%", "Weeded 1 time", "the rest is due"},
 		{plot + "--wbgt 45", "a man used to the heat may work about 0 minutes of an hour, a woman about 0", ""},
 		{plot + "--method row-sown --wbgt 15", "may work about 60 minutes of an hour, a woman about 60", ""},
 		{"--planted 2026-11-20 --row 25 --flood kept --today 2026-11-17", "At planting", "so far"},
@@ -182,7 +185,7 @@ Water water Known=known DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=nee
 	InletWeak=inlet_is_weak ETcMM=crop_takes_mm_per_day LossMM=ground_takes_mm_per_day
 Work work AlongHours=along_hours AcrossHours=across_hours BothHours=both_hours PullHours=pull_hours
 	PullBothHours=pull_both_hours HandHours=hand_hours HoursADay=hours_per_day OneWay=one_way WindowDays=window_days
-	Fits=fits Share=done_share
+	Fits=fits Share=done_share Rest=rest_share
 Work.Crew work Do=do People=people Tools=tools ToolShare=tool_share Days=days MostDays=most_days StartBy=start_by
 Work.Pace work.pace Factor=factor Logged=logged Low=low High=high
 Work.HandPace work.hand_pace Factor=factor Logged=logged Low=low High=high
@@ -208,9 +211,10 @@ Costs.Share.All costs.share_cheaper.than_all When=when LowHa=from_low_ha HighHa=
 Risk risk Level=level LowPct=loss_low_pct HighPct=loss_high_pct BoundPct=loss_bound_pct Critical=critical
 	WeedsPerM2Low=weeds_low_per_m2 WeedsPerM2High=weeds_high_per_m2 HeadStartDays=head_start_days Score=score
 Summary summary Passes=passes ByHand=by_hand InWindow=in_window FirstDay=first LastDay=last Hours=hours
-	LoggedHours=passes_with_hours Rounds=rounds HandHours=hand_hours SavedHours=saved_hours Cost=cost_money
+	Part=part_share LoggedHours=passes_with_hours Rounds=rounds HandHours=hand_hours SavedHours=saved_hours
+	Cost=cost_money
 Plan - On=on State=state WeedLeaves=weed_leaves Shade=crop_shade_share Passes=passes LookAgain=look_again
-	Later=later
+	Later=later Weeded=weeded_share
 Plan.Fit fit Verdict=verdict WidthCM=width_cm ClearanceCM=clearance_cm SmallestRowCM=smallest_row_cm
 	LargestRowCM=largest_row_cm Square=square CrossFits=cross_fits SweptOnce=swept_once_share
 	SweptCrossed=swept_crossed_share HillsPerM2=hills_per_m2 WalkKMPerHa=walk_km_per_ha WalkKM=walk_km

@@ -161,11 +161,15 @@ func (r Report) work() Section {
 // total_hours.
 func (r Report) workHours(s *Section) {
 	w := r.Work
+	if w.Rest != 1 {
+		s.Say("Of the rest", "%.0f%% of the plot", 100*w.Rest)
+		s.Put("rest_share", Round(w.Rest)) // share of the plot that the hours are for
+	}
 	pullWords := func(hours float64) string {
 		return "then about " + rangeWords(hours, w.HandPace) + " to pull by hand"
 	}
 	if w.AlongHours > 0 {
-		s.Say("One way", "%.1f km, about %s, %s", r.Fit.WalkKM, rangeWords(w.AlongHours, w.Pace),
+		s.Say("One way", "%.1f km, about %s, %s", w.Rest*r.Fit.WalkKM, rangeWords(w.AlongHours, w.Pace),
 			pullWords(w.PullHours))
 	}
 	low, high := w.Pace.Around(w.AlongHours)
