@@ -171,8 +171,8 @@ func (p Plan) waited(told []Told) bool {
 	})
 }
 
-// ofNext reports whether a text was about window p.Next. New weather moves the day of a look, so a text that asked for a
-// look up to AskAgainTo days before that day counts as the text about this look.
+// ofNext reports whether a text was about window p.Next. New weather moves the day of a look, so a text that asked for
+// a look up to AskAgainTo days before that day counts as the text about this look.
 func (p Plan) ofNext(t Told) bool {
 	w := p.Next
 	since := w.Opens - PrepareDays

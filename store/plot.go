@@ -32,7 +32,7 @@ const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.pu
 	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0), p.soil, p.inflow_ls,
 	coalesce(p.closed_day, 0),
 	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide,
-	(SELECT coalesce(min(asked.day), 0) FROM told asked WHERE asked.plot_id = p.id AND asked.kind = ` + kindPrepare + `)`
+	(SELECT coalesce(min(a.day), 0) FROM told a WHERE a.plot_id = p.id AND a.kind = ` + kindPrepare + `)`
 
 // into returns pointers to the fields, in the order of plotColumns.
 func (r *plotRow) into() []any {
