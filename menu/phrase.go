@@ -238,19 +238,13 @@ func stateKey(p engine.Plan) string {
 		if !p.Next.Exists() {
 			return "end-near"
 		}
-		switch {
-		case p.Next.AsksLook():
+		if p.Next.AsksLook() {
 			return "later-look"
-		case p.Next.Guess():
-			return "later-guess"
 		}
 		return "later"
 	case engine.Prepare:
-		switch {
-		case p.Next.AsksLook():
+		if p.Next.AsksLook() {
 			return "prepare-look"
-		case p.Next.Guess():
-			return "later-guess"
 		}
 		return "prepare"
 	case engine.Open:

@@ -51,7 +51,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if e == "0" {
 			return c.undo(p), true
 		}
-		if hours, people, d, ok := answer.Took(e); ok && d.Why == answer.NoDoubt && !c.ofTrial(p) {
+		if hours, people, ok := answer.Took(e); ok && !c.ofTrial(p) {
 			return c.took(p, hours, people), true
 		}
 	}
@@ -151,13 +151,10 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 
 // nextBrief is next without the days that are only a guess, so that the answer to a weeding is one segment in English.
 func (c *scene) nextBrief(plan engine.Plan) string {
-	switch w := plan.Next; stateKey(plan) {
-	case "later-look":
-		return c.t("sms.next-look", text.Args{"look": c.date(w.AskOn)})
-	case "later-guess":
-		return c.t("sms.next-guess", text.Args{"opens": c.date(w.Opens)})
+	if stateKey(plan) != "later-look" {
+		return c.next(plan)
 	}
-	return c.next(plan)
+	return c.t("sms.next-look", text.Args{"look": c.date(plan.Next.AskOn)})
 }
 
 // notLogged returns in todo the plots that have no pass today and no pass that was logged since the question was asked.

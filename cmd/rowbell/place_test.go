@@ -26,7 +26,7 @@ func TestPlace(t *testing.T) {
 			}
 		}
 	}
-	says("default\n", "Etc/GMT-5", "mornings begin at 7:00", "9°", "60 m", "not told, taken as medium",
+	says("default\n", "Etc/GMT-5", "mornings begin at 7:00", "15°", "60 m", "not told, taken as medium",
 		"no day: the year below is used for all", "none told: nothing is said of costs",
 		"as in the table; rowbell sources lists those that can be set", "June")
 
@@ -66,9 +66,9 @@ func TestPlaceLearned(t *testing.T) {
 	}{
 		{1, 0, true, "nothing yet: the weed clocks are as published"},
 		{1, 0, false, "switched off: the weed clocks are as published"},
-		{1.12, 14, true, "weeds go 1.12 times as fast as published, from 14 observations: about 2 days earlier for " +
+		{1.12, 14, true, "weeds go 1.12 times as fast as published, from 14 observations: about 1 day earlier for " +
 			"rice transplanted today"},
-		{0.9, 1, true, "weeds go 0.90 times as fast as published, from 1 observation: about 1 day later for rice " +
+		{0.9, 1, true, "weeds go 0.90 times as fast as published, from 1 observation: about 2 days later for rice " +
 			"transplanted today"},
 		{1.001, 3, true, "weeds go 1.00 times as fast as published, from 3 observations: no day's difference for " +
 			"rice transplanted today"},

@@ -89,6 +89,7 @@ func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 		s.Passes = append(s.Passes, engine.Pass{
 			On: planted + engine.Day(d), With: engine.Means(n("with", 0, 2)),
 			Way: engine.Way(n("way", 0, 3)), Left: engine.Amount(n("left", 0, 3)),
+			Share: rapid.SampledFrom([]float64{0, 0, 1.0 / 2, 1}).Draw(t, "share"),
 		})
 	}
 	for d := n("first sighting", 0, 30); d < 70 && len(s.Sightings) < 9; d += n("until the next", 0, 25) {

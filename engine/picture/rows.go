@@ -232,7 +232,9 @@ func (c *canvas) windowLabels() []dayLabel {
 		case c.plan.State == engine.Missed:
 			add(w, true, days+", missed")
 		default:
-			add(w, true, days+", best "+shortDate(w.Best)+chanceWords(w))
+			add(w, true, days)
+			best := "best " + shortDate(w.Best) + chanceWords(w)
+			labels = append(labels, dayLabel{Day: max(w.Best, c.first), Text: best, Bold: true})
 		}
 	}
 	if look, ok := c.look(); ok {

@@ -102,8 +102,8 @@ func (v *seasonView) over() engine.Day {
 	return max(over, v.first)
 }
 
-// pastWindows returns the windows that were over, or weeded, by today, as they were known then. The window that is
-// still to come is left out.
+// pastWindows returns the windows that were over, or weeded, by today, as they were known then, without the plan's next
+// window.
 func (v *seasonView) pastWindows() (past []pastWindow, err error) {
 	from := v.Plot.Planted
 	for i := range len(v.Passes) + 1 {
@@ -130,7 +130,20 @@ func (v *seasonView) pastWindows() (past []pastWindow, err error) {
 			}
 		}
 	}
-	return slices.DeleteFunc(past, func(w pastWindow) bool { return !v.overlaps(w.Window) }), nil
+	var shown []pastWindow
+	for i, w := range past {
+		again := func(other pastWindow) bool { return w.sameAs(other.Window) }
+		if v.overlaps(w.Window) && !w.sameAs(v.plan.Next) && !slices.ContainsFunc(past[i+1:], again) {
+			shown = append(shown, w)
+		}
+	}
+	return shown, nil
+}
+
+// sameAs reports whether the windows are one, whose days may have moved. A window that was weeded in parts is found
+// once for each part, and stays the next window until the last part.
+func (w pastWindow) sameAs(other engine.Window) bool {
+	return w.Number == other.Number && w.Opens <= other.Closes && other.Opens <= w.Closes
 }
 
 // windowsUntil returns the windows that were missed on the days from-until, and the next window of the last day.

@@ -70,7 +70,7 @@ func (c *canvas) workLabels() []dayLabel {
 	if !ok {
 		return nil
 	}
-	return []dayLabel{{Day: work.from, Text: work.words, Bold: true}}
+	return []dayLabel{{Day: work.from, Text: work.words}}
 }
 
 func (l *legend) work() {

@@ -63,7 +63,7 @@ func adviceOf(p engine.Plan) string {
 	if w.Exists() {
 		return "Just weeded. " + with + " again " + days
 	}
-	return "No further window: pull what stands in the rows."
+	return "No further window: pull by hand the weeds between the plants."
 }
 
 // noPlots stands on the card of a phone whose owner has no plot.
@@ -118,10 +118,7 @@ func dutyOf(p engine.Plan) string {
 	case engine.Closed:
 		return "the season is over"
 	}
-	if p.Next.Exists() {
-		return "just weeded"
-	}
-	return "no further window"
+	return "pull by hand the weeds between the plants"
 }
 
 // title returns the name of the plot, such as "Plot 1, near the well".

@@ -15,6 +15,8 @@ import (
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"rowbell/engine"
 )
 
 // browser is a headless browser on the practice page.
@@ -215,7 +217,6 @@ func (b *browser) register() {
 	b.answer(b.keys, "9\b15", enter) // backspace removes the 9, so 15 is sent
 	b.answer(b.keys, "600", enter)
 	b.shot("registered")
-	b.saveScreenshot("registered")
 	if screen := b.text("#screen"); !strings.Contains(screen, "600 m2") {
 		b.t.Errorf("the plot is not saved with its area:\n%s", screen)
 	}
@@ -275,7 +276,8 @@ func (b *browser) beginAgain() {
 	b.click("#begin-again")
 	b.wait("the first day", `document.querySelector("#date .date-day").textContent === "1"`)
 	b.wait("nothing of what was done", `document.querySelector(".season-none") &&
-		document.querySelector(".entry-none") && document.querySelector("#about").textContent === "No plot yet." && !document.querySelector("#again").open`)
+		document.querySelector(".entry-none") && !document.querySelector("#again").open &&
+		document.querySelector("#about").textContent === "No plot yet."`)
 }
 
 // The first page links to the comparison of seasons with and without reminders. There a user can choose other growers
@@ -296,16 +298,29 @@ func TestWorthInABrowser(t *testing.T) {
 	b.shot("worth")
 }
 
+// look answers the text that asks for a look, for the picture in the README.
+func (b *browser) look(phone string) {
+	b.open(phone, 1280, 800, "#paddy")
+	b.click("#next-text")
+	b.wait("the question", `document.querySelector("#entries li.fresh") !== null`)
+	b.do("answer 3", chromedp.SendKeys(chromedp.CSS("#text"), "3"+enter))
+	b.wait("the days that follow", `document.querySelector("#seasons").textContent.includes("window 1: 13 to 16 Nov")`)
+	b.shot("looked")
+	b.saveScreenshot("looked")
+}
+
 // On every screen from a small phone up, no page is wider than the screen, every key is large enough for a finger, and
-// no elements overlap.
+// no elements overlap. From 1280 x 800 up, handset and texts end on the screen. Where the picture of a season is wider
+// than the screen, a line says that it can be slid.
 func TestPracticeOnEveryScreen(t *testing.T) {
 	b := openBrowser(t)
-	r := openTest(t)
+	r := openOn(t, engine.Date(2026, time.November, 9)) // on which Asha has the plot of the README
+	b.look(r.url + "/practice/phone/447700900001")
 	for _, size := range []struct {
 		name          string
 		width, height int64
-	}{{"small", 360, 740}, {"tablet", 800, 1100}, {"wide", 1280, 860}, {"wider", 1920, 1080}} {
-		for _, path := range []string{"/practice/", "/practice/worth", "/practice/phone/447700900002"} {
+	}{{"small", 360, 740}, {"tablet", 800, 1100}, {"wide", 1280, 800}, {"wider", 1920, 1080}} {
+		for _, path := range []string{"/practice/", "/practice/worth", "/practice/phone/447700900001"} {
 			name := filepath.Base(path) + "-" + size.name
 			b.open(r.url+path, size.width, size.height, "main")
 			b.shot(name)
@@ -323,5 +338,19 @@ func TestPracticeOnEveryScreen(t *testing.T) {
 			const apart = (a, b) => a.right <= b.left + 1 || a.bottom <= b.top + 1;
 			return boxes.every((a, i) => boxes.every((b, j) => i === j || apart(a, b) || apart(b, a)));
 		})()`)
+		b.wait("a picture that slides says so, at "+size.name, `(() => {
+			const picture = document.querySelector(".season-picture");
+			const slides = picture.scrollWidth > picture.clientWidth;
+			const sign = document.querySelector(".slide").getClientRects().length > 0;
+			return slides === sign && slides === (innerWidth === 360);
+		})()`)
+		if size.width >= 1280 {
+			b.wait("handset and texts end on the screen, at "+size.name, `(() => {
+				document.querySelector(".entry-line").before(...Array.from({ length: 9 }, () =>
+					document.querySelector(".entry-line").cloneNode(true)));
+				return [".handset", ".notebook"].every(
+					(s) => document.querySelector(s).getBoundingClientRect().bottom <= innerHeight);
+			})()`)
+		}
 	}
 }

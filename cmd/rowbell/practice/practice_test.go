@@ -24,8 +24,14 @@ var firstDay = engine.Date(2026, time.June, 1)
 // openTest opens a practice session with new records until the test ends.
 func openTest(t *testing.T) *room {
 	t.Helper()
-	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay,
-		Listen: "127.0.0.1:0", Now: firstDay.At(clockHour, time.UTC), Log: zerolog.Nop()})
+	return openOn(t, firstDay)
+}
+
+// openOn is openTest with another first day.
+func openOn(t *testing.T, day engine.Day) *room {
+	t.Helper()
+	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: day,
+		Listen: "127.0.0.1:0", Now: day.At(clockHour, time.UTC), Log: zerolog.Nop()})
 	ok(t, err)
 	t.Cleanup(func() {
 		if err := r.close(); err != nil {
@@ -159,7 +165,7 @@ func TestPracticeStops(t *testing.T) {
 // On the first day of practice, each invented grower already has the text about the state of the plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
-	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}
+	want := []string{"", "prepare", "open", "last-days", "missed", "open", "prepare", "open"}
 	for i, v := range valley() {
 		texts, err := r.Texts(t.Context(), v.phone.E164())
 		ok(t, err)

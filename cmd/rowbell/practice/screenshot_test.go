@@ -16,7 +16,7 @@ import (
 
 // With the flag update, this test writes the screenshot for the README again:
 //
-//	go test ./cmd/rowbell/practice -run TestPracticeInABrowser -update
+//	go test ./cmd/rowbell/practice -run TestPracticeOnEveryScreen -update
 var update = flag.Bool("update", false, "write gateway/handset/practice.png anew")
 
 const maxScreenshotBytes = 150_000 // a larger image would make the README slow to load

@@ -9,20 +9,19 @@ import (
 	"rowbell/store"
 )
 
-// The practice valley is an invented warm lowland. Its temperature is nearly the same all year, so a window (the days
-// in which the tool removes the weeds) lasts four to six days at any date.
+// The practice valley is an invented warm lowland. Its temperature is the same all year, and is the one that rowbell
+// plan takes where none is told. So a window (the days in which the tool removes the weeds) lasts four to six days at
+// any date, and practice and plan give the same days for the same plot.
 
 // Place returns the place of the practice growers. Its time zone is UTC+5 all year.
 func Place() store.Place {
-	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7,
+	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 15, ElevationM: 60, MorningHour: 7,
 		Soil: engine.SoilMedium, Learning: true,
 		Prices: engine.Prices{Currency: "tal", Tool: 900, ToolSalvage: 90, ToolYears: 8, InterestYear: 0.2,
 			HireDay: 45, ServiceHa: 2700, LabourDay: 120, FamilyDay: 75, SeasonsYear: 2}}
-	minC := [12]float64{19.5, 20, 20.5, 21, 21, 21, 20.5, 20.5, 20.5, 20.5, 20, 19.5}
-	maxC := [12]float64{28.5, 29, 30, 30, 30, 29.5, 29, 29, 29, 29, 29, 28.5}
 	rain := [12]float64{30, 40, 90, 150, 210, 240, 250, 240, 220, 180, 110, 50}
 	for m := range p.Normals {
-		p.Normals[m] = engine.Normal{MinC: minC[m], MaxC: maxC[m], RainMM: rain[m]}
+		p.Normals[m] = engine.Normal{MinC: 23, MaxC: 32, RainMM: rain[m]}
 	}
 	return p
 }
@@ -86,7 +85,7 @@ func valley() []villager {
 	const own, light, heavy = engine.SoilUnknown, engine.SoilLight, engine.SoilHeavy
 	return []villager{
 		{"+447700900001", "Asha", []example{
-			{plot: square("", 25, 1500, own), tool: tool(15), is: early}}},
+			{plot: square("", 25, 600, own), tool: tool(15), is: early}}},
 		{"+447700900002", "Bento", []example{
 			{plot: square("upper", 25, 2000, light), tool: tool(18), is: prepare},
 			{plot: square("lower", 20, 1200, own), tool: tool(14), is: early}}},

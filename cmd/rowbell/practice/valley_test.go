@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/engine"
 )
 
@@ -45,12 +46,16 @@ func TestValleyShowsEveryState(t *testing.T) {
 	}
 }
 
-func TestValleyPlaceIsWarm(t *testing.T) {
+// The valley has the climate that rowbell plan takes where none is told, so that both give one date for one plot.
+func TestValleyHasTheClimateOfPlan(t *testing.T) {
 	p := Place()
 	ok(t, p.Validate())
-	for m, n := range p.Normals {
-		if mean := (n.MinC + n.MaxC) / 2; mean < 24 || mean > 26 {
-			t.Errorf("month %d has a mean of %g °C", m+1, mean)
+	s, _, err := (&plan.Input{Method: "transplanted", Planted: firstDay.String(), Row: 25}).Season(firstDay)
+	ok(t, err)
+	for m, want := range s.Weather.Normals {
+		if got := p.Normals[m]; got.MinC != want.MinC || got.MaxC != want.MaxC || p.Latitude != s.Weather.LatitudeDeg {
+			t.Errorf("month %d has %+v at %g degrees, plan takes %+v at %g", m+1, got, p.Latitude, want,
+				s.Weather.LatitudeDeg)
 		}
 	}
 }

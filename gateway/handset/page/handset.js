@@ -116,6 +116,14 @@
     setTimeout(() => el.classList.remove("down"), 120);
   }
 
+  // A picture that was slid to its right end no longer fades there. Scroll
+  // events do not bubble, so they are caught on their way down.
+  document.addEventListener("scroll", (e) => {
+    const el = e.target;
+    if (el === document || !el.matches(".season-picture")) return;
+    el.classList.toggle("at-end", el.scrollLeft + el.clientWidth >= el.scrollWidth - 2);
+  }, true);
+
   // Play: a day a second, each after the one before it is done.
   let timer = 0;
   function stop() {
