@@ -63,6 +63,8 @@ type PlotRecords interface {
 	Season(no int) (engine.Season, error)
 	AddPlot(engine.Plot, engine.Tool) (no int, err error)
 	ChangePlot(no int, p engine.Plot, t engine.Tool) error
+	// Replant stores that a plot was planted again as p says. What was logged before p.Planted leaves the season.
+	Replant(no int, p engine.Plot) error
 	ClosePlot(no int) error
 }
 
@@ -72,6 +74,12 @@ type PassRecords interface {
 	AmendPass(no int, p engine.Pass) error // replaces the latest pass
 	UndoPass(no int) error                 // removes the latest pass
 	See(no int, s engine.Sighting) error
+
+	// These methods put right what was logged before. was must be a pass or sighting of the season.
+	CorrectPass(no int, was, now engine.Pass) error
+	RemovePass(no int, was engine.Pass) error
+	CorrectSighting(no int, was, now engine.Sighting) error
+	RemoveSighting(no int, was engine.Sighting) error
 }
 
 // HouseholdRecords store how many people of a household weed, how many hours a day they weed, and the prices that the

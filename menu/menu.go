@@ -105,7 +105,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 func allScreens() []Screen {
 	return slices.Concat(
 		homeScreens(), newScreens(), plotScreens(), otherScreens(), passScreens(), seeScreens(), waterScreens(),
-		workScreens(), moneyScreens(), seasonScreens(), trialScreens(), toolScreens(), checkScreens(),
+		workScreens(), moneyScreens(), seasonScreens(), fixScreens(), replantScreens(), trialScreens(), toolScreens(), checkScreens(),
 		plantingScreens(), helpScreens(), doubtScreens(), numberScreens())
 }
 

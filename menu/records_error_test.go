@@ -88,6 +88,21 @@ func (f *failing) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 func (f *failing) ClosePlot(no int) error {
 	return f.do("ClosePlot", func() error { return f.Book.ClosePlot(no) })
 }
+func (f *failing) CorrectPass(no int, was, now engine.Pass) error {
+	return f.do("CorrectPass", func() error { return f.Book.CorrectPass(no, was, now) })
+}
+func (f *failing) RemovePass(no int, was engine.Pass) error {
+	return f.do("RemovePass", func() error { return f.Book.RemovePass(no, was) })
+}
+func (f *failing) CorrectSighting(no int, was, now engine.Sighting) error {
+	return f.do("CorrectSighting", func() error { return f.Book.CorrectSighting(no, was, now) })
+}
+func (f *failing) RemoveSighting(no int, was engine.Sighting) error {
+	return f.do("RemoveSighting", func() error { return f.Book.RemoveSighting(no, was) })
+}
+func (f *failing) Replant(no int, p engine.Plot) error {
+	return f.do("Replant", func() error { return f.Book.Replant(no, p) })
+}
 func (f *failing) LogPass(no int, p engine.Pass) error {
 	return f.do("LogPass", func() error { return f.Book.LogPass(no, p) })
 }
@@ -137,6 +152,9 @@ func variedBooks() []*notebook.Book {
 	plots.Seasons = map[int]engine.Season{
 		1: season(engine.Transplanted, 45, weeded), 2: season(engine.Transplanted, 17), 3: season(engine.Broadcast, 20),
 		4: season(engine.Transplanted, 16), 5: season(engine.RowSown, 20)}
+	looked := plots.Seasons[1]
+	looked.Sightings = []engine.Sighting{{On: wednesday - 15, Leaves: engine.TwoThree, Amount: engine.Some}}
+	plots.Seasons[1] = looked
 	bare := plots.Clone()
 	s := bare.Seasons[2]
 	s.Local, s.Plot.AreaM2 = nil, 0

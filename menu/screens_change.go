@@ -90,6 +90,10 @@ func changePlot(c *scene) (*Refusal, error) {
 	}
 	p, t := s.Plot, s.Tool
 	given := func(f Field) bool { return c.s.Answers[f] != "" }
+	// A method without the distance of the rows that it needs is not stored yet: the grower may still go back.
+	if given(fMethod) && (given(fRow) || c.s.Screen == "change.method") {
+		p.Method = c.method()
+	}
 	if given(fPlanted) {
 		moved := day(c.s.int(fPlanted)) - p.Planted
 		p.Planted += moved
@@ -144,6 +148,8 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	switch {
 	case given(fPlanted):
 		return c.planted(p.Method, p.Planted)
+	case c.s.Screen == "change.method":
+		return c.t("changed.method", text.Args{"how": c.t(methodKeys[p.Method], nil)})
 	case given(fRow), given(fHill):
 		if f := engine.FitOf(p, t); f.Verdict == engine.FitTooWide {
 			return c.fitSentence(f, p.RowSpacingCM)

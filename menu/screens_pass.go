@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"slices"
 	"strconv"
 
 	"rowbell/engine"
@@ -59,7 +60,6 @@ func passScreens() []Screen {
 
 const (
 	fPeople Field = "people"
-	fMade   Field = "made" // number of passes on the plot right after this dialogue logged one
 )
 
 func plotSquare(c *scene) bool { return c.plot().Plot.Square() }
@@ -70,17 +70,14 @@ func (c *scene) passDay() *Refusal {
 	return c.weededOn(s.Plot.Planted, s.Passes)
 }
 
-// weededOn refuses a day of weeding that is before the planting day, before the latest pass, or on the day of that
-// pass.
+// weededOn refuses a day of weeding that is before the planting day or on the day of another pass.
 func (c *scene) weededOn(planted engine.Day, passes []engine.Pass) *Refusal {
-	on, n := day(c.s.int(fOn)), len(passes)
-	switch {
-	case on < planted:
+	on := day(c.s.int(fOn))
+	if on < planted {
 		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(planted)}}
-	case n > 0 && on == passes[n-1].On:
+	}
+	if slices.ContainsFunc(passes, func(p engine.Pass) bool { return p.On == on }) {
 		return &Refusal{Key: "refuse.same-day", Args: text.Args{"date": c.date(on)}}
-	case n > 0 && on < passes[n-1].On:
-		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(passes[n-1].On)}}
 	}
 	return nil
 }
@@ -90,14 +87,10 @@ func (c *scene) weededOn(planted engine.Day, passes []engine.Pass) *Refusal {
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
-	s, err := c.plots.Season(no)
-	if err != nil {
-		return nil, err
+	if refused := c.passDay(); refused != nil || c.err != nil {
+		return refused, c.err
 	}
-	if refused := c.passDay(); refused != nil {
-		return refused, nil
-	}
-	c.s.put(fMade, strconv.Itoa(len(s.Passes)+1))
+	c.s.put(fEntry, entry{on: pass.On, of: 1}.String())
 	return nil, c.passes.LogPass(no, pass)
 }
 
@@ -107,25 +100,25 @@ func passDoneHead(c *scene) string {
 	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
-// loggedHere returns the pass that this dialogue logged. loggedHere refuses if another pass was logged or a pass was
-// removed since.
+// loggedHere returns the pass that this dialogue logged. loggedHere refuses if that pass was taken out since.
 func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
 	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {
 		return engine.Pass{}, nil, err
 	}
-	n := len(s.Passes)
-	if n == 0 || n != c.s.int(fMade) || s.Passes[n-1].On != day(c.s.int(fOn)) {
+	i := c.entry().passOf(s)
+	if i < 0 {
 		return engine.Pass{}, &Refusal{Key: "refuse.changed"}, nil
 	}
-	return s.Passes[n-1], nil, nil
+	return s.Passes[i], nil, nil
 }
 
 func undoPass(c *scene) (*Refusal, error) {
-	if _, refused, err := c.loggedHere(); refused != nil || err != nil {
+	pass, refused, err := c.loggedHere()
+	if refused != nil || err != nil {
 		return refused, err
 	}
-	return nil, c.passes.UndoPass(c.s.int(fPlot))
+	return nil, c.passes.RemovePass(c.s.int(fPlot), pass)
 }
 
 // amendPass changes the pass that this dialogue logged.
@@ -135,8 +128,9 @@ func amendPass(change func(*scene, *engine.Pass)) Act {
 		if refused != nil || err != nil {
 			return refused, err
 		}
+		was := pass
 		change(c, &pass)
-		return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
+		return nil, c.passes.CorrectPass(c.s.int(fPlot), was, pass)
 	}
 }
 

@@ -1,17 +1,20 @@
 package menu
 
 import (
-	"strconv"
-
 	"rowbell/engine"
 	"rowbell/menu/text"
 )
 
-// seasonScreens summarise the season of a plot until today: its passes and hours.
+// seasonScreens summarise the season of a plot until today: its passes and hours. They lead to what can be put right.
 func seasonScreens() []Screen {
-	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
-		{Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
-	}}}
+	return []Screen{
+		{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
+			{Label: "so-far.add", To: "pass.date"},
+			{Label: "so-far.planted", To: "planted"},
+			{Label: "so-far.fix", If: hasEntries, Prep: firstPage, To: "fix"},
+			{Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
+		}},
+	}
 }
 
 func weededOnce(c *scene) bool { return len(c.plot().Passes) > 0 }
@@ -19,14 +22,13 @@ func weededOnce(c *scene) bool { return len(c.plot().Passes) > 0 }
 // lastPassAgain prepares the questions how many hours and how many people the latest weeding took. The weeding may have
 // been logged by a text or in an earlier dialogue.
 func lastPassAgain(c *scene) *Refusal {
-	s := c.plot()
-	n := len(s.Passes)
-	if n == 0 {
-		return &Refusal{Key: "refuse.changed"}
+	for _, e := range entriesOf(c.plot()) {
+		if !e.look {
+			c.s.put(fEntry, e.String())
+			return nil
+		}
 	}
-	c.s.put(fMade, strconv.Itoa(n))
-	c.s.put(fOn, strconv.Itoa(int(s.Passes[n-1].On)))
-	return nil
+	return &Refusal{Key: "refuse.changed"}
 }
 
 func soFarHead(c *scene) string {

@@ -294,9 +294,9 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "3", "40")
 	p.wants("That is before planting", "How many days ago?")
 	p.enter("2", "1", "1", "00", "3", "3", "2").wants("is logged already")
-	p.plays("9 => no older one can be added")
-	p.enter("1", "1", "1").wants("Logged: Plot 1, Tue 24 Nov")
-	if n := len(p.b.Seasons[1].Passes); n != 2 {
+	p.enter("9", "1", "1").wants("Logged: Plot 1, Mon 16 Nov") // a weeding older than the last one
+	p.enter("00", "3", "2", "1", "1").wants("Logged: Plot 1, Tue 24 Nov")
+	if n := len(p.b.Seasons[1].Passes); n != 3 {
 		t.Fatalf("%d passes", n)
 	}
 }

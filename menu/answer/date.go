@@ -23,9 +23,10 @@ var (
 	// planting until the rice covers the ground. Most growers register within two months of planting, because a later
 	// plot needs no more weeding.
 	PlantedReach = Reach{Back: 150, Ahead: 14, Usual: 60}
-	// WeededReach limits the day of a weeding that is logged. Most weedings are logged before the next weeding is due,
-	// which is at most three weeks later.
-	WeededReach = Reach{Back: 60, Usual: 21}
+	// WeededReach limits the day of a weeding that is logged or corrected. It reaches back beyond any season of a tool,
+	// but less than half a year, so that a date without a year has one meaning. Most weedings are logged before the
+	// next weeding is due, which is at most three weeks later.
+	WeededReach = Reach{Back: 180, Usual: 21}
 	// NurseryReach limits the day on which a nursery was sown or will be sown.
 	NurseryReach = Reach{Back: 90, Ahead: 90, Usual: 45}
 	// PlanReach limits the day of a planting that is planned.

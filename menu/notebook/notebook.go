@@ -148,7 +148,7 @@ func (n *Book) ClosePlot(no int) error {
 }
 
 func (n *Book) LogPass(no int, p engine.Pass) error {
-	return n.edit(no, func(s *engine.Season) error { s.Passes = append(s.Passes, p); return nil })
+	return n.edit(no, func(s *engine.Season) error { s.Passes = put(s.Passes, p, passDay); return nil })
 }
 
 func (n *Book) AmendPass(no int, p engine.Pass) error {
@@ -172,7 +172,67 @@ func (n *Book) UndoPass(no int) error {
 }
 
 func (n *Book) See(no int, seen engine.Sighting) error {
-	return n.edit(no, func(s *engine.Season) error { s.Sightings = append(s.Sightings, seen); return nil })
+	return n.edit(no, func(s *engine.Season) error { s.Sightings = put(s.Sightings, seen, lookDay); return nil })
+}
+
+func passDay(p engine.Pass) engine.Day     { return p.On }
+func lookDay(x engine.Sighting) engine.Day { return x.On }
+
+// put inserts x into a list that is in order of day, after the others of its day.
+func put[T any](list []T, x T, on func(T) engine.Day) []T {
+	i := len(list)
+	for i > 0 && on(list[i-1]) > on(x) {
+		i--
+	}
+	return slices.Insert(list, i, x)
+}
+
+// take removes x from the list. take returns engine.ErrNoPlot if the list does not have x.
+func take[T comparable](list *[]T, x T) error {
+	i := slices.Index(*list, x)
+	if i < 0 {
+		return engine.ErrNoPlot
+	}
+	*list = slices.Delete(*list, i, i+1)
+	return nil
+}
+
+// replace puts now into the place of was. If the day stays, so does the place in the order of that day.
+func replace[T comparable](list *[]T, was, now T, on func(T) engine.Day) error {
+	if i := slices.Index(*list, was); i >= 0 && on(was) == on(now) {
+		(*list)[i] = now
+		return nil
+	}
+	if err := take(list, was); err != nil {
+		return err
+	}
+	*list = put(*list, now, on)
+	return nil
+}
+
+func (n *Book) CorrectPass(no int, was, now engine.Pass) error {
+	return n.edit(no, func(s *engine.Season) error { return replace(&s.Passes, was, now, passDay) })
+}
+
+func (n *Book) RemovePass(no int, was engine.Pass) error {
+	return n.edit(no, func(s *engine.Season) error { return take(&s.Passes, was) })
+}
+
+func (n *Book) CorrectSighting(no int, was, now engine.Sighting) error {
+	return n.edit(no, func(s *engine.Season) error { return replace(&s.Sightings, was, now, lookDay) })
+}
+
+func (n *Book) RemoveSighting(no int, was engine.Sighting) error {
+	return n.edit(no, func(s *engine.Season) error { return take(&s.Sightings, was) })
+}
+
+func (n *Book) Replant(no int, p engine.Plot) error {
+	return n.edit(no, func(s *engine.Season) error {
+		s.Plot, s.Since = p, n.Day
+		s.Passes = slices.DeleteFunc(s.Passes, func(x engine.Pass) bool { return x.On < p.Planted })
+		s.Sightings = slices.DeleteFunc(s.Sightings, func(x engine.Sighting) bool { return x.On < p.Planted })
+		return nil
+	})
 }
 
 func (n *Book) Household() (engine.Household, error) { return n.Home, nil }

@@ -66,6 +66,7 @@ func growers(lang string) []*grower {
 			with(1, s)
 		}
 	}
+	with(1, loggedSeason())
 	priced := lineSeason(16)
 	priced.Local, priced.Home = pricedPlace(), engine.Household{Herbicide: 987_654_321}
 	with(1, priced).Home = priced.Home
@@ -110,6 +111,19 @@ func weededSeason() engine.Season {
 	for d := range engine.Day(4) {
 		s.Passes = append(s.Passes, engine.Pass{On: today - 55 + 10*d, With: engine.ByTool,
 			Hours: 499, People: 50, Left: engine.Some})
+	}
+	return s
+}
+
+// loggedSeason returns a plot with so many passes and looks, two of them on one day, that their list needs several
+// pages. Each has all details that a grower can give, and the longest of them.
+func loggedSeason() engine.Season {
+	s := lineSeason(44)
+	for d := range engine.Day(9) {
+		s.Passes = append(s.Passes, engine.Pass{On: today - 40 + 4*d, With: engine.ByTool, Way: engine.Both, Hours: 499.5,
+			People: 50, Left: engine.Some})
+		s.Sightings = append(s.Sightings, engine.Sighting{On: today - 40 + 4*d, Leaves: engine.FourPlus,
+			Amount: engine.Many, Rows: engine.RowsClosed, Water: engine.StandsFingers})
 	}
 	return s
 }

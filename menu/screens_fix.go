@@ -1,0 +1,498 @@
+package menu
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/answer"
+	"rowbell/menu/text"
+)
+
+// On these screens a grower puts right what was logged about a season: each weeding (pass) and each look (sighting),
+// until the plot is closed, whichever channel logged it.
+
+const (
+	fEntry   Field = "entry"   // the weeding or look that is put right: an entry
+	fEntries Field = "entries" // the weedings and looks that the list has shown
+)
+
+// fixScreens list the weedings and looks of a plot, and correct one of them.
+func fixScreens() []Screen {
+	return slices.Concat([]Screen{
+		{ID: "fix", Rest: true, When: hasEntries, Else: "so-far", Ask: "fix.ask", List: entryList, Shown: noteEntries},
+		{ID: "fixed", Rest: true, Head: fixedHead,
+			Choices: []Choice{{Label: "fixed.more", If: hasEntries, Prep: firstPage, To: "fix"}}},
+	}, fixPassScreens(), fixLookScreens())
+}
+
+func fixPassScreens() []Screen {
+	day := readWeededDay(readPastDate(fOn, answer.WeededReach), (*scene).fixedDay)
+	with := func(label text.Key, may func(*scene) bool, m engine.Means, w engine.Way) Choice {
+		return Choice{Label: label, If: may, To: "fixed",
+			Do: fixPass(func(_ *scene, p *engine.Pass) { p.With, p.Way = m, w })}
+	}
+	left := func(label text.Key, a engine.Amount) Choice {
+		return Choice{Label: label, To: "fixed",
+			Do: fixPass(func(_ *scene, p *engine.Pass) { p.Left = a })}
+	}
+	return []Screen{
+		{ID: "fix.pass", Rest: true, Head: entryHead, Choices: []Choice{
+			{Label: "fix.day", To: "fix.pass.day"},
+			{Label: "fix.how", To: "fix.pass.how"},
+			{Label: "fix.left", To: "fix.pass.left"},
+			{Label: "fix.hours", To: "fix.pass.hours"},
+			{Label: "fix.out", To: "fix.pass.out"},
+		}},
+		{ID: "fix.pass.day", Ask: "pass.date.ask",
+			Typed: &Typed{Read: day, Do: fixPass(setDay), To: "fixed", Samples: []string{"5", "2", "25/11/25"}}},
+		{ID: "fix.pass.how", Ask: "pass.with.ask", Choices: []Choice{
+			with("pass.with.one-way", plotInLines, engine.ByTool, engine.Along),
+			with("pass.with.both", plotSquare, engine.ByTool, engine.Both),
+			with("pass.with.hand", nil, engine.ByHand, engine.WayUnknown),
+		}},
+		{ID: "fix.pass.left", Ask: "fix.left-ask", Choices: []Choice{
+			left("word.few", engine.Few), left("word.some", engine.Some), left("word.many", engine.Many),
+		}},
+		{ID: "fix.pass.hours", Ask: "pass.hours.ask",
+			Typed: &Typed{Read: readHours, To: "fix.pass.people", Samples: []string{"3", "2h30", "499.5"}}},
+		{ID: "fix.pass.people", Ask: "pass.people.ask",
+			Typed: &Typed{Read: readPeople, Do: fixPass(setHours), To: "fixed", Samples: []string{"2", "12"}}},
+		{ID: "fix.pass.out", Ask: "fix.out-ask", Args: outArgs, Choices: []Choice{
+			{Label: "fix.out-yes", Do: takeOut, To: "fixed"},
+			{Label: "fix.out-no", To: "fix"},
+		}},
+	}
+}
+
+func fixLookScreens() []Screen {
+	day := readWeededDay(readPastDate(fOn, answer.WeededReach), (*scene).afterPlanting)
+	leaves := func(l engine.Leaves) Choice {
+		return Choice{Label: leafKeys[l], To: "fixed", Do: fixLook(func(_ *scene, x *engine.Sighting) {
+			if x.Leaves = l; l == engine.NoneUp { // where no weeds are up, there is no amount
+				x.Amount = engine.AmountUnknown
+			}
+		})}
+	}
+	amount := func(a engine.Amount) Choice {
+		return Choice{Label: amountKeys[a], To: "fixed",
+			Do: fixLook(func(_ *scene, x *engine.Sighting) { x.Amount = a })}
+	}
+	water := func(w engine.Stands) Choice {
+		return Choice{Label: standsKeys[w], To: "fixed",
+			Do: fixLook(func(_ *scene, x *engine.Sighting) { x.Water = w })}
+	}
+	rows := func(label text.Key, r engine.Rows) Choice {
+		return Choice{Label: label, To: "fixed",
+			Do: fixLook(func(_ *scene, x *engine.Sighting) { x.Rows = r })}
+	}
+	return []Screen{
+		{ID: "fix.look", Rest: true, Head: entryHead, Choices: []Choice{
+			{Label: "fix.day", To: "fix.look.day"},
+			{Label: "fix.leaves", To: "fix.look.leaves"},
+			{Label: "fix.amount", To: "fix.look.amount"},
+			{Label: "fix.water", To: "fix.look.water"},
+			{Label: "fix.out", To: "fix.look.out"},
+			{Label: "fix.rows", If: plotInLines, To: "fix.look.rows"},
+		}},
+		{ID: "fix.look.day", Ask: "pass.date.ask",
+			Typed: &Typed{Read: day, Do: fixLook(setLookDay), To: "fixed", Samples: []string{"5", "2", "25/11/25"}}},
+		{ID: "fix.look.leaves", Ask: "fix.leaves-ask", Choices: []Choice{
+			leaves(engine.NoneUp), leaves(engine.OneLeaf), leaves(engine.TwoThree),
+			leaves(engine.FourPlus),
+		}},
+		{ID: "fix.look.amount", Ask: "fix.amount-ask", Choices: []Choice{
+			amount(engine.Few), amount(engine.Some), amount(engine.Many),
+		}},
+		{ID: "fix.look.water", Ask: "fix.water-ask", Choices: []Choice{
+			water(engine.StandsDry), water(engine.StandsMud), water(engine.StandsFingers),
+			water(engine.StandsHand),
+		}},
+		{ID: "fix.look.rows", Ask: "fix.rows-ask", Choices: []Choice{
+			rows("word.yes", engine.RowsOpen), rows("word.no", engine.RowsClosed),
+		}},
+		{ID: "fix.look.out", Ask: "fix.out-ask", Args: outArgs, Choices: []Choice{
+			{Label: "fix.out-yes", Do: takeOut, To: "fixed"},
+			{Label: "fix.out-no", To: "fix"},
+		}},
+	}
+}
+
+// entry names a weeding or a look of a season: number nth, from 0, of the weedings or looks of its day. The session
+// holds it and not its values, because another channel may meanwhile correct another value of it. If the day meanwhile
+// has more or fewer weedings or looks than "of", the entry is no longer the one that was shown.
+type entry struct {
+	look    bool
+	on      engine.Day
+	nth, of int
+}
+
+func (e entry) String() string {
+	kind := "p"
+	if e.look {
+		kind = "s"
+	}
+	return fmt.Sprintf("%s.%d.%d.%d", kind, e.on, e.nth, e.of)
+}
+
+// readEntry reads what String wrote; the zero entry, which no season has, for anything else.
+func readEntry(s string) (e entry) {
+	var on int
+	kind, rest, _ := strings.Cut(s, ".")
+	if n, _ := fmt.Sscanf(rest, "%d.%d.%d", &on, &e.nth, &e.of); n < 3 {
+		return entry{}
+	}
+	e.look, e.on = kind == "s", day(on)
+	return e
+}
+
+// maxEntries is how many entries the list has at most, the newest ones, so that a session stays small.
+const maxEntries = 100
+
+// entriesOf returns the weedings and looks of a season, the latest day first.
+func entriesOf(s engine.Season) []entry {
+	var days, looks []engine.Day
+	for _, p := range s.Passes {
+		days = append(days, p.On)
+	}
+	for _, x := range s.Sightings {
+		looks = append(looks, x.On)
+	}
+	all := append(entriesOn(days, false), entriesOn(looks, true)...)
+	slices.SortStableFunc(all, func(a, b entry) int { return cmp.Or(cmp.Compare(b.on, a.on), cmp.Compare(b.nth, a.nth)) })
+	return all[:min(len(all), maxEntries)]
+}
+
+// entriesOn numbers the entries of each day. The days are in ascending order.
+func entriesOn(days []engine.Day, look bool) (all []entry) {
+	for len(days) > 0 {
+		of := 0
+		for of < len(days) && days[of] == days[0] {
+			of++
+		}
+		for nth := range of {
+			all = append(all, entry{look, days[0], nth, of})
+		}
+		days = days[of:]
+	}
+	return all
+}
+
+// index returns which of n weedings or looks the entry names, or -1 if it is not there any more. on gives their days,
+// which are in ascending order.
+func (e entry) index(n int, on func(i int) engine.Day) int {
+	first, of := 0, 0
+	for i := range n {
+		if on(i) < e.on {
+			first++
+		}
+		if on(i) == e.on {
+			of++
+		}
+	}
+	if of != e.of || e.nth < 0 || e.nth >= of {
+		return -1
+	}
+	return first + e.nth
+}
+
+// passOf returns which weeding of a season the entry names, or -1.
+func (e entry) passOf(s engine.Season) int {
+	if e.look {
+		return -1
+	}
+	return e.index(len(s.Passes), func(i int) engine.Day { return s.Passes[i].On })
+}
+
+// lookOf returns which look of a season the entry names, or -1.
+func (e entry) lookOf(s engine.Season) int {
+	if !e.look {
+		return -1
+	}
+	return e.index(len(s.Sightings), func(i int) engine.Day { return s.Sightings[i].On })
+}
+
+func (c *scene) entry() entry { return readEntry(c.s.Answers[fEntry]) }
+
+func hasEntries(c *scene) bool { return len(entriesOf(c.plot())) > 0 }
+
+// firstPage makes a list begin with its first page.
+func firstPage(c *scene) *Refusal { c.s.put(FieldPage, "0"); return nil }
+
+// noteEntries stores which entries the list is about to show, as noteShown does for plots.
+func noteEntries(c *scene) {
+	var shown []string
+	for _, e := range entriesOf(c.plot()) {
+		shown = append(shown, e.String())
+	}
+	c.s.put(fEntries, strings.Join(shown, " "))
+}
+
+// entryList lists one page of the weedings and looks.
+func entryList(c *scene) []Choice {
+	s := c.plot()
+	entries := entriesOf(s)
+	if shown, ok := c.s.Answers[fEntries]; c.entering && ok { // a dialled path has shown no list
+		entries = nil
+		for f := range strings.FieldsSeq(shown) {
+			entries = append(entries, readEntry(f))
+		}
+	}
+	page, from, end := c.listPage(len(entries))
+	var out []Choice
+	for _, e := range entries[from:end] {
+		line := Choice{Label: "fix.line", Set: map[Field]string{fEntry: e.String()},
+			To: "fix.pass", Prep: func(c *scene) *Refusal {
+				if _, ok := c.lineOf(c.plot(), e); !ok {
+					return &Refusal{Key: "refuse.changed"}
+				}
+				return nil
+			}}
+		if e.look {
+			line.To = "fix.look"
+		}
+		if !c.entering {
+			it, _ := c.lineOf(s, e)
+			line.Args = text.Args{"it": it}
+		}
+		out = append(out, line)
+	}
+	return c.withMore(out, end < len(entries), page, "fix")
+}
+
+// lineOf writes an entry in a few words: "Thu 5 Jun: tool, one way". lineOf returns false if the season does not have
+// the entry.
+func (c *scene) lineOf(s engine.Season, e entry) (string, bool) {
+	switch {
+	case e.passOf(s) >= 0:
+		return c.passLine(s.Passes[e.passOf(s)]), true
+	case e.lookOf(s) >= 0:
+		return c.t("fix.look-line", text.Args{"date": c.date(e.on)}), true
+	}
+	return "", false
+}
+
+func (c *scene) passLine(p engine.Pass) string {
+	return c.t("fix.pass-line", text.Args{"date": c.date(p.On), "how": c.t(meansKey(p), nil)})
+}
+
+// meansKey is the text for tool or hand and the direction of a weeding.
+func meansKey(p engine.Pass) text.Key {
+	switch {
+	case p.With == engine.ByHand:
+		return "pass.with.hand"
+	case p.Way == engine.Both:
+		return "pass.with.both"
+	case p.Way == engine.WayUnknown:
+		return "fix.tool"
+	}
+	return "pass.with.one-way"
+}
+
+// entryHead writes all that is stored of the weeding or look.
+func entryHead(c *scene) string {
+	s, e := c.plot(), c.entry()
+	line, ok := c.lineOf(s, e)
+	if !ok {
+		return c.t("refuse.changed", nil)
+	}
+	said := []string{c.t("fix.head", text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "it": line})}
+	if i := e.passOf(s); i >= 0 {
+		said = append(said, c.leftSaid(s.Passes[i]), c.hoursSaid(s.Passes[i]))
+	}
+	if i := e.lookOf(s); i >= 0 {
+		said = append(said, c.seenSaid(s.Sightings[i]))
+	}
+	return strings.Join(slices.DeleteFunc(said, func(s string) bool { return s == "" }), " ")
+}
+
+// leftSaid writes how many weeds a weeding left, or "" if that is not known.
+func (c *scene) leftSaid(p engine.Pass) string {
+	if k, ok := amountKeys[p.Left]; ok {
+		return c.t("fix.left-said", text.Args{"amount": c.t(k, nil)})
+	}
+	return ""
+}
+
+// hoursSaid writes the hours and people of a weeding, or "" if they are not known.
+func (c *scene) hoursSaid(p engine.Pass) string {
+	if p.Hours <= 0 {
+		return ""
+	}
+	return c.t("fix.hours-said", text.Args{"hours": number(p.Hours), "n": max(1, p.People)})
+}
+
+// standsKeys are the texts of how the water stood.
+var standsKeys = map[engine.Stands]text.Key{
+	engine.StandsDry: "fix.dry", engine.StandsMud: "fix.mud", engine.StandsFingers: "fix.fingers",
+	engine.StandsHand: "fix.hand",
+}
+
+// seenSaid writes what a grower saw.
+func (c *scene) seenSaid(x engine.Sighting) string {
+	var said []string
+	if k, ok := leafKeys[x.Leaves]; ok {
+		said = append(said, c.t(k, nil))
+	}
+	if k, ok := amountKeys[x.Amount]; ok {
+		said = append(said, c.t("fix.weeds-said", text.Args{"amount": c.t(k, nil)}))
+	}
+	switch x.Rows {
+	case engine.RowsOpen:
+		said = append(said, c.t("fix.rows-open", nil))
+	case engine.RowsClosed:
+		said = append(said, c.t("fix.rows-closed", nil))
+	}
+	if k, ok := standsKeys[x.Water]; ok {
+		said = append(said, c.t(k, nil))
+	}
+	if len(said) == 0 {
+		return ""
+	}
+	return c.t("fix.seen-said", text.Args{"seen": strings.Join(said, ", ")})
+}
+
+// fixedDay refuses a new day of a weeding that is before the planting day, or on which another weeding is logged.
+func (c *scene) fixedDay() *Refusal {
+	if refused := c.afterPlanting(); refused != nil {
+		return refused
+	}
+	on := day(c.s.int(fOn))
+	for _, p := range c.plot().Passes {
+		if p.On == on && on != c.entry().on {
+			return &Refusal{Key: "refuse.same-day", Args: text.Args{"date": c.date(on)}}
+		}
+	}
+	return nil
+}
+
+// afterPlanting refuses a day before the planting day.
+func (c *scene) afterPlanting() *Refusal {
+	if planted := c.plot().Plot.Planted; day(c.s.int(fOn)) < planted {
+		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(planted)}}
+	}
+	return nil
+}
+
+func setDay(c *scene, p *engine.Pass) { p.On = day(c.s.int(fOn)) }
+
+func setLookDay(c *scene, x *engine.Sighting) { x.On = day(c.s.int(fOn)) }
+
+// fixPass corrects the weeding that the grower has chosen: only the value that change sets, in the weeding as it is
+// stored now.
+func fixPass(change func(*scene, *engine.Pass)) Act {
+	return func(c *scene) (*Refusal, error) {
+		no := c.s.int(fPlot)
+		s, err := c.plots.Season(no)
+		if err != nil {
+			return nil, err
+		}
+		i := c.entry().passOf(s)
+		if i < 0 {
+			return &Refusal{Key: "refuse.changed"}, nil
+		}
+		was, now := s.Passes[i], s.Passes[i]
+		change(c, &now)
+		it := c.t("fixed.noted", text.Args{"it": c.passLine(now)})
+		switch {
+		case now.Left != was.Left:
+			it += " " + c.leftSaid(now)
+		case now.Hours != was.Hours || now.People != was.People:
+			it += " " + c.hoursSaid(now)
+		}
+		return nil, c.putRight(s, it, func() error { return c.passes.CorrectPass(no, was, now) })
+	}
+}
+
+// fixLook corrects the look that the grower has chosen, as fixPass does for a weeding.
+func fixLook(change func(*scene, *engine.Sighting)) Act {
+	return func(c *scene) (*Refusal, error) {
+		no := c.s.int(fPlot)
+		s, err := c.plots.Season(no)
+		if err != nil {
+			return nil, err
+		}
+		i := c.entry().lookOf(s)
+		if i < 0 {
+			return &Refusal{Key: "refuse.changed"}, nil
+		}
+		was, now := s.Sightings[i], s.Sightings[i]
+		change(c, &now)
+		it := c.t("fixed.noted", text.Args{"it": c.t("fix.look-line", text.Args{"date": c.date(now.On)})})
+		if now.On == was.On {
+			it += " " + c.seenSaid(now)
+		}
+		return nil, c.putRight(s, it, func() error { return c.passes.CorrectSighting(no, was, now) })
+	}
+}
+
+// takeOut takes out the weeding or look that the grower has chosen.
+func takeOut(c *scene) (*Refusal, error) {
+	no, e := c.s.int(fPlot), c.entry()
+	s, err := c.plots.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	line, ok := c.lineOf(s, e)
+	if !ok {
+		return &Refusal{Key: "refuse.changed"}, nil
+	}
+	return nil, c.putRight(s, c.t("fixed.out", text.Args{"it": line}), func() error {
+		if i := e.passOf(s); i >= 0 {
+			return c.passes.RemovePass(no, s.Passes[i])
+		}
+		return c.passes.RemoveSighting(no, s.Sightings[e.lookOf(s)])
+	})
+}
+
+// putRight makes a correction, and stores what was done (it) and what follows from it for the next screen. before is
+// the season before the correction.
+func (c *scene) putRight(before engine.Season, it string, correct func() error) error {
+	no := c.s.int(fPlot)
+	old, err := before.Windows(c.today())
+	if err != nil {
+		return err
+	}
+	if err := correct(); err != nil {
+		return err
+	}
+	_, p := c.season(no)
+	then := text.Key("fixed.then")
+	if c.next(p) == c.next(old) {
+		then = "fixed.same"
+	}
+	said := it + " " + c.t(then, text.Args{"next": c.next(p)})
+	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang}
+	return c.err
+}
+
+// fixedHead says what was corrected and what follows from it.
+func fixedHead(c *scene) string {
+	if said := c.said(); said != "" {
+		return said
+	}
+	name, _, p := c.thisPlot()
+	return c.t("changed.noted", text.Args{"plot": name, "next": c.next(p)})
+}
+
+// outArgs names the weeding or look that may be taken out, and says what would then be next.
+func outArgs(c *scene) text.Args {
+	s, e := c.plot(), c.entry()
+	line, ok := c.lineOf(s, e)
+	if !ok {
+		return text.Args{"it": "", "next": ""}
+	}
+	if i := e.passOf(s); i >= 0 {
+		s.Passes = slices.Delete(slices.Clone(s.Passes), i, i+1)
+	} else {
+		i := e.lookOf(s)
+		s.Sightings = slices.Delete(slices.Clone(s.Sightings), i, i+1)
+	}
+	s.Announced = engine.Window{} // a correction ends the announcement, too
+	p, err := s.Windows(c.today())
+	c.fail(err)
+	return text.Args{"it": line, "next": c.next(p)}
+}
