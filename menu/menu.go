@@ -105,8 +105,8 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 func allScreens() []Screen {
 	return slices.Concat(
 		homeScreens(), newScreens(), plotScreens(), otherScreens(), passScreens(), seeScreens(), waterScreens(),
-		workScreens(), moneyScreens(), seasonScreens(), fixScreens(), replantScreens(), trialScreens(), toolScreens(), checkScreens(),
-		plantingScreens(), helpScreens(), doubtScreens(), numberScreens())
+		workScreens(), moneyScreens(), seasonScreens(), fixScreens(), replantScreens(), trialScreens(),
+		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens())
 }
 
 // leadsTo lists the screens to which a screen's declared answers lead. leadsTo leaves out answers that are made from

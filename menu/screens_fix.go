@@ -162,7 +162,9 @@ func entriesOf(s engine.Season) []entry {
 		looks = append(looks, x.On)
 	}
 	all := append(entriesOn(days, false), entriesOn(looks, true)...)
-	slices.SortStableFunc(all, func(a, b entry) int { return cmp.Or(cmp.Compare(b.on, a.on), cmp.Compare(b.nth, a.nth)) })
+	slices.SortStableFunc(all, func(a, b entry) int {
+		return cmp.Or(cmp.Compare(b.on, a.on), cmp.Compare(b.nth, a.nth))
+	})
 	return all[:min(len(all), maxEntries)]
 }
 
@@ -263,7 +265,7 @@ func entryList(c *scene) []Choice {
 	return c.withMore(out, end < len(entries), page, "fix")
 }
 
-// lineOf writes an entry in a few words: "Thu 5 Jun: tool, one way". lineOf returns false if the season does not have
+// lineOf writes an entry in a few words: "Thu 5 Jun, tool one way". lineOf returns false if the season does not have
 // the entry.
 func (c *scene) lineOf(s engine.Season, e entry) (string, bool) {
 	switch {
@@ -283,13 +285,13 @@ func (c *scene) passLine(p engine.Pass) string {
 func meansKey(p engine.Pass) text.Key {
 	switch {
 	case p.With == engine.ByHand:
-		return "pass.with.hand"
+		return "fix.by-hand"
 	case p.Way == engine.Both:
-		return "pass.with.both"
+		return "fix.both"
 	case p.Way == engine.WayUnknown:
 		return "fix.tool"
 	}
-	return "pass.with.one-way"
+	return "fix.one-way"
 }
 
 // entryHead writes all that is stored of the weeding or look.

@@ -29,17 +29,17 @@ func logged() *notebook.Book {
 // fixing dials to the list of weedings and looks of plot 1.
 func fixing(t testing.TB, b *notebook.Book) *phone {
 	t.Helper()
-	return dials(t, newMenu(), b, "*123*2*6*3*3#").wants("Which one is wrong?")
+	return dials(t, newMenu(), b, "*123*2*6*3*2#").wants("Which one is wrong?")
 }
 
 func TestADoubleWeedingIsTakenOut(t *testing.T) {
 	p := fixing(t, logged())
-	p.wants("1 Sun 15 Nov: tool, one way\n2 Sat 14 Nov: tool, one way\n3 Fri 13 Nov: what you saw")
-	p.plays("1 => Plot 1, Sun 15 Nov: tool, one way. Weeds left: few.",
-		"5 => Take out Sun 15 Nov: tool, one way? Then: ",
+	p.wants("1 Sun 15 Nov, tool one way\n2 Sat 14 Nov, tool one way\n3 look of Fri 13 Nov")
+	p.plays("1 => Plot 1, Sun 15 Nov, tool one way. Weeds left: few.",
+		"5 => Take out Sun 15 Nov, tool one way? Then: ",
 		"2 => Which one is wrong?", "1 => Sun 15 Nov", "5 => Take out",
-		"1 => Taken out: Sun 15 Nov: tool, one way. Then: ",
-		"1 => 1 Sat 14 Nov: tool, one way\n2 Fri 13 Nov: what you saw")
+		"1 => Taken out: Sun 15 Nov, tool one way. Then: ",
+		"1 => 1 Sat 14 Nov, tool one way\n2 look of Fri 13 Nov")
 	if got := p.b.Seasons[1].Passes; len(got) != 1 || got[0].On != wednesday-11 {
 		t.Errorf("%+v", got)
 	}
@@ -47,18 +47,18 @@ func TestADoubleWeedingIsTakenOut(t *testing.T) {
 
 func TestAWeedingIsPutRight(t *testing.T) {
 	p := fixing(t, logged()).enter("2")
-	p.wants("Plot 1, Sat 14 Nov: tool, one way. Weeds left: few. 3 h, 2 people.")
+	p.wants("Plot 1, Sat 14 Nov, tool one way. Weeds left: few. 3 h, 2 people.")
 	p.plays("1 => How many days ago?",
 		"40 => That is before planting, Sat 31 Oct.", // only such a day is refused
 		"10 => A weeding on Sun 15 Nov is logged already.",
 		"26/11 => still to come",
-		"15 => Noted: Tue 10 Nov: tool, one way. Then: Look at the weeds now",
-		"1 => 2 Fri 13 Nov: what you saw\n3 Tue 10 Nov", "3 => Tue 10 Nov",
-		"2 => How?", "3 => Noted: Tue 10 Nov: by hand.",
+		"15 => Noted: Tue 10 Nov, tool one way. Then: Look at the weeds now",
+		"1 => 2 look of Fri 13 Nov\n3 Tue 10 Nov", "3 => Tue 10 Nov",
+		"2 => How?", "3 => Noted: Tue 10 Nov, by hand.",
 		"1 => Which", "1 => Sun 15 Nov", "3 => How many weeds were left in the rows?",
-		"3 => Noted: Sun 15 Nov: tool, one way. Weeds left: many. Then: ",
+		"3 => Noted: Sun 15 Nov, tool one way. Weeds left: many. Then: ",
 		"1 => Which", "1 => Sun 15 Nov", "4 => How many hours", "4 => How many people?",
-		"3 => Noted: Sun 15 Nov: tool, one way. 4 h, 3 people. The days stay: ")
+		"3 => Noted: Sun 15 Nov, tool one way. 4 h, 3 people. The days stay: ")
 	want := []engine.Pass{{On: wednesday - 15, With: engine.ByHand, Left: engine.Few, Hours: 3, People: 2},
 		{On: wednesday - 10, With: engine.ByTool, Way: engine.Along, Left: engine.Many, Hours: 4, People: 3}}
 	if got := p.b.Seasons[1].Passes; !reflect.DeepEqual(got, want) {
@@ -68,20 +68,21 @@ func TestAWeedingIsPutRight(t *testing.T) {
 
 func TestALookIsPutRight(t *testing.T) {
 	p := fixing(t, logged())
-	p.plays("3 => Plot 1, Fri 13 Nov: what you saw. You saw: four leaves or more, weeds: many.",
+	p.plays("3 => Plot 1, look of Fri 13 Nov. You saw: four leaves or more, weeds: many.",
 		"2 => How many leaves had most of the weeds?",
-		"3 => Noted: Fri 13 Nov: what you saw. You saw: two or three leaves, weeds: many.",
-		"1 => Which", "3 => Fri 13 Nov", "3 => How many weeds were there?", "1 => weeds: few",
-		"1 => Which", "3 => Fri 13 Nov", "4 => How did the water stand?", "2 => weeds: few, mud",
-		"1 => Which", "3 => Fri 13 Nov", "6 => Could you still see water", "1 => water seen between the rows, mud",
-		"1 => Which", "3 => Fri 13 Nov", "1 => How many days ago?", "7 => Noted: Wed 18 Nov: what you saw.",
-		"1 => 1 Wed 18 Nov: what you saw")
+		"3 => Noted: look of Fri 13 Nov. You saw: two or three leaves, weeds: many.",
+		"1 => Which", "3 => look of Fri 13 Nov", "3 => How many weeds were there?", "1 => weeds: few",
+		"1 => Which", "3 => look of Fri 13 Nov", "4 => How did the water stand?", "2 => weeds: few, mud",
+		"1 => Which", "3 => look of Fri 13 Nov", "6 => Could you still see water",
+		"1 => water seen between the rows, mud",
+		"1 => Which", "3 => look of Fri 13 Nov", "1 => How many days ago?", "7 => Noted: look of Wed 18 Nov.",
+		"1 => 1 look of Wed 18 Nov")
 	want := []engine.Sighting{{On: wednesday - 7, Leaves: engine.TwoThree, Amount: engine.Few, Rows: engine.RowsOpen,
 		Water: engine.StandsMud}}
 	if got := p.b.Seasons[1].Sightings; !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v", got)
 	}
-	p.plays("1 => Wed 18 Nov", "5 => Take out Wed 18 Nov: what you saw?", "1 => Taken out: Wed 18 Nov")
+	p.plays("1 => Wed 18 Nov", "5 => Take out look of Wed 18 Nov?", "1 => Taken out: look of Wed 18 Nov")
 	if got := p.b.Seasons[1].Sightings; len(got) > 0 {
 		t.Errorf("%+v", got)
 	}
@@ -125,17 +126,20 @@ func TestTheListOfEntriesHasPages(t *testing.T) {
 	if seen != 18 {
 		t.Errorf("%d of 18 entries are listed", seen)
 	}
-	p.plays("2 => Sat 7 Nov: what you saw", "0 => 2 Sat 7 Nov", "0 => 4", "0 => 4")
+	p.plays("2 => look of Sat 7 Nov", "0 => 2 look of Sat 7 Nov", "0 => 4", "0 => 4")
 }
 
-// A weeding is corrected by USSD while the same weeding is corrected by SMS: each corrects another value, and both stay.
+// A weeding is corrected by USSD while the same weeding is corrected by SMS: each corrects another value, and both
+// stay.
 func TestTwoCorrectionsAtOnceLoseNothing(t *testing.T) {
 	b := logged()
 	dialled, texted := fixing(t, b).enter("1", "3"), texts(t, b)
-	texted.plays("MENU => What now?", "2 => Plot 1", "6 => change", "3 => 2 weedings", "3 => Which one", "1 => Sun 15 Nov",
+	texted.plays("MENU => What now?", "2 => Plot 1", "6 => change", "3 => 2 weedings", "2 => Which one",
+		"1 => Sun 15 Nov",
 		"4 => hours", "5 => people", "2 => 5 h, 2 people")
 	dialled.plays("3 => Weeds left: many")
-	want := engine.Pass{On: wednesday - 10, With: engine.ByTool, Way: engine.Along, Left: engine.Many, Hours: 5, People: 2}
+	want := engine.Pass{On: wednesday - 10, With: engine.ByTool, Way: engine.Along, Left: engine.Many, Hours: 5,
+		People: 2}
 	if got := b.Seasons[1].Passes[1]; got != want {
 		t.Errorf("%+v", got)
 	}
@@ -171,7 +175,7 @@ func TestACorrectionOfWhatIsGoneIsRefused(t *testing.T) {
 func TestAPlotIsPlantedAgain(t *testing.T) {
 	b := logged()
 	edit(b, 1, func(s *engine.Season) { s.Plot.SeedlingAgeDays, s.Plot.Puddled = 20, wednesday-26 })
-	p := dials(t, newMenu(), b, "*123*2*6*3*2#").wants("3 planted again")
+	p := dials(t, newMenu(), b, "*123*2*6*3*4#").wants("3 planted again")
 	p.plays("3 => when was it planted again?",
 		"31/10 => That is before planting, Sat 31 Oct.",
 		"26/11 => still to come",
@@ -263,7 +267,8 @@ func TestPutRightAndBackAgain(t *testing.T) {
 			enter("fix.look.day", moved, ago)
 		default:
 			enter("fix.look.leaves", e, rapid.SampledFrom([]string{"2", "3", "4"}).Draw(rt, "leaves now"))
-			enter("fix.look.leaves", e, map[engine.Leaves]string{engine.OneLeaf: "2", engine.TwoThree: "3", engine.FourPlus: "4"}[before.Sightings[e.lookOf(before)].Leaves])
+			digits := map[engine.Leaves]string{engine.OneLeaf: "2", engine.TwoThree: "3", engine.FourPlus: "4"}
+			enter("fix.look.leaves", e, digits[before.Sightings[e.lookOf(before)].Leaves])
 		}
 		if !reflect.DeepEqual(b.Seasons[1], before) {
 			rt.Fatalf("%+v\nnot\n%+v", b.Seasons[1], before)

@@ -44,7 +44,7 @@ func TestADialledPathGoesThroughAList(t *testing.T) {
 func TestHoursOfALoggedPass(t *testing.T) {
 	p := wet(t, 20)
 	must(0, p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}))
-	p.dial("*123*2*6*3*4*4*2#").wants("Noted: 4 h, 2 people.")
+	p.dial("*123*2*6*3*1*4*2#").wants("Noted: 4 h, 2 people.")
 	if pass := p.b.Seasons[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
 		t.Errorf("%+v", pass)
 	}

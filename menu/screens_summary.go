@@ -9,10 +9,10 @@ import (
 func seasonScreens() []Screen {
 	return []Screen{
 		{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
+			{Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
+			{Label: "so-far.fix", If: hasEntries, Prep: firstPage, To: "fix"},
 			{Label: "so-far.add", To: "pass.date"},
 			{Label: "so-far.planted", To: "planted"},
-			{Label: "so-far.fix", If: hasEntries, Prep: firstPage, To: "fix"},
-			{Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
 		}},
 	}
 }

@@ -25,12 +25,14 @@ const (
 const (
 	sqlCorrected = `INSERT INTO correction (plot_id, at, what, was, now, channel) VALUES ($1, $2, $3, $4, $5, $6)`
 	// sqlPassSeq and sqlSightingSeq count the rows from 0, in the order in which a season lists them.
-	sqlPassSeq     = `SELECT x.seq FROM pass x WHERE x.plot_id = ` + asID + ` ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
+	sqlPassSeq = `SELECT x.seq FROM pass x WHERE x.plot_id = ` + asID + `
+		ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
 	sqlRemovePass  = `DELETE FROM pass WHERE plot_id = $1 AND seq = $2`
 	sqlKeepPassSeq = `UPDATE pass SET seq = $1
 		WHERE plot_id = CAST($2 AS BIGINT) AND seq =
 		(SELECT max(x.seq) FROM pass x WHERE x.plot_id = CAST($2 AS BIGINT))`
-	sqlSightingSeq     = `SELECT x.seq FROM sighting x WHERE x.plot_id = ` + asID + ` ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
+	sqlSightingSeq = `SELECT x.seq FROM sighting x WHERE x.plot_id = ` + asID + `
+		ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
 	sqlRemoveSighting  = `DELETE FROM sighting WHERE plot_id = $1 AND seq = $2`
 	sqlKeepSightingSeq = `UPDATE sighting SET seq = $1
 		WHERE plot_id = CAST($2 AS BIGINT) AND seq =
@@ -94,7 +96,8 @@ func addsOnly(was, now engine.Pass) bool {
 	return was == now
 }
 
-// RemovePass takes a pass (a weeding) out of the season. It returns ErrNoPass if the season has no pass that equals was.
+// RemovePass takes a pass (a weeding) out of the season. It returns ErrNoPass if the season has no pass that equals
+// was.
 func (l *Ledger) RemovePass(no int, was engine.Pass) error { return l.takePass(no, was, true) }
 
 // takePass takes a pass out of the season. If moves is true, that may move a weeding window.
@@ -208,7 +211,8 @@ func (l *Ledger) Replant(no int, p engine.Plot) error {
 		l.changePlot(no, p, r.tool)))
 }
 
-// correctedPlot stores which of the answers about a plot change, if any does.
+// correctedPlot stores which of the answers about a plot change, if any does. Answers to what was not told before are
+// no correction.
 func (l *Ledger) correctedPlot(r *plotRow, what correctedKind, p engine.Plot, t engine.Tool) error {
 	changed := *r
 	changed.plot, changed.tool = p, t
@@ -226,7 +230,7 @@ func (l *Ledger) correctedPlot(r *plotRow, what correctedKind, p engine.Plot, t 
 			delete(now, name)
 		}
 	}
-	if len(was)+len(now) == 0 {
+	if len(was) == 0 { // nothing changed, or what was not told before is told now
 		return nil
 	}
 	return l.corrected(r, what, was, now)

@@ -176,7 +176,8 @@ func TestPutRightAndBackAgain(t *testing.T) {
 				engine.ByHand}).Draw(t, "means"), Left: engine.Amount(rapid.IntRange(0, 3).Draw(t, "left"))}
 		})
 		aLook := rapid.Custom(func(t *rapid.T) engine.Sighting {
-			return engine.Sighting{On: days.Draw(t, "day"), Leaves: engine.Leaves(rapid.IntRange(0, 4).Draw(t, "leaves"))}
+			return engine.Sighting{On: days.Draw(t, "day"),
+				Leaves: engine.Leaves(rapid.IntRange(0, 4).Draw(t, "leaves"))}
 		})
 		passes := rapid.SliceOfNDistinct(aPass, 1, 5, rapid.ID).Draw(t, "passes")
 		looks := rapid.SliceOfNDistinct(aLook, 1, 5, rapid.ID).Draw(t, "looks")
@@ -192,7 +193,9 @@ func TestPutRightAndBackAgain(t *testing.T) {
 		before := season(t, s, ana, 1)
 		was, seen := rapid.SampledFrom(passes).Draw(t, "pass"), rapid.SampledFrom(looks).Draw(t, "look")
 		now := aPass.Filter(func(p engine.Pass) bool { return p == was || !slices.Contains(passes, p) }).Draw(t, "now")
-		saw := aLook.Filter(func(x engine.Sighting) bool { return x == seen || !slices.Contains(looks, x) }).Draw(t, "saw")
+		saw := aLook.Filter(func(x engine.Sighting) bool {
+			return x == seen || !slices.Contains(looks, x)
+		}).Draw(t, "saw")
 		ledger(t, s, ana, noon, func(l *Ledger) error {
 			return errors.Join(l.CorrectPass(1, was, now), l.CorrectSighting(1, seen, saw))
 		})

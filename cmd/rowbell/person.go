@@ -212,8 +212,8 @@ func printRecords(line func(name, form string, a ...any), r store.PersonRecords)
 		closed, passes, sightings, told, len(r.Trials))
 	for _, plot := range r.Plots {
 		for _, c := range plot.Corrections {
-			line("Corrected", "plot %d, %s, by %s: %s %s, now %s", plot.No, c.At, cmp.Or(c.Channel, "no channel"), c.What,
-				recordOrNone(c.Was), recordOrNone(c.Now))
+			line("Corrected", "plot %d, %s, by %s: %s %s, now %s", plot.No, c.At, cmp.Or(c.Channel, "no channel"),
+				c.What, recordOrNone(c.Was), recordOrNone(c.Now))
 		}
 	}
 }

@@ -26,6 +26,7 @@ func samples(lang string) []*notebook.Book {
 	weeded := lines
 	weeded.Plot.Planted = today - 30
 	weeded.Passes = []engine.Pass{{On: today - 14, With: engine.ByTool, Hours: 5, People: 1, Left: engine.Few}}
+	weeded.Sightings = []engine.Sighting{{On: today - 15, Leaves: engine.TwoThree, Amount: engine.Some}}
 	closing := weeded // the crop may soon close the rows of this plot
 	closing.Plot.Planted = today - 45
 	unmeasured := lines

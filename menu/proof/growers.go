@@ -120,8 +120,8 @@ func weededSeason() engine.Season {
 func loggedSeason() engine.Season {
 	s := lineSeason(44)
 	for d := range engine.Day(9) {
-		s.Passes = append(s.Passes, engine.Pass{On: today - 40 + 4*d, With: engine.ByTool, Way: engine.Both, Hours: 499.5,
-			People: 50, Left: engine.Some})
+		s.Passes = append(s.Passes, engine.Pass{On: today - 40 + 4*d, With: engine.ByTool, Way: engine.Both,
+			Hours: 499.5, People: 50, Left: engine.Some})
 		s.Sightings = append(s.Sightings, engine.Sighting{On: today - 40 + 4*d, Leaves: engine.FourPlus,
 			Amount: engine.Many, Rows: engine.RowsClosed, Water: engine.StandsFingers})
 	}
