@@ -244,19 +244,43 @@ func TestNextMorning(t *testing.T) {
 	}
 }
 
-// Two plots with the same news share one text, and the text sets a prompt.
+// Two plots with the same news share one text, and the worker that sends texts is woken. The text announces the days of
+// both windows, and sets a prompt that can be answered until the last second of the last of these days.
 func TestTwoPlotsShare(t *testing.T) {
 	v := newValley(t)
+	woken := 0
+	v.b.o.Queued = func() { woken++ }
 	v.grower(1, 15, 15, 5)
 	v.clock.Set(dawn.Add(time.Hour))
 	v.ring(1)
 	if list := v.inbox(1); list[0].Kind() != "open" || !strings.Contains(list[0].Text, "Plot 1 and Plot 2") {
 		t.Errorf("the text is %s: %q", list[0].Kind(), list[0].Text)
 	}
+	if v.ring(0); woken != 1 {
+		t.Errorf("the worker was woken %d times for one text", woken)
+	}
+	announced := make([]engine.Window, 4) // by the number of the plot
+	v.as(1, func(l *store.Ledger) error {
+		for no := 1; no < len(announced); no++ {
+			season, err := l.Season(no)
+			if err != nil {
+				return err
+			}
+			announced[no] = season.Announced
+		}
+		return nil
+	})
+	if today := engine.DayOf(dawn, time.UTC); announced[1].Closes < today || announced[2] != announced[1] ||
+		announced[3] != (engine.Window{}) {
+		t.Errorf("announced: %+v", announced)
+	}
 	v.tx(func(tx *store.Tx) error {
 		p, prompted, err := tx.Prompt(phone(1))
 		if err == nil && (!prompted || len(p.Body) == 0) {
 			t.Error("no prompt")
+		}
+		if want := (announced[1].Closes+1).At(0, time.UTC).Unix() - 1; p.Until != want {
+			t.Errorf("the prompt is valid until %s, want %s", time.Unix(p.Until, 0).UTC(), time.Unix(want, 0).UTC())
 		}
 		return err
 	})

@@ -19,8 +19,11 @@ var files embed.FS
 // Carried returns the language files that are built into the program, for Inspect.
 func Carried() fs.FS { return files }
 
-// Default returns the catalogue of the language files that are built into the program.
-func Default() (*Catalogue, error) { return Load(files) }
+// Default returns the catalogue of the language files that are built into the program. They are compiled once: a
+// catalogue does not change.
+func Default() (*Catalogue, error) { return builtIn() }
+
+var builtIn = sync.OnceValues(func() (*Catalogue, error) { return Load(files) })
 
 // Load reads and compiles every *.toml file in the root folder of fsys. If the files have mistakes, the error has the
 // type Problems.

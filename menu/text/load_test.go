@@ -244,6 +244,6 @@ func TestComposed(t *testing.T) {
 // BenchmarkDefault measures how long the service needs at its start to load the built-in languages.
 func BenchmarkDefault(b *testing.B) {
 	for b.Loop() {
-		must(Default())
+		must(Load(Carried()))
 	}
 }

@@ -1,16 +1,21 @@
 package doctor
 
 import (
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
 	"crypto/tls"
 	"crypto/x509"
 	"encoding/pem"
 	"fmt"
 	"io"
 	stdlog "log"
+	"math/big"
 	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"rowbell/cmd/rowbell/config"
 )
@@ -57,6 +62,17 @@ func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
 }
 
+// certified returns a certificate, signed by itself, for these host names.
+func certified(t *testing.T, hosts ...string) tls.Certificate {
+	t.Helper()
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	ok(t, err)
+	leaf := &x509.Certificate{SerialNumber: big.NewInt(1), NotAfter: time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC), DNSNames: hosts}
+	der, err := x509.CreateCertificate(rand.Reader, leaf, leaf, key.Public(), key)
+	ok(t, err)
+	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}
+}
+
 // ReadyAddress returns the URL of the service and a client that trusts the certificate of the service, whatever host
 // name it contains.
 func TestReadyAddress(t *testing.T) {
@@ -66,11 +82,16 @@ func TestReadyAddress(t *testing.T) {
 	})
 	clear := httptest.NewServer(ready)
 	defer clear.Close()
-	secure := httptest.NewUnstartedServer(ready)
-	secure.Config.ErrorLog = stdlog.New(io.Discard, "", 0)
-	secure.StartTLS()
-	defer secure.Close()
-	files := writePair(t, t.TempDir(), secure.TLS.Certificates[0])
+	withTLS := func(own ...tls.Certificate) (*httptest.Server, config.TLS) {
+		s := httptest.NewUnstartedServer(ready)
+		s.Config.ErrorLog = stdlog.New(io.Discard, "", 0)
+		s.TLS = &tls.Config{Certificates: own}
+		s.StartTLS()
+		t.Cleanup(s.Close)
+		return s, writePair(t, t.TempDir(), s.TLS.Certificates[0])
+	}
+	secure, files := withTLS()
+	starred, starredFiles := withTLS(certified(t, "*.rowbell.example")) // not for the address 127.0.0.1
 	for _, c := range []struct {
 		name, listen string
 		files        config.TLS
@@ -78,6 +99,7 @@ func TestReadyAddress(t *testing.T) {
 	}{
 		{"in clear", clear.Listener.Addr().String(), config.TLS{}, "/readyz: ok"},
 		{"with TLS", secure.Listener.Addr().String(), files, "/readyz: ok"},
+		{"for a host only", starred.Listener.Addr().String(), starredFiles, "/readyz: ok"},
 		{"no certificate", "127.0.0.1:1", config.TLS{Cert: "none.pem", Key: "none.pem"}, "none.pem"},
 		{"no address", "8080", config.TLS{}, `listen: "8080" is not an address`},
 	} {
