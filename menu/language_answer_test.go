@@ -100,8 +100,8 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 // script; the other languages refuse the letters of a script without Latin letters.
 func TestNamesInEveryLanguage(t *testing.T) {
 	latin := map[string]string{"River": "River", "Sawah 2": "Sawah 2", "Rivière": "", "Várzea": "", "Chão": "",
-		"Ñandú": "", "नदी 2": "Nadi 2", "खेत १": "Khet 1", "নদী": "Nadi", "a-b": "refuse.name", "سطح": "refuse.name-script",
-		"क्षक्षक्षक": "Kshakshaks", "𑁦𑁧𑁨𑁩𑁪1": "refuse.name-long"}
+		"Ñandú": "", "नदी 2": "Nadi 2", "खेत १": "Khet 1", "নদী": "Nadi", "a-b": "refuse.name",
+		"سطح": "refuse.name-script", "क्षक्षक्षक": "Kshakshaks", "𑁦𑁧𑁨𑁩𑁪1": "refuse.name-long"}
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		for name, want := range latin {

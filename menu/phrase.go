@@ -79,8 +79,8 @@ func estimated(x float64) text.Decimal {
 	return whole(math.Round(x/unit) * unit)
 }
 
-// label returns the name that the grower gave a plot, as the language shows it. If the plot has no name, or the language
-// cannot show the name, label returns the plot's number.
+// label returns the name that the grower gave a plot, as the language shows it. If the plot has no name, or the
+// language cannot show the name, label returns the plot's number.
 func (p *speech) label(no int, plot engine.Plot) string {
 	if name := p.shownName(plot.Label); name != "" {
 		return name

@@ -5,8 +5,8 @@ import (
 	"unicode"
 )
 
-// Latin writes names that are in one of nine scripts of South Asia in Latin letters without accents, so that phones that
-// show only the GSM 7-bit alphabet can show the names. Other characters stay as they are. The letters follow the
+// Latin writes names that are in one of nine scripts of South Asia in Latin letters without accents, so that phones
+// that show only the GSM 7-bit alphabet can show the names. Other characters stay as they are. The letters follow the
 // Hunterian system, the national system of romanization in India (from memory).
 func Latin(s string) string {
 	var b strings.Builder
