@@ -62,6 +62,21 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	return v, c.err
 }
 
+// Said is a text of the catalogue that a dialogue wrote, with its values.
+type Said struct {
+	Key  text.Key
+	Args text.Args
+	Text string
+}
+
+// Traced returns a menu that is the same, but tells said each text that a dialogue writes. The proof needs it to name
+// the text that makes a page too long. The menu may be used only by one goroutine at a time if said may.
+func (m *Menu) Traced(said func(Said)) *Menu {
+	traced := *m
+	traced.said = said
+	return &traced
+}
+
 // Screens lists all screens in the order in which the code declares them.
 func (m *Menu) Screens() (screens []Screen) {
 	for _, id := range m.order {

@@ -58,6 +58,7 @@ type Menu struct {
 	encoders map[string]text.Encoder     // for each language tag, the encoder of SMS
 	screens  map[ScreenID]*Screen
 	order    []ScreenID
+	said     func(Said) // see Traced; nil: no one listens
 }
 
 // New builds the menu with the texts of a catalogue. New fails if there are more area units or languages than a screen

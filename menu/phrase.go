@@ -16,12 +16,16 @@ type speech struct {
 	cat  *text.Catalogue
 	lang string
 	err  error
+	said func(Said) // called for each text that was written; may be nil
 }
 
 // t writes a text of the catalogue. If the text cannot be written, t returns "" and stores the error.
 func (p *speech) t(k text.Key, args text.Args) string {
 	s, err := p.cat.Text(p.lang, k, args)
 	p.fail(err)
+	if p.said != nil {
+		p.said(Said{k, args, s})
+	}
 	return s
 }
 

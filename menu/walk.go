@@ -56,7 +56,7 @@ type scene struct {
 
 func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 	c := &scene{
-		speech: speech{cat: m.cat}, m: m, ch: ch, s: s,
+		speech: speech{cat: m.cat, said: m.said}, m: m, ch: ch, s: s,
 		grower: b, consents: b, numbers: b, places: b, plots: b, passes: b, household: b, trials: b,
 	}
 	if ch == SMS {

@@ -66,7 +66,7 @@ func printMistakes(out io.Writer, groups []mistakeGroup, short bool) (n int) {
 			listed = listed[:min(len(listed), maxListedMistakes)]
 		}
 		for _, line := range listed {
-			fmt.Fprintf(out, "    %s\n", line)
+			fmt.Fprintf(out, "    %s\n", strings.ReplaceAll(line, "\n", "\n      | "))
 		}
 		if more := len(g.lines) - len(listed); more > 0 {
 			fmt.Fprintf(out, "    and %d more: rowbell texts --language %s lists all\n", more, g.lang)

@@ -65,7 +65,7 @@ leaves.ask = "ŵ"
 		"\n    error.try-again          Sorry, something is not working.",
 		"\n    pass.noted.head          { one = \"Noted: {hours} h, {n} person.",
 		"letters that are replaced, and how often: ŋ as ng 2",
-		"ee: text ring.open takes 2 segments",
+		"ring.open: text ring.open takes 2 segments",
 		"languages: ee\n",
 		"\n      | nga nga?\n",
 	} {

@@ -169,6 +169,7 @@ func (w *walker) run(growers []*grower, step func()) error {
 	}
 	w.checkWhole()
 	err := w.checkShortest()
+	w.report()
 	step()
 	return err
 }

@@ -9,22 +9,14 @@ import (
 	"rowbell/menu/text"
 )
 
-// TextProblems reports texts that break a rule when their values are the longest: a text with too many SMS segments, or
-// a value that nothing fills in. TextProblems takes much less time than Prove, which takes seconds.
-func TextProblems(m *menu.Menu) []string {
-	var problems []string
-	for _, lang := range m.Languages() {
-		_, own := proveTexts(m, lang)
-		problems = append(problems, own...)
-	}
-	return problems
-}
-
 // proveTexts writes every text that is sent by SMS in a language, each with the longest values.
 func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) {
 	cat := m.SMSCatalogue()
 	long := longestValues(m, lang)
-	problem := func(format string, a ...any) { problems = append(problems, lang+": "+fmt.Sprintf(format, a...)) }
+	problem := func(k text.Key, format string, a ...any) {
+		what := fmt.Sprintf(format, a...)
+		problems = append(problems, fmt.Sprintf("%s: %s: text %s %s", cat.Position(lang, k), k, k, what))
+	}
 	for _, k := range cat.Keys(lang) {
 		group, _, _ := strings.Cut(string(k), ".")
 		if group != "ring" && group != "sms" {
@@ -35,7 +27,7 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 		for _, name := range cat.Args(lang, k) {
 			v, ok := long[name]
 			if !ok {
-				problem("text %s wants {%s}, which nothing fills in", k, name)
+				problem(k, "wants {%s}, which nothing fills in", name)
 			}
 			args[name] = v
 		}
@@ -47,16 +39,18 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 		}
 		body, err := cat.Text(lang, k, args)
 		if err != nil {
-			problem("%v", err)
+			problem(k, "cannot be written: %v", err)
 			continue
 		}
 		t := SMSText{lang, k, m.Encode(lang, body)}
 		texts = append(texts, t)
-		if what := missing(body); what != "" {
-			problem("text %s shows %s:\n%s", k, what, body)
+		said := menu.Said{Key: k, Args: args, Text: body}
+		if flaw(body) != "" {
+			problem(k, "%s:\n%s", flawOf(said), body)
 		}
 		if limit := menu.MaxSegments(t.Encoding.Alphabet, group == "ring" && !two); t.Segments > limit {
-			problem("text %s takes %d segments, at most %d are allowed:\n%s", k, t.Segments, limit, body)
+			problem(k, "takes %d segments, at most %d are allowed%s:\n%s", t.Segments, limit, longestValue(said),
+				body)
 		}
 	}
 	return texts, problems

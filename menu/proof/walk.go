@@ -24,6 +24,8 @@ type walker struct {
 	onward         map[menu.ScreenID]bool // screens for which some entry leads to another screen
 	longest        map[menu.ScreenID]Page
 	problems       []string
+	said           []menu.Said // texts that the latest step wrote
+	faults         map[fault]found
 	pages          int
 	mostPages      int
 	knownExchanges int
@@ -47,8 +49,9 @@ type place struct {
 }
 
 func newWalker(m *menu.Menu, lang string, ch menu.Channel) *walker {
-	w := &walker{m: m, lang: lang, ch: ch, screens: m.Screens(), last: map[menu.ScreenID]bool{}, seen: map[way]bool{},
-		onward: map[menu.ScreenID]bool{}, longest: map[menu.ScreenID]Page{}}
+	w := &walker{lang: lang, ch: ch, screens: m.Screens(), last: map[menu.ScreenID]bool{}, seen: map[way]bool{},
+		onward: map[menu.ScreenID]bool{}, longest: map[menu.ScreenID]Page{}, faults: map[fault]found{}}
+	w.m = m.Traced(func(s menu.Said) { w.said = append(w.said, s) })
 	for _, s := range w.screens {
 		w.last[s.ID] = s.Last
 	}
@@ -58,6 +61,7 @@ func newWalker(m *menu.Menu, lang string, ch menu.Channel) *walker {
 // dial begins a dialogue on a channel, as a phone does it on that channel. If state is not nil, dial continues the
 // dialogue that was left in this state.
 func (w *walker) dial(g *grower, ch menu.Channel, state []byte) ([]byte, menu.Reply, error) {
+	w.said = w.said[:0]
 	if ch == menu.USSD {
 		return w.m.Dial(g, ch, state, "")
 	}
@@ -67,6 +71,7 @@ func (w *walker) dial(g *grower, ch menu.Channel, state []byte) ([]byte, menu.Re
 
 // enter makes one entry, as a phone does it on the walker's channel.
 func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Reply, error) {
+	w.said = w.said[:0]
 	if w.ch == menu.USSD {
 		return w.m.Enter(g, menu.USSD, state, entry)
 	}
@@ -206,35 +211,20 @@ func (w *walker) page(to way, shown string) {
 	p := Page{Lang: w.lang, Channel: w.ch, Screen: to.to, From: to.from, Entry: to.entry, Text: shown,
 		Octets: text.USSDOctets(shown), Segments: w.m.Encode(w.lang, shown).Segments}
 	if w.ch == menu.USSD && p.Octets > text.USSDMaxOctets {
-		w.problem("screen %s after %q on %s is %d octets long, a USSD page holds %d:\n%s",
-			to.to, to.entry, to.from, p.Octets, text.USSDMaxOctets, shown)
+		w.checkLength(p, fmt.Sprintf("is %d octets long, a USSD page holds %d", p.Octets, text.USSDMaxOctets))
 	}
 	if w.ch == menu.SMS && p.Segments > menu.MaxAnswerSegments {
-		w.problem("screen %s after %q on %s takes %d segments, at most %d are allowed:\n%s",
-			to.to, to.entry, to.from, p.Segments, menu.MaxAnswerSegments, shown)
+		w.checkLength(p, fmt.Sprintf("takes %d segments, at most %d are allowed", p.Segments, menu.MaxAnswerSegments))
 	}
 	if strings.TrimSpace(shown) == "" {
 		w.problem("screen %s is empty", to.to)
 	}
-	if what := missing(shown); what != "" {
-		w.problem("screen %s after %q on %s shows %s:\n%s", to.to, to.entry, to.from, what, shown)
+	if flaw(shown) != "" {
+		w.checkFilled(p)
 	}
 	if p.Octets > w.longest[to.to].Octets {
 		w.longest[to.to] = p
 	}
-}
-
-// missing returns what is missing in a text: a placeholder that nothing filled in is still in the text, or two spaces
-// in a row show that a value was empty. missing returns "" if nothing is missing.
-func missing(shown string) string {
-	has := func(s string) bool { return strings.Contains(shown, s) }
-	switch {
-	case strings.ContainsAny(shown, "{}"), has("%!"):
-		return "a value that was not filled in"
-	case has("  "), has(" \n"), strings.HasSuffix(shown, " "), has("\n\n"), has(" ."), has(" ,"):
-		return "an empty value"
-	}
-	return ""
 }
 
 // arrive checks all pages of the screen that an entry led to. If the way to the screen is new, arrive also calls

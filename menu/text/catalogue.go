@@ -55,6 +55,7 @@ type language struct {
 	texts    map[Key]entry
 	calendar calendar
 	typed    typed
+	files    *layers
 
 	spelled bool    // true: texts are in the language's own spelling, and the rules are not applied
 	letters string  // characters of the language's own spelling; only set if spelled is true
@@ -119,6 +120,30 @@ func (c *Catalogue) Keys(lang string) []Key { return sortedKeys(c.language(lang)
 
 // Args lists the names of the values that a text needs, sorted. A plural text needs the value "n".
 func (c *Catalogue) Args(lang string, k Key) []string { return c.language(lang).texts[k].args(nil) }
+
+// Position is where a key stands in the language files.
+type Position struct {
+	File string
+	Line int
+	Own  bool // the file is in the operator's folder
+}
+
+func (p Position) String() string { return fmt.Sprintf("%s:%d", p.File, p.Line) }
+
+// Position returns where a text stands, or the zero Position for an unknown language or text.
+func (c *Catalogue) Position(lang string, k Key) Position {
+	l := c.language(lang)
+	if l.files == nil {
+		return Position{}
+	}
+	return l.files.at(string(k))
+}
+
+// Own reports whether the operator's folder has a file of this language.
+func (c *Catalogue) Own(lang string) bool {
+	l := c.language(lang)
+	return l.files != nil && slices.ContainsFunc(l.files.files, func(f source) bool { return f.own })
+}
 
 // Name returns the language's name in the language itself, or "" for an unknown language.
 func (c *Catalogue) Name(lang string) string { return c.language(lang).name }

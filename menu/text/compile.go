@@ -21,9 +21,8 @@ import (
 type compiler struct {
 	tag        string
 	file       string // name of the last layer, for problems that have no position
-	read       []source
-	places     func() map[string]place // returns the positions of all keys; called only if there are problems
-	original   *compiler               // compiler of the source language; nil if there is no source language
+	read       *layers
+	original   *compiler // compiler of the source language; nil if there is no source language
 	doc        map[string]any
 	problems   Problems
 	failed     map[Key]bool // keys of texts that could not be compiled
@@ -36,30 +35,36 @@ type compiler struct {
 type source struct {
 	name string
 	data []byte
+	own  bool // from the operator's folder
 }
 
-// place is the position of a key in the language files, which the message of a problem names.
-type place struct {
-	file string
-	line int
+// layers are the files of a language that could be read, each of which replaces texts of the files before it.
+type layers struct {
+	files  []source
+	placed sync.Once // the positions are found only if a message names one
+	places map[string]Position
 }
 
-func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
-
-// compile compiles a language. Each layer replaces texts and settings of the layers before it. The problems are in the
-// returned compiler.
-func compile(tag string, original *compiler, layers ...source) *compiler {
-	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
-		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
-	s.places = sync.OnceValue(func() map[string]place {
-		places := map[string]place{}
-		for _, f := range s.read {
+// at returns the position of a key, or the zero Position if no file has the key.
+func (l *layers) at(key string) Position {
+	l.placed.Do(func() {
+		l.places = map[string]Position{}
+		for _, f := range l.files {
 			for key, line := range linesOfKeys(f.data) {
-				places[key] = place{f.name, line}
+				l.places[key] = Position{f.name, line, f.own}
 			}
 		}
-		return places
 	})
+	return l.places[key]
+}
+
+// compile compiles a language. Each file replaces texts and settings of the files before it. The problems are in the
+// returned compiler.
+func compile(tag string, original *compiler, files ...source) *compiler {
+	s := &compiler{tag: tag, file: files[len(files)-1].name, original: original, failed: map[Key]bool{},
+		read: &layers{},
+		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
+	s.lang.files = s.read
 	if original != nil { // a translation needs about as much memory as the source language
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
 	}
@@ -69,8 +74,8 @@ func compile(tag string, original *compiler, layers ...source) *compiler {
 		return s
 	}
 	s.lang.plural, s.lang.point = pluralRule{parsed}, decimalPoint(parsed)
-	for _, layer := range layers {
-		s.addLayer(layer)
+	for _, f := range files {
+		s.addLayer(f)
 	}
 	if s.doc == nil {
 		return s
@@ -103,7 +108,7 @@ func (s *compiler) addLayer(f source) {
 		s.problems = append(s.problems, p)
 		return
 	}
-	s.read = append(s.read, f)
+	s.read.files = append(s.read.files, f)
 	if s.doc == nil {
 		s.doc = doc
 		return
@@ -126,13 +131,13 @@ func overlay(under, over map[string]any) {
 }
 
 func (s *compiler) fail(kind Kind, key, format string, a ...any) {
-	at, ok := s.places()[key]
-	if !ok {
-		at.file = s.file
+	at := s.read.at(key)
+	if at.File == "" {
+		at.File = s.file
 	}
 	what := fmt.Sprintf(format, a...)
 	s.problems = append(s.problems,
-		Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: what})
+		Problem{Lang: s.tag, Kind: kind, File: at.File, Line: at.Line, Key: key, What: what})
 }
 
 // table returns a table that the document must have. If the table is missing, it records a problem and returns nil.
@@ -218,7 +223,7 @@ func checkNameClash(compilers []*compiler) {
 	for _, s := range compilers {
 		name := strings.ToLower(strings.TrimSpace(s.lang.name))
 		if other := seen[name]; other != nil && name != "" {
-			at := other.places()["meta.name"]
+			at := other.read.at("meta.name")
 			s.fail(Clash, "meta.name", "%q is the name of %s too, at %s", s.lang.name, other.tag, at)
 			continue
 		}

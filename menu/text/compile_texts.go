@@ -232,7 +232,7 @@ func (s *compiler) compare() {
 		if e, ok := s.lang.texts[k]; ok {
 			s.values(k, e, from)
 		} else if !s.failed[k] {
-			s.fail(Missing, string(k), "is missing; %s has it", s.original.places()[string(k)])
+			s.fail(Missing, string(k), "is missing; %s has it", s.original.read.at(string(k)))
 			s.problems[len(s.problems)-1].Source = from.String()
 		}
 	}

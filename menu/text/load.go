@@ -48,13 +48,13 @@ func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
 // missing or faulty is "?", and a language without a valid calendar or alphabet is left out. If there are no problems,
 // the draft is the complete catalogue. Inspect returns an error if files cannot be read.
 func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems, err error) {
-	carried, err := sources(base, "")
+	carried, err := sources(base, "", false)
 	if err != nil {
 		return nil, nil, err
 	}
 	var over map[string]source
 	if folder != nil {
-		if over, err = sources(folder, name); err != nil {
+		if over, err = sources(folder, name, true); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -94,8 +94,9 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 	return draft, wrong, nil
 }
 
-// sources reads the language files of a folder. The result is by language tag.
-func sources(fsys fs.FS, folder string) (map[string]source, error) {
+// sources reads the language files of a folder. The result is by language tag. own says whether the folder is the
+// operator's.
+func sources(fsys fs.FS, folder string, own bool) (map[string]source, error) {
 	names, err := fs.Glob(fsys, "*.toml")
 	if err != nil {
 		return nil, fmt.Errorf("text: %w", err)
@@ -109,7 +110,7 @@ func sources(fsys fs.FS, folder string) (map[string]source, error) {
 		if err != nil {
 			return nil, fmt.Errorf("text: %w", err)
 		}
-		files[strings.TrimSuffix(name, ".toml")] = source{path.Join(folder, name), data}
+		files[strings.TrimSuffix(name, ".toml")] = source{path.Join(folder, name), data, own}
 	}
 	return files, nil
 }

@@ -153,7 +153,7 @@ type command struct {
 	in   *compiler
 }
 
-func (c command) at() place { return c.in.places()[string(c.key)] }
+func (c command) at() Position { return c.in.read.at(string(c.key)) }
 
 // commands collects the commands for AllWords and checks them. No word may be two different commands, in one language
 // or in two. No word may be both a command and a word for a month or a day. Words are compared after Fold, because Fold

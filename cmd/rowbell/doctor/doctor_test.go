@@ -75,7 +75,7 @@ var setups = []struct {
 	{name: "broken texts", toml: "texts.folder = 'broken'", wrong: 1,
 		says: "wrong texts          texts: mistakes in the language files … broken shows all"},
 	{name: "long texts", toml: "texts.folder = 'long'",
-		says: "note  texts          1 texts of long need mending … Do: Run rowbell texts --texts long"},
+		says: "note  texts … 1 texts of long need mending: long/sw.toml:2: … Do: Run rowbell texts --texts long"},
 	{name: "never removed", toml: "keep.growers_days = 0", says: "note  retention       … are never removed"},
 	{name: "no secret", toml: "gateways.tern.trust = {by = 'bearer', secrets = ['WORD']}", wrong: 1,
 		says: "wrong gateways … WORD is not set"},

@@ -94,12 +94,16 @@ func (c *checkup) checkTexts() {
 		c.wrong(area, "Run "+c.conf.Texts.Command()+".", "%v", err)
 		return
 	}
-	if c.conf.Texts.Folder != "" {
-		if problems := len(proof.TextProblems(m)); problems > 0 {
-			c.note(area, "Run "+c.conf.Texts.Command()+": it names each with its line.",
-				"%d texts of %s need mending", problems, c.conf.Texts.Folder)
-			return
-		}
+	problems, err := proof.Check(m)
+	switch {
+	case err != nil:
+		c.wrong(area, "Run "+c.conf.Texts.Command()+".", "%v", err)
+		return
+	case len(problems) > 0:
+		first, _, _ := strings.Cut(problems[0], ":\n")
+		c.note(area, "Run "+c.conf.Texts.Command()+": it names each with its line.",
+			"%d texts of %s need mending: %s", len(problems), c.conf.Texts.Folder, first)
+		return
 	}
 	c.ok(area, "%s", strings.Join(cat.Languages(), ", "))
 }

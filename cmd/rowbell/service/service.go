@@ -111,20 +111,22 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	return s, nil
 }
 
-// newMenu builds the dialogue and logs mistakes in the operator's texts. Tests check the built-in texts.
+// newMenu builds the dialogue and logs mistakes in the operator's texts. They are no reason to refuse the start,
+// because all other texts can be used. Tests check the built-in texts.
 func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	cat, err := c.Texts.Catalogue()
 	if err != nil {
 		return nil, err
 	}
 	m, err := menu.New(cat, c.Menu())
-	if err != nil || c.Texts.Folder == "" {
-		return m, err
+	if err != nil {
+		return nil, err
 	}
-	for _, problem := range proof.TextProblems(m) {
+	problems, err := proof.Check(m)
+	for _, problem := range problems {
 		s.log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.Command())
 	}
-	return m, nil
+	return m, err
 }
 
 // openRecords opens the records and writes the places of the configuration. In the returned networks, the gateway local

@@ -259,19 +259,22 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	}
 }
 
-// If a text in the operator's folder takes too many SMS segments, the service logs the text and the command that shows
-// more.
+// If a text in the operator's folder takes too many SMS segments, or a choice does not fit on a USSD page, the service
+// starts and logs the file, the line, the key and the command that shows more.
 func TestLongTextsAreLogged(t *testing.T) {
-	for body, want := range map[string]bool{strings.Repeat("long ", 70) + "{code}": true, "short {code}": false} {
+	for file, want := range map[string]string{
+		"[sms]\nnot-an-answer = \"" + strings.Repeat("long ", 70) + "{code}\"": "sw.toml:2: sms.not-an-answer: text " +
+			"sms.not-an-answer takes 3 segments",
+		"[home]\nnew = \"" + strings.Repeat("refu ", 47) + "na mwisho\"": "sw.toml:2: home.new: by ussd, screen ",
+		"[sms]\nnot-an-answer = \"short {code}\"":                        "",
+	} {
 		dir := t.TempDir()
-		file := []byte("[sms]\nnot-an-answer = \"" + body + "\"")
-		ok(t, os.WriteFile(filepath.Join(dir, "sw.toml"), file, 0o600))
+		ok(t, os.WriteFile(filepath.Join(dir, "sw.toml"), []byte(file), 0o600))
 		s := start(t, configtest.Fresh(t, "texts.folder = '"+dir+"'"), configtest.SampleTime)
 		got := s.log.String()
-		logged := strings.Contains(got, "sw: text sms.not-an-answer takes 3 segments") &&
-			strings.Contains(got, "rowbell texts --texts "+dir)
-		if logged != want || strings.Count(got, "needs mending") > 1 {
-			t.Errorf("%q: the log says %s", body, got)
+		logged := strings.Contains(got, "needs mending; see rowbell texts --texts "+dir)
+		if logged != (want != "") || !strings.Contains(got, want) {
+			t.Errorf("%q: the log says %s", file, got)
 		}
 	}
 }
