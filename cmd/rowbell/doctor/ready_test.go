@@ -67,7 +67,8 @@ func certified(t *testing.T, hosts ...string) tls.Certificate {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	ok(t, err)
-	leaf := &x509.Certificate{SerialNumber: big.NewInt(1), NotAfter: time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC), DNSNames: hosts}
+	leaf := &x509.Certificate{SerialNumber: big.NewInt(1), DNSNames: hosts,
+		NotAfter: time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC)}
 	der, err := x509.CreateCertificate(rand.Reader, leaf, leaf, key.Public(), key)
 	ok(t, err)
 	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}
