@@ -339,7 +339,7 @@ func TestChanceAfterAMissedWindow(t *testing.T) {
 	for d := today; d < today+8; d++ {
 		c := rowOf(t, s, d, 10, (*canvas).chance)
 		next := c.plan.Next
-		if next.Number != 2 || len(c.past) != 1 || c.past[0].end != missed {
+		if next.Number != 2 || len(c.past) != 1 || c.past[0].End != engine.WindowMissed {
 			t.Fatalf("%s: next %+v, past %+v", d, next, c.past)
 		}
 		if got := c.chances[next.Best-c.first]; got != next.Chance {

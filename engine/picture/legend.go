@@ -123,7 +123,7 @@ func (l *legend) windows() {
 	}
 	ends := map[bool]bool{}
 	for _, w := range c.past {
-		ends[w.end == missed] = true
+		ends[w.End == engine.WindowMissed] = true
 	}
 	if ends[true] || coming > 0 && isMissed {
 		window("missed window", missedWindow)

@@ -120,8 +120,9 @@ func TestPictureSays(t *testing.T) {
 			"window 1: 16 to 19 Nov, weeded before it|window that was weeded", "missed window"},
 		{"a pass after it", func(s *engine.Season) { s.Passes[0].On, s.Sightings = planted+19, nil }, planted + 20,
 			"window 1: 16 to 19 Nov, missed|22 Nov, tool, both ways, few left|missed window", "window that was weeded"},
-		{"half is weeded", func(s *engine.Season) { s.Passes[0].On, s.Passes[0].Share = planted+15, 0.5; s.Sightings = nil },
-			planted + 15, "window 1: 16 to 19 Nov|18 Nov, tool, both ways, half, few left|next window",
+		{"half is weeded", func(s *engine.Season) {
+			s.Passes[0].On, s.Passes[0].Share, s.Sightings = planted+15, 0.5, nil
+		}, planted + 15, "window 1: 16 to 19 Nov|18 Nov, tool, both ways, half, few left|next window",
 			"window that was weeded|missed window"},
 		{"both halves are weeded", func(s *engine.Season) {
 			s.Passes[0].On, s.Passes[0].Share, s.Sightings = planted+14, 0.5, nil

@@ -147,7 +147,7 @@ func (c *canvas) ruler() {
 func (c *canvas) windows() {
 	top := c.beginRow(windowHeight, true)
 	for _, w := range c.past {
-		c.windowBox(w.Window, top, drawnAs(w.end))
+		c.windowBox(w.Window, top, drawnAs(w.End))
 	}
 	for i, w := range c.coming() {
 		switch {
@@ -181,8 +181,8 @@ const (
 	laterWindow
 )
 
-func drawnAs(end windowEnd) windowShape {
-	if end == missed {
+func drawnAs(end engine.WindowEnd) windowShape {
+	if end == engine.WindowMissed {
 		return missedWindow
 	}
 	return weededWindow
@@ -222,7 +222,7 @@ func (c *canvas) windowLabels() []dayLabel {
 		labels = append(labels, dayLabel{Day: max(w.Opens, c.first), Text: text, Bold: bold})
 	}
 	for _, w := range c.past {
-		add(w.Window, false, w.words())
+		add(w.Window, false, pastWords(w))
 	}
 	for i, w := range c.coming() {
 		days := dateRange(w.Opens, w.Closes)

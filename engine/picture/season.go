@@ -10,13 +10,13 @@ import (
 type seasonView struct {
 	engine.Season // its passes and sightings are only those from planting to today
 	plan          engine.Plan
-	first, last   engine.Day   // first and last day of the picture
-	past          []pastWindow // windows that were over, or weeded, by today
-	growth        []dayGrowth  // weeds and crop on each day, from the day first on
-	chances       []float64    // chance of two to four leaves on each day from the day first on; nil = by hand
-	depths        []float64    // water depth in mm on each day from the day first on; -1 = unknown
-	looked        bool         // depths starts from a depth that the grower saw; if false, from the usual depth
-	effort        engine.Work  // hours and days of work in the next window
+	first, last   engine.Day          // first and last day of the picture
+	past          []engine.PastWindow // without those outside the days of the picture
+	growth        []dayGrowth         // weeds and crop on each day, from the day first on
+	chances       []float64           // chance of two to four leaves on each day from the day first on; nil = by hand
+	depths        []float64           // water depth in mm on each day from the day first on; -1 = unknown
+	looked        bool                // depths starts from a depth that the grower saw; if false, from the usual depth
+	effort        engine.Work         // hours and days of work in the next window
 }
 
 // dayGrowth is how far weeds and crop have grown on one day, by the model.
@@ -24,20 +24,6 @@ type dayGrowth struct {
 	leaves engine.LeafRange // leaves of most weeds; after today as if nobody weeds
 	shade  float64          // share of the ground that the crop shades, 0 to 1
 }
-
-// pastWindow is a window that was over, or weeded, by today.
-type pastWindow struct {
-	engine.Window
-	end windowEnd
-}
-
-type windowEnd uint8
-
-const (
-	weeded      windowEnd = iota + 1
-	weededEarly           // there was a pass before the window opened
-	missed                // it closed without a pass
-)
 
 // bandShare is the share of the chances that the band of uncertainty around the weeds' leaves holds.
 const bandShare = 0.8
@@ -79,9 +65,10 @@ func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
 		}
 	}
 	v.last = min(v.last+daysAfterWork, v.first+maxDays)
-	if v.past, err = v.pastWindows(); err != nil {
+	if v.past, err = s.Past(today); err != nil {
 		return seasonView{}, err
 	}
+	v.past = slices.DeleteFunc(v.past, func(w engine.PastWindow) bool { return !v.overlaps(w.Window) })
 	v.growth, v.chances = v.expectedGrowth(), v.expectedChances()
 	v.depths = s.WaterDepths(v.first, min(v.over()-1, v.last), today)
 	v.looked = s.Water(today, engine.Window{}).FromSeen
@@ -100,77 +87,6 @@ func (v *seasonView) over() engine.Day {
 		over = min(over, v.ClosedOn)
 	}
 	return max(over, v.first)
-}
-
-// pastWindows returns the windows that were over, or weeded, by today, as they were known then, without the plan's next
-// window.
-func (v *seasonView) pastWindows() (past []pastWindow, err error) {
-	from := v.Plot.Planted
-	for i := range len(v.Passes) + 1 {
-		until := v.plan.On
-		if i < len(v.Passes) {
-			until = v.Passes[i].On - 1
-		}
-		over, last, err := v.windowsUntil(from, until)
-		if err != nil {
-			return nil, err
-		}
-		past = append(past, over...)
-		if i < len(v.Passes) {
-			from = v.Passes[i].On
-			end := weeded
-			switch {
-			case last.Closes < from:
-				end = missed
-			case from < last.Opens:
-				end = weededEarly
-			}
-			if last.Exists() && last.Opens <= v.plan.On {
-				past = append(past, pastWindow{last, end})
-			}
-		}
-	}
-	var shown []pastWindow
-	for i, w := range past {
-		again := func(other pastWindow) bool { return w.sameAs(other.Window) }
-		if v.overlaps(w.Window) && !w.sameAs(v.plan.Next) && !slices.ContainsFunc(past[i+1:], again) {
-			shown = append(shown, w)
-		}
-	}
-	return shown, nil
-}
-
-// sameAs reports whether the windows are one, whose days may have moved. A window that was weeded in parts is found
-// once for each part, and stays the next window until the last part.
-func (w pastWindow) sameAs(other engine.Window) bool {
-	return w.Number == other.Number && w.Opens <= other.Closes && other.Opens <= w.Closes
-}
-
-// windowsUntil returns the windows that were missed on the days from-until, and the next window of the last day.
-func (v *seasonView) windowsUntil(from, until engine.Day) (over []pastWindow, next engine.Window, err error) {
-	for d := from; d <= until; {
-		p, err := v.Windows(d)
-		if err != nil {
-			return nil, engine.Window{}, err
-		}
-		closed := p.State == engine.Closed
-		if next.Exists() && (p.Next.Number > next.Number || closed && next.Closes < d) {
-			over = append(over, pastWindow{next, missed})
-		}
-		next = p.Next
-		if closed || d == until {
-			break
-		}
-		to := min(p.LookAgain, until)
-		for _, s := range v.Sightings {
-			if s.On > d {
-				to = min(to, s.On)
-				break
-			}
-		}
-		d = max(d+1, to)
-	}
-	return over, next, nil
 }
 
 // supposedPass is a pass of the picture: made, or supposed to be made.
@@ -194,7 +110,7 @@ func (v *seasonView) supposedPasses() []supposedPass {
 		}
 	}
 	for _, w := range v.past {
-		if w.end == missed {
+		if w.End == engine.WindowMissed {
 			pulled(w.Window)
 		}
 	}

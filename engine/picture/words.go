@@ -44,7 +44,7 @@ func (v *seasonView) desc() string {
 		fmt.Fprintf(&b, " Seen on %s: %s.", shortDate(s.On), sightingWords(s))
 	}
 	for _, w := range v.past {
-		fmt.Fprintf(&b, " Window %d: %s.", w.Number, w.words())
+		fmt.Fprintf(&b, " Window %d: %s.", w.Number, pastWords(w))
 	}
 	for _, w := range v.coming() {
 		fmt.Fprintf(&b, " Window %d: %s, best %s%s.", w.Number, dateRange(w.Opens, w.Closes), shortDate(w.Best),
@@ -63,10 +63,9 @@ func (v *seasonView) desc() string {
 	return b.String()
 }
 
-// words returns the days of the window and what became of it.
-func (w pastWindow) words() string {
-	end := map[windowEnd]string{weeded: "weeded", weededEarly: "weeded before it", missed: "missed"}[w.end]
-	return dateRange(w.Opens, w.Closes) + ", " + end
+// pastWords returns the days of the window and what became of it.
+func pastWords(w engine.PastWindow) string {
+	return dateRange(w.Opens, w.Closes) + ", " + w.End.String()
 }
 
 // endReason says why the work with the tool ends.

@@ -15,7 +15,7 @@ type seasonSummary struct {
 }
 
 // letterKey is shown below the letters of a season and explains them.
-const letterKey = "planted P  pass +  window =  best day *  closed .  today in [ ]"
+const letterKey = "planted P  pass +  window =  best day *  missed x  closed .  today in [ ]"
 
 // maxLetters is the most days of a season that are shown as letters.
 const maxLetters = 100
@@ -26,7 +26,8 @@ func summarize(p Plot, today engine.Day) (seasonSummary, error) {
 	if err != nil {
 		return seasonSummary{}, err
 	}
-	return seasonSummary{p.title(), adviceOf(plan), letters(p.Season, plan)}, nil
+	past, err := p.Season.Past(today)
+	return seasonSummary{p.title(), adviceOf(plan), letters(p.Season, plan, past)}, err
 }
 
 func adviceOf(p engine.Plan) string {
@@ -137,7 +138,7 @@ func shortDate(d engine.Day) string {
 
 // letters writes one letter for each day of a season, from planting until three days after today or after the last day
 // for the tool, whichever is later, but at most maxLetters days after planting.
-func letters(s engine.Season, p engine.Plan) string {
+func letters(s engine.Season, p engine.Plan, past []engine.PastWindow) string {
 	from := s.Plot.Planted
 	to := min(max(p.Closure.LastToolDay+3, p.On+3), from+maxLetters)
 	var b strings.Builder
@@ -146,7 +147,7 @@ func letters(s engine.Season, p engine.Plan) string {
 		if d == p.On {
 			format = "[%c]"
 		}
-		fmt.Fprintf(&b, format, letter(s, p, d))
+		fmt.Fprintf(&b, format, letter(s, p, past, d))
 	}
 	return b.String()
 }
@@ -167,10 +168,23 @@ func inLines(letters string) []string {
 	return lines
 }
 
-func letter(s engine.Season, p engine.Plan, d engine.Day) rune {
+func letter(s engine.Season, p engine.Plan, past []engine.PastWindow, d engine.Day) rune {
 	for _, pass := range s.Passes {
 		if pass.On == d {
 			return '+'
+		}
+	}
+	if p.State == engine.Missed {
+		past = append(past, engine.PastWindow{Window: p.Next, End: engine.WindowMissed})
+		p.Next = engine.Window{}
+	}
+	for _, w := range past {
+		switch {
+		case !w.Contains(d):
+		case w.End == engine.WindowMissed:
+			return 'x'
+		default:
+			return '='
 		}
 	}
 	for _, w := range append([]engine.Window{p.Next}, p.Later...) {

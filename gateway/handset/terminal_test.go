@@ -45,6 +45,7 @@ func TestTerminal(t *testing.T) {
 			[]string{"the season is over", "Monday 1 June 2026", "Plot 1, <well>: "}},
 		{"no plot, no season", "phone 2\nseason\n", []string{"This phone has no plot."}},
 		{"the season in letters", "season\n", []string{"Plot 1, <well>. ", "P---", "[", "planted P"}},
+		{"a missed window stays in the letters", "day 14\nseason\n", []string{"P---", "-xxx", "=*", "missed x"}},
 		{"the help names the season", "help\n", []string{"\nseason  "}},
 		{"help", "help\n", []string{"*123#", "again", "quit"}},
 		{"a failure does not end it", "dial\n9\nday\n", []string{"500", "Tuesday 2 June 2026"}},
