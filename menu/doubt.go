@@ -1,6 +1,8 @@
 package menu
 
 import (
+	"math"
+
 	"rowbell/engine"
 	"rowbell/menu/answer"
 	"rowbell/menu/text"
@@ -29,6 +31,9 @@ const (
 	doubtSides    doubtKind = "sides"
 	doubtHours    doubtKind = "hours"
 	doubtDayHours doubtKind = "dayhours"
+	// These two are about hours that may be hours and minutes: 2.30.
+	doubtMinutes    doubtKind = "minutes"
+	doubtDayMinutes doubtKind = "dayminutes"
 )
 
 // corrected is the kind of doubt for an entry that the parser replaced by the value that was likely meant (250 cm was
@@ -60,6 +65,8 @@ var doubtTexts = func() map[doubtKind]doubtText {
 		doubtSides:           {"doubt.right", saySides},
 		doubtHours:           {"doubt.right", sayHours(fHours)},
 		doubtDayHours:        {"doubt.right", sayHours(fDayHours)},
+		doubtMinutes:         {"doubt.right", sayMinutes(fHours)},
+		doubtDayMinutes:      {"doubt.right", sayMinutes(fDayHours)},
 	}
 	for _, f := range []Field{fPlanted, fOn, fSown} {
 		texts[doubtDay(f)] = doubtText{"doubt.right", sayDay(f)}
@@ -183,6 +190,15 @@ func sayHours(f Field) func(*scene, map[Field]string) string {
 	}
 }
 
+// sayMinutes writes hours and minutes, the minutes to the nearest five: more exactly no grower measures.
+func sayMinutes(f Field) func(*scene, map[Field]string) string {
+	return func(c *scene, a map[Field]string) string {
+		const fiveMinutes = 5
+		minutes := int(math.Round(f.in(a)*60/fiveMinutes)) * fiveMinutes
+		return c.t("doubt.hours-min", text.Args{"h": minutes / 60, "min": minutes % 60})
+	}
+}
+
 func saySpacing(c *scene, a map[Field]string) string { return c.pair(fRow.in(a), fHill.in(a)) }
 
 // sayFit writes the width of a tool and the row spacing that the tool must fit.
@@ -195,8 +211,26 @@ func sayFit(c *scene, a map[Field]string) string {
 		"tool": c.fromTo(fTool.in(a), max(fTool.in(a), fToolMax.in(a))), "row": number(row)})
 }
 
+// sayArea writes a size in the unit in which it was typed.
 func sayArea(c *scene, a map[Field]string) string {
-	return c.t("doubt.area", text.Args{"area": number(fArea.in(a))})
+	sides := text.Args{"a": number(fSizeA.in(a)), "b": number(fSizeB.in(a))}
+	n := written(fSizeN.in(a))
+	switch unit := a[fSizeUnit]; unit {
+	case answer.UnitM2:
+		return c.t("doubt.area", text.Args{"area": number(fSizeN.in(a))})
+	case answer.UnitMetre:
+		return c.t("doubt.sides", sides)
+	case answer.UnitStep:
+		return c.t("doubt.steps", sides)
+	case answer.UnitFoot:
+		return c.t("doubt.feet", sides)
+	case answer.UnitHa:
+		return c.t("costs.ha", text.Args{"area": n})
+	case answer.UnitAcre:
+		return c.t("doubt.acre", text.Args{"n": n})
+	default:
+		return c.t("doubt.unit", text.Args{"n": n, "unit": unit})
+	}
 }
 
 func saySides(c *scene, a map[Field]string) string {

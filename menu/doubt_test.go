@@ -116,9 +116,16 @@ func TestDoubtsOfARegistration(t *testing.T) {
 			{entry: "100-150", it: "10 to 15 cm", kept: 10}, {entry: "15", kept: 15},
 			{entry: "18", kept: 18}}}, // 18 cm is too wide, but unlikely a typing mistake
 		{toArea, nil, func(s engine.Season) float64 { return s.Plot.AreaM2 }, []askedBack{
-			{entry: "200*300", it: "60000 m2", mend: "600 m2", kept: 60000, mended: 600},
-			{entry: "90 bigha", it: "120402 m2", mend: "12040.2 m2", kept: 120402, mended: 12040.2},
-			{entry: "2*3", it: "6 m2", kept: 6}, {entry: "40*50 steps", kept: 1125}}},
+			{entry: "200*300", it: "200 x 300 m", mend: "20 x 30 m", kept: 60000, mended: 600},
+			{entry: "20 bigha", it: "20 bigha", mend: "2 bigha", kept: 26756, mended: 2675.6},
+			{entry: "2*3", it: "2 x 3 m", kept: 6}, {entry: "40*50 steps", kept: 1125},
+			{entry: "20.30", it: "20 x 30 m", mend: "20.3 m2", kept: 600, mended: 20.3},
+			{entry: "10 100", it: "10 x 100 m", mend: "10100 m2", kept: 1000, mended: 10100},
+			{entry: "2-3 acres", it: "2 acre", mend: "3 acre", kept: 8093.7, mended: 12140.6},
+			{entry: "12", it: "12 m2", kept: 12},
+			{entry: "2 ha", it: "2 ha", mend: "0.2 ha", kept: 20000, mended: 2000},
+			{entry: "½ acre", kept: 2023.4}, {entry: "200 x 300 steps", it: "200 x 300 steps", mend: "20 x 30 steps",
+				kept: 33750, mended: 337.5}}},
 	} {
 		for _, a := range q.entries {
 			a.way = q.way
@@ -179,7 +186,7 @@ func TestSlipsOfHours(t *testing.T) {
 		entry, answer string
 		want          float64
 	}{{"25", "1", 25}, {"25", "2", 2.5}, {"25 heures", "2", 2.5}, {"24", "", 24}, {"2.5", "", 2.5},
-		{"masaa 3", "", 3}} {
+		{"masaa 3", "", 3}, {"half an hour", "", 0.5}} {
 		p := caller(t, knownBook()).enter(weeded...).enter(c.entry)
 		if c.answer != "" {
 			p.wants("25 h. Is that right?", "2 no: 2.5 h")
@@ -191,8 +198,12 @@ func TestSlipsOfHours(t *testing.T) {
 			t.Errorf("%q, %q: %+v", c.entry, c.answer, got)
 		}
 	}
-	p := caller(t, knownBook()) // 25 hours is plausible for 1 ha, so 25 is not doubted
-	p.enter(toArea...).enter("1 ha", "00", "3", "1", "1", "1", "1", "25").wants("How many people?")
+	p := caller(t, knownBook()).enter(weeded...)
+	p.plays("2.30 => 2 h 30 min. Is that right? | 1 yes, 2 h 30 min | 2 no: 2 h 20 min", "0 => How many hours",
+		"08:00 => 8 h. Is that right?", "0 => How many hours", "2-3 => 2 h. Is that right? | 2 no: 3 h",
+		"2 => How many people?", "2 => Noted: 3 h, 2 people.")
+	p = caller(t, knownBook()) // 25 hours is plausible for 1 ha, so 25 is not doubted
+	p.enter(toArea...).enter("1 ha", "1", "00", "3", "1", "1", "1", "1", "25").wants("How many people?")
 	p.enter("00", "2", "5", "2", "1", "2", "1", "75").wants("7.5 h. Is that right?")
 	p.enter("1")
 	if p.b.Home.HoursADay != 7.5 {
@@ -220,22 +231,29 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu()
 	for _, lang := range m.cat.Languages() {
 		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
-		a := map[Field]string{fRow: "22.5", fHill: "25", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5",
+		a := map[Field]string{fRow: "22.5", fHill: "25", fLength: "20.5", fWidth: "30", fHours: "2.5",
 			fPlanted: strconv.Itoa(int(wednesday - 20))}
-		m2 := answer.AreaUnits{SideM: 1, M2: 1}
+		m2 := answer.AreaUnits{SideM: 1, M2: 1, StepM: 0.75}
 		for about, read := range map[doubtKind]func(string) (any, *Refusal){
 			doubtSpacing: func(s string) (any, *Refusal) { x, _, r := answer.ReadSpacing(s); return x, r },
 			doubtRow:     func(s string) (any, *Refusal) { x, _, r := answer.CM(s, answer.RowSpacing); return x, r },
-			doubtArea:    func(s string) (any, *Refusal) { x, _, r := answer.Area(s, m2); return x, r },
+			doubtMinutes: func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
 			doubtSides:   func(s string) (any, *Refusal) { x, _, r := answer.ReadSides(s, m2); return x, r },
 			doubtHours:   func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
 		} {
 			want := map[doubtKind]any{
-				doubtSpacing: answer.Spacing{Row: 22.5, Hill: 25}, doubtRow: 22.5, doubtArea: 600.0,
+				doubtSpacing: answer.Spacing{Row: 22.5, Hill: 25}, doubtRow: 22.5, doubtMinutes: 2.5,
 				doubtSides: answer.Sides{Length: 20.5, Width: 30}, doubtHours: 2.5}[about]
 			said := doubtTexts[about].Say(c, a)
 			if got, r := read(said); r != nil || got != want || c.err != nil {
 				t.Errorf("%s: %q is read as %v, %v; %v", lang, said, got, r, c.err)
+			}
+		}
+		for _, typed := range []string{"600", "0.25 ha", "30 are", "0.5 acre", "20x30", "40 x 50 st", "60 x 100 ft"} {
+			want, _, r := answer.Area(typed, m2)
+			said := sayArea(c, sizeFields(want))
+			if got, _, again := answer.Area(said, m2); r != nil || again != nil || got != want || c.err != nil {
+				t.Errorf("%s: %q is read as %v, %v; %v", lang, said, got, again, c.err)
 			}
 		}
 	}

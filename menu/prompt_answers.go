@@ -51,7 +51,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if e == "0" {
 			return c.undo(p), true
 		}
-		if hours, people, ok := answer.Took(e); ok && !c.ofTrial(p) {
+		if hours, people, d, ok := answer.Took(e); ok && d.Why == answer.NoDoubt && !c.ofTrial(p) {
 			return c.took(p, hours, people), true
 		}
 	}

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"math"
 	"strconv"
 	"strings"
 
@@ -207,26 +208,33 @@ func inMetres(c *scene) answer.AreaUnits {
 	return answer.AreaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
 }
 
-// inSteps is for screens where a side without a unit is in steps.
+// inSteps is for screens where a side without a unit is in steps, and an area needs a unit.
 func inSteps(c *scene) answer.AreaUnits {
 	u := inMetres(c)
-	u.SideM = u.StepM
+	u.SideM, u.M2 = u.StepM, 0 // one number alone is the steps of one side
 	return u
 }
 
 // inLocalUnit is for screens where an area without a unit is in the local unit that the grower has chosen.
 func inLocalUnit(c *scene) answer.AreaUnits {
 	u := inMetres(c)
-	u.M2 = c.unit().M2
+	u.M2, u.Unit = c.unit().M2, c.unit().Name
 	return u
 }
 
 func readArea(units areaUnits) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
-		m2, d, refused := answer.Area(entry, units(c))
-		c.putNumber(fArea, m2)
-		return doubtAbout(doubtArea, d, fArea.with), refused
+		size, d, refused := answer.Area(entry, units(c))
+		c.s.putAll(sizeFields(size))
+		return doubtAbout(doubtArea, d, sizeFields), refused
 	}
+}
+
+// sizeFields returns the answers for a size: the area in m2, and the numbers and the unit that were typed, in which a
+// doubt is asked.
+func sizeFields(s answer.Size) map[Field]string {
+	return map[Field]string{fArea: stored(s.M2), fSizeN: stored(s.N), fSizeA: stored(s.A), fSizeB: stored(s.B),
+		fSizeUnit: s.Unit}
 }
 
 func readSides(units areaUnits) reader {
@@ -275,13 +283,21 @@ func readNumber(f Field, parse func(string) (float64, *Refusal)) reader {
 func readHours(c *scene, entry string) (doubted, *Refusal) {
 	h, d, refused := answer.Hours(entry, c.plot().Plot.AreaM2)
 	c.putNumber(fHours, h)
-	return doubtAbout(doubtHours, d, fHours.with), refused
+	about := doubtHours
+	if d.Meant != nil && math.Abs(h-*d.Meant) < 1 { // 2.30 is 2 h 30 min, or 2.3 h
+		about = doubtMinutes
+	}
+	return doubtAbout(about, d, fHours.with), refused
 }
 
 func readDayHours(c *scene, entry string) (doubted, *Refusal) {
 	h, d, refused := answer.DayHours(entry)
 	c.putNumber(fDayHours, h)
-	return doubtAbout(doubtDayHours, d, fDayHours.with), refused
+	about := doubtDayHours
+	if d.Meant != nil && math.Abs(h-*d.Meant) < 1 {
+		about = doubtDayMinutes
+	}
+	return doubtAbout(about, d, fDayHours.with), refused
 }
 
 func readPeople(c *scene, entry string) (doubted, *Refusal) {

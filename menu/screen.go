@@ -68,15 +68,22 @@ const (
 	fToolMax Field = "toolmax" // widest setting in cm; 0 if the tool is not adjustable
 	fArea    Field = "area"    // area in m2
 	fUnit    Field = "unit"    // index of Options.Units
-	fOn      Field = "on"      // day of a weeding: an engine.Day
-	fWith    Field = "with"    // an engine.Means as a number
-	fWay     Field = "way"     // an engine.Way as a number
-	fLeft    Field = "left"    // weeds that the weeding left: an engine.Amount
-	fLeaves  Field = "leaves"  // an engine.Leaves as a number
-	fAmount  Field = "amount"  // an engine.Amount as a number
-	fRows    Field = "rows"    // an engine.Rows as a number
-	fHours   Field = "hours"
-	fGoal    Field = "goal" // the purpose for which a plot is being chosen
+
+	// These fields hold a size as the grower typed it, like the fields of answer.Size.
+	fSizeN    Field = "sizen"
+	fSizeA    Field = "sizea"
+	fSizeB    Field = "sizeb"
+	fSizeUnit Field = "sizeunit"
+
+	fOn     Field = "on"     // day of a weeding: an engine.Day
+	fWith   Field = "with"   // an engine.Means as a number
+	fWay    Field = "way"    // an engine.Way as a number
+	fLeft   Field = "left"   // weeds that the weeding left: an engine.Amount
+	fLeaves Field = "leaves" // an engine.Leaves as a number
+	fAmount Field = "amount" // an engine.Amount as a number
+	fRows   Field = "rows"   // an engine.Rows as a number
+	fHours  Field = "hours"
+	fGoal   Field = "goal" // the purpose for which a plot is being chosen
 
 	// FieldPage is the shown page of a list made of records, counted from 0. It may change when the grower goes back to
 	// the screen before, because it is not an answer of the grower.

@@ -175,7 +175,7 @@ func (t *texting) askWho() (Outcome, error) {
 // entry gives hours ("masaa 3").
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
-	_, _, took := answer.Took(e)
+	_, _, _, took := answer.Took(e)
 	return at == 0 || took || at > 0 && !typing
 }
 

@@ -349,7 +349,7 @@ func TestSidesInADialledPath(t *testing.T) {
 		{toArea + "*2#", 0, "Saved: Plot 1"},
 		{toArea + "*2*1#", 0, "What shall we change?"},    // 2 and 1 are choices, not sides
 		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // 0 leads back to the question "tool", 20 is its width
-		{toArea + "*200*300#", 0, "60000 m2. Is that right?"},
+		{toArea + "*200*300#", 0, "200 x 300 m. Is that right?"},
 	} {
 		p := dials(t, newMenu(), knownBook(), c.dialled)
 		if !p.has(c.shows) {

@@ -82,10 +82,13 @@ var parsers = map[string]func(string) (string, *Refusal){
 		return tenths(w.From) + "-" + tenths(w.To), r
 	},
 	"area": func(s string) (string, *Refusal) {
-		a, r := parseArea(s, metric, Range{1, 1_000_000})
-		return tenths(a.m2), r
+		all, r := metric.read(s, areaLimits)
+		if r != nil {
+			return "", r
+		}
+		return tenths(all[0].M2) + " m2", nil
 	},
-	"hours": func(s string) (string, *Refusal) { x, r := parseHours(s, Range{0.1, 200}); return tenths(x), r },
+	"hours": func(s string) (string, *Refusal) { x, _, r := readHours(s, Range{0.1, 200}); return tenths(x), r },
 	"name":  Name,
 	"whole": func(s string) (string, *Refusal) { n, r := Whole(s, 3, 60); return tenths(float64(n)), r },
 	"gaps": func(s string) (string, *Refusal) {
@@ -111,7 +114,7 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 	"price": func(s string) (string, *Refusal) { x, r := Price(s, "Tk"); return hundredths(x), r },
 	"took": func(s string) (string, *Refusal) {
-		h, n, ok := Took(s)
+		h, n, _, ok := Took(s)
 		if !ok {
 			return "", &Refusal{Key: "refuse.empty"}
 		}

@@ -2,17 +2,16 @@ package answer
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"testing"
 )
 
 // metric has the units of a screen that reads a side without a unit in m and an area without a unit in m2.
-var metric = AreaUnits{SideM: 1, M2: 1}
+var metric = AreaUnits{SideM: 1, M2: 1, StepM: 0.75}
 
 func TestParseArea(t *testing.T) {
-	steps := AreaUnits{SideM: 0.75, M2: 1}
-	local := AreaUnits{SideM: 1, M2: 1600}
+	steps := AreaUnits{SideM: 0.75, StepM: 0.75}
+	local := AreaUnits{SideM: 1, M2: 1600, Unit: "bigha"}
 	// These sizes are examples: a bigha or a katha differs from place to place.
 	named := AreaUnits{SideM: 1, M2: 1,
 		Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}, {"कट्ठा", 66.9}})}
@@ -21,54 +20,75 @@ func TestParseArea(t *testing.T) {
 		u    AreaUnits
 		want string // the area in m2 and the sides in m, or the key of the refusal
 	}{
-		{"20x30", metric, "600 (20x30)"}, {"20 x 30", metric, "600 (20x30)"}, {"20*30", metric, "600 (20x30)"},
-		{"20 by 30", metric, "600 (20x30)"}, {"20 30", metric, "600 (20x30)"}, {"20×30", metric, "600 (20x30)"},
-		{"20X30 M", metric, "600 (20x30)"}, {"20mx30m", metric, "600 (20x30)"}, {"20 m x 30 m", metric, "600 (20x30)"},
-		{"12,5x20", metric, "250 (12.5x20)"}, {"20/30", metric, "600 (20x30)"}, {"২০x৩০", metric, "600 (20x30)"},
+		{"20x30", metric, "600 (20x30 m)"}, {"20 x 30", metric, "600 (20x30 m)"}, {"20*30", metric, "600 (20x30 m)"},
+		{"20 by 30", metric, "600 (20x30 m)"}, {"20 30", metric, "600 (20x30 m)"}, {"20×30", metric, "600 (20x30 m)"},
+		{"20X30 M", metric, "600 (20x30 m)"}, {"20mx30m", metric, "600 (20x30 m)"},
+		{"20 m x 30 m", metric, "600 (20x30 m)"},
+		{"12,5x20", metric, "250 (12.5x20 m)"}, {"20/30", metric, "600 (20x30 m)"}, {"২০x৩০", metric, "600 (20x30 m)"},
 		{"600", metric, "600"}, {"600m2", metric, "600"}, {"600 m2", metric, "600"}, {"600 m²", metric, "600"},
-		{"600 sqm", metric, "600"}, {"600.5", metric, "600.5"}, {"0.06 ha", metric, "600"}, {"1,200", metric, "1200"},
+		{"600 sqm", metric, "600"}, {"600.5", metric, "600.5"}, {"0.06 ha", metric, "600 (0.06 ha)"},
+		{"1,200", metric, "1200"},
 		{"1 200", metric, "1200"}, {"10 000 m2", metric, "10000"}, {"1.200", metric, "1200"},
 		{"12,500 m2", metric, "12500"}, {"1000000", metric, "1000000"}, {"1,000,000", metric, "1000000"},
-		{"25x40", steps, "562.5 (18.75x30)"}, {"25 x 40 m", steps, "1000 (25x40)"}, {"600", steps, "600"},
+		{"25x40", steps, "562.5 (25x40 st)"}, {"25 x 40 m", steps, "1000 (25x40 m)"}, {"600", steps, "refuse.steps"},
+		{"600 m2", steps, "600"},
 		{"600 mètres carrés", metric, "600"}, {"mita za mraba 600", metric, "600"}, {"600 वर्ग मीटर", metric, "600"},
-		{"600 metros quadrados", metric, "600"}, {"600 meter persegi", metric, "600"}, {"0,06 hektar", metric, "600"},
-		{"हेक्टेयर 0.06", metric, "600"}, {"2 katha", named, "133.8"}, {"2 Kathas", named, "133.8"},
-		{"katha 2", named, "133.8"}, {"2katha", named, "133.8"}, {"1 bigha 5 katha", named, "1672.3"},
-		{"1 bigha, 5 katha", named, "1672.3"}, {"0,5 bigha", named, "668.9"}, {"2 कट्ठा", named, "133.8"},
-		{"600 m2", named, "600"}, {"600", named, "600"}, {"2 acres", named, "refuse.area"},
+		{"600 metros quadrados", metric, "600"}, {"600 meter persegi", metric, "600"},
+		{"0,06 hektar", metric, "600 (0.06 ha)"},
+		{"हेक्टेयर 0.06", metric, "600 (0.06 ha)"}, {"2 katha", named, "133.8 (2 katha)"},
+		{"2 Kathas", named, "133.8 (2 katha)"},
+		{"katha 2", named, "133.8 (2 katha)"}, {"2katha", named, "133.8 (2 katha)"},
+		{"1 bigha 5 katha", named, "1672.3"},
+		{"1 bigha, 5 katha", named, "1672.3"}, {"0,5 bigha", named, "668.9 (0.5 bigha)"},
+		{"2 कट्ठा", named, "133.8 (2 कट्ठा)"},
+		{"600 m2", named, "600"}, {"600", named, "600"}, {"2 acres", named, "8093.7 (2 acre)"},
 		{"katha", named, "refuse.area"}, {"2 katha 3", named, "refuse.area"},
-		{"2 katha x 3 katha", named, "refuse.area"}, {"2 katha", metric, "refuse.area"}, {"0.5", local, "800"},
-		{"2", local, "3200"}, {"600 m2", local, "600"}, {"1 ha", local, "10000"}, {"", metric, "refuse.empty"},
+		{"2 katha x 3 katha", named, "refuse.area"}, {"2 katha", metric, "refuse.area"},
+		{"0.5", local, "800 (0.5 bigha)"},
+		{"2", local, "3200 (2 bigha)"}, {"600 m2", local, "600"}, {"1 ha", local, "10000 (1 ha)"},
+		{"", metric, "refuse.empty"},
 		{"big", metric, "refuse.area"}, {"20x", metric, "refuse.area"}, {"x30", metric, "refuse.area"},
-		{"20x30x40", metric, "refuse.area"}, {"-600", metric, "refuse.area"}, {"600 acres", metric, "refuse.area"},
-		{"6oo", metric, "refuse.area"}, {"1,20,000", metric, "refuse.area"}, {"m2", metric, "refuse.area"},
+		{"20x30x40", metric, "refuse.area"}, {"-600", metric, "refuse.area"},
+		{"600 acres", metric, "refuse.area-range"},
+		{"6oo", metric, "600"}, {"1,20,000", metric, "refuse.area"}, {"m2", metric, "refuse.area"},
 		{"600 m", metric, "refuse.area"}, {"1,200,000,000,000", metric, "refuse.area"},
 		{"2", metric, "refuse.area-range"}, {"0", metric, "refuse.area-range"},
 		{"1000001", metric, "refuse.area-range"}, {"200 ha", metric, "refuse.area-range"},
-		{"0x30", metric, "refuse.area-range"}, {"9999999x9999999", metric, "refuse.area-range"},
+		{"0x30", metric, "refuse.area"}, {"9999999x9999999", metric, "refuse.area-range"},
 	} {
-		a, r := parseArea(c.in, c.u, Range{10, 1_000_000})
-		got := tenths(a.m2)
-		if a.length != 0 {
-			got = fmt.Sprintf("%s (%gx%g)", got, a.length, a.width)
-		}
-		wantRead(t, c.in, got, r, c.want)
+		all, r := c.u.read(c.in, Range{10, 1_000_000})
+		wantRead(t, c.in, sizesOf(all), r, c.want)
 	}
+}
+
+// sizesOf writes the sizes that an entry can mean: the area in m2 and, in brackets, what was typed.
+func sizesOf(all []Size) string {
+	var out []string
+	for _, a := range all {
+		switch {
+		case a.A > 0:
+			out = append(out, fmt.Sprintf("%g (%gx%g %s)", a.M2, a.A, a.B, a.Unit))
+		case a.Unit == UnitM2:
+			out = append(out, exact(a.M2))
+		default:
+			out = append(out, fmt.Sprintf("%g (%g %s)", a.M2, a.N, a.Unit))
+		}
+	}
+	return strings.Join(out, " or ")
 }
 
 func FuzzParseArea(f *testing.F) {
 	fuzzEntries(f, "area", func(t *testing.T, s string) {
-		all := Range{1, 1_000_000}
-		a, r := parseArea(s, metric, all)
-		if r == nil && (!all.Contains(a.m2) || a.length != 0 && math.Abs(a.length*a.width-a.m2) > 0.051) {
-			t.Fatalf("%q is %g m2, sides %g and %g", s, a.m2, a.length, a.width)
+		a, d, r := Area(s, metric)
+		if r == nil && !areaLimits.Contains(a.M2) || d.Meant != nil && !areaLimits.Contains(d.Meant.M2) {
+			t.Fatalf("%q is %v, meant %v", s, a, d.Meant)
 		}
 		// If the two sides change places, the area must stay the same.
 		if left, right, ok := strings.Cut(s, "x"); ok && !strings.Contains(right, "x") && Clean(left) == left &&
 			Clean(right) == right {
-			b, rb := parseArea(right+"x"+left, metric, all)
-			if a.length != 0 && (rb != nil || b.m2 != a.m2) {
-				t.Fatalf("%q is %g m2, turned round %g, %v", s, a.m2, b.m2, rb)
+			b, _, rb := Area(right+"x"+left, metric)
+			if a.A != 0 && (rb != nil || b.M2 != a.M2) {
+				t.Fatalf("%q is %v, turned round %v, %v", s, a, b, rb)
 			}
 		}
 	})

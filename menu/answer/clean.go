@@ -1,8 +1,10 @@
 package answer
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // maxShown is how many characters of an entry are shown in a refusal: enough for the grower to recognise the entry, and
@@ -74,10 +76,31 @@ func digitValue(r rune) rune {
 }
 
 // Clean prepares an entry for reading. Clean makes digits ASCII, letters lower case, and spaces single. Clean removes
-// brackets around the entry and full stops after it.
+// brackets around the entry, and full stops and the keys * and # after it. A letter O in a number becomes a zero.
 func Clean(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(foldDigits(s))), " ")
-	return strings.TrimRight(strings.TrimLeft(s, "([{ "), ")]}. ")
+	return zeros(strings.TrimRight(strings.TrimLeft(s, "([{ "), ")]}.*# "))
+}
+
+var (
+	zeroForm  = regexp.MustCompile(`o*\d[o\d]*`)
+	afterZero = regexp.MustCompile(`^(?:x|(?:cm|mm|m2|m|ha|h)?(?:$|[^\pL\pM\d]))`)
+)
+
+// zeros replaces the letter O by a zero in numbers (O511, 2O*3O, 6OO m2), because keypads and thumbs confuse them.
+func zeros(s string) string {
+	if !strings.Contains(s, "o") {
+		return s
+	}
+	b := []byte(s)
+	for _, m := range zeroForm.FindAllStringIndex(s, -1) {
+		before, _ := utf8.DecodeLastRuneInString(s[:m[0]])
+		inWord := m[0] > 0 && before != 'x' && (unicode.IsLetter(before) || unicode.IsMark(before))
+		if !inWord && afterZero.MatchString(s[m[1]:]) {
+			copy(b[m[0]:m[1]], strings.ReplaceAll(s[m[0]:m[1]], "o", "0"))
+		}
+	}
+	return string(b)
 }
 
 // Digits prepares an entry that should be one or a few digits. Digits removes punctuation around the digits: "1.",

@@ -19,6 +19,16 @@ func judged[T any](v T, d Doubt[T], r *Refusal) string {
 	return fmt.Sprint(v) + why
 }
 
+// judgedSize is judged for sizes, which it writes as sizesOf does.
+func judgedSize(a Size, d Doubt[Size], r *Refusal) string {
+	doubt := Doubt[string]{Why: d.Why}
+	if d.Meant != nil {
+		other := sizesOf([]Size{*d.Meant})
+		doubt.Meant = &other
+	}
+	return judged(sizesOf([]Size{a}), doubt, r)
+}
+
 func TestDoubts(t *testing.T) {
 	row := func(s string) string { return judged(CM(s, RowSpacing)) }
 	hill := func(s string) string { return judged(CM(s, HillSpacing)) }
@@ -28,7 +38,7 @@ func TestDoubts(t *testing.T) {
 	rows := func(s string) string { return judged(Rows(s)) }
 	units := AreaUnits{SideM: 1, M2: 1, StepM: 0.75, Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8},
 		{"katha", 66.9}})}
-	area := func(s string) string { return judged(Area(s, units)) }
+	area := func(s string) string { return judgedSize(Area(s, units)) }
 	sides := func(s string) string { return judged(ReadSides(s, units)) }
 	hours := func(s string) string { return judged(Hours(s, 600)) } // the weeded plot has 600 m2
 	hectare := func(s string) string { return judged(Hours(s, 10_000)) }
@@ -60,10 +70,12 @@ func TestDoubts(t *testing.T) {
 			"52": "{52 52} unusual, {25 25}?", "52 20": "{20 52} unusual, {20 25}?", "60": "{60 60} unusual",
 			"20 60": "{20 60} unusual", "2 20": "refuse.length-range", "two": "refuse.length"}},
 		{area, map[string]string{
-			"200*300": "60000 unusual, 600?", "6 ha": "60000 unusual, 6000?", "30000": "30000 unusual, 3000?",
-			"500000": "500000 unusual", "2*3": "6 unusual", "90 bigha": "120402 unusual, 12040.2?", "2 katha": "133.8",
-			"20*30": "600", "2 ha": "20000", "100*200": "20000", "६०० वर्ग मीटर": "600", "40*50 steps": "1125",
-			"20001": "20001 unusual, 2000.1?", "9": "9 unusual", "10": "10"}},
+			"200*300": "60000 (200x300 m) unusual, 600 (20x30 m)?", "6 ha": "60000 (6 ha) unusual",
+			"30000": "30000 unusual, 3000?", "500000": "500000 unusual", "2*3": "6 (2x3 m) unusual",
+			"90 bigha": "120402 (90 bigha) unusual", "2 katha": "133.8 (2 katha)", "20*30": "600 (20x30 m)",
+			"2 ha": "20000 (2 ha) unusual, 2000 (0.2 ha)?", "100*200": "20000 (100x200 m)",
+			"६०० वर्ग मीटर": "600", "40*50 steps": "1125 (40x50 st)", "49": "49 unusual", "50": "50", "5000": "5000",
+			"5001": "5001 unusual, 500.1?"}},
 		{sides, map[string]string{"200*300": "{200 300} unusual, {20 30}?", "20*30": "{20 30}", "2*3": "{2 3} unusual",
 			"5*5000": "{5 5000} unusual", "100*200": "{100 200}", "1000*900": "{1000 900} unusual, {100 90}?"}},
 		{hours, map[string]string{"25": "25 unusual, 2.5?", "25 heures": "25 unusual, 2.5?", "24": "24", "2.5": "2.5",

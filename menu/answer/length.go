@@ -20,10 +20,13 @@ var (
 	ToolWidth   = Length{Range{engine.MinToolCM, engine.MaxToolCM}, Range{8, 30}}
 )
 
-const lengthUnit = `(cm|mm|m)?`
+const lengthUnit = `(cm|mm|m|in|ft)?`
 
 var (
-	lengthForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `$`)
+	lengthForm      = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `$`)
+	lengthRangeForm = regexp.MustCompile(`^` + numberForm + `(?: ?- ?| (?:to|or) )` + numberForm +
+		` ?` + lengthUnit + `$`)
+
 	widthsForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `(?: ?(?:-|/|\*|to) ?|, | )` +
 		numberForm + ` ?` + lengthUnit + `$`)
 )
@@ -35,6 +38,10 @@ func inCM(x float64, unit string) float64 {
 		return x * 100
 	case "mm":
 		return x / 10
+	case "in":
+		return x * cmPerInch
+	case "ft":
+		return x * cmPerFoot
 	}
 	return x
 }
@@ -43,10 +50,17 @@ func inCM(x float64, unit string) float64 {
 // limits only as metres (0.25), CM reads it as metres. If a number without a unit is outside the limits, and a tenth of
 // the number or ten times the number is usual, CM returns that length with the doubt Corrected (250 is read as 25). CM
 // also doubts a length that is not usual, and offers the length with its two digits swapped if that one is usual (25
-// for 52).
+// for 52). Of a range (20-25), CM returns one end and offers the other.
 func CM(s string, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	if cm, r = parseCM(s, l.Range); r == nil {
 		return cm, l.doubt(cm), nil
+	}
+	if f := lengthRangeForm.FindStringSubmatch(inUnits(s)); f != nil {
+		low, rLow := parseCM(f[1]+f[3], l.Range)
+		high, rHigh := parseCM(f[2]+f[3], l.Range)
+		if rLow == nil && rHigh == nil && low < high {
+			return low, unusual(high, true), nil
+		}
 	}
 	if meant, ok := l.tenfold(s, r, 1); ok {
 		return meant, corrected[float64](), nil
@@ -74,7 +88,8 @@ func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	if r.Key != "refuse.length-range" && r.Key != "refuse.gaps-range" {
 		return 0, false
 	}
-	f := lengthForm.FindStringSubmatch(inUnits(s))
+	e, _ := withFractions(s)
+	f := lengthForm.FindStringSubmatch(e)
 	if f[2] != "" {
 		return 0, false
 	}
@@ -113,7 +128,8 @@ func swapped(x float64) float64 {
 }
 
 func parseCM(s string, l Range) (float64, *Refusal) {
-	f := lengthForm.FindStringSubmatch(inUnits(s))
+	e, _ := withFractions(s)
+	f := lengthForm.FindStringSubmatch(e)
 	if f == nil {
 		return 0, Refuse("refuse.length", s, nil)
 	}

@@ -25,7 +25,8 @@ func TestParseCM(t *testing.T) {
 		{"20 mètres", "refuse.length-range"}, {"0,2 mètre", "20"}, {"sentimita 20", "20"}, {"20 सेमी", "20"},
 		{"20 से.मी.", "20"}, {"20 से मी", "20"}, {"२० सेंटीमीटर", "20"}, {"0,2 metros", "20"}, {"20 sentimeter", "20"},
 		{"2.5", "refuse.length-range"}, {"20x20", "refuse.length"}, {"20-25", "refuse.length"},
-		{"twenty", "refuse.length"}, {"-20", "refuse.length"}, {"20 feet", "refuse.length"}, {"2 0", "refuse.length"},
+		{"twenty", "refuse.length"}, {"-20", "refuse.length"}, {"20 feet", "refuse.length-range"}, {"6 inches", "15.2"},
+		{"1 foot", "30.5"}, {"8\"", "20.3"}, {"8 1/2 in", "21.6"}, {"½ m", "50"}, {"2 0", "refuse.length"},
 		{"20.5.1", "refuse.length"}, {"20,", "refuse.length"}, {"cm", "refuse.length"}, {"99999999", "refuse.length"},
 		{"1e1", "refuse.length"}, {"NaN", "refuse.length"}, {"inf", "refuse.length"},
 	} {

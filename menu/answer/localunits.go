@@ -17,6 +17,7 @@ type LocalUnits []localUnit
 
 type localUnit struct {
 	form *regexp.Regexp // matches one number and its unit at the beginning of an entry
+	name string
 	m2   float64
 }
 
@@ -27,27 +28,32 @@ func NewLocalUnits(units []AreaUnit) LocalUnits {
 	for i, u := range units {
 		name := regexp.QuoteMeta(text.Fold(u.Name)) + `s?`
 		form := regexp.MustCompile(`^(?:` + numberForm + ` ?` + name + `|` + name + ` ?` + numberForm + `)(?:,? |$)`)
-		out[i] = localUnit{form, u.M2}
+		out[i] = localUnit{form, u.Name, u.M2}
 	}
 	return out
 }
 
-// read returns an area in local units, in m2. If the entry holds several amounts, read adds them up: 1 bigha 5 katha.
-func (units LocalUnits) read(s string) (m2 float64, ok bool) {
+// read returns an area in local units. If the entry holds several amounts, read adds them up in m2: 1 bigha 5 katha.
+func (units LocalUnits) read(s string) (size Size, ok bool) {
 	s = text.Fold(s)
-	for s != "" {
+	amounts := 0
+	for ; s != ""; amounts++ {
 		read := 0
 		for _, u := range units {
 			if f := u.form.FindStringSubmatch(s); f != nil {
-				m2 += amount(f[1]+f[2]) * u.m2
+				size.N, size.Unit = amount(f[1]+f[2]), u.name
+				size.M2 += size.N * u.m2
 				read = len(f[0])
 				break
 			}
 		}
 		if read == 0 {
-			return 0, false
+			return Size{}, false
 		}
 		s = s[read:]
 	}
-	return tenth(m2), m2 > 0
+	if size.M2 = tenth(size.M2); amounts > 1 {
+		size.N, size.Unit = size.M2, UnitM2
+	}
+	return size, size.M2 > 0
 }

@@ -3,12 +3,12 @@ package answer
 import "testing"
 
 func TestParseChoice(t *testing.T) {
-	for in, want := range map[string]byte{"1": '1', " (2)": '2', "३.": '3', "0": '0'} {
+	for in, want := range map[string]byte{"1": '1', "1#": '1', "1*": '1', " (2)": '2', "३.": '3', "0": '0'} {
 		if got, r := Choice(in, []byte("1230")); r != nil || got != want {
 			t.Errorf("%q: %c, %v; want %c", in, got, r, want)
 		}
 	}
-	for _, in := range []string{"", "4", "11", "01", "one", "1 2", "-1", "1#", "\x00", "\xff"} {
+	for _, in := range []string{"", "4", "11", "01", "one", "1 2", "-1", "\x00", "\xff"} {
 		got, r := Choice(in, []byte("1230"))
 		if wantRefusal(t, in, r); got != 0 {
 			t.Errorf("%q: refused and %c", in, got)

@@ -16,7 +16,7 @@ var fourDigits = regexp.MustCompile(`^(\d\d)(\d\d)$`)
 // and doubts each length in the same way as CM. Four digits are read as two lengths, with the doubt Corrected, if both
 // lengths are usual.
 func ReadSpacing(s string) (Spacing, Doubt[Spacing], *Refusal) {
-	entry := twoRowsForm.ReplaceAllString(inUnits(s), "$1 $2")
+	entry := splitNumbers(inUnits(s))
 	joined := fourDigits.FindStringSubmatch(entry)
 	if joined != nil && RowSpacing.Usual.Contains(amount(joined[1])) && HillSpacing.Usual.Contains(amount(joined[2])) {
 		return Spacing{amount(joined[1]), amount(joined[2])}, corrected[Spacing](), nil

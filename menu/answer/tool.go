@@ -35,9 +35,19 @@ func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 }
 
 // AdjustableTool reads the narrowest and the widest setting of a tool, in cm: 10-15, 10 to 15, 10/15. AdjustableTool
-// corrects two numbers without units in the same way as CM corrects one.
+// corrects two numbers without units in the same way as CM corrects one. Two widths with a comma or a point between
+// them
+// (10,15) have the doubt Corrected.
 func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
+	if f := twoNumbersForm.FindStringSubmatch(Clean(s)); f != nil && ToolWidth.Usual.Contains(amount(f[1])) &&
+		ToolWidth.Usual.Contains(amount(f[2])) && f[1] < f[2] { // 10,15: nobody measures a tool to a tenth of a mm
+		w := Range{amount(f[1]), amount(f[2])}
+		if tooWide(w, rowCM) {
+			return w, Doubt[Range]{Why: NoFit}, nil
+		}
+		return w, corrected[Range](), nil
+	}
 	w, r := parseWidths(s, ToolWidth.Range)
 	if r != nil {
 		if meant, ok := tenfoldWidths(s, r); ok {
@@ -71,15 +81,18 @@ func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	return Range{min(a, b), max(a, b)}, okA && okB && a != b
 }
 
-// twoRowsForm matches two row spacings in whole cm with a comma between them (20,25). The comma is not read as a
-// decimal comma, because nobody measures rows to a hundredth of a cm.
-var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
+// twoNumbersForm matches two lengths in whole cm with a comma or a point between them (20,25). It is not read as one
+// number, because nobody measures rows to a hundredth of a cm.
+var twoNumbersForm = regexp.MustCompile(`^(\d{2})[,.](\d{2})$`)
+
+// tenfoldPair matches two spacings that are likely ten times too large: 200,250.
+var tenfoldPair = regexp.MustCompile(`^(\d{3}),(\d{3})$`)
 
 // Rows reads the row spacing for which a tool is ordered, in cm, or the narrowest and the widest of several spacings.
 // For one spacing, both ends of the returned Range are equal.
 func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
-	s = twoRowsForm.ReplaceAllString(Clean(s), "$1 $2")
+	s = splitNumbers(Clean(s))
 	rows, r := parseWidths(s, RowSpacing.Range)
 	if r != nil && r.Key == "refuse.length-range" {
 		return Range{}, sure, r
@@ -97,6 +110,20 @@ func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	}
 	a, b := unswapped(rows.From, usual), unswapped(rows.To, usual)
 	return rows, unusual(Range{min(a, b), max(a, b)}, usual.Contains(a) && usual.Contains(b)), nil
+}
+
+// splitNumbers replaces the comma or point between two row spacings by a space. 22.50 stays one number, because 50 is
+// no
+// usual spacing.
+func splitNumbers(s string) string {
+	if f := tenfoldPair.FindStringSubmatch(s); f != nil {
+		return f[1] + " " + f[2]
+	}
+	f := twoNumbersForm.FindStringSubmatch(s)
+	if f == nil || !RowSpacing.Usual.Contains(amount(f[1])) || !HillSpacing.Usual.Contains(amount(f[2])) {
+		return s
+	}
+	return f[1] + " " + f[2]
 }
 
 // unswapped returns a usual number unchanged. For any other number it returns the number with its two digits swapped,
