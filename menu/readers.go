@@ -61,11 +61,13 @@ func dateDoubt(f Field, d answer.Doubt[engine.Day]) doubted {
 	return doubtAbout(about, d, func(day engine.Day) map[Field]string { return map[Field]string{f: storedDay(day)} })
 }
 
-// readDaysAgo reads how many days ago a plot was planted.
+// readDaysAgo reads how many days ago a plot was planted, or the date.
 func readDaysAgo(c *scene, entry string) (doubted, *Refusal) {
-	n, refused := answer.DaysAgo(entry, answer.PlantedReach.Back)
-	c.s.put(fPlanted, storedDay(c.today()-engine.Day(n)))
-	return doubted{}, refused
+	d, refused := readPastDate(fPlanted, answer.PlantedReach)(c, entry)
+	if _, noDays := answer.DaysAgo(entry, answer.PlantedReach.Back); refused != nil && refused.Key == "refuse.date" {
+		refused = noDays // say what the question asks for
+	}
+	return d, refused
 }
 
 // readWeededDay makes a reader of the day of a weeding, for the field fOn. The reader read reads the entry, and refuse

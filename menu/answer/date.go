@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strconv"
@@ -34,9 +35,9 @@ var (
 )
 
 // Date reads a date near today, with the day before the month: 5, 5/11, 5-11-26, 0511, 051126, 20261105, 5 nov, nov 5,
-// Thu 5 Nov, yesterday. The first three letters of a month are enough. A day without a month is the latest such day
-// that is not after today. A day and month without a year mean the year in which the date is within reach or nearest to
-// reach.
+// Thu 5 Nov, yesterday, 20 days ago, 511. The first three letters of a month are enough. A day without a month is the
+// latest such day that is not after today. A day and month without a year mean the year in which the date is within
+// reach or nearest to reach.
 //
 // If a date is out of reach or does not exist, Date tries the same date with month and day swapped, and with the year
 // before or after. Date returns the first of these dates that is within reach, with the doubt Corrected or
@@ -45,16 +46,23 @@ var (
 func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
 	var sure Doubt[engine.Day]
 	entry := dateKey(Clean(s))
-	if offset, ok := words.day(entry); ok {
-		day := today + engine.Day(offset)
-		tomorrow := today - engine.Day(offset)
-		// Some languages have one word for yesterday and tomorrow (in Hindi कल). If the question is more about coming
-		// days than about past days, the answer is yesterday with a doubt, which offers tomorrow.
-		d := unusual(tomorrow, true)
-		if offset >= 0 || reach.Ahead <= reach.Back {
-			d = sure
+	if day, ok := words.day(entry); ok {
+		return reach.either(today, today+engine.Day(day.Days), today+engine.Day(cmp.Or(day.Or, day.Days)), s)
+	}
+	if span, ok := readSpan(entry); ok {
+		return span.day(s, today, reach)
+	}
+	if f := threeDigits.FindString(entry); f != "" {
+		return shortRun(s, f, today, reach)
+	}
+	if f := bareAgo.FindStringSubmatch(entry); f != nil && words.ownLacks("ago") {
+		ago := today - engine.Day(amount(f[1]))
+		if month, ok := parseDate(entry, words); ok {
+			if other, exists := month.near(today, reach); exists {
+				return reach.either(today, ago, other, s)
+			}
 		}
-		return day, d, reach.refuse(day, today, s)
+		return reach.either(today, ago, ago, s)
 	}
 	typed, ok := parseDate(entry, words)
 	if !ok {
@@ -74,6 +82,9 @@ func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day,
 		}
 		return day, sure, nil
 	}
+	if exists && reach.Ahead > 0 && int(day-today) > reach.Ahead && int(day-today) <= reach.Ahead+nearAheadDays {
+		return 0, sure, reach.refuse(day, today, s) // a day that is a little too far ahead is hardly another month
+	}
 	if meant, d, ok := typed.meant(today, reach); ok && (!exists || d.Why == CorrectedYear ||
 		reach.outside(day, today) > nearMissDays || reach.isUsual(meant, today)) {
 		return meant, d, nil
@@ -90,11 +101,54 @@ func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day,
 
 // PastDate reads a number of days ago, or else a date in the same way as Date.
 func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
+	if span, ok := readSpan(dateKey(Clean(s))); ok {
+		span.past = span.past || !span.ahead
+		return span.day(s, today, reach)
+	}
 	if n, refused := DaysAgo(s, reach.Back); refused == nil {
 		return today - engine.Day(n), Doubt[engine.Day]{}, nil
 	}
 	return Date(s, today, reach, words)
 }
+
+// either returns the first of two days that are both meant by an entry, if it is within reach, and offers the other one
+// if that is within reach too.
+func (w Reach) either(today, first, other engine.Day, s string) (engine.Day, Doubt[engine.Day], *Refusal) {
+	switch {
+	case w.outside(first, today) != 0 && w.outside(other, today) == 0:
+		return other, Doubt[engine.Day]{}, nil
+	case first == other || w.outside(other, today) != 0:
+		return first, Doubt[engine.Day]{}, w.refuse(first, today, s)
+	}
+	return first, unusual(other, true), nil
+}
+
+var (
+	threeDigits = regexp.MustCompile(`^\d{3}$`)
+	bareAgo     = regexp.MustCompile(`^(\d{1,3}) ago$`)
+)
+
+// shortRun reads a day and a month of three digits without a separator: 511 is 5/11, and 111 is 1/11 or 11/1.
+func shortRun(s, run string, today engine.Day, reach Reach) (engine.Day, Doubt[engine.Day], *Refusal) {
+	var days []engine.Day
+	for _, cut := range []int{1, 2} {
+		d := writtenDate{day: int(amount(run[:cut])), month: int(amount(run[cut:])), hasMonth: true}
+		if day, ok := d.near(today, reach); ok && run[0] != '0' && run[cut] != '0' || ok && cut == 1 && run[1] == '0' {
+			days = append(days, day)
+		}
+	}
+	switch len(days) {
+	case 0:
+		return 0, Doubt[engine.Day]{}, Refuse("refuse.date-none", s, nil)
+	case 1:
+		return reach.either(today, days[0], days[0], s)
+	}
+	return reach.either(today, days[0], days[1], s)
+}
+
+// nearAheadDays limits how far a typed date may be beyond the days ahead of a reach and still be what the grower meant
+// (judgement).
+const nearAheadDays = 14
 
 // nearMissDays limits how far a typed date may be out of reach and still be what the grower meant (judgement). Up to
 // this limit, Date replaces the typed date by the date with day and month swapped only if that date is usual. Date

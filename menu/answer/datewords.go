@@ -14,16 +14,15 @@ import (
 type DateWords struct {
 	months   map[string]time.Month
 	own      map[string]time.Month // months in the grower's language; nil: no month is doubted
-	days     map[string]int        // days from today: 0 for today, -1 for yesterday
-	weekdays map[string]bool       // a weekday beside a date is ignored
+	days     map[string]text.DayWord
+	weekdays map[string]bool // a weekday beside a date is ignored
 }
 
-// NewDateWords prepares the words of all languages. days maps a word to its distance from today: 0 for today, -1 for
-// yesterday. own holds the months of the grower's language. A month that is only in another language is doubted,
-// because the word may mean something else: "20 ago" is 20 August in Portuguese, but 20 days ago in English. If own is
-// nil, no month is doubted.
-func NewDateWords(own, months map[string]time.Month, days map[string]int, weekdays []string) DateWords {
-	w := DateWords{months: map[string]time.Month{}, days: map[string]int{}, weekdays: map[string]bool{}}
+// NewDateWords prepares the words of all languages. In days a hyphen in a word stands for a space too. own holds the
+// months of the grower's language. A month that is only in another language is doubted, because the word may mean
+// something else: "20 ago" is 20 August in Portuguese, but 20 days ago in English. If own is nil, no month is doubted.
+func NewDateWords(own, months map[string]time.Month, days map[string]text.DayWord, weekdays []string) DateWords {
+	w := DateWords{months: map[string]time.Month{}, days: map[string]text.DayWord{}, weekdays: map[string]bool{}}
 	if own != nil {
 		w.own = map[string]time.Month{}
 	}
@@ -33,8 +32,8 @@ func NewDateWords(own, months map[string]time.Month, days map[string]int, weekda
 	for word, m := range months {
 		w.months[dateKey(word)] = m
 	}
-	for word, offset := range days {
-		w.days[dateKey(word)] = offset
+	for word, day := range days {
+		w.days[spaced(dateKey(word))] = day
 	}
 	for _, word := range weekdays {
 		w.weekdays[dateKey(word)] = true
@@ -65,21 +64,33 @@ func keySet(words string) map[string]bool {
 	return set
 }
 
-// day reads an entry that holds only day words: "yesterday", or several words for one day, such as "hari ini". offset
-// is the number of days from today, negative for the past.
-func (w DateWords) day(entry string) (offset int, ok bool) {
+// ownLacks reports whether a word is no month of the grower's language.
+func (w DateWords) ownLacks(word string) bool { return w.own != nil && w.own[word] == 0 }
+
+// day reads an entry that holds only day words: "yesterday", "day before yesterday", or several words for one day, such
+// as "hari ini".
+func (w DateWords) day(entry string) (day text.DayWord, ok bool) {
+	entry = spaced(entry)
+	for _, e := range []string{entry, strings.TrimPrefix(entry, "the ")} {
+		if day, ok = w.days[e]; ok {
+			return day, true
+		}
+	}
 	for f := range strings.FieldsSeq(entry) {
-		n, known := w.days[f]
+		d, known := w.days[f]
 		if !known && dayFillers[f] {
 			continue
 		}
-		if !known || ok && n != offset {
-			return 0, false
+		if !known || ok && d != day {
+			return text.DayWord{}, false
 		}
-		offset, ok = n, true
+		day, ok = d, true
 	}
-	return offset, ok
+	return day, ok
 }
+
+// spaced replaces hyphens by spaces.
+func spaced(s string) string { return strings.ReplaceAll(s, "-", " ") }
 
 // withoutWeekday drops the weekday from a date of at least three words, such as Thu 5 Nov or Thursday 5 Nov.
 // withoutWeekday keeps the weekday beside a day without a month, because the word may mean something else: minggu is

@@ -78,17 +78,27 @@ const maxPeople = 50
 // People reads how many people worked: 2, 2 people. It accepts 1 to maxPeople.
 func People(s string) (int, *Refusal) { return wholeIn(s, 1, maxPeople, "p", "refuse.people") }
 
+// weeksForm matches a number of weeks, which may be typed where days are asked for: seedlings of 3 weeks.
+var weeksForm = regexp.MustCompile(`^(?:wk (\d{1,3})|(\d{1,3}) ?wk)$`)
+
+const daysAWeek = 7
+
 var wholeForm = regexp.MustCompile(`^\d{1,6}$`)
 
 // wholeIn reads a whole number that is at least from and at most to, with or without the unit after it. Any other entry
 // is refused with the text key.
 func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) {
-	d := Digits(s)
+	d, each := Digits(s), 1
 	if unit != "" {
-		d = strings.TrimSuffix(strings.TrimSuffix(inUnits(d), unit), " ")
+		d = inUnits(d)
+		if f := weeksForm.FindStringSubmatch(d); f != nil && unit == "d" {
+			d, each = f[1]+f[2], daysAWeek
+		}
+		d = strings.TrimSuffix(strings.TrimSuffix(d, unit), " ")
 	}
 	if wholeForm.MatchString(d) {
-		if n, err := strconv.Atoi(d); err == nil && n >= from && n <= to {
+		if n, err := strconv.Atoi(d); err == nil && n*each >= from && n*each <= to {
+			n *= each
 			return n, nil
 		}
 	}

@@ -2,8 +2,11 @@ package answer
 
 import (
 	"fmt"
+	"maps"
 	"strings"
 	"testing"
+
+	"rowbell/engine"
 )
 
 // said writes what a parser understood: the value, "or" and the other value that is offered, and "?" if the entry is
@@ -38,6 +41,18 @@ func areaIn(u AreaUnits) func(string) string {
 
 // acres has the units of a screen that asks how many acres.
 var acres = AreaUnits{SideM: 1, M2: 4047, Unit: "acres", Local: NewLocalUnits([]AreaUnit{{"acres", 4047}})}
+
+// dateIn makes a reader of a date on Wednesday 25 November 2026.
+func dateIn(reach Reach, words DateWords) func(string) string {
+	return func(s string) string {
+		x, d, r := Date(s, wednesday, reach, words)
+		return said(engine.Day.String, x, d, r)
+	}
+}
+
+// english has the date words of a grower who chose English.
+var english = NewDateWords(catalogue.MonthWords("en"), catalogue.AllMonthWords("en"), catalogue.AllDayWords("en"),
+	catalogue.AllWeekdayWords())
 
 // typedRows has entries for each question and what must be understood. The key is the question.
 var typedRows = map[string]struct {
@@ -96,9 +111,46 @@ var typedRows = map[string]struct {
 	}, map[string]string{"2O*3O": "20x30", "20*30*": "20x30", "60x100 ft": "18.3x30.5", "100": "refuse.sides"}},
 }
 
+// dateRows has entries for the questions about days. The key is the question.
+var dateRows = map[string]struct {
+	read func(string) string
+	want map[string]string
+}{
+	"planting": {dateIn(PlantedReach, english), map[string]string{
+		"O511": "2026-11-05", "511": "2026-11-05", "111": "2026-11-01", "1211": "2026-11-12", "2O/11": "2026-11-20",
+		"20 days ago": "2026-11-05", "2 weeks ago": "2026-11-11", "1 month ago": "2026-10-25",
+		"a month ago": "2026-10-25", "20 days": "2026-11-05", "5 days": "2026-11-20 or 2026-11-30?",
+		"in 5 days": "2026-11-30", "20 ago": "2026-11-05 or 2026-08-20?", "5 days ago.": "2026-11-20",
+		"il y a 20 jours": "2026-11-05", "dans 5 jours": "2026-11-30", "siku 20 zilizopita": "2026-11-05",
+		"wiki 2 zilizopita": "2026-11-11", "20 दिन पहले": "2026-11-05", "5 दिन बाद": "2026-11-30",
+		"há 20 dias": "2026-11-05", "20 dias atrás": "2026-11-05", "20 hari lalu": "2026-11-05",
+		"sebulan yang lalu": "2026-10-25", "5 hari lagi": "2026-11-30",
+		"juzi": "2026-11-23", "avant-hier": "2026-11-23", "day before yesterday": "2026-11-23",
+		"परसों": "2026-11-23 or 2026-11-27?", "कल": "2026-11-24 or 2026-11-26?", "anteontem": "2026-11-23",
+		"kemarin lusa": "2026-11-23", "lusa": "2026-11-27", "kesho kutwa": "2026-11-27", "tomorrow": "2026-11-26",
+		"10/12": "refuse.date-ahead", "dia 5": "2026-11-05", "day 5": "2026-11-05 or 2026-11-20?",
+		"200 days ago": "refuse.date-old", "in 20 days": "refuse.date-ahead"}},
+	"weeding": {func(s string) string {
+		x, d, r := PastDate(s, wednesday, WeededReach, english)
+		return said(engine.Day.String, x, d, r)
+	}, map[string]string{
+		"dia 5": "2026-11-05", "5": "2026-11-20", "5 days": "2026-11-20", "siku 5": "2026-11-20",
+		"2 weeks": "2026-11-11",
+		"परसों":   "2026-11-23", "कल": "2026-11-24", "juzi": "2026-11-23", "tomorrow": "refuse.date-future",
+		"511": "2026-11-05", "11/12": "2026-11-12?", "20*": "2026-11-05"}},
+	"planning": {dateIn(PlanReach, english), map[string]string{
+		"परसों": "2026-11-23 or 2026-11-27?", "2 weeks": "2026-11-11 or 2026-12-09?", "in 2 months": "2027-01-25",
+		"121": "2027-01-12"}},
+	"days": {func(s string) string {
+		x, r := Days(s, 5, 60)
+		return said(func(n int) string { return fmt.Sprint(n) }, x, Doubt[int]{}, r)
+	}, map[string]string{"3 weeks": "21", "wiki 3": "21", "3 हफ्ते": "21", "20 days": "20", "9 weeks": "refuse.whole"}},
+}
+
 // TestWhatGrowersType lists entries that growers type in a way of their own. Each must be understood as meant, or asked
 // back with all that it can mean; none may be taken for another value in silence.
 func TestWhatGrowersType(t *testing.T) {
+	maps.Copy(typedRows, dateRows)
 	for question, c := range typedRows {
 		for in, want := range c.want {
 			if got := c.read(in); got != want {

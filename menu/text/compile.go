@@ -63,7 +63,8 @@ func (l *layers) at(key string) Position {
 func compile(tag string, original *compiler, files ...source) *compiler {
 	s := &compiler{tag: tag, file: files[len(files)-1].name, original: original, failed: map[Key]bool{},
 		read: &layers{},
-		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
+		lang: &language{texts: map[Key]entry{},
+			typed: typed{months: map[string]time.Month{}, days: map[string]DayWord{}}}}
 	s.lang.files = s.read
 	if original != nil { // a translation needs about as much memory as the source language
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
@@ -239,7 +240,8 @@ func (s *compiler) calendar(t map[string]any) {
 	if t == nil {
 		return
 	}
-	s.checkNames("calendar", t, "weekdays", "months", "month_words", "date", "today", "yesterday")
+	s.checkNames("calendar", t, "weekdays", "months", "month_words", "date", "today", "yesterday", "tomorrow",
+		"before-yesterday", "after-tomorrow")
 	c := &s.lang.calendar
 	c.weekdays = s.list(t, "weekdays", 7)
 	c.months = s.list(t, "months", 12)
@@ -248,8 +250,9 @@ func (s *compiler) calendar(t map[string]any) {
 	if _, ok := t["month_words"]; ok {
 		s.monthWords(s.list(t, "month_words", 12), "month_words")
 	}
-	s.dayWords(t, "today", 0)
-	s.dayWords(t, "yesterday", -1)
+	for _, d := range dayNames {
+		s.dayWords(t, d.name, d.days)
+	}
 }
 
 func (s *compiler) list(t map[string]any, name string, n int) template {

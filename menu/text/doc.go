@@ -19,6 +19,9 @@
 //	month_words = [...]   # optional: twelve strings, other spellings that growers type
 //	today = "today tod"   # optional: words that growers type for the day
 //	yesterday = "yesterday"
+//	tomorrow = "tomorrow" # a word may mean yesterday and tomorrow
+//	before-yesterday = "day-before-yesterday" # a hyphen stands for a space too
+//	after-tomorrow = "day-after-tomorrow"
 //
 //	[to-gsm7]             # optional, only in a gsm7 language
 //	"ã" = "a"             # the file has ã; phones are sent a

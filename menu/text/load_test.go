@@ -65,7 +65,7 @@ func TestLoadOver(t *testing.T) {
 	if got := c.Date("sw", time.Wednesday, 25, time.November); got != "25.Nov" {
 		t.Errorf("a date of sw is %q", got)
 	}
-	if got := c.AllDayWords("sw"); len(got) != 1 || got["jana"] != -1 {
+	if got := c.AllDayWords("sw"); len(got) != 1 || got["jana"].Days != -1 {
 		t.Errorf("day words of sw: %v", got)
 	}
 }

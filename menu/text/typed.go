@@ -15,8 +15,21 @@ import (
 // word is there in the language's own spelling and in the spelling that the rules [to-gsm7] make.
 type typed struct {
 	months map[string]time.Month
-	days   map[string]int // 0 = today, -1 = yesterday
+	days   map[string]DayWord
 }
+
+// DayWord is the day that a word means: how many days after today, below 0 for days before. If a word means a day
+// before and a day after today, as कल does in Hindi, Or is the day after; else it is 0.
+type DayWord struct{ Days, Or int }
+
+type dayName struct {
+	name string
+	days int
+}
+
+// dayNames are the keys of the table [calendar] that list words for days.
+var dayNames = []dayName{{"today", 0}, {"before-yesterday", -2}, {"yesterday", -1}, {"tomorrow", 1},
+	{"after-tomorrow", 2}}
 
 // MonthWords returns the month that each word means in the language. Fold has been applied to the words, as it is to
 // what growers type.
@@ -31,10 +44,10 @@ func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords returns the words for days in all languages: 0 for a word that means today, -1 for a word that means
-// yesterday. Fold has been applied to the words. As in AllMonthWords, the words of the language first have priority.
-func (c *Catalogue) AllDayWords(first string) map[string]int {
-	return all(c, first, func(t typed) map[string]int { return t.days })
+// AllDayWords returns the words for days in all languages. Fold has been applied to the words. As in AllMonthWords, the
+// words of the language first have priority.
+func (c *Catalogue) AllDayWords(first string) map[string]DayWord {
+	return all(c, first, func(t typed) map[string]DayWord { return t.days })
 }
 
 func all[V comparable](c *Catalogue, first string, words func(typed) map[string]V) map[string]V {
@@ -111,7 +124,8 @@ func (s *compiler) monthWords(list template, name string) {
 	}
 }
 
-// dayWords records the words for a day: today if day is 0, yesterday if day is -1.
+// dayWords records the words for a day, day days after today. A word may mean two days if they are as far before as
+// after today.
 func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	v, ok := t[name]
 	if !ok {
@@ -125,15 +139,19 @@ func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	}
 	for _, w := range s.spellings(s.spell(key, words).proper) {
 		folded := Fold(w)
+		word := DayWord{Days: day}
 		switch other, ok := s.lang.typed.days[folded]; {
 		case strings.ContainsFunc(w, unicode.IsNumber):
 			s.fail(Faulty, key, "%q has a digit in it: it could not be told from a date", w)
-		case ok && other != day:
-			s.fail(Clash, key, "%q stands for today and for yesterday", w)
+		case ok && other.Days == -day:
+			word = DayWord{Days: -day, Or: day}
+		case ok && other.Days != day:
+			i := slices.IndexFunc(dayNames, func(d dayName) bool { return d.days == other.Days })
+			s.fail(Clash, key, "%q stands for %s and for %s", w, dayNames[i].name, name)
 		case s.lang.typed.months[folded] != 0:
 			s.fail(Clash, key, "%q stands for a month already", w)
 		}
-		s.lang.typed.days[folded] = day
+		s.lang.typed.days[folded] = word
 	}
 }
 

@@ -17,7 +17,7 @@ func TestDayWords(t *testing.T) {
 	file := wordFile("today = \"Aujourd'hui auj. à . œuf\"\nyesterday = \"hier ĥier\"", `stop = "STOP"`)
 	rules := "[to-gsm7]\n\"œ\" = \"oe\"\n\"ĥ\" = \"h\"\n[calendar]"
 	c := catalogue(map[string]string{"fr.toml": strings.Replace(file, "[calendar]", rules, 1)})
-	want := map[string]int{"aujourd'hui": 0, "auj": 0, "a": 0, "œuf": 0, "oeuf": 0, "hier": -1}
+	want := map[string]DayWord{"aujourd'hui": {}, "auj": {}, "a": {}, "œuf": {}, "oeuf": {}, "hier": {Days: -1}}
 	if got := c.AllDayWords("fr"); !maps.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
@@ -52,9 +52,9 @@ func TestAllWords(t *testing.T) {
 			t.Errorf("%s: a word that all share is gone", first)
 		}
 	}
-	for first, want := range map[string]map[string]int{
-		"en": {"now": 0, "lune": -1}, "fr": {"la": 0}, "id": {"la": -1, "now": -1, "moon": -1},
-		"sw": {"lune": -1, "moon": -1},
+	for first, want := range map[string]map[string]DayWord{
+		"en": {"now": {}, "lune": {Days: -1}}, "fr": {"la": {}},
+		"id": {"la": {Days: -1}, "now": {Days: -1}, "moon": {Days: -1}}, "sw": {"lune": {Days: -1}, "moon": {Days: -1}},
 	} {
 		if got := c.AllDayWords(first); !maps.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", first, got, want)
