@@ -148,6 +148,10 @@ func (g *Gateway) saveSMS(
 		return tx.SavePrompt(store.Prompt{
 			Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: end.Unix() - 1,
 		})
+	case out.Again:
+		return tx.SavePrompt(store.Prompt{
+			Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: in.PromptUntil,
+		})
 	case out.Prompt == nil && saved.prompted:
 		return tx.DropPrompt(phone)
 	}

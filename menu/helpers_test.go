@@ -213,6 +213,8 @@ func (x *texter) text(s string) string {
 	switch {
 	case out.PromptSet:
 		x.ask(out.Prompt, out.PromptEnd)
+	case out.Again:
+		x.prompt, x.asked = out.Prompt, x.now
 	case out.Prompt == nil:
 		x.prompt = nil
 	}

@@ -68,9 +68,12 @@ func firstWord(entry string) string {
 	return first
 }
 
-// Stops reports whether a text begins with STOP or another word that means STOP, in any language. Callers that do not
-// know the state of the phone's dialogue use it.
-func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
+// Stops reports whether a text ends all texts: it begins with STOP or another word that means STOP, in any language, or
+// it says in other words that no more texts are wanted. Callers that do not know the state of the phone's dialogue use
+// it.
+func (m *Menu) Stops(entry string) bool {
+	return m.word(answer.Digits(entry)) == wordStop || m.spoken().Stops(entry)
+}
 
 // word returns the kind of the keyword with which the entry begins, or wordNone.
 func (m *Menu) word(entry string) keyword {

@@ -16,6 +16,7 @@ package menu
 import (
 	"fmt"
 	"slices"
+	"sync"
 
 	"rowbell/menu/answer"
 	"rowbell/menu/text"
@@ -26,6 +27,7 @@ type Options struct {
 	DialCode string     // "" means DefaultDialCode
 	Units    []AreaUnit // at most maxUnits
 	StepM    float64    // length of a step in m; 0 means DefaultStepM
+	Contact  string     // whom growers can ask, such as a name with a phone number; "" means nobody
 
 	// ShiftTables lists, for each language tag, the national language shift tables (3GPP TS 23.038) that the phones of
 	// that language can show. SMS in that language may use these tables. No table is used by default. USSD never uses a
@@ -42,6 +44,9 @@ const (
 // AreaUnit is a local unit of area that the operator has configured.
 type AreaUnit = answer.AreaUnit
 
+// MaxContact is how many characters of the GSM 7-bit alphabet Options.Contact may have: a text to growers names it.
+const MaxContact = 40
+
 const (
 	maxUnits     = 5 // local units of area: one screen lists all of them
 	maxLanguages = 8 // one screen of several pages lists all of them
@@ -56,6 +61,7 @@ type Menu struct {
 	words    map[string]command
 	dates    map[string]answer.DateWords // for each language tag, the date words
 	encoders map[string]text.Encoder     // for each language tag, the encoder of SMS
+	spoken   func() *answer.Vocabulary   // the words of short answers
 	screens  map[ScreenID]*Screen
 	order    []ScreenID
 	said     func(Said) // see Traced; nil: no one listens
@@ -80,6 +86,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	m := &Menu{
 		cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: answer.NewLocalUnits(o.Units),
 		words: commands(cat), dates: dateWords(cat), encoders: map[string]text.Encoder{},
+		spoken:  sync.OnceValue(func() *answer.Vocabulary { return vocabulary(cat) }), // few texts need it
 		screens: map[ScreenID]*Screen{},
 	}
 	for lang, tables := range o.ShiftTables {

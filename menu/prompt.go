@@ -20,6 +20,7 @@ const (
 	askedLeft  asked = "left"  // asked after a pass was logged: how many weeds are left in the rows?
 	askedLook  asked = "look"  // asked before a window: how many leaves have most weeds? About the first plot only
 	askedWater asked = "water" // asked after a look, if the grower never spoke of the water: how deep is it?
+	askedNone  asked = "none"  // nothing is asked: the prompt only counts texts that found no question
 	askedUndo  asked = "undo"  // the pass and all answers are stored: 0 removes the pass, and hours are added to it
 )
 
@@ -32,6 +33,8 @@ type prompt struct {
 	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
 	Close engine.Day `json:"e,omitempty"`
 	Small bool       `json:"s,omitempty"` // the days were a guess: 4 means that the weeds are still too small
+	Yes   bool       `json:"y,omitempty"` // the text asked "have you weeded?", so that yes means done
+	Tries int        `json:"t,omitempty"` // how many texts in a row were no answer
 	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
 	// a digit is a corrected count.
 	Looked engine.Day `json:"l,omitempty"`
@@ -69,8 +72,8 @@ func decodePrompt(b []byte) (prompt, error) {
 	if len(b) < 2 || len(b) > maxSession || b[0] != promptVersion || json.Unmarshal(b[1:], &p) != nil {
 		return prompt{}, errPrompt
 	}
-	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook, askedWater}
-	if len(p.Plots) == 0 || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) {
+	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook, askedWater, askedNone}
+	if len(p.Plots) == 0 && p.Asked != askedNone || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) {
 		return prompt{}, errPrompt
 	}
 	return p, nil

@@ -26,8 +26,11 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	case askedPass:
 		return c.answerPass(p, e)
 	case askedHand:
-		if e == "1" {
+		switch e {
+		case "1":
 			return c.logged(p, p.Plots, engine.ByHand), true
+		case "2": // said in words only
+			return c.notYet(p), true
 		}
 	case askedLook:
 		if leaves := leafDigits[e]; leaves != 0 {
@@ -276,7 +279,7 @@ func (c *scene) notYet(p prompt) answered {
 	a := answered{kind: "reply", next: &again, until: closes}
 	k := text.Key("sms.not-yet")
 	switch {
-	case closes == 0 || missed:
+	case closes == 0 || missed || p.Asked == askedHand:
 		again.Asked = askedHand
 		a.until = c.today() + handDays
 		a.text = c.t("sms.not-yet-missed", text.Args{"plot": c.labels(p.Plots)})
@@ -321,12 +324,34 @@ func (c *scene) keys(p prompt, noBig bool) string {
 	switch {
 	case p.Asked == askedHand:
 		return c.t("sms.keys-done", nil)
+	case p.Asked == askedLeft:
+		return c.t("sms.keys-left", nil)
+	case p.Asked == askedWater:
+		return c.t("sms.keys-water", nil)
+	case p.Asked == askedUndo:
+		return c.t("sms.keys-undo", nil)
 	case len(p.Plots) == 2:
 		return c.t("sms.keys-two", text.Args{"a": c.labels(p.Plots[:1]), "b": c.labels(p.Plots[1:])})
 	case noBig:
 		return c.t("sms.keys-hand", nil)
+	case p.Small:
+		return c.t("sms.keys-small", nil)
 	}
 	return c.t("sms.keys", nil)
+}
+
+// askedText asks the question of a prompt again, with its choices.
+func (c *scene) askedText(p prompt) string {
+	switch {
+	case !c.stillAsked(p.Plots):
+		return c.changed().text
+	case p.Asked == askedLook, p.Asked == askedPass && p.Looked == c.today():
+		return c.t("sms.look-how", text.Args{"plot": c.labels(p.Plots[:1])})
+	case p.Asked == askedUndo && !c.ofTrial(p):
+		return c.t("sms.hours-how", nil)
+	}
+	_, plan := c.season(p.Plots[0].No)
+	return c.t("sms.again", text.Args{"plot": c.labels(p.Plots), "keys": c.keys(p, plan.Fit.Hand())})
 }
 
 // labels joins the names of one plot or of two.

@@ -76,7 +76,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		return Ringing{}, ErrApart
 	}
 	r := Ringing{Text: body, Kind: kind}
-	ask := prompt{Plots: plots}
+	ask := prompt{Plots: plots, Yes: kind == engine.KindNudge}
 	switch question := first.Reminder.Question(); question {
 	case engine.AskNothing:
 		return r, nil

@@ -31,6 +31,7 @@ type Outcome struct {
 	Prompt    []byte     // the open question; nil if there is none any more
 	PromptSet bool       // Prompt is new: the caller stores it with the current time and with PromptEnd
 	PromptEnd engine.Day // the last day on which a new Prompt can be answered
+	Again     bool       // Prompt is the question that was open, asked once more: the caller stores it with its old end
 	Send      []Note
 	TakenUp   bool // the reply offers to resume the dialogue of Inbound.Elsewhere
 }
@@ -45,9 +46,10 @@ type texting struct {
 	out   Outcome
 }
 
-// Text answers a text from a grower. Keywords such as STOP, START and HELP come first. Then the entry may answer the
-// prompt, unless a dialogue began after the prompt. Then the entry may answer the dialogue. Any other entry shows the
-// home screen.
+// Text answers a text from a grower. Keywords such as STOP, START and HELP come first. Then the text answers what was
+// shown last: the prompt or the screen of the dialogue. A text that is no answer is asked again; it never opens a menu
+// in which the next digit would mean something else. With nothing open, the reply says so. The first text of an unknown
+// number begins the dialogue.
 func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	s, err := m.session(in.State)
 	live := err == nil
@@ -62,27 +64,43 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	switch word := t.keyword(); {
 	case word != wordNone:
 		return t.answerKeyword(word)
+	case t.stopsInWords():
+		return t.stop()
 	case b.Silent():
 		return t.askWho()
 	}
 	p, perr := decodePrompt(in.Prompt)
-	typing := live && t.screen().Typed != nil
-	answers := perr == nil && (!live || in.PromptAt >= in.StateAt) && b.Known() && isAnswer(t.entry, typing)
+	asked := perr == nil && p.Asked != askedNone && b.Known()
+	open := asked && in.Now <= in.PromptUntil
+	last := !live || in.PromptAt >= in.StateAt
 	switch {
-	case answers && in.Now <= in.PromptUntil:
+	case open && last:
 		return t.answerPrompt(p)
 	case errors.Is(err, errVersion):
 		return t.spoke(m.Dial(b, SMS, in.State, ""))
-	case answers, !live && b.Known() && isDigit(t.entry):
-		// No question is open, or the time to answer has passed. The menu does not guess what the digit means.
-		t.out.Prompt, t.out.State = nil, nil
-		return t.says("sms.late", text.Args{"code": m.opt.DialCode})
+	case asked && last && (!live || t.isForPrompt()): // the time to answer has passed
+		return t.nothingAsked(prompt{})
 	case movedAway(b, in.State):
 		return t.spoke(m.Enter(b, SMS, in.State, in.Text))
+	case live && open:
+		return t.answerDialogue(&p)
 	case live:
-		return t.spoke(t.answerScreen(t.book, in.Text))
+		return t.answerDialogue(nil)
+	case b.Known():
+		return t.nothingAsked(p)
 	}
 	return t.offer(in.Elsewhere)
+}
+
+// stopsInWords reports whether the text asks in other words than STOP for no more texts. If the dialogue is asking for
+// the name of a plot, a text that can be a name is a name.
+func (t *texting) stopsInWords() bool {
+	if t.live && t.screen().Typed != nil && t.screen().Typed.Name {
+		if _, noName := answer.Name(t.entry); noName == nil {
+			return false
+		}
+	}
+	return t.m.spoken().Stops(t.in.Text)
 }
 
 // keyword returns the keyword in the text, or wordNone for any other text. If the grower is not registered, the keyword
@@ -169,37 +187,122 @@ func (t *texting) askWho() (Outcome, error) {
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
-// isAnswer reports whether an entry answers, or tries to answer, the question of the prompt. Every entry with a digit
-// does, because such an entry must not open the menu, where the next digit would mean something else. One exception: if
-// the dialogue waits for a typed answer (typing), an entry that begins with a word is for the dialogue, unless the
-// entry gives hours ("masaa 3").
-func isAnswer(e string, typing bool) bool {
-	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
-	_, _, _, took := answer.Took(e)
-	return at == 0 || took || at > 0 && !typing
+// isForPrompt reports whether a text that the prompt cannot read is for the prompt and not for the dialogue before it.
+// Texts with a digit are, and if the dialogue waits for a typed answer, those that begin with a digit or give hours.
+func (t *texting) isForPrompt() bool {
+	at := strings.IndexFunc(t.entry, func(r rune) bool { return r >= '0' && r <= '9' })
+	_, _, _, took := answer.Took(t.entry)
+	return at == 0 || took || at > 0 && t.screen().Typed == nil
 }
 
-// answerPrompt answers the prompt with the entry. If the entry is not a possible answer, the reply says so and the
-// prompt stays valid.
+// answerPrompt answers the prompt with the text. If the text is not an answer, the question is asked again. One
+// exception: if the dialogue before the prompt waits for words, such as a name, the text goes to the dialogue.
 func (t *texting) answerPrompt(p prompt) (Outcome, error) {
-	a, ok := t.answer(p, t.entry)
-	switch {
-	case t.err != nil:
-		return Outcome{}, t.err
-	case !ok && p.Asked == askedLook:
-		return t.says("sms.look-how", text.Args{"plot": t.labels(p.Plots[:1])})
-	case !ok && p.Asked == askedUndo && !t.ofTrial(p):
-		return t.says("sms.hours-how", text.Args{"code": t.m.opt.DialCode})
-	case !ok:
-		return t.says("sms.not-an-answer", text.Args{"code": t.m.opt.DialCode})
+	if m, ok := t.read(p, t.in.Text); ok {
+		if done, out, err := t.apply(m); done || err != nil {
+			return out, err
+		}
+	}
+	if t.live && t.screen().Typed != nil && !t.isForPrompt() {
+		return t.answerDialogue(nil)
+	}
+	return t.askAgain(p)
+}
+
+// apply does what an answer to the prompt means. done is false if the answer is not possible now.
+func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
+	var a answered
+	ok := true
+	if m.part != nil {
+		a = t.partly(m.as, m.part, m.share)
+	} else {
+		a, ok = t.answer(m.as, m.entry)
+	}
+	if t.err != nil || !ok {
+		return false, Outcome{}, t.err
 	}
 	t.out.Reply, t.out.Kind, t.out.Prompt = a.text, a.kind, nil
 	if a.next != nil {
 		b, err := a.next.encode()
 		if err != nil {
-			return Outcome{}, err
+			return false, Outcome{}, err
 		}
 		t.out.Prompt, t.out.PromptEnd, t.out.PromptSet = b, a.until, true
+	}
+	return true, t.out, nil
+}
+
+// maxTries is how many texts in a row may be no answer. The last of them is answered with a word about help, and those
+// after it get no reply, because two machines that answer each other would never end (judgement).
+const maxTries = 5
+
+// askAgain asks the question of the prompt again, with its choices. The prompt stays as it is.
+func (t *texting) askAgain(p prompt) (Outcome, error) {
+	p.Tries++
+	b, err := p.encode()
+	if err != nil {
+		return Outcome{}, err
+	}
+	t.out.Prompt, t.out.Again = b, true
+	return t.unread(p.Tries, func() string { return t.askedText(p) })
+}
+
+// nothingAsked says that no question is open. The prompt counts how often that was said today.
+func (t *texting) nothingAsked(p prompt) (Outcome, error) {
+	count := prompt{Asked: askedNone, Tries: 1}
+	if p.Asked == askedNone && t.in.Now <= t.in.PromptUntil {
+		count.Tries = p.Tries + 1
+	}
+	b, err := count.encode()
+	if err != nil {
+		return Outcome{}, err
+	}
+	t.out.State, t.out.Prompt, t.out.PromptSet, t.out.PromptEnd = nil, b, true, t.today()
+	return t.unread(count.Tries, func() string { return t.t("sms.late", text.Args{"code": t.m.opt.DialCode}) })
+}
+
+// answerDialogue answers the screen of the dialogue. A text in words that the screen does not know may still answer the
+// prompt p, which was asked before the screen; p is nil if there is none.
+func (t *texting) answerDialogue(p *prompt) (Outcome, error) {
+	if t.unasked() || t.orphaned() || t.err != nil {
+		return t.spoke(t.answerScreen(t.book, t.in.Text))
+	}
+	tries := t.s.Tries
+	refused := t.enter(t.in.Text)
+	if t.s.Tries = 0; refused == nil || t.err != nil {
+		return t.spoke(t.reply(refused))
+	}
+	if p != nil && !answer.HasDigit(t.entry) {
+		if m, ok := t.read(*p, t.in.Text); ok {
+			if done, out, err := t.apply(m); done || err != nil {
+				return out, err
+			}
+		}
+	}
+	t.s.Tries = tries + 1
+	out, err := t.spoke(t.reply(refused))
+	if err != nil || tries+1 < maxTries {
+		return out, err
+	}
+	t.out.Screen = ""
+	return t.unread(tries+1, nil)
+}
+
+// unread answers a text that was not understood: with again, or after maxTries texts with a word about help, or not at
+// all.
+func (t *texting) unread(tries int, again func() string) (Outcome, error) {
+	switch {
+	case tries < maxTries:
+		t.out.Reply = again()
+	case tries > maxTries:
+		t.out.Reply = ""
+	case t.m.opt.Contact != "":
+		t.out.Reply = t.t("sms.lost-ask", text.Args{"contact": t.m.opt.Contact, "code": t.m.opt.DialCode})
+	default:
+		t.out.Reply = t.t("sms.lost", text.Args{"code": t.m.opt.DialCode})
+	}
+	if t.err != nil {
+		return Outcome{}, t.err
 	}
 	return t.out, nil
 }

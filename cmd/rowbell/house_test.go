@@ -88,7 +88,7 @@ engine/picture: engine
 engine/rapidseed: pgregory.net/rapid
 engine/simulate: engine
 menu: engine menu/answer menu/text
-menu/answer: engine menu/text
+menu/answer: engine menu/text github.com/hbollon/go-edlib
 menu/booklet: engine menu menu/notebook menu/text
 menu/notebook: engine
 menu/proof: engine menu menu/notebook menu/text

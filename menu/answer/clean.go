@@ -109,3 +109,8 @@ func Digits(s string) string { return strings.Trim(Clean(s), `.,:;()[]{}"' `) }
 
 // isDigit reports whether c is an ASCII digit.
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
+
+// HasDigit reports whether an entry has a digit.
+func HasDigit(s string) bool {
+	return strings.ContainsFunc(foldDigits(s), func(r rune) bool { return r >= '0' && r <= '9' })
+}

@@ -102,7 +102,8 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 	return text.Args{
 		"also": longest("look.", args), "seen": args["seen"], "why": why, "answer": answer,
 		"plot": longLabel, "a": longLabel, "b": longLabel, "both": say("plot.both", plots, longLabel),
-		"keys": say("sms.keys-two", plots, ""), "code": m.DialCode(), "next": next,
+		"keys": longest("sms.keys", plots), "code": m.DialCode(),
+		"contact": strings.Repeat("W", menu.MaxContact), "next": next,
 		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
 		"was": span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
 		"pull": date, "look": date, "days": best,

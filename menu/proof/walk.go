@@ -86,6 +86,9 @@ func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Repl
 func (w *walker) menuWord() string {
 	words, _ := w.m.SMSCatalogue().Text(w.lang, "words.menu", nil)
 	first, _, _ := strings.Cut(words, " ")
+	if first == "?" { // a draft without words for the menu: those of other languages work
+		return "MENU"
+	}
 	return first
 }
 
@@ -234,7 +237,8 @@ func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	if at.Refused {
 		return w.checkPastReason(to, at)
 	}
-	if at.Screen == from.Screen && at.Page == 0 && bytes.Equal(at.state, from.state) {
+	refused := at.Tries > from.Tries || bytes.Equal(at.state, from.state)
+	if at.Screen == from.Screen && at.Page == 0 && refused {
 		return nil // refused, and the whole screen fits below the reason
 	}
 	whole, err := w.turnPages(to, at)

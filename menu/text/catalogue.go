@@ -43,6 +43,7 @@ type Catalogue struct {
 	languages map[string]*language
 	tags      []string
 	words     map[Key]map[string]string // commands such as STOP, in the form in which AllWords returns them
+	said      map[string][]string       // phrases of short answers, as Said returns them
 }
 
 type language struct {
@@ -55,6 +56,7 @@ type language struct {
 	texts    map[Key]entry
 	calendar calendar
 	typed    typed
+	said     map[string][]string // the table [said]
 	files    *layers
 
 	spelled bool    // true: texts are in the language's own spelling, and the rules are not applied
@@ -101,7 +103,7 @@ func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
 // Only returns a catalogue that has these languages in this order. Only returns ErrLanguage if the catalogue lacks a
 // language, or if a language is given twice.
 func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
-	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags), words: c.words}
+	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags), words: c.words, said: c.said}
 	for _, tag := range tags {
 		l, ok := c.languages[tag]
 		if !ok {

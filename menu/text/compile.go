@@ -63,7 +63,7 @@ func (l *layers) at(key string) Position {
 func compile(tag string, original *compiler, files ...source) *compiler {
 	s := &compiler{tag: tag, file: files[len(files)-1].name, original: original, failed: map[Key]bool{},
 		read: &layers{},
-		lang: &language{texts: map[Key]entry{},
+		lang: &language{texts: map[Key]entry{}, said: map[string][]string{},
 			typed: typed{months: map[string]time.Month{}, days: map[string]DayWord{}}}}
 	s.lang.files = s.read
 	if original != nil { // a translation needs about as much memory as the source language
@@ -86,7 +86,11 @@ func compile(tag string, original *compiler, files ...source) *compiler {
 		s.rules(s.table("to-gsm7"))
 	}
 	s.calendar(s.table("calendar"))
-	for _, name := range []string{"meta", "to-gsm7", "calendar"} {
+	s.saidTable()
+	if original != nil {
+		s.compareSaid()
+	}
+	for _, name := range []string{"meta", "to-gsm7", "calendar", "said"} {
 		delete(s.doc, name)
 	}
 	s.addTable("", s.doc)

@@ -82,7 +82,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 	}
 	compiling.Wait()
 	checkNameClash(compilers)
-	draft = &Catalogue{languages: map[string]*language{}, words: commands(compilers)}
+	draft = &Catalogue{languages: map[string]*language{}, words: commands(compilers), said: said(compilers)}
 	for _, s := range compilers {
 		s.finish()
 		wrong = append(wrong, s.problems...)

@@ -134,7 +134,7 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 // value also stays as it is if the tables have its letters; otherwise it is rewritten by the rules. All other languages
 // are as before, and unknown tags are ignored. The result is not for USSD, because USSD has no national tables.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
-	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}
+	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words, said: c.said}
 	for tag, allowed := range tables {
 		if c.Covers(tag, allowed) && c.Alphabet(tag) == GSM7 {
 			l := *c.languages[tag]

@@ -33,6 +33,7 @@ type Config struct {
 	DB          string  `toml:"db"`
 	LogLevel    string  `toml:"log_level"`
 	DialCode    string  `toml:"dial_code"`
+	Contact     string  `toml:"contact"`
 	Sender      string  `toml:"sender"`
 	CountryCode string  `toml:"country_code"`
 	QuietHour   int     `toml:"quiet_hour"`
@@ -139,6 +140,9 @@ func (c *Config) Validate() error {
 		return fmt.Errorf("dial_code: %q is not a code such as *123# or *123*4#, of at most %d characters",
 			c.DialCode, maxDialCode)
 	}
+	if c.Contact != "" && !shortText(c.Contact, menu.MaxContact) {
+		return fmt.Errorf("contact: %q is not 1 to %d characters that every phone shows", c.Contact, menu.MaxContact)
+	}
 	if c.QuietHour < 12 || c.QuietHour > 23 {
 		return fmt.Errorf("quiet_hour: %d is not an hour of the evening, 12 to 23", c.QuietHour)
 	}
@@ -168,14 +172,17 @@ func (c *Config) validateUnits() error {
 }
 
 // shortName reports whether s has 1 to 10 printable characters of the GSM 7-bit alphabet, which every phone shows.
-func shortName(s string) bool {
+func shortName(s string) bool { return shortText(s, 10) }
+
+// shortText reports whether s has 1 to most printable characters of the GSM 7-bit alphabet.
+func shortText(s string, most int) bool {
 	n := 0
 	for _, r := range s {
 		if n++; !unicode.IsPrint(r) {
 			return false
 		}
 	}
-	return n >= 1 && n <= 10 && s == strings.TrimSpace(s) && text.IsGSM7(s)
+	return n >= 1 && n <= most && s == strings.TrimSpace(s) && text.IsGSM7(s)
 }
 
 func (r *Resume) validate() error {
@@ -184,7 +191,7 @@ func (r *Resume) validate() error {
 
 // Menu returns the options of the dialogue with growers for package menu.
 func (c *Config) Menu() menu.Options {
-	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
+	o := menu.Options{DialCode: c.DialCode, Contact: c.Contact, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
 	for _, u := range c.Units {
 		o.Units = append(o.Units, menu.AreaUnit(u))
 	}

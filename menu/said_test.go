@@ -1,0 +1,141 @@
+package menu
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"rowbell/engine"
+	"rowbell/menu/answer"
+)
+
+// saidLine is a line of testdata/answers/said: language, question, what the answer must be taken for, the answer.
+var saidLine = regexp.MustCompile(`^(\w\w) (\w+) ([\w.-]+): (.*)$`)
+
+// saidQuestions are the prompts of the questions in testdata/answers/said.
+func saidQuestions(x *texter) map[string]prompt {
+	two := []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}
+	one := two[:1]
+	return map[string]prompt{
+		"pass": {Asked: askedPass, Plots: one}, "nudge": {Asked: askedPass, Plots: one, Yes: true},
+		"small": {Asked: askedPass, Plots: one, Small: true}, "two": {Asked: askedPass, Plots: two},
+		"hand": {Asked: askedHand, Plots: one}, "left": {Asked: askedLeft, Plots: one},
+		"look": {Asked: askedLook, Plots: one}, "water": {Asked: askedWater, Plots: one},
+		"undo": {Asked: askedUndo, Plots: one},
+	}
+}
+
+// saidNames are the names of what the digits of each question mean.
+var saidNames = map[string]map[string]string{
+	"pass": {"1": "done", "2": "not-yet", "3": "too-big"}, "nudge": {"1": "done", "2": "not-yet", "3": "too-big"},
+	"small": {"1": "done", "2": "not-yet", "3": "too-big", "4": "too-small"},
+	"two":   {"1": "both", "2": "a", "3": "b", "4": "not-yet"}, "hand": {"1": "done", "2": "not-yet"},
+	"left": {"1": "few", "2": "some", "3": "many", "0": "undo"},
+	"look": {"1": "leaf-none", "2": "leaf-one", "3": "leaf-two", "4": "leaf-four"},
+	"water": {"5": "water-dry", "6": "water-mud", "7": "water-fingers", "8": "water-hand", "1": "leaf-none",
+		"2": "leaf-one", "3": "leaf-two", "4": "leaf-four"},
+	"undo": {"0": "undo"},
+}
+
+// taken says what an answer is taken for.
+func (x *texter) taken(question, entry string) string {
+	c := x.m.scene(x.b, SMS, &session{})
+	if word := x.m.word(answer.Digits(entry)); word != wordNone {
+		return map[keyword]string{wordStop: "stop"}[word]
+	}
+	switch {
+	case x.m.Stops(entry):
+		return "stop"
+	case question == "none":
+		return "again"
+	}
+	m, ok := c.read(saidQuestions(x)[question], entry)
+	switch {
+	case !ok:
+		return "again"
+	case m.part != nil:
+		return "part"
+	}
+	if name := saidNames[question][m.entry]; name != "" {
+		return name
+	}
+	if hours, people, _, ok := answer.Took(m.entry); ok && question == "undo" {
+		return fmt.Sprintf("%gx%d", hours, people)
+	}
+	return "again" // a digit that is no choice
+}
+
+// TestAnswersInWords reads the answers of testdata/answers/said. It prints how many are understood and how many are
+// misfiled, which means taken for something else. None may be misfiled.
+func TestAnswersInWords(t *testing.T) {
+	x := withPlots(t, 2)
+	x.m = everyMenu()
+	var share [2]float64
+	for i, file := range []string{"first", "second"} {
+		b, err := os.ReadFile(filepath.Join("../testdata/answers/said", file+".txt"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		total, understood, meant, misfiled := 0, 0, 0, 0
+		for line := range strings.Lines(string(b)) {
+			if strings.HasPrefix(line, "#") {
+				continue
+			}
+			f := saidLine.FindStringSubmatch(strings.TrimSuffix(line, "\n"))
+			if f == nil {
+				t.Fatalf("%s: %q", file, line)
+			}
+			lang, question, want, entry := f[1], f[2], f[3], f[4]
+			x.b.Lang = lang
+			for no, label := range map[int]string{1: "River", 2: "Hill"} {
+				if question != "two" {
+					label = ""
+				}
+				edit(x.b, no, func(s *engine.Season) { s.Plot.Label = label })
+			}
+			got := x.taken(question, entry)
+			total++
+			if want != "again" {
+				meant++
+			}
+			switch {
+			case got == want && want != "again":
+				understood++
+			case got == want:
+			case got == "again":
+				t.Logf("%s: not understood: %s", file, f[0])
+			default:
+				misfiled++
+				t.Errorf("%s: taken for %s: %s", file, got, f[0])
+			}
+		}
+		share[i] = float64(understood) / float64(meant)
+		t.Logf("%s: %d answers; of %d with a meaning %.1f%% understood; %d misfiled (%.1f%%)", file, total, meant,
+			100*share[i], misfiled, 100*float64(misfiled)/float64(total))
+		if share[i] < 0.95 {
+			t.Errorf("%s: too few answers are understood", file)
+		}
+	}
+}
+
+// TestNumbersThatCount checks that a number with a word beside it, which is a digit of the question but counts
+// something, is asked again.
+func TestNumbersThatCount(t *testing.T) {
+	x := withPlots(t, 2)
+	x.m = everyMenu()
+	things := strings.Fields("h hrs hours hour days day weeks acre acres ha m2 rows row weeds people left more min " +
+		"pm kg cm j jours heures lignes herbes personnes semaines masaa saa siku watu mistari wiki घंटे दिन लोग कतार din " +
+		"ghante log horas dias linhas ervas pessoas semanas jam hari baris orang minggu petak times plots fields")
+	for _, question := range []string{"pass", "small", "two", "left"} {
+		for _, thing := range things {
+			for _, entry := range []string{"1 " + thing, "2 " + thing, "3" + thing, "only 2 " + thing, thing + " 3"} {
+				if got := x.taken(question, entry); got != "again" {
+					t.Errorf("%s: %q is taken for %s", question, entry, got)
+				}
+			}
+		}
+	}
+}
