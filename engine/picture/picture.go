@@ -1,5 +1,5 @@
 // Package picture draws a season as an SVG document, with a column for each day from planting to the end of the work.
-// The rows show weeds, crop and water by the model, the windows, the work, the passes, and what the grower saw.
+// The rows show the windows, the passes, the work, what the grower saw, and weeds, crop and water by the model.
 //
 // The package computes no agronomy, reads no clock and no files, and imports only engine and the standard library. The
 // picture has no script, style attribute or font, so that pages with a strict Content-Security-Policy can show it.
