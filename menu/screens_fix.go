@@ -12,21 +12,21 @@ import (
 	"rowbell/menu/text"
 )
 
-// On these screens a grower puts right what was logged about a season: each weeding (pass) and each look (sighting),
+// On these screens a grower puts right what was logged about a season: each pass and each sighting,
 // until the plot is closed, whichever channel logged it.
 
 const (
-	fEntry   Field = "entry"   // the weeding or look that is put right: an entry
-	fEntries Field = "entries" // the weedings and looks that the list has shown
+	fEntry   Field = "entry"   // the pass or sighting that is put right: an entry
+	fEntries Field = "entries" // the passes and sightings that the list has shown
 )
 
-// fixScreens list the weedings and looks of a plot, and correct one of them.
+// fixScreens list the passes and sightings of a plot, and correct one of them.
 func fixScreens() []Screen {
 	return slices.Concat([]Screen{
 		{ID: "fix", Rest: true, When: hasEntries, Else: "so-far", Ask: "fix.ask", List: entryList, Shown: noteEntries},
 		{ID: "fixed", Rest: true, Head: fixedHead,
 			Choices: []Choice{{Label: "fixed.more", If: hasEntries, Prep: firstPage, To: "fix"}}},
-	}, fixPassScreens(), fixLookScreens())
+	}, fixPassScreens(), fixSightingScreens())
 }
 
 func fixPassScreens() []Screen {
@@ -68,10 +68,10 @@ func fixPassScreens() []Screen {
 	}
 }
 
-func fixLookScreens() []Screen {
+func fixSightingScreens() []Screen {
 	day := readWeededDay(readPastDate(fOn, answer.WeededReach), (*scene).afterPlanting)
 	leaves := func(l engine.Leaves) Choice {
-		return Choice{Label: leafKeys[l], To: "fixed", Do: fixLook(func(_ *scene, x *engine.Sighting) {
+		return Choice{Label: leafKeys[l], To: "fixed", Do: fixSighting(func(_ *scene, x *engine.Sighting) {
 			if x.Leaves = l; l == engine.NoneUp { // where no weeds are up, there is no amount
 				x.Amount = engine.AmountUnknown
 			}
@@ -79,60 +79,60 @@ func fixLookScreens() []Screen {
 	}
 	amount := func(a engine.Amount) Choice {
 		return Choice{Label: amountKeys[a], To: "fixed",
-			Do: fixLook(func(_ *scene, x *engine.Sighting) { x.Amount = a })}
+			Do: fixSighting(func(_ *scene, x *engine.Sighting) { x.Amount = a })}
 	}
 	water := func(w engine.Stands) Choice {
 		return Choice{Label: standsKeys[w], To: "fixed",
-			Do: fixLook(func(_ *scene, x *engine.Sighting) { x.Water = w })}
+			Do: fixSighting(func(_ *scene, x *engine.Sighting) { x.Water = w })}
 	}
 	rows := func(label text.Key, r engine.Rows) Choice {
 		return Choice{Label: label, To: "fixed",
-			Do: fixLook(func(_ *scene, x *engine.Sighting) { x.Rows = r })}
+			Do: fixSighting(func(_ *scene, x *engine.Sighting) { x.Rows = r })}
 	}
 	return []Screen{
-		{ID: "fix.look", Rest: true, Head: entryHead, Choices: []Choice{
-			{Label: "fix.day", To: "fix.look.day"},
-			{Label: "fix.leaves", To: "fix.look.leaves"},
-			{Label: "fix.amount", To: "fix.look.amount"},
-			{Label: "fix.water", To: "fix.look.water"},
-			{Label: "fix.out", To: "fix.look.out"},
-			{Label: "fix.rows", If: plotInLines, To: "fix.look.rows"},
+		{ID: "fix.sighting", Rest: true, Head: entryHead, Choices: []Choice{
+			{Label: "fix.day", To: "fix.sighting.day"},
+			{Label: "fix.leaves", To: "fix.sighting.leaves"},
+			{Label: "fix.amount", To: "fix.sighting.amount"},
+			{Label: "fix.water", To: "fix.sighting.water"},
+			{Label: "fix.out", To: "fix.sighting.out"},
+			{Label: "fix.rows", If: plotInLines, To: "fix.sighting.rows"},
 		}},
-		{ID: "fix.look.day", Ask: "pass.date.ask",
-			Typed: &Typed{Read: day, Do: fixLook(setLookDay), To: "fixed", Samples: []string{"5", "2", "25/11/25"}}},
-		{ID: "fix.look.leaves", Ask: "fix.leaves-ask", Choices: []Choice{
+		{ID: "fix.sighting.day", Ask: "pass.date.ask",
+			Typed: &Typed{Read: day, Do: fixSighting(setSightingDay), To: "fixed", Samples: []string{"5", "2", "25/11/25"}}},
+		{ID: "fix.sighting.leaves", Ask: "fix.leaves-ask", Choices: []Choice{
 			leaves(engine.NoneUp), leaves(engine.OneLeaf), leaves(engine.TwoThree),
 			leaves(engine.FourPlus),
 		}},
-		{ID: "fix.look.amount", Ask: "fix.amount-ask", Choices: []Choice{
+		{ID: "fix.sighting.amount", Ask: "fix.amount-ask", Choices: []Choice{
 			amount(engine.Few), amount(engine.Some), amount(engine.Many),
 		}},
-		{ID: "fix.look.water", Ask: "fix.water-ask", Choices: []Choice{
+		{ID: "fix.sighting.water", Ask: "fix.water-ask", Choices: []Choice{
 			water(engine.StandsDry), water(engine.StandsMud), water(engine.StandsFingers),
 			water(engine.StandsHand),
 		}},
-		{ID: "fix.look.rows", Ask: "fix.rows-ask", Choices: []Choice{
+		{ID: "fix.sighting.rows", Ask: "fix.rows-ask", Choices: []Choice{
 			rows("word.yes", engine.RowsOpen), rows("word.no", engine.RowsClosed),
 		}},
-		{ID: "fix.look.out", Ask: "fix.out-ask", Args: outArgs, Choices: []Choice{
+		{ID: "fix.sighting.out", Ask: "fix.out-ask", Args: outArgs, Choices: []Choice{
 			{Label: "fix.out-yes", Do: takeOut, To: "fixed"},
 			{Label: "fix.out-no", To: "fix"},
 		}},
 	}
 }
 
-// entry names a weeding or a look of a season: number nth, from 0, of the weedings or looks of its day. The session
+// entry names a pass or a sighting of a season: number nth, from 0, of the passes or sightings of its day. The session
 // holds it and not its values, because another channel may meanwhile correct another value of it. If the day meanwhile
-// has more or fewer weedings or looks than "of", the entry is no longer the one that was shown.
+// has more or fewer passes or sightings than "of", the entry is no longer the one that was shown.
 type entry struct {
-	look    bool
-	on      engine.Day
-	nth, of int
+	sighting bool
+	on       engine.Day
+	nth, of  int
 }
 
 func (e entry) String() string {
 	kind := "p"
-	if e.look {
+	if e.sighting {
 		kind = "s"
 	}
 	return fmt.Sprintf("%s.%d.%d.%d", kind, e.on, e.nth, e.of)
@@ -145,23 +145,23 @@ func readEntry(s string) (e entry) {
 	if n, _ := fmt.Sscanf(rest, "%d.%d.%d", &on, &e.nth, &e.of); n < 3 {
 		return entry{}
 	}
-	e.look, e.on = kind == "s", day(on)
+	e.sighting, e.on = kind == "s", day(on)
 	return e
 }
 
 // maxEntries is how many entries the list has at most, the newest ones, so that a session stays small.
 const maxEntries = 100
 
-// entriesOf returns the weedings and looks of a season, the latest day first.
+// entriesOf returns the passes and sightings of a season, the latest day first.
 func entriesOf(s engine.Season) []entry {
-	var days, looks []engine.Day
+	var days, sightings []engine.Day
 	for _, p := range s.Passes {
 		days = append(days, p.On)
 	}
 	for _, x := range s.Sightings {
-		looks = append(looks, x.On)
+		sightings = append(sightings, x.On)
 	}
-	all := append(entriesOn(days, false), entriesOn(looks, true)...)
+	all := append(entriesOn(days, false), entriesOn(sightings, true)...)
 	slices.SortStableFunc(all, func(a, b entry) int {
 		return cmp.Or(cmp.Compare(b.on, a.on), cmp.Compare(b.nth, a.nth))
 	})
@@ -169,21 +169,21 @@ func entriesOf(s engine.Season) []entry {
 }
 
 // entriesOn numbers the entries of each day. The days are in ascending order.
-func entriesOn(days []engine.Day, look bool) (all []entry) {
+func entriesOn(days []engine.Day, sighting bool) (all []entry) {
 	for len(days) > 0 {
 		of := 0
 		for of < len(days) && days[of] == days[0] {
 			of++
 		}
 		for nth := range of {
-			all = append(all, entry{look, days[0], nth, of})
+			all = append(all, entry{sighting, days[0], nth, of})
 		}
 		days = days[of:]
 	}
 	return all
 }
 
-// index returns which of n weedings or looks the entry names, or -1 if it is not there any more. on gives their days,
+// index returns which of n passes or sightings the entry names, or -1 if it is not there any more. on gives their days,
 // which are in ascending order.
 func (e entry) index(n int, on func(i int) engine.Day) int {
 	first, of := 0, 0
@@ -201,17 +201,17 @@ func (e entry) index(n int, on func(i int) engine.Day) int {
 	return first + e.nth
 }
 
-// passOf returns which weeding of a season the entry names, or -1.
+// passOf returns which pass of a season the entry names, or -1.
 func (e entry) passOf(s engine.Season) int {
-	if e.look {
+	if e.sighting {
 		return -1
 	}
 	return e.index(len(s.Passes), func(i int) engine.Day { return s.Passes[i].On })
 }
 
-// lookOf returns which look of a season the entry names, or -1.
-func (e entry) lookOf(s engine.Season) int {
-	if !e.look {
+// sightingOf returns which sighting of a season the entry names, or -1.
+func (e entry) sightingOf(s engine.Season) int {
+	if !e.sighting {
 		return -1
 	}
 	return e.index(len(s.Sightings), func(i int) engine.Day { return s.Sightings[i].On })
@@ -233,7 +233,7 @@ func noteEntries(c *scene) {
 	c.s.put(fEntries, strings.Join(shown, " "))
 }
 
-// entryList lists one page of the weedings and looks.
+// entryList lists one page of the passes and sightings.
 func entryList(c *scene) []Choice {
 	s := c.plot()
 	entries := entriesOf(s)
@@ -253,8 +253,8 @@ func entryList(c *scene) []Choice {
 				}
 				return nil
 			}}
-		if e.look {
-			line.To = "fix.look"
+		if e.sighting {
+			line.To = "fix.sighting"
 		}
 		if !c.entering {
 			it, _ := c.lineOf(s, e)
@@ -271,8 +271,8 @@ func (c *scene) lineOf(s engine.Season, e entry) (string, bool) {
 	switch {
 	case e.passOf(s) >= 0:
 		return c.passLine(s.Passes[e.passOf(s)]), true
-	case e.lookOf(s) >= 0:
-		return c.t("fix.look-line", text.Args{"date": c.date(e.on)}), true
+	case e.sightingOf(s) >= 0:
+		return c.t("fix.sighting-line", text.Args{"date": c.date(e.on)}), true
 	}
 	return "", false
 }
@@ -281,7 +281,7 @@ func (c *scene) passLine(p engine.Pass) string {
 	return c.t("fix.pass-line", text.Args{"date": c.date(p.On), "how": c.t(meansKey(p), nil)})
 }
 
-// meansKey is the text for tool or hand and the direction of a weeding.
+// meansKey is the text for tool or hand and the direction of a pass.
 func meansKey(p engine.Pass) text.Key {
 	switch {
 	case p.With == engine.ByHand:
@@ -294,7 +294,7 @@ func meansKey(p engine.Pass) text.Key {
 	return "fix.one-way"
 }
 
-// entryHead writes all that is stored of the weeding or look.
+// entryHead writes all that is stored of the pass or sighting.
 func entryHead(c *scene) string {
 	s, e := c.plot(), c.entry()
 	line, ok := c.lineOf(s, e)
@@ -305,13 +305,13 @@ func entryHead(c *scene) string {
 	if i := e.passOf(s); i >= 0 {
 		said = append(said, c.leftSaid(s.Passes[i]), c.hoursSaid(s.Passes[i]))
 	}
-	if i := e.lookOf(s); i >= 0 {
+	if i := e.sightingOf(s); i >= 0 {
 		said = append(said, c.seenSaid(s.Sightings[i]))
 	}
 	return strings.Join(slices.DeleteFunc(said, func(s string) bool { return s == "" }), " ")
 }
 
-// leftSaid writes how many weeds a weeding left, or "" if that is not known.
+// leftSaid writes how many weeds a pass left, or "" if that is not known.
 func (c *scene) leftSaid(p engine.Pass) string {
 	if k, ok := amountKeys[p.Left]; ok {
 		return c.t("fix.left-said", text.Args{"amount": c.t(k, nil)})
@@ -319,7 +319,7 @@ func (c *scene) leftSaid(p engine.Pass) string {
 	return ""
 }
 
-// hoursSaid writes the hours and people of a weeding, or "" if they are not known.
+// hoursSaid writes the hours and people of a pass, or "" if they are not known.
 func (c *scene) hoursSaid(p engine.Pass) string {
 	if p.Hours <= 0 {
 		return ""
@@ -357,7 +357,7 @@ func (c *scene) seenSaid(x engine.Sighting) string {
 	return c.t("fix.seen-said", text.Args{"seen": strings.Join(said, ", ")})
 }
 
-// fixedDay refuses a new day of a weeding that is before the planting day, or on which another weeding is logged.
+// fixedDay refuses a new day of a pass that is before the planting day, or on which another pass is logged.
 func (c *scene) fixedDay() *Refusal {
 	if refused := c.afterPlanting(); refused != nil {
 		return refused
@@ -381,9 +381,9 @@ func (c *scene) afterPlanting() *Refusal {
 
 func setDay(c *scene, p *engine.Pass) { p.On = day(c.s.int(fOn)) }
 
-func setLookDay(c *scene, x *engine.Sighting) { x.On = day(c.s.int(fOn)) }
+func setSightingDay(c *scene, x *engine.Sighting) { x.On = day(c.s.int(fOn)) }
 
-// fixPass corrects the weeding that the grower has chosen: only the value that change sets, in the weeding as it is
+// fixPass corrects the pass that the grower has chosen: only the value that change sets, in the pass as it is
 // stored now.
 func fixPass(change func(*scene, *engine.Pass)) Act {
 	return func(c *scene) (*Refusal, error) {
@@ -409,21 +409,21 @@ func fixPass(change func(*scene, *engine.Pass)) Act {
 	}
 }
 
-// fixLook corrects the look that the grower has chosen, as fixPass does for a weeding.
-func fixLook(change func(*scene, *engine.Sighting)) Act {
+// fixSighting corrects the sighting that the grower has chosen, as fixPass does for a pass.
+func fixSighting(change func(*scene, *engine.Sighting)) Act {
 	return func(c *scene) (*Refusal, error) {
 		no := c.s.int(fPlot)
 		s, err := c.plots.Season(no)
 		if err != nil {
 			return nil, err
 		}
-		i := c.entry().lookOf(s)
+		i := c.entry().sightingOf(s)
 		if i < 0 {
 			return &Refusal{Key: "refuse.changed"}, nil
 		}
 		was, now := s.Sightings[i], s.Sightings[i]
 		change(c, &now)
-		it := c.t("fixed.noted", text.Args{"it": c.t("fix.look-line", text.Args{"date": c.date(now.On)})})
+		it := c.t("fixed.noted", text.Args{"it": c.t("fix.sighting-line", text.Args{"date": c.date(now.On)})})
 		if now.On == was.On {
 			it += " " + c.seenSaid(now)
 		}
@@ -431,7 +431,7 @@ func fixLook(change func(*scene, *engine.Sighting)) Act {
 	}
 }
 
-// takeOut takes out the weeding or look that the grower has chosen.
+// takeOut takes out the pass or sighting that the grower has chosen.
 func takeOut(c *scene) (*Refusal, error) {
 	no, e := c.s.int(fPlot), c.entry()
 	s, err := c.plots.Season(no)
@@ -446,7 +446,7 @@ func takeOut(c *scene) (*Refusal, error) {
 		if i := e.passOf(s); i >= 0 {
 			return c.passes.RemovePass(no, s.Passes[i])
 		}
-		return c.passes.RemoveSighting(no, s.Sightings[e.lookOf(s)])
+		return c.passes.RemoveSighting(no, s.Sightings[e.sightingOf(s)])
 	})
 }
 
@@ -480,7 +480,7 @@ func fixedHead(c *scene) string {
 	return c.t("changed.noted", text.Args{"plot": name, "next": c.next(p)})
 }
 
-// outArgs names the weeding or look that may be taken out, and says what would then be next.
+// outArgs names the pass or sighting that may be taken out, and says what would then be next.
 func outArgs(c *scene) text.Args {
 	s, e := c.plot(), c.entry()
 	line, ok := c.lineOf(s, e)
@@ -490,7 +490,7 @@ func outArgs(c *scene) text.Args {
 	if i := e.passOf(s); i >= 0 {
 		s.Passes = slices.Delete(slices.Clone(s.Passes), i, i+1)
 	} else {
-		i := e.lookOf(s)
+		i := e.sightingOf(s)
 		s.Sightings = slices.Delete(slices.Clone(s.Sightings), i, i+1)
 	}
 	s.Announced = engine.Window{} // a correction ends the announcement, too

@@ -253,7 +253,7 @@ func TestPutRightAndBackAgain(t *testing.T) {
 			}
 			return true
 		}).Draw(rt, "to")
-		moved := entry{look: e.look, on: wednesday - engine.Day(free), of: 1}
+		moved := entry{sighting: e.sighting, on: wednesday - engine.Day(free), of: 1}
 		ago := fmt.Sprint(int(wednesday - e.on))
 		switch i := e.passOf(before); {
 		case i >= 0 && rapid.Bool().Draw(rt, "day"):
@@ -263,12 +263,12 @@ func TestPutRightAndBackAgain(t *testing.T) {
 			enter("fix.pass.left", e, rapid.SampledFrom([]string{"1", "2", "3"}).Draw(rt, "left now"))
 			enter("fix.pass.left", e, fmt.Sprint(int(before.Passes[i].Left)))
 		case rapid.Bool().Draw(rt, "day"):
-			enter("fix.look.day", e, fmt.Sprint(free))
-			enter("fix.look.day", moved, ago)
+			enter("fix.sighting.day", e, fmt.Sprint(free))
+			enter("fix.sighting.day", moved, ago)
 		default:
-			enter("fix.look.leaves", e, rapid.SampledFrom([]string{"2", "3", "4"}).Draw(rt, "leaves now"))
+			enter("fix.sighting.leaves", e, rapid.SampledFrom([]string{"2", "3", "4"}).Draw(rt, "leaves now"))
 			digits := map[engine.Leaves]string{engine.OneLeaf: "2", engine.TwoThree: "3", engine.FourPlus: "4"}
-			enter("fix.look.leaves", e, digits[before.Sightings[e.lookOf(before)].Leaves])
+			enter("fix.sighting.leaves", e, digits[before.Sightings[e.sightingOf(before)].Leaves])
 		}
 		if !reflect.DeepEqual(b.Seasons[1], before) {
 			rt.Fatalf("%+v\nnot\n%+v", b.Seasons[1], before)

@@ -80,7 +80,7 @@ func (c *scene) againDay() *Refusal {
 func againArgs(c *scene) text.Args {
 	s := c.plot()
 	on := day(c.s.int(fPlanted))
-	passes, looks := 0, 0
+	passes, sightings := 0, 0
 	for _, p := range s.Passes {
 		if p.On < on {
 			passes++
@@ -88,10 +88,10 @@ func againArgs(c *scene) text.Args {
 	}
 	for _, x := range s.Sightings {
 		if x.On < on {
-			looks++
+			sightings++
 		}
 	}
-	return text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "date": c.date(on), "passes": passes, "looks": looks}
+	return text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "date": c.date(on), "passes": passes, "sightings": sightings}
 }
 
 // plantAgain stores that the plot was planted again. The age of the seedlings and the day of puddling were those of the

@@ -23,7 +23,7 @@ func weededOnce(c *scene) bool { return len(c.plot().Passes) > 0 }
 // been logged by a text or in an earlier dialogue.
 func lastPassAgain(c *scene) *Refusal {
 	for _, e := range entriesOf(c.plot()) {
-		if !e.look {
+		if !e.sighting {
 			c.s.put(fEntry, e.String())
 			return nil
 		}

@@ -16,10 +16,10 @@ import (
 type correctedKind string
 
 const (
-	correctedPass correctedKind = "pass"
-	correctedLook correctedKind = "look" // a sighting
-	correctedPlot correctedKind = "plot"
-	replanted     correctedKind = "replanted" // the plot was planted again
+	correctedPass     correctedKind = "pass"
+	correctedSighting correctedKind = "sighting"
+	correctedPlot     correctedKind = "plot"
+	replanted         correctedKind = "replanted" // the plot was planted again
 )
 
 const (
@@ -149,7 +149,7 @@ func (l *Ledger) CorrectSighting(no int, was, now engine.Sighting) error {
 			return err
 		}
 		return errors.Join(l.insertSighting(r, now), l.do(sqlKeepSightingSeq, seq, r.id),
-			l.corrected(r, correctedLook, personSighting(was), personSighting(now)))
+			l.corrected(r, correctedSighting, personSighting(was), personSighting(now)))
 	})
 }
 
@@ -160,7 +160,7 @@ func (l *Ledger) RemoveSighting(no int, was engine.Sighting) error {
 		if _, err := l.removeSighting(r, was); err != nil {
 			return err
 		}
-		return l.corrected(r, correctedLook, personSighting(was), nil)
+		return l.corrected(r, correctedSighting, personSighting(was), nil)
 	})
 }
 

@@ -59,9 +59,9 @@ func TestCorrectionsKeepWhatStoodBefore(t *testing.T) {
 		`pass by sms: {"day":"2026-05-27","with":"tool","way":"along","weeds_left":"few"} > `+
 			`{"day":"2026-05-25","with":"tool","way":"along","weeds_left":"few"}`,
 		`pass by sms: {"day":"2026-05-31","with":"tool","way":"along","weeds_left":"few"} > null`,
-		`look by sms: {"day":"2026-05-26","weed_leaves":"2-3","weeds":"some","rows":"unknown","water":"unknown"} > `+
+		`sighting by sms: {"day":"2026-05-26","weed_leaves":"2-3","weeds":"some","rows":"unknown","water":"unknown"} > `+
 			`{"day":"2026-05-26","weed_leaves":"1","weeds":"some","rows":"unknown","water":"unknown"}`,
-		`look by sms: {"day":"2026-05-26","weed_leaves":"1","weeds":"some","rows":"unknown","water":"unknown"} > null`)
+		`sighting by sms: {"day":"2026-05-26","weed_leaves":"1","weeds":"some","rows":"unknown","water":"unknown"} > null`)
 }
 
 // The answers that follow a weeding only add to it. They are no corrections.
@@ -92,13 +92,13 @@ func TestACorrectionOfWhatIsGoneChangesNothing(t *testing.T) {
 		do   func(*Ledger) error
 		want error
 	}{
-		"correct pass":  {func(l *Ledger) error { return l.CorrectPass(1, gone, toolPass(day0)) }, ErrNoPass},
-		"remove pass":   {func(l *Ledger) error { return l.RemovePass(1, gone) }, ErrNoPass},
-		"correct look":  {func(l *Ledger) error { return l.CorrectSighting(1, unseen, unseen) }, ErrNoSighting},
-		"remove look":   {func(l *Ledger) error { return l.RemoveSighting(1, unseen) }, ErrNoSighting},
-		"no plot":       {func(l *Ledger) error { return l.RemovePass(2, gone) }, ErrNoPlot},
-		"replant":       {func(l *Ledger) error { return l.Replant(2, aPlot()) }, ErrNoPlot},
-		"amend no plot": {func(l *Ledger) error { return l.AmendPass(2, gone) }, ErrNoPlot},
+		"correct pass":     {func(l *Ledger) error { return l.CorrectPass(1, gone, toolPass(day0)) }, ErrNoPass},
+		"remove pass":      {func(l *Ledger) error { return l.RemovePass(1, gone) }, ErrNoPass},
+		"correct sighting": {func(l *Ledger) error { return l.CorrectSighting(1, unseen, unseen) }, ErrNoSighting},
+		"remove sighting":  {func(l *Ledger) error { return l.RemoveSighting(1, unseen) }, ErrNoSighting},
+		"no plot":          {func(l *Ledger) error { return l.RemovePass(2, gone) }, ErrNoPlot},
+		"replant":          {func(l *Ledger) error { return l.Replant(2, aPlot()) }, ErrNoPlot},
+		"amend no plot":    {func(l *Ledger) error { return l.AmendPass(2, gone) }, ErrNoPlot},
 	} {
 		wantErr(t, try(s, ana, noon, c.do), c.want, "%s", name)
 	}
@@ -146,7 +146,7 @@ func TestReplant(t *testing.T) {
 	for _, c := range corrections(t, s, 1) {
 		kinds = append(kinds, c.What)
 	}
-	equal(t, kinds, []string{"pass", "look", "replanted"}, "kinds of corrections")
+	equal(t, kinds, []string{"pass", "sighting", "replanted"}, "kinds of corrections")
 	last := corrections(t, s, 1)[2]
 	equal(t, string(last.Was), `{"planted_day":"2026-05-22","puddled_day":"2026-05-21","seedling_age_days":15}`,
 		"values before")

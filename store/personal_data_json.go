@@ -136,7 +136,7 @@ type PersonNotice struct {
 // or, of a plot, the values that changed. They are null where there was or is no record.
 type PersonCorrection struct {
 	At      Instant         `json:"at"`
-	What    string          `json:"what"` // "pass", "look", "plot" or "replanted"
+	What    string          `json:"what"` // "pass", "sighting", "plot" or "replanted"
 	Was     json.RawMessage `json:"was"`
 	Now     json.RawMessage `json:"now"`
 	Channel string          `json:"channel,omitempty"`
