@@ -203,11 +203,11 @@ func TestDialogueMovesToSMS(t *testing.T) {
 				h.shows(u.enter("1"), "Does water stand on the field?")
 				return
 			}
-			h.shows(answer, "You stopped here:", "When was it planted?")
+			h.shows(answer, "You were adding a plot.", "1 go on: When was it planted?")
 			h.shows(h.texted("1"), "When was it planted?")
 			h.shows(h.texted("1"), "Does water stand on the field?")
 			again := &handset{h: h, phone: phone, session: "s2"}
-			h.shows(again.dial(), "You stopped here:", "Does water stand on the field?")
+			h.shows(again.dial(), "You were adding a plot.", "1 go on: Does water stand on the field?")
 			h.shows(again.enter("1", "1", "25"), "also 25 cm apart?")
 			h.shows(h.texted("MENU"), "What now?")
 		})

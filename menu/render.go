@@ -55,24 +55,21 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 // pages renders the screen on as many pages as needed: the head or the reason of a refusal, the question, the choices,
 // and the keys that work on every screen. pages does not change the session or the records.
 func (c *scene) pages(refused *Refusal) []string {
+	if c.s.Paused {
+		return c.resumePages(refused)
+	}
 	screen := c.screen()
 	var head, question string
 	switch {
 	case refused != nil:
 		head = c.t(refused.Key, refused.Args)
-	case c.s.Paused:
-		head = c.t("resume.head", nil)
 	case screen.Head != nil:
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
-	// A screen without a question shows its head below the reason of a refusal or below the offer to resume.
-	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil {
+	// A screen without a question shows its head below the reason of a refusal.
+	if refused != nil && question == "" && screen.Head != nil {
 		question = screen.Head(c)
-	}
-	if c.s.Paused {
-		return c.paginate([]string{head, question},
-			[]string{GoOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
 	}
 	var lines []string
 	for _, choice := range c.choices(screen) {

@@ -93,6 +93,10 @@ func (w *walker) checkDropped(_ place, to way, at place) error {
 		}
 		if ch == w.ch {
 			w.page(way{to.to, "(dropped)", to.to}, r.Text)
+			asked, err := w.m.Inspect(g, ch, paused)
+			if err != nil || len(asked.Pages) != 1 {
+				w.problem("screen %s: the offer to go on has %d pages:\n%s", to.to, len(asked.Pages), r.Text)
+			}
 		}
 		again, _, err := w.m.Enter(g, ch, paused, menu.GoOnKey)
 		if err != nil {
