@@ -15,7 +15,9 @@ package menu
 
 import (
 	"fmt"
+	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"rowbell/menu/answer"
@@ -33,6 +35,9 @@ type Options struct {
 	// that language can show. SMS in that language may use these tables. No table is used by default. USSD never uses a
 	// table, because a USSD text cannot say which table it uses.
 	ShiftTables map[string][]text.Shift
+
+	// PlaceLanguages lists, for each place by its name, the languages that the list of languages offers first there.
+	PlaceLanguages map[string][]string
 }
 
 // These are the defaults of Options. The length of a step is common practice, no source.
@@ -81,7 +86,16 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 		return nil, fmt.Errorf("menu: %d area units are too many: a screen holds %d", len(o.Units), maxUnits)
 	}
 	if n := len(cat.Languages()); n > maxLanguages {
-		return nil, fmt.Errorf("menu: %d languages are too many: a screen offers %d", n, maxLanguages)
+		return nil, fmt.Errorf("menu: %d languages are too many: the list of languages has %d digits. "+
+			"Name those that growers here speak in texts.languages", n, maxLanguages)
+	}
+	for _, place := range slices.Sorted(maps.Keys(o.PlaceLanguages)) {
+		for _, lang := range o.PlaceLanguages[place] {
+			if !slices.Contains(cat.Languages(), lang) {
+				return nil, fmt.Errorf("menu: the language %s of the place %s is not offered; offered are %s", lang,
+					place, strings.Join(cat.Languages(), ", "))
+			}
+		}
 	}
 	m := &Menu{
 		cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: answer.NewLocalUnits(o.Units),

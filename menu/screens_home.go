@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"slices"
 	"strconv"
 
 	"rowbell/menu/text"
@@ -112,11 +113,11 @@ func erase(c *scene) (*Refusal, error) { return nil, c.consents.Erase() }
 
 func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 
-// languages lists the offered languages, each by its own name. After the choice the dialogue continues on the same
-// screen, in the chosen language.
+// languages lists the offered languages, each by its own name, those of the grower's place first. After the choice the
+// dialogue continues on the same screen, in the chosen language.
 func languages(c *scene) []Choice {
 	var out []Choice
-	for _, l := range c.cat.Languages() {
+	for _, l := range c.languageOrder() {
 		out = append(out, Choice{Label: "language.name",
 			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore, Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
@@ -129,11 +130,28 @@ func languages(c *scene) []Choice {
 	return out
 }
 
+// languageOrder returns the offered languages in the order of the list: those of the grower's place first. A grower who
+// calls for the first time is at the first place.
+func (c *scene) languageOrder() []string {
+	order := c.cat.Languages()
+	if len(c.m.opt.PlaceLanguages) == 0 {
+		return order
+	}
+	names, own, err := c.places.Places()
+	c.fail(err)
+	if own < 0 || own >= len(names) {
+		return order
+	}
+	first := c.m.opt.PlaceLanguages[names[own]]
+	order = slices.DeleteFunc(order, func(lang string) bool { return slices.Contains(first, lang) })
+	return slices.Concat(first, order)
+}
+
 // MaxPlaces is how many places one screen can list. Further places are not offered.
 const MaxPlaces = 5
 
-// usualPlace is the name that the records have for the place of growers who have not chosen a place.
-const usualPlace = "default"
+// UsualPlace is the name that the records have for the place of growers who have not chosen a place.
+const UsualPlace = "default"
 
 func severalPlaces(c *scene) bool {
 	names, _, err := c.places.Places()
@@ -148,7 +166,7 @@ func placeList(c *scene) []Choice {
 	var out []Choice
 	for i, name := range names[:min(len(names), MaxPlaces)] {
 		shown := name
-		if name == usualPlace {
+		if name == UsualPlace {
 			shown = c.t("place.usual", nil)
 		}
 		label := text.Key("place.name")

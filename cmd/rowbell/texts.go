@@ -67,11 +67,12 @@ func (c *textsCmd) Run(w *world) error {
 		if err != nil {
 			return err
 		}
-		problems, err := c.prove(w, m, langs)
+		p, err := c.prove(w, m, langs)
 		if err != nil {
 			return err
 		}
-		mistakes = append(mistakes, mistakeGroup{head: "the menu", lines: problems})
+		mistakes = append(mistakes, mistakeGroup{head: "the menu", lines: p.Problems})
+		printMistakes(w.out, []mistakeGroup{{head: "no mistakes, but worth knowing", lines: p.Notes}}, false)
 	}
 	if n := printMistakes(w.out, mistakes, len(c.Language) == 0); n > 0 {
 		return fmt.Errorf("%s in the texts", plan.Count(n, "mistake", "mistakes"))
@@ -136,6 +137,11 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 		return nil, err
 	}
 	o := conf.Menu()
+	for place, spoken := range o.PlaceLanguages { // a language with a mistake in its file may be left out of the draft
+		o.PlaceLanguages[place] = slices.DeleteFunc(slices.Clone(spoken), func(lang string) bool {
+			return !slices.Contains(cat.Languages(), lang)
+		})
+	}
 	if len(o.Units) == 0 && c.Booklet == "" && !c.Outline {
 		// Without a configured local unit, an invented unit with the longest name checks the screens with local units.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
@@ -143,14 +149,13 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	return menu.New(cat, o)
 }
 
-// prove walks through the whole menu in the languages langs. It prints counts of what was checked and returns the
-// problems.
-func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, error) {
+// prove walks through the whole menu in the languages langs. It prints counts of what was checked.
+func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) (proof.Proof, error) {
 	shown, out := w.progress("walking the menu"), w.out
 	p, err := proof.Prove(m, proof.Options{Languages: langs, Progress: shown.step})
 	shown.stop()
 	if err != nil {
-		return nil, err
+		return p, err
 	}
 	edges, pages := 0, 0
 	for _, walk := range p.Walks {
@@ -162,7 +167,7 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	if !c.Prove {
 		c.lengths(out, p)
 	}
-	return p.Problems, nil
+	return p, nil
 }
 
 // walks prints, for each language and channel (USSD or SMS), how many ways (a screen, an entry and the next screen) and

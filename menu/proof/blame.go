@@ -81,10 +81,13 @@ func (w *walker) checkFilled(p Page) {
 	if inner.Key != "" {
 		what = flawOf(inner)
 	}
-	for _, v := range inner.Args { // a value with the flaw is a text that an earlier step wrote and stored
-		if written, ok := v.(string); ok && flaw(written) == what && w.known(what) {
-			return
-		}
+	stored := inner.Key == "" // the flaw is in a text that an earlier step wrote and stored
+	for _, v := range inner.Args {
+		written, ok := v.(string)
+		stored = stored || ok && flaw(written) == what
+	}
+	if stored && w.known(what) {
+		return
 	}
 	w.blame(inner, what, what, p)
 }

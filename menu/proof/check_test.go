@@ -1,6 +1,8 @@
 package proof_test
 
 import (
+	"io/fs"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -71,6 +73,42 @@ func TestCheck(t *testing.T) {
 	}
 	if got := must(proof.Check(own(t, "[home]\nask = \"What now?\"", "en"))); len(got) > 0 {
 		t.Errorf("nothing is wrong, but\n%s", strings.Join(got, "\n"))
+	}
+}
+
+// TestPageOfALanguage checks how long the way to one's own language may be: a turn of the page is worth a note, two
+// turns are a mistake, and both messages name the cure. The languages of the usual place stand first.
+func TestPageOfALanguage(t *testing.T) {
+	english := string(must(fs.ReadFile(text.Carried(), "en.toml")))
+	files := fstest.MapFS{}
+	tags := []string{"ee", "ff", "ha", "sn", "ss", "st", "en"}
+	for _, tag := range tags[:6] {
+		name := `name = "` + strings.Repeat(tag, 28) + `"`
+		files[tag+".toml"] = &fstest.MapFile{Data: []byte(strings.Replace(english, `name = "English"`, name, 1))}
+	}
+	cat, wrong, err := text.Inspect(text.Carried(), files, "texts")
+	if err != nil || len(wrong) > 0 {
+		t.Fatal(err, wrong)
+	}
+	const cure = "put the languages that most growers speak first, with texts.languages or the languages of the place"
+	for _, c := range []struct {
+		offered       []string
+		first         []string // languages of the usual place
+		note, problem string
+	}{
+		{offered: tags, problem: "English stands on page 3 of the list of languages; " + cure},
+		{offered: tags[3:], note: "en: English stands on page 2 of the list of languages"},
+		{offered: tags, first: []string{"ee", "en"}},
+	} {
+		o := menu.Options{PlaceLanguages: map[string][]string{menu.UsualPlace: c.first}}
+		p := must(proof.Prove(must(menu.New(must(cat.Only(c.offered...)), o)),
+			proof.Options{Languages: []string{"en"}, Growers: 1}))
+		contact := slices.DeleteFunc(p.Problems, func(s string) bool { return !strings.Contains(s, "first contact") })
+		notes, problems := strings.Join(p.Notes, "\n"), strings.Join(contact, "\n")
+		if !strings.Contains(notes, c.note) || !strings.Contains(problems, c.problem) ||
+			(c.note == "") != (notes == "") || (c.problem == "") != (problems == "") {
+			t.Errorf("%v, %v first: note %q, problem %q", c.offered, c.first, notes, problems)
+		}
 	}
 }
 

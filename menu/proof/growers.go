@@ -38,6 +38,8 @@ var climate = engine.Steady(21, 31)
 func growers(lang string) []*grower {
 	empty := stranger()
 	empty.Registered, empty.Lang, empty.branch = true, lang, ""
+	empty.PlaceNames = slices.Repeat([]string{longLabel}, menu.MaxPlaces)
+	empty.Place = longLabel
 	blocked := stranger()
 	blocked.WrongCodes, blocked.branch = 4, "-"
 	unheard := empty.clone()
@@ -85,10 +87,13 @@ func growers(lang string) []*grower {
 	return append(all, short, stopped)
 }
 
-// stranger returns a grower whose phone number is unknown to the service.
+// stranger returns a grower whose phone number is unknown to the service. The list of languages offers the languages of
+// the usual place first.
 func stranger() *grower {
+	places := slices.Repeat([]string{longLabel}, menu.MaxPlaces)
+	places[0] = menu.UsualPlace
 	return &grower{&notebook.Book{Day: today, Climate: climate, Seasons: map[int]engine.Season{},
-		PlaceNames: slices.Repeat([]string{longLabel}, menu.MaxPlaces), Place: longLabel}, "1"}
+		PlaceNames: places, Place: menu.UsualPlace}, "1"}
 }
 
 func season(p engine.Plot) engine.Season {

@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -38,8 +39,34 @@ func (w *walker) checkShortest() error {
 		w.problem("from dialling to a saved plot that may be weeded already it takes %d exchanges, "+
 			"at most %d are allowed", n, MaxExchanges+maxLate)
 	}
-	if n := w.newExchanges - w.knownExchanges; n > maxFirstContact {
-		w.problem("first contact adds %d exchanges, at most %d are allowed", n, maxFirstContact)
+	return w.checkFirstContact()
+}
+
+// checkFirstContact checks how many exchanges a first call needs more than a later one. In a list of languages that
+// takes two pages, the languages of the second page need one more, and the operator can say which stand there. Nobody
+// should turn the page twice to find the own language.
+func (w *walker) checkFirstContact() error {
+	const cure = "put the languages that most growers speak first, with texts.languages or the languages of the " +
+		"place, or offer fewer"
+	first, err := w.begin(stranger())
+	if err != nil {
+		return err
+	}
+	page := 0
+	if isLanguageList(first.Screen) {
+		page = turns(first.View, w.ownDigit(first.View))
+	}
+	n, may := w.newExchanges-w.knownExchanges, maxFirstContact+min(page, 1)
+	name := w.m.SMSCatalogue().Name(w.lang)
+	switch {
+	case n > may && page > 0:
+		w.problem("first contact adds %d exchanges, at most %d are allowed: %s stands on page %d of the list of "+
+			"languages; %s", n, may, name, page+1, cure)
+	case n > may:
+		w.problem("first contact adds %d exchanges, at most %d are allowed", n, may)
+	case page > 0 && w.ch == menu.USSD:
+		w.note = fmt.Sprintf("%s: %s stands on page %d of the list of languages, so growers turn a page at their "+
+			"first call; if most growers speak it, %s", w.lang, name, page+1, cure)
 	}
 	return nil
 }

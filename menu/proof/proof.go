@@ -35,6 +35,7 @@ type Proof struct {
 	Longest  []Page    // the longest USSD page of each screen, sorted by language and then in the order of the menu
 	Texts    []SMSText // every text that is sent by SMS, with its longest values
 	Problems []string  // mistakes that were found; empty: the menu keeps all rules
+	Notes    []string  // what is no mistake, but could be better for some growers
 }
 
 // Walk is what was found in one language on one channel.
@@ -117,6 +118,9 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 		}
 		p.Walks = append(p.Walks, w.sum())
 		p.Problems = append(p.Problems, w.problems...)
+		if w.note != "" {
+			p.Notes = append(p.Notes, w.note)
+		}
 		if w.ch == menu.SMS {
 			continue
 		}

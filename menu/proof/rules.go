@@ -67,7 +67,16 @@ func (w *walker) checkLanguage(_ place, to way, at place) error {
 	ask := way{to.to, menu.LanguageKey, menu.ScreenLanguage}
 	w.seen[ask] = true
 	w.page(ask, r.Text)
-	state, r, err := w.enter(g, asked, w.ownDigit())
+	digit, ok := w.digits[g.Place] // the list begins with the languages of the grower's place
+	if !ok {
+		list, err := w.m.Inspect(g, w.ch, asked)
+		if err != nil {
+			return err
+		}
+		digit = w.ownDigit(list)
+		w.digits[g.Place] = digit
+	}
+	state, r, err := w.enter(g, asked, digit)
 	if err != nil {
 		return err
 	}

@@ -24,8 +24,10 @@ type walker struct {
 	onward         map[menu.ScreenID]bool // screens for which some entry leads to another screen
 	longest        map[menu.ScreenID]Page
 	problems       []string
+	note           string      // what is no mistake but could be better; may be ""
 	said           []menu.Said // texts that the latest step wrote
 	faults         map[fault]found
+	digits         map[string]string // for each place, the digit of the walker's language in the list of languages
 	pages          int
 	mostPages      int
 	knownExchanges int
@@ -50,7 +52,8 @@ type place struct {
 
 func newWalker(m *menu.Menu, lang string, ch menu.Channel) *walker {
 	w := &walker{lang: lang, ch: ch, screens: m.Screens(), last: map[menu.ScreenID]bool{}, seen: map[way]bool{},
-		onward: map[menu.ScreenID]bool{}, longest: map[menu.ScreenID]Page{}, faults: map[fault]found{}}
+		onward: map[menu.ScreenID]bool{}, longest: map[menu.ScreenID]Page{}, faults: map[fault]found{},
+		digits: map[string]string{}}
 	w.m = m.Traced(func(s menu.Said) { w.said = append(w.said, s) })
 	for _, s := range w.screens {
 		w.last[s.ID] = s.Last
@@ -182,7 +185,7 @@ func (w *walker) entries(at place, first bool) []string {
 		}
 	}
 	if isLanguageList(at.Screen) { // each of the other languages has its own walk
-		return append(entries, w.ownDigit())
+		return append(entries, w.ownDigit(at.View))
 	}
 	for _, o := range at.Options {
 		if at.Screen == menu.ScreenHome && at.g.branch != "" && !strings.ContainsRune(at.g.branch, rune(o.Digit)) {
@@ -194,7 +197,16 @@ func (w *walker) entries(at place, first bool) []string {
 }
 
 // ownDigit returns the entry that chooses the walker's language on a list of languages.
-func (w *walker) ownDigit() string { return strconv.Itoa(slices.Index(w.m.Languages(), w.lang) + 1) }
+func (w *walker) ownDigit(list menu.View) string {
+	name := w.m.SMSCatalogue().Name(w.lang)
+	for _, o := range list.Options {
+		if o.Label == name {
+			return string(o.Digit)
+		}
+	}
+	w.problem("the list of languages lacks %s", name)
+	return ""
+}
 
 // ending returns the screen that ended a dialogue. A dialogue that has ended has no state, so the screen is found from
 // the choice that leads to it.

@@ -191,9 +191,19 @@ func (r *Resume) validate() error {
 
 // Menu returns the options of the dialogue with growers for package menu.
 func (c *Config) Menu() menu.Options {
-	o := menu.Options{DialCode: c.DialCode, Contact: c.Contact, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
+	o := menu.Options{DialCode: c.DialCode, Contact: c.Contact, StepM: c.StepM, ShiftTables: c.Texts.Tables(),
+		PlaceLanguages: map[string][]string{}}
 	for _, u := range c.Units {
 		o.Units = append(o.Units, menu.AreaUnit(u))
+	}
+	if c.Place != nil {
+		o.PlaceLanguages[store.DefaultPlace] = c.Place.Languages
+	}
+	for _, p := range c.Places {
+		o.PlaceLanguages[p.Name] = p.Languages
+		if p.Languages == nil {
+			o.PlaceLanguages[p.Name] = o.PlaceLanguages[store.DefaultPlace]
+		}
 	}
 	return o
 }

@@ -21,6 +21,7 @@ type Place struct {
 	MorningHour *int               `toml:"morning_hour"`
 	Months      []Month            `toml:"months"` // January is the first
 	Soil        *string            `toml:"soil"`
+	Languages   []string           `toml:"languages"` // offered first to growers of the place
 	Learning    *bool              `toml:"learning"`
 	Prices      *Prices            `toml:"prices"`
 	Figures     map[string]float64 `toml:"figures"` // the keys are the names that the command "rowbell sources" lists

@@ -31,6 +31,9 @@ var settings = []setting{
 	{"place.months", exampleMonths,
 		"The climate of each month, January first: mean daily minimum and maximum in °C, and rain in mm."},
 	{"place.soil", `"medium"`, "The soil of plots whose grower has not told: heavy, medium or light."},
+	{"place.languages", `["sw", "en"]`,
+		"The languages that people speak here: they stand first in the list of languages, in this order. Unset: the " +
+			"order of texts.languages."},
 	{"place.learning", "true", "Whether the weed growth rate of the place follows what growers see there."},
 	{"place.prices", "",
 		"Prices, in the place's currency. What is left out is not reckoned with. Prices and figures are taken " +
