@@ -153,9 +153,9 @@ func TestSlipsOfPlantingDates(t *testing.T) { // today is Wednesday 25 November 
 	p.enter("0", "12/25").wants("Fri 25 Dec 2026. Is that right?")
 	p = caller(t, knownBook())
 	p.b.Day = engine.Date(2026, time.December, 28)
-	p.enter("1", "1", "0501").wants("Planted Tue 5 Jan, in 8 days.")
+	p.enter("1", "1", "0501").wants("To be planted Tue 5 Jan, in 8 days.")
 	p.enter("0", "050126").wants("Tue 5 Jan 2027. Is that right?")
-	p.enter("0", "0502").wants("Fri 5 Feb 2027 is over 14 days ahead.")
+	p.enter("0", "0502").wants("Fri 5 Feb 2027 is more than 14 days from now.")
 }
 
 func TestSlipsOfWeedingDates(t *testing.T) { // the plot was planted on 15 October

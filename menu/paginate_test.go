@@ -80,7 +80,7 @@ func TestTurningPages(t *testing.T) {
 	}
 	q := *p
 	q.enter("4") // a choice on a page that has not been shown yet works too
-	q.wants("Teeth cut")
+	q.wants("The teeth cut")
 	p.enter("9")
 	if p.last.Text != second {
 		t.Errorf("9 again shows\n%s", p.last.Text)

@@ -46,7 +46,7 @@ func (p *speech) date(d engine.Day) string {
 	return p.cat.Date(p.lang, d.Weekday(), dd, month)
 }
 
-// dayAgo writes a date with its distance from today: "Thu 5 Nov, 20 days ago".
+// dayAgo writes a date with its distance from today: "Thu 5 Nov, 20 days ago" or "tomorrow, Thu 26 Nov".
 func (c *scene) dayAgo(d engine.Day) string {
 	n := int(c.today() - d)
 	args := text.Args{"date": c.date(d), "n": n}
@@ -55,6 +55,8 @@ func (c *scene) dayAgo(d engine.Day) string {
 		return c.t("day.today", text.Args{"date": c.date(d)})
 	case n == 1:
 		return c.t("day.yesterday", text.Args{"date": c.date(d)})
+	case n == -1:
+		return c.t("day.tomorrow", text.Args{"date": c.date(d)})
 	case n < 0:
 		args["n"] = -n
 		return c.t("day.ahead", args)

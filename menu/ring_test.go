@@ -37,7 +37,7 @@ func TestMovedTexts(t *testing.T) {
 		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
 	}
 	if hot := ring(with(30, 38)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: "+
-		"weed now, by Thu 26 Nov, in 3-5 cm water. Look at the leaves. Mind the teeth. "+
+		"weed now, by Thu 26 Nov, in 3-5 cm water. Look at the leaves. The teeth cut. "+
 		"1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}

@@ -51,7 +51,7 @@ func TestAWeedingIsPutRight(t *testing.T) {
 	p.plays("1 => How many days ago?",
 		"40 => That is before planting, Sat 31 Oct.", // only such a day is refused
 		"10 => A weeding on Sun 15 Nov is logged already.",
-		"26/11 => still to come",
+		"26/11 => has not come yet",
 		"15 => Noted: Tue 10 Nov, tool one way. Then: Look at the weeds now",
 		"1 => 2 look of Fri 13 Nov\n3 Tue 10 Nov", "3 => Tue 10 Nov",
 		"2 => How?", "3 => Noted: Tue 10 Nov, by hand.",
@@ -162,9 +162,9 @@ func TestACorrectionOfWhatIsGoneIsRefused(t *testing.T) {
 			left, out, listed := fixing(t, b).enter("1", "3"), fixing(t, b).enter("1", "5"), fixing(t, b)
 			must(0, gone(b))
 			before := b.Seasons[1]
-			left.enter("3").wants("It was changed meanwhile; nothing is done.")
-			out.enter("1").wants("It was changed meanwhile; nothing is done.")
-			listed.enter("1").wants("It was changed meanwhile; nothing is done.", "Which one is wrong?")
+			left.enter("3").wants("Something was changed before this, so nothing was done.")
+			out.enter("1").wants("Something was changed before this, so nothing was done.")
+			listed.enter("1").wants("Something was changed before this, so nothing was done.", "Which one is wrong?")
 			if !reflect.DeepEqual(b.Seasons[1], before) {
 				t.Errorf("%+v", b.Seasons[1])
 			}
@@ -178,7 +178,7 @@ func TestAPlotIsPlantedAgain(t *testing.T) {
 	p := dials(t, newMenu(), b, "*123*2*6*3*4#").wants("3 planted again")
 	p.plays("3 => when was it planted again?",
 		"31/10 => That is before planting, Sat 31 Oct.",
-		"26/11 => still to come",
+		"26/11 => has not come yet",
 		"15/11 => planted again Sun 15 Nov? What was logged before it no longer counts: weedings 1, looks 1.",
 		"2 => What shall we change?", "3 => when was it",
 		"15/11 => planted again Sun 15 Nov?",

@@ -53,14 +53,15 @@ func TestCheapestFirst(t *testing.T) {
 	p.lacks("herbicide")
 	p.plays("9 => herbicide 40000 Tk | By hand means 2-3 times a season. | "+
 		"Own tool is cheaper than hand or hire from about 0.57 ha, perhaps from 240 m2. | \n9 more", "9 => "+
-		"On this plot it may pay: it depends on your hours. | Your own work is counted as 500 Tk a day. | \n1 prices\n")
+		"Your own tool may pay on this plot. It depends on your hours. | "+
+		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
 	p.plays("0 => by hand, paid", "0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
 // TestToolThatDoesNotPay checks that the screen says first that an own tool does not pay, and what is better.
 func TestToolThatDoesNotPay(t *testing.T) {
 	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2 = 100 })
-	p.plays("4 => With these prices an own tool does not pay here. Better: worker with tool. | worker with tool")
+	p.plays("4 => With these prices your own tool does not pay here. Better: worker with tool. | worker with tool")
 	if costs := p.engineCosts(); costs.OwnWorth != engine.PaysNot {
 		t.Errorf("the engine says %s", costs.OwnWorth)
 	}
@@ -187,7 +188,7 @@ func TestBroadcastHasNoTool(t *testing.T) {
 	p := moneyPhone(t, somePrices(), scatter)
 	p.plays("4 => by hand, family | by hand, paid")
 	p.lacks("tool")
-	p.enter("0", "5", "1", "5").wants("5 households: each pays 600 Tk.", "no tool can go on Upper")
+	p.enter("0", "5", "1", "5").wants("5 families: each pays 600 Tk.", "no tool can go on Upper")
 	bare := moneyPhone(t, nil, scatter)
 	bare.plays("4 => Upper: tell a day's wage, then | 1 tell a day's wage")
 	bare.lacks("tool")
@@ -196,24 +197,25 @@ func TestBroadcastHasNoTool(t *testing.T) {
 func TestAreaNotTold(t *testing.T) {
 	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2 = 0 })
 	p.plays("4 => Tell the size of the plot first.")
-	p.enter("0", "5", "1", "3").wants("3 households: each pays 1000 Tk.", "Tell the size of Upper", "1 size")
+	p.enter("0", "5", "1", "3").wants("3 families: each pays 1000 Tk.", "Tell the size of Upper", "1 size")
 	p.lacks("cheapest way", "season each")
 }
 
 func TestShareATool(t *testing.T) {
 	p := moneyPhone(t, somePrices(), nil).enter("5", "1")
-	p.wants("Tool: 3000 Tk.", "How many households", "2 to 50")
+	p.wants("Tool: 3000 Tk.", "How many families", "2 to 50")
 	p.plays("1 => Not 1: type a number, 2 to 50.")
 	p.enter("4")
 	costs := p.engineCosts()
 	if p.b.Home.Neighbours != 4 || costs.Sharers != 4 || costs.SharePaysBack == 0 {
 		t.Fatalf("%+v", costs)
 	}
-	p.wants("4 households: each pays 750 Tk.",
-		"about "+estimatedEN(costs.Of(engine.SharedTool).Cash)+" Tk a season each",
-		"Paid back in about 1 season against hand weeding.")
+	p.wants("4 families: each pays 750 Tk.",
+		"each pays about "+estimatedEN(costs.Of(engine.SharedTool).Cash)+" Tk a season",
+		"After about 1 season it costs less than hand weeding.")
 	dear := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2, s.Home.ToolPrice = 20, 900_000 })
-	dear.enter("5", "1", "2").wants("2 households: each pays 450000 Tk.", "it is not paid back on Upper alone")
+	dear.enter("5", "1", "2").wants("2 families: each pays 450000 Tk.",
+		"On Upper alone it costs more than hand weeding")
 	l := somePrices()
 	l.Prices.LabourDay = 0
 	poor := moneyPhone(t, l, nil).enter("5", "1", "2")
@@ -221,7 +223,7 @@ func TestShareATool(t *testing.T) {
 }
 
 func TestToolPriceIsAskedForFirst(t *testing.T) {
-	for _, c := range []struct{ choice, then string }{{"1", "How many households"}, {"2", "In how many seasons"}} {
+	for _, c := range []struct{ choice, then string }{{"1", "How many families"}, {"2", "In how many seasons"}} {
 		p := moneyPhone(t, nil, nil).enter("5", c.choice)
 		p.wants("What does a new tool cost here?")
 		p.plays("none => none? Type only the number", "0000 => 0000? Type only the number")
@@ -241,17 +243,18 @@ func TestAskForADay(t *testing.T) {
 	p := moneyPhone(t, l, nil).enter("5", "2")
 	p.wants("In how many seasons", "1 to 10")
 	p.plays("11 => Not 11: type a number, 1 to 10.")
-	p.enter("5", "20").wants("Ask about 48 Tk a day.", "20 x a season", "in 5 seasons, repairs too.")
+	p.enter("5", "20").wants("Ask about 48 Tk a day.",
+		"With 20 days of hire a season, 5 seasons pay for the tool and repairs.")
 	p.lacks("interest")
 	// If the tool is paid back in one season with 200 days of hire, the charge is (3000 + 360)/200 = 16.8.
-	p.enter("1", "1", "200").wants("Ask about 17 Tk a day.", "in 1 season, repairs too.")
+	p.enter("1", "1", "200").wants("Ask about 17 Tk a day.", "1 season pays for the tool and repairs.")
 	with := moneyPhone(t, somePrices(), nil).enter("5", "2", "5", "20")
 	own := somePrices().Prices.For(engine.Household{})
 	ask, ok := engine.HireToAsk(own, 5, 20)
 	if !ok {
 		t.Fatal("no hire to ask")
 	}
-	with.wants("Ask about "+estimatedEN(ask)+" Tk a day.", "repairs and interest too.")
+	with.wants("Ask about "+estimatedEN(ask)+" Tk a day.", "5 seasons pay for the tool, repairs and interest.")
 }
 
 // TestPriceForgottenMeanwhile checks a price that is deleted, on another channel, while the dialogue asks for the days

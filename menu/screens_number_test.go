@@ -315,7 +315,7 @@ func TestWrongCodes(t *testing.T) {
 	p = caller(t, newBook()) // a grower who registers by SMS while the call asks for the code
 	p.enter("3")
 	p.b.Registered, p.b.Seasons[1] = true, engine.Season{}
-	p.plays(notebook.Code + " => changed meanwhile")
+	p.plays(notebook.Code + " => was changed before this")
 }
 
 // TestDialogueWhoseRecordsMovedAway checks a dialogue whose records were moved to another number. For such a dialogue

@@ -10,7 +10,7 @@ import (
 // the rows is answered.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "1", "1")
-	p.wants("How many weeds still stand")
+	p.wants("How many weeds are left")
 	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
 		t.Fatalf("%+v", s.Passes)
 	}
@@ -54,5 +54,5 @@ func TestHoursOfALoggedPass(t *testing.T) {
 // hand.
 func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
 	p := wet(t, 70).dial("*123*4*3*3*2#")
-	p.wants("The weeder's work is done", "Pull the big weeds by hand before they seed.")
+	p.wants("The weeder's work is done", "Pull the big weeds by hand before they make seed.")
 }

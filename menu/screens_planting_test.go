@@ -39,9 +39,9 @@ func TestPlanAPlanting(t *testing.T) {
 			inRows(25, engine.Tool{WidthCM: 17, MaxWidthCM: 20})), []string{"20*30", "4", "1", "2"},
 			[]string{"600 m2: 136 rows of 90 hills."}, nil, nil},
 		{"far more seed than usual", knownBook(), []string{"20*30", "10", "1", "10", "4"},
-			[]string{"240000 seedlings."}, []string{"Far more seed than usual."}, nil},
+			[]string{"240000 seedlings."}, []string{"Much more seed than usual."}, nil},
 		{"far less seed than usual", knownBook(), []string{"20*30", "50", "1", "50", "1", "1"},
-			[]string{"2400 seedlings."}, []string{"Far less seed than usual."}, nil},
+			[]string{"2400 seedlings."}, []string{"Much less seed than usual."}, nil},
 		{"a field for many", knownBook(), []string{"200*5000", "1", "1", "1", "2"}, []string{"1000000 m2"},
 			[]string{"About 1838 kg seed", "nursery 40000 to 100000 m2"}, nil},
 	} {
@@ -67,7 +67,7 @@ func TestPlantingIsReadBack(t *testing.T) {
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
 		// The expected row spacings follow common practice, no source: 20 to 25 cm for a tool of 15 cm.
-		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"},
+		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it hurts the rice"},
 		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
 		{"18", "plant rows 23 to 25 cm apart."},
 		{"22.5", "plant rows 27.5 cm apart. Under 27.5 cm"},
@@ -92,13 +92,13 @@ func TestAreSeedlingsReady(t *testing.T) {
 		{"12", []string{"Sown Fri 13 Nov, 12 days ago: we count 2 leaves.", "Plant about Sat 28 Nov to Thu 3 Dec."},
 			nil},
 		{"13/11", []string{"Sown Fri 13 Nov, 12 days ago"}, nil},
-		{"16", []string{"we count 3 leaves.", "Plant now, till about Sun 29 Nov."}, nil},
-		{"30", []string{"Sown Mon 26 Oct, 30 days ago.", "Best till Sun 15 Nov: plant soon."}, []string{"we count"}},
-		{"80", []string{"80 days ago.", "They are too old to do well: sow anew if you can."}, []string{"plant soon"}},
+		{"16", []string{"we count 3 leaves.", "Plant now, until about Sun 29 Nov."}, nil},
+		{"30", []string{"Sown Mon 26 Oct, 30 days ago.", "Best until Sun 15 Nov. Plant soon."}, []string{"we count"}},
+		{"80", []string{"80 days ago.", "They are too old to do well. Sow again if you can."}, []string{"plant soon"}},
 		{"5/12", []string{"To be sown Sat 5 Dec, in 10 days.", "Plant about Sun 20 Dec to Fri 25 Dec."},
 			[]string{"we count"}},
 		{"91", []string{"There is no day 91.", "How many days ago"}, nil},
-		{"1/1/2020", []string{"over 90 days ago"}, nil},
+		{"1/1/2020", []string{"more than 90 days ago"}, nil},
 	} {
 		p := caller(t, knownBook())
 		p.b.Climate = engine.Steady(22, 32)
@@ -126,7 +126,7 @@ func TestWaterAfterPlanting(t *testing.T) {
 		{"1", "from Sat 28 Nov, in 3 days"}, // 5 cm three days after transplanting: rkmp.co.in, water-management-6
 		{"0512", "from Tue 8 Dec, in 13 days"}, {"22/11", "from today, Wed 25 Nov"},
 		{"15/11", "from Wed 18 Nov, 7 days ago"}, {"7", "type 1"}, {"28", "28 is not a date."},
-		{"31/2", "There is no day 31/2."}, {"8/8/2027", "is over 120 days ahead"},
+		{"31/2", "There is no day 31/2."}, {"8/8/2027", "is more than 120 days from now"},
 	} {
 		p := caller(t, knownBook()).enter("5", "2", "4", c.entry)
 		p.wants(c.shows)

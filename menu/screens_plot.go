@@ -169,11 +169,7 @@ func plotHead(c *scene) string {
 // tool can be used.
 func datesHead(c *scene) string {
 	s, p := c.fullPlan()
-	planted := text.Key("word.planted-on")
-	if s.Plot.Method != engine.Transplanted {
-		planted = "word.sown-on"
-	}
-	args := text.Args{"planted": c.t(planted, text.Args{"date": c.date(s.Plot.Planted)}),
+	args := text.Args{"planted": c.plantedOn(s.Plot),
 		"end": c.date(p.Closure.LastToolDay), "why": c.ends(p), "next": c.next(p)}
 	if p.Fit.Hand() {
 		return c.t("plot.dates-hand", args)
@@ -186,6 +182,18 @@ func datesHead(c *scene) string {
 		return c.t("plot.dates-later", args)
 	}
 	return c.t("plot.dates-text", args)
+}
+
+// plantedOn says the planting day with the date alone; a day to come also with its distance.
+func (c *scene) plantedOn(p engine.Plot) string {
+	date := text.Args{"date": c.date(p.Planted)}
+	switch {
+	case p.Planted > c.today():
+		return c.planted(p.Method, p.Planted)
+	case p.Method == engine.Transplanted:
+		return c.t("word.planted-on", date)
+	}
+	return c.t("word.sown-on", date)
 }
 
 // closePlot closes the plot. Before that, it stores the summary of the season in the session, because the records of a

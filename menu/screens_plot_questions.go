@@ -58,11 +58,18 @@ func plantedHead(c *scene) string {
 	return c.planted(c.method(), day(c.s.int(fPlanted)))
 }
 
+// planted says when a plot was planted or sown, or will be.
 func (c *scene) planted(m engine.Method, d engine.Day) string {
-	if m == engine.Transplanted {
-		return c.t("new.planted", text.Args{"when": c.dayAgo(d)})
+	k := text.Key("new.sown")
+	switch transplanted, ahead := m == engine.Transplanted, d > c.today(); {
+	case transplanted && ahead:
+		k = "new.to-plant"
+	case transplanted:
+		k = "new.planted"
+	case ahead:
+		k = "new.to-sow"
 	}
-	return c.t("new.sown", text.Args{"when": c.dayAgo(d)})
+	return c.t(k, text.Args{"when": c.dayAgo(d)})
 }
 
 func inLines(c *scene) bool { return c.method() != engine.Broadcast }

@@ -14,14 +14,15 @@ import (
 // cures, the one with the least work first. The caution about the hands must come before the cures.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "4")
-	p.wants("Lift by the handle, fingers off the teeth.")
+	p.wants("Lift by the handle, do not touch the teeth.")
 	for _, c := range []struct {
 		entry string
 		shows []string
 	}{
 		{"1", []string{"It sinks in.", "1. float lower", "2. handle lower", "3. wait a day or two"}},
-		{"2", []string{"It clogs", "1. wash the teeth", "2. water to 3-5 cm", "3. teeth wider apart"}},
-		{"3", []string{"It rides over the weeds.", "1. push and pull", "2. float higher", "3. handle higher",
+		{"2", []string{"It gets full of mud or weeds", "1. wash the teeth",
+			"2. water to 3-5 cm", "3. teeth wider apart"}},
+		{"3", []string{"It goes over the weeds.", "1. push and pull", "2. float higher", "3. handle higher",
 			"4. water to 3-5 cm", "5. weeds too big: by hand"}},
 		{"4", []string{"It hurts the rice.", "1. slower", "2. set it narrower", "3. float lower",
 			"4. rice too big: no more passes"}},
@@ -49,8 +50,8 @@ func TestEveryCureHasWords(t *testing.T) {
 
 func TestStrip(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "5")
-	p.wants("short strip", "5 cm water", "Lift by the handle, fingers off the teeth.")
-	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
+	p.wants("short strip", "5 cm water", "Lift by the handle, do not touch the teeth.")
+	p.plays("1 => If not, change the setting and try again. | Pay when", "1 => What goes wrong?")
 }
 
 // TestOrder checks that the answers about rows, soil and heights become an order for a tool, which the menu shows to
@@ -134,7 +135,7 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 func TestRowsTooNarrowForAnyTool(t *testing.T) {
 	for _, entries := range [][]string{{"12", "1"}, {"12 25", "1"}, {"14.9", "1"}} {
 		p := caller(t, knownBook()).enter("5", "3")
-		p.enter(entries...).wants("none under 10 cm is of use", "Plant rows of 15 cm or more.")
+		p.enter(entries...).wants("Under 10 cm a tool is of no use", "Plant rows of 15 cm or more.")
 		p.enter("1", "15", "2", "1").wants("Tool 10 cm wide")
 	}
 	p := caller(t, bookOf(inRows(12, engine.Tool{}))).enter("5", "3", "1")

@@ -8,7 +8,7 @@ import (
 
 func TestTrialOfTwoHalves(t *testing.T) {
 	p := wet(t, 5).enter("2", "6", "4")
-	p.wants("Weed two ways side by side", "1 two halves of it")
+	p.wants("Weed in two ways", "1 two halves of it")
 	if p.has("2 it and another plot") {
 		t.Error("there is no other plot")
 	}
@@ -87,5 +87,5 @@ func TestNoTrialOfAScatteredPlot(t *testing.T) {
 	edit(p.b, 1, func(s *engine.Season) {
 		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM = engine.Broadcast, 0, 0
 	})
-	p.dial("*123*2*6*4#").wants("there is nothing to compare")
+	p.dial("*123*2*6*4#").wants("There is nothing to compare")
 }

@@ -30,7 +30,8 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 		t.Fatalf("%+v", s)
 	}
 	// 4 cm of water and the 4 cm that dry soil has lost in two days, on 600 m2, are about 48 m3.
-	p.wants("no water by our count. None on Fri 27 Nov.", "To weed, let in about 8 cm, 48 m3. Dry soil takes up 4 cm of it.")
+	p.wants("no water by our count. None on Fri 27 Nov.",
+		"To weed, let in about 8 cm, 48 m3. Dry soil takes up 4 cm of it.")
 	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
 	}
@@ -39,7 +40,7 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 // A grower who never spoke of the water is asked, and then told what follows.
 func TestWaterIsAskedFirst(t *testing.T) {
 	for entry, says := range map[string]string{
-		"2": "Plot 1: no water by our count. None on Fri 27 Nov. To weed, let in about 6 cm, 36 m3. Dry soil takes up 2 cm",
+		"2": "Plot 1: no water by our count. None on Fri 27 Nov. To weed, let in about 6 cm, 36 m3. Dry soil takes",
 		"3": "Plot 1: about 3 cm of water by our count. On Thu 26 Nov about 2 cm. To weed, let in about 2 cm",
 		"4": "Plot 1: about 8 cm of water by our count. On Thu 26 Nov about 7 cm. Wait until it stands at 3-5 cm",
 	} {
@@ -64,7 +65,7 @@ func TestWaterTooDeepAndFarAhead(t *testing.T) {
 // The text on the first day of a window says so if the water is too deep.
 func TestOpenInDeepWater(t *testing.T) {
 	for days, says := range map[engine.Day]string{
-		13: "Plot 1: too much water. Wait till it stands at 3-5 cm, then weed if most have 2-3 leaves, by Sat 28 Nov.",
+		13: "Plot 1: too much water. Wait until it is 3-5 cm, then weed if most have 2-3 leaves, by Sat 28 Nov.",
 		15: "Plot 1: too much water. Let it down to 3-5 cm, then weed if most have 2-3 leaves, by Thu 26 Nov.",
 	} {
 		s := wet(t, days).b.Seasons[1]
@@ -76,7 +77,7 @@ func TestOpenInDeepWater(t *testing.T) {
 			t.Errorf("two plots with too much water: %v", err)
 		}
 		out := must(newMenu().Ring("en", b))
-		if want := says + " Mind the teeth. 1 done, 2 not yet, 3 too big."; out.Text != want {
+		if want := says + " The teeth cut. 1 done, 2 not yet, 3 too big."; out.Text != want {
 			t.Errorf("%q, want %q", out.Text, want)
 		}
 	}
@@ -148,12 +149,12 @@ func TestGang(t *testing.T) {
 	}
 	p.wants("days with 10 people, 3 weeders, 8 h a day.", "In time: weeder on about", "the others by hand")
 	p.lacks("gets done")
-	p.enter("9").wants("days, start Fri 27 Nov; it may take longer.")
+	p.enter("9").wants("days, start Fri 27 Nov. It may take longer.")
 }
 
 func TestWaitingIsARangeAndNoPromise(t *testing.T) {
 	p := wet(t, 18).enter("2", "5", "3")
-	p.wants("bags of 100", "no promise")
+	p.wants("of 100 bags", "no promise")
 }
 
 func TestWorkAsksForTheSize(t *testing.T) {
@@ -172,7 +173,7 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 	p.b.Seasons[1] = s
 	p.enter("00", "2", "6", "3")
 	// Weeding 600 m2 once by hand takes 12 h (200 h/ha). 5 h were logged, so 7 h are saved.
-	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 h logged.", "About 7 h less than by hand.")
+	p.wants("Plot 1: 1 weeding, 1 at the right time.", "5 h logged.", "About 7 h less than by hand.")
 	p.enter("00", "2", "6", "5", "1").wants("Plot 1 is closed.", "About 7 h less than by hand.")
 	if len(p.b.Seasons) != 0 {
 		t.Error("it is still open")

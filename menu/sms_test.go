@@ -23,7 +23,7 @@ func TestAnswersToAReminder(t *testing.T) {
 		"only second":  {2, []string{"3 => Plot 2: weeding"}, [2]int{0, 1}},
 		"neither":      {2, []string{"4 => all right"}, [2]int{}},
 		"too big": {1, []string{"2 => Weed by",
-			"3 => Weed today at the latest: the tool takes the smaller ones | 1 done", "1 => is logged"}, [2]int{1, 0}},
+			"3 => Weed today, not later. Pull by hand what the tool leaves | 1 done", "1 => is logged"}, [2]int{1, 0}},
 		"help leaves the question": {1, []string{"help => Text STOP to end", "1 => is logged"}, [2]int{1, 0}},
 		"the menu takes the digit": {1, []string{"menu => What now?", "1 => How is the rice planted?"}, [2]int{}},
 	} {
@@ -199,7 +199,7 @@ func TestAnswersToALook(t *testing.T) {
 			[]engine.Leaves{engine.NoneUp}},
 		"one leaf":     {10, []string{"2 => noted, one leaf | We text you"}, []engine.Leaves{engine.OneLeaf}},
 		"two or three": {11, []string{"3 => noted, two or three leaves"}, []engine.Leaves{engine.TwoThree}},
-		"more":         {10, []string{"4 => Past four leaves"}, []engine.Leaves{engine.FourPlus}},
+		"more":         {10, []string{"4 => Over four leaves"}, []engine.Leaves{engine.FourPlus}},
 		"a wrong digit": {10, []string{"7 => 1 none yet, 2 one leaf", "2 => noted, one leaf"},
 			[]engine.Leaves{engine.OneLeaf}},
 		"answered twice": {10, []string{"2 => noted, one leaf", "2 => noted, one leaf"},
@@ -207,14 +207,14 @@ func TestAnswersToALook(t *testing.T) {
 		"corrected": {10, []string{"2 => noted, one leaf", "3 => noted, two or three leaves"},
 			[]engine.Leaves{engine.OneLeaf, engine.TwoThree}},
 		"two or three, told again with the window open": {11, []string{
-			"3 => noted, two or three leaves | Mind the teeth | 1 done",
-			"3 => noted, two or three leaves | Mind the teeth"},
+			"3 => noted, two or three leaves | Do not touch the teeth | 1 done",
+			"3 => noted, two or three leaves | Do not touch the teeth"},
 			[]engine.Leaves{engine.TwoThree, engine.TwoThree}},
 	} {
 		x := withPlots(t, 1)
 		edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted, s.Plot.Flood = wednesday-c.days, engine.FloodKept })
 		x.ring(1)
-		x.wants("look between the rows, send what most weeds have", "1 none yet, 2 one leaf, 3 two or three, 4 more")
+		x.wants("look between the rows. Send what most weeds have", "1 none yet, 2 one leaf, 3 two or three, 4 more")
 		x.plays(c.lines...)
 		s := x.b.Seasons[1]
 		var seen []engine.Leaves

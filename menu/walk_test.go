@@ -72,7 +72,7 @@ func TestEarlierWeedings(t *testing.T) {
 		"11/11/25 => Wed 11 Nov 2026. Is that right?", "1 => Weeded Wed 11 Nov, 14 days ago.")
 	p = caller(t, knownBook()).enter("1", "3", "5/11")
 	p.lacks("2 with the weeder")
-	p.plays("18/11 => Weeded Wed 18 Nov, 7 days ago. No rows, so no weeder")
+	p.plays("18/11 => Weeded Wed 18 Nov, 7 days ago. The weeder needs rows")
 }
 
 // TestFirstContactAddsOne checks that a first contact needs one exchange more, which is the consent.
