@@ -10,6 +10,7 @@ import (
 
 	"rowbell/engine"
 	"rowbell/menu/answer"
+	"rowbell/menu/text"
 )
 
 // saidLine is a line of testdata/answers/said: language, question, what the answer must be taken for, the answer.
@@ -131,11 +132,71 @@ func TestNumbersThatCount(t *testing.T) {
 		"ghante log horas dias linhas ervas pessoas semanas jam hari baris orang minggu petak times plots fields")
 	for _, question := range []string{"pass", "small", "two", "left"} {
 		for _, thing := range things {
-			for _, entry := range []string{"1 " + thing, "2 " + thing, "3" + thing, "only 2 " + thing, thing + " 3"} {
+			entries := []string{"1 " + thing, "2 " + thing, "3" + thing, "only 2 " + thing, thing + " 3"}
+			for _, entry := range entries {
 				if got := x.taken(question, entry); got != "again" {
 					t.Errorf("%s: %q is taken for %s", question, entry, got)
 				}
 			}
 		}
+	}
+}
+
+// offeredChoice matches a choice in the text of a question: its digit and its words.
+var offeredChoice = regexp.MustCompile(`(?:^|[^\d-])(\d) ([^\d,.:;?।]+)`)
+
+// TestTheTextsOwnWordsAreRead answers each question in each language with the words of its choices as the text writes
+// them, with the digit before and without it. A grower of one language may have a phone in another.
+func TestTheTextsOwnWordsAreRead(t *testing.T) {
+	x := withPlots(t, 2)
+	x.m = everyMenu()
+	for no, label := range map[int]string{1: "River", 2: "Hill"} {
+		edit(x.b, no, func(s *engine.Season) { s.Plot.Label = label })
+	}
+	choices := 0
+	for _, lang := range x.m.cat.Languages() {
+		x.b.Lang = lang
+		c := x.m.scene(x.b, SMS, &session{})
+		asked := map[string]string{} // by text
+		for name, p := range saidQuestions(x) {
+			if name != "hand" && name != "undo" { // "1 when it is done", "0 undoes it"
+				asked[c.askedText(p)] = name
+			}
+		}
+		for _, k := range x.m.texts.Keys(lang) {
+			a, b := "River", "Hill"
+			body := c.t(k, text.Args{"a": a, "b": b, "n": 1, "plot": a, "opens": a, "closes": a, "best": a, "tool": a,
+				"also": a, "span": a, "was": a, "why": a, "code": a, "pull": a, "hours": a, "saved": a})
+			switch kind := strings.TrimPrefix(string(k), "ring."); {
+			case kind == string(k), c.err != nil, strings.HasPrefix(kind, "missed"),
+				strings.HasPrefix(kind, "closed"):
+				c.err = nil
+			case strings.HasPrefix(kind, "prepare"):
+				asked[body] = "look"
+			case strings.HasSuffix(kind, "-two"):
+				asked[body] = "two"
+			default:
+				asked[body] = "small"
+			}
+		}
+		for body, name := range asked {
+			found := offeredChoice.FindAllStringSubmatch(body, -1)
+			for _, f := range found {
+				digit, words := f[1], strings.TrimSpace(f[2])
+				if digit == "0" {
+					continue
+				}
+				upper := strings.ToUpper(words) + "!"
+				for _, entry := range []string{words, digit + " " + words, digit + words, upper} {
+					if got := x.taken(name, entry); got != saidNames[name][digit] {
+						t.Errorf("%s, %s: %q is taken for %s; the question is %s", lang, name, entry, got, body)
+					}
+				}
+			}
+			choices += len(found)
+		}
+	}
+	if choices < 6*30*3 {
+		t.Errorf("only %d choices were found", choices)
 	}
 }

@@ -260,9 +260,12 @@ func (c *scene) enter(entry string) *Refusal {
 		return nil
 	case screen.Typed == nil, len(choices) > 0 && isDigit(e):
 		// On a screen with choices, a single digit is a choice or a typing mistake, never a typed answer.
+		return c.enterWords(choices, entry, refused)
+	}
+	if refused = c.enterTyped(screen.Typed, entry); refused == nil || answer.HasDigit(entry) {
 		return refused
 	}
-	return c.enterTyped(screen.Typed, entry)
+	return c.enterWords(choices, entry, refused)
 }
 
 // isDigit reports whether an entry is one digit.

@@ -395,3 +395,26 @@ func TestDoubtStopsADialledPath(t *testing.T) {
 		t.Errorf("rows of %g cm", got)
 	}
 }
+
+// TestScreensAreAnsweredInWords answers screens with the words of a choice, and with yes and no, in any language. A
+// word that is no choice is refused as before.
+func TestScreensAreAnsweredInWords(t *testing.T) {
+	for entry, want := range map[string]string{
+		"yes": "What now?", "Oui": "What now?", "👍": "What now?", "ok yes please": "What now?", "no": "nothing is kept",
+		"hapana": "nothing is kept", "yes no": "Not yes no: type", "perhaps": "Not perhaps: type",
+		"english": "Not english",
+	} {
+		texts(t, newBook()).plays("hello => May we keep", entry+" => "+want)
+	}
+	x := texts(t, newBook())
+	x.m = everyMenu()
+	x.plays("hello => English", "français => Pouvons-nous garder", "oui => Que faire?")
+	x = withPlots(t, 1)
+	x.plays("menu => What now?", "I weeded => when did you weed it?", "today => How?", "by hand => How many weeds",
+		"only few => Logged", "menu => What now?", "what i see => How many leaves",
+		"two leaves => How many weeds are there", "a lot => You saw: two or three leaves, many weeds",
+		"no, again => How many leaves", "one leaf => How many weeds", "beaucoup => You saw: one leaf, many weeds", "ndiyo => Noted")
+	if got := x.b.Seasons[1].Passes; len(got) != 1 || got[0].With != engine.ByHand || got[0].Left != engine.Few {
+		t.Errorf("%+v", got)
+	}
+}

@@ -73,7 +73,8 @@ func (p phrases) add(phrase string, s Sense) {
 		words = append(words, w.text)
 	}
 	forms := []string{strings.Join(words, " ")}
-	if joined := strings.Join(words, ""); len(words) > 1 && utf8.RuneCountInString(joined) >= minJoined {
+	joined := strings.Join(words, "")
+	if len(words) > 1 && utf8.RuneCountInString(joined) >= minJoined && !HasDigit(joined) {
 		forms = append(forms, joined)
 	}
 	for _, f := range forms {
@@ -205,11 +206,17 @@ func (v *Vocabulary) recognise(s string, own phrases) (all []heard) {
 func (v *Vocabulary) phraseAt(words []word, own phrases) (heard, int) {
 	for n := len(words); n > 0; n-- {
 		list := make([]string, n)
+		apart := false
 		for i, w := range words[:n] {
 			list[i] = w.text
+			apart = apart || i > 0 && w.after
 		}
 		phrase := strings.Join(list, " ")
-		if senses := slices.Concat(own[phrase], v.phrases[phrase]); len(senses) > 0 {
+		senses := own[phrase]
+		if !apart { // "not yet, done" has not the phrase "not yet done"
+			senses = slices.Concat(senses, v.phrases[phrase])
+		}
+		if len(senses) > 0 {
 			h := heard{senses: senses, text: phrase, after: words[0].after, many: n > 1}
 			if n == 1 && len(phrase) == 1 && isDigit(phrase[0]) {
 				h.digit = phrase[0]
