@@ -58,13 +58,13 @@ func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, l
 }
 
 func TestPracticeOnATerminal(t *testing.T) {
-	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nseason\ndial\nquit\n", "", firstDay)
+	out, left, err := onTerminal(t, "phone\nphone 3\nphone 1\nnext\nsms 3\nnext\nsms 1\nsms 1\nseason\ndial\n", "", firstDay)
 	ok(t, err)
 	rest := out
 	for _, want := range []string{
 		"nothing is sent", "Monday 1 June 2026", "+447700900001  Asha", " 8  +447700900008  Hawa",
-		"Phone +447700900003  Chanda", "is logged", "noted", "2026\n* ",
-		"look between the rows", "Plot 1, well. Look at the weeds.", "+", "What now?",
+		"Phone +447700900003  Chanda", "> Phone +447700900001  Asha", "2026\n* ", "look between the rows",
+		"noted, two or three leaves", "is logged", "noted", "Plot 1. Just weeded.", "+", "What now?",
 	} {
 		_, after, ok := strings.Cut(rest, want)
 		if !ok {
@@ -165,7 +165,7 @@ func TestPracticeStops(t *testing.T) {
 // On the first day of practice, each invented grower already has the text about the state of the plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
-	want := []string{"", "prepare", "open", "last-days", "missed", "open", "prepare", "open"}
+	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}
 	for i, v := range valley() {
 		texts, err := r.Texts(t.Context(), v.phone.E164())
 		ok(t, err)

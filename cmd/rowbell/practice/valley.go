@@ -68,8 +68,7 @@ func weeded(s engine.Season, p engine.Plan) bool {
 }
 
 func ending(_ engine.Season, p engine.Plan) bool {
-	left := p.Closure.LastToolDay - p.On
-	return p.State != engine.Closed && left >= 2 && left <= 5
+	return p.State == engine.Open && p.Closure.LastToolDay-p.On <= 5
 }
 
 func scattered(_ engine.Season, p engine.Plan) bool {
