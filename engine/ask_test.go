@@ -134,3 +134,48 @@ func TestBigWeedsBeforeThePlantsHaveRooted(t *testing.T) {
 		t.Error("no field has weeds that the clocks take for small")
 	}
 }
+
+// A grower who was asked for a look and never gave a leaf count is not asked before later windows. These windows open
+// with a text that says that their days are a guess.
+func TestWhoNeverLooksIsAskedOnce(t *testing.T) {
+	base := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	planted := base.Plot.Planted
+	weeded := []Pass{{On: planted + 13, With: ByTool, Left: Few}}
+	for _, c := range []struct {
+		name   string
+		season Season
+		asked  bool
+	}{
+		{"asked before the pass", Season{AskedOn: planted + 8, Passes: weeded}, false},
+		{"many weeds left", Season{AskedOn: planted + 8, Passes: []Pass{{On: planted + 13, With: ByTool, Left: Many}}},
+			false},
+		{"asked, and nothing was logged", Season{AskedOn: planted + 8}, false},
+		{"never asked", Season{Passes: weeded}, true},
+		{"asked after the pass", Season{AskedOn: planted + 22, Passes: weeded}, true},
+		{"told the leaves once", Season{AskedOn: planted + 8, Passes: weeded,
+			Sightings: []Sighting{{On: planted + 13, Leaves: FourPlus}}}, true},
+		{"told of the water only", Season{AskedOn: planted + 8, Passes: weeded,
+			Sightings: []Sighting{{On: planted + 9, Water: StandsFingers}}}, false},
+	} {
+		c.season.Plot, c.season.Tool, c.season.Weather = base.Plot, base.Tool, base.Weather
+		var told []Told
+		for d := planted + 17; d <= planted+36; d++ {
+			p := must(c.season.Plan(d))
+			if p.Next.Number != 2 {
+				continue
+			}
+			if p.Next.AsksLook() != c.asked {
+				t.Errorf("%s: day %d: asked for a look %t, want %t", c.name, d-planted, !c.asked, c.asked)
+			}
+			if r, silence := p.Reminder(told); silence == NotSilent {
+				told = append(told, Told{Kind: r.Kind, Window: 2, On: d})
+				if r.Kind == KindOpen && !r.Window.Guess() {
+					t.Errorf("%s: the window of a grower who did not look is no guess: %+v", c.name, r.Window)
+				}
+			}
+		}
+		if len(told) == 0 || (told[0].Kind == KindPrepare) != c.asked {
+			t.Errorf("%s: texts %+v", c.name, told)
+		}
+	}
+}

@@ -57,6 +57,7 @@ const (
 	NudgeAfterDays = 2
 	OpenKnownDays  = 4
 	MovedDays      = 2
+	EndSoonDays    = 2
 )
 
 // Limits on loops over days, and on the number of days for which a text is useful.
@@ -217,6 +218,8 @@ var textsFacts = []Fact{
 		"chosen here: a text on its first day would say again what the answer said", Judgement},
 	{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told",
 		"chosen here: a day more or less is within what a leaf count is worth", Judgement},
+	{"EndSoonDays", EndSoonDays, "d", "last days of the tool on which a missed window is not told",
+		"chosen here: the text about the end, a day or two later, says the same", Judgement},
 }
 
 var loopsFacts = []Fact{

@@ -29,6 +29,7 @@ const (
 	WeedingDepthMM, WeedingLeastMM = 40.0, 20.0
 	DepthRoundMM                   = 5.0
 	HeavyRainMM                    = 64.5
+	HeavyHoldsDays                 = 5
 	WaterSeenDays                  = 14
 	WaterAheadDays                 = 30
 	MaxInflowHours                 = 240
@@ -127,6 +128,8 @@ func waterFacts() []Use {
 			"half of a centimetre: depths are told in whole centimetres", Computed},
 		{"HeavyRainMM", HeavyRainMM, "mm/d", "rain of a day that is heavy: fields around are full, too",
 			"India Meteorological Department: heavy is 64.5 to 115.5 mm in 24 hours (news reports quote it)", AsQuoted},
+		{"HeavyHoldsDays", HeavyHoldsDays, "d", "days after heavy rain for which no water can be let out",
+			"chosen here: bunds and drains around the plot empty within days", Judgement},
 		{"SoilHoldsMM", SoilHoldsMM, "mm", "most water that puddled soil loses before the balance stops",
 			"chosen here: a puddled layer of 20 cm that loses three tenths of its volume. Wide cracks may take more: " +
 				"water let in passes through them (Islam et al. 2003, Pak. J. Biol. Sci. 6:1600-1607, abstract)",

@@ -258,12 +258,3 @@ func (t *Tally) Learned() Learned {
 	}
 	return l
 }
-
-// Learn returns what a place learns from a list of observations.
-func Learn(obs []Observation) Learned {
-	var t Tally
-	for _, o := range obs {
-		t.Add(o)
-	}
-	return t.Learned()
-}

@@ -224,7 +224,7 @@ func TestLearnedIsUsable(t *testing.T) {
 		if events > len(s.Sightings)+len(told) {
 			t.Errorf("%d events of %d sightings and %d questions", events, len(s.Sightings), len(told))
 		}
-		l := Learn(obs)
+		l := learned(obs)
 		if l.N > len(obs) || !(l.StdErr >= 0 && l.StdErr < MaxWeedRate-MinWeedRate) {
 			t.Errorf("%+v", l)
 		}
@@ -244,10 +244,10 @@ func TestLearnedIsUsable(t *testing.T) {
 		wantNear(t, "sum of the shares", sum, 1, 1e-9)
 		// The result does not depend on the order of the observations, nor on what the place has learned before.
 		slices.Reverse(obs)
-		back := Learn(obs)
+		back := learned(obs)
 		wantNear(t, "rate, the other way round", back.Rate, l.Rate, 1e-9)
 		s.Local = &at
-		wantNear(t, "rate, observed with what was learned", Learn(Observe(s, told)).Rate, l.Rate, 1e-9)
+		wantNear(t, "rate, observed with what was learned", learned(Observe(s, told)).Rate, l.Rate, 1e-9)
 	})
 }
 
@@ -258,7 +258,7 @@ func TestMoreLeavesAreNotSlower(t *testing.T) {
 		last := math.Inf(1)
 		for _, l := range []Leaves{NoneUp, OneLeaf, TwoThree, FourPlus} {
 			obs := observed(nil, Sighting{On: d, Leaves: l})
-			got := daysLearned(Learn(slices.Repeat(obs, 4)), bookKept)
+			got := daysLearned(learned(slices.Repeat(obs, 4)), bookKept)
 			if got > last {
 				t.Errorf("day %d, %s leaves: four leaves after %g days, with fewer leaves %g", d, l, got, last)
 			}
@@ -272,7 +272,7 @@ func TestSilenceOfGrowersWhoTellOfBigWeedsMeansSmallWeeds(t *testing.T) {
 	// asked, the same answers would mean that all weeds were big.
 	told := observed(lookTexts(16), Sighting{On: 16, Leaves: FourPlus})
 	silent := observed(lookTexts(16))
-	alone, all := Learn(slices.Repeat(told, 10)), Learn(slices.Concat(slices.Repeat(told, 10),
+	alone, all := learned(slices.Repeat(told, 10)), learned(slices.Concat(slices.Repeat(told, 10),
 		slices.Repeat(silent, 40)))
 	if all.Rate >= alone.Rate || all.N != 10 {
 		t.Errorf("with the silent ones %+v, without them %+v", all, alone)
@@ -284,7 +284,7 @@ func TestSilenceOfGrowersWhoTellOfBigWeedsMeansSmallWeeds(t *testing.T) {
 func TestSilenceAboutThePassMeansSmallWeeds(t *testing.T) {
 	looked := observed(lookTexts(9), Sighting{On: 9, Leaves: OneLeaf})
 	rate := func(silent []Observation) float64 {
-		return Learn(slices.Concat(slices.Repeat(looked, 20), slices.Repeat(silent, 20))).Rate
+		return learned(slices.Concat(slices.Repeat(looked, 20), slices.Repeat(silent, 20))).Rate
 	}
 	look, pass := rate(observed(lookTexts(16))), rate(observed([]Told{{Kind: KindOpen, On: 16}}))
 	if pass >= look {
@@ -298,7 +298,7 @@ func TestWhatIsLearnedIsUsable(t *testing.T) {
 	for _, seen := range []Sighting{{On: 32, Leaves: TwoThree}, {On: 40, Leaves: NoneUp}, {On: 3, Leaves: FourPlus}} {
 		for _, n := range []int{1, 30, 130} {
 			place := NewLocal()
-			place.Clocks = Learn(slices.Repeat(observed(nil, seen), n)).Clocks
+			place.Clocks = learned(slices.Repeat(observed(nil, seen), n)).Clocks
 			if err := place.Validate(); err != nil {
 				t.Errorf("%d times %s on day %d: %v", n, seen.Leaves, seen.On, err)
 			}
@@ -344,4 +344,13 @@ func TestARateAtTheLimitIsUsable(t *testing.T) {
 			}
 		}
 	}
+}
+
+// learned returns what a place learns from a list of observations.
+func learned(obs []Observation) Learned {
+	var t Tally
+	for _, o := range obs {
+		t.Add(o)
+	}
+	return t.Learned()
 }

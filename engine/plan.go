@@ -148,7 +148,7 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 // was later: a grower who registers late is told then to pull them. If half of the plot or more was weeded in w, that
 // part counts as the pass.
 func (s Season) pulled(w Window) Season {
-	pass := Pass{On: max(w.Closes+1, s.Since), With: ByHand, Left: Few}
+	pass := Pass{On: s.pullsOn(w), With: ByHand, Left: Few}
 	if part := s.part(); part.counts() {
 		pass = part
 	}
@@ -156,6 +156,9 @@ func (s Season) pulled(w Window) Season {
 	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], pass)
 	return s
 }
+
+// pullsOn returns the day on which the weeds of w count as pulled if w is missed.
+func (s Season) pullsOn(w Window) Day { return max(w.Closes+1, s.Since) }
 
 // clip returns window w, cut at the last day of the tool; the zero Window if w opens later.
 func clip(w Window, c Closure) Window {
@@ -226,7 +229,8 @@ func (s Season) lookAgain(p Plan) Day {
 }
 
 // later returns up to LaterWindows windows after p.Next, if each pass leaves few weeds and is made on the best day, or
-// today if that day is past.
+// today if that day is past. The weeds of a missed window count as pulled on the day on which upcoming takes them as
+// pulled, so that the days after it stay the same until the grower answers.
 func (s Season) later(p Plan) []Window {
 	if !p.Next.Exists() {
 		return nil
@@ -240,6 +244,9 @@ func (s Season) later(p Plan) []Window {
 	copy(passes, s.Passes)
 	for w := p.Next; len(out) < LaterWindows; out = append(out, w) {
 		supposed := Pass{On: max(w.Best, p.On), With: w.With, Left: Few}
+		if p.State == Missed && w.Number == p.Next.Number && w.With == ByTool {
+			supposed.On = s.pullsOn(w)
+		}
 		passes = append(passes, supposed)
 		s.Passes = passes
 		if w = clip(s.nextWindow(supposed.On), p.Closure); !w.Exists() {

@@ -124,7 +124,8 @@ func (p Plan) TellsOpening() bool {
 // known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
 // was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
 // if the grower closed the plot. A grower who told of the weeds while the window was open, or at most OpenKnownDays
-// days before, got its days as the answer. The end of the season also counts as known when more than closedUsefulDays
+// days before, got its days as the answer. A missed window is not told in the last EndSoonDays days of the tool,
+// because the text about the end follows. The end of the season also counts as known when more than closedUsefulDays
 // days have passed since then.
 func (p Plan) known(kind Kind) bool {
 	switch kind {
@@ -134,7 +135,7 @@ func (p Plan) known(kind Kind) bool {
 	case KindLastDays:
 		return p.Next.SeenOn >= p.Next.LastDays()
 	case KindMissed:
-		return p.Next.Why == WhySeenBig || p.Next.Closes < p.since
+		return p.Next.Why == WhySeenBig || p.Next.Closes < p.since || p.Closure.LastToolDay < p.On+EndSoonDays
 	case KindClosed:
 		return p.Closure.Why == EndGrower || p.Closure.Why == EndSeen || p.Closure.LastToolDay < p.since ||
 			p.On > p.Closure.LastToolDay+1+closedUsefulDays
@@ -170,13 +171,13 @@ func (p Plan) waited(told []Told) bool {
 	})
 }
 
-// ofNext reports whether a text was about window p.Next. New weather moves the day of a look. A text that asked for the
-// look less than AskAgainFrom days before that day counts as the text about this look.
+// ofNext reports whether a text was about window p.Next. New weather moves the day of a look, so a text that asked for
+// a look up to AskAgainTo days before that day counts as the text about this look.
 func (p Plan) ofNext(t Told) bool {
 	w := p.Next
 	since := w.Opens - PrepareDays
 	if t.Kind == KindPrepare && w.AsksLook() {
-		since = w.begins() - AskAgainFrom + 1
+		since = w.begins() - AskAgainTo
 	}
 	return t.Window == w.Number && t.Edition == w.Edition && t.On >= since
 }

@@ -18,6 +18,7 @@ type Season struct {
 	Home      Household // people, hours and prices of the grower's household
 	Announced Window    // the window that the grower was told; only another text moves its days
 	Since     Day       // day of registration (0 = before planting); what was over before that day causes no text
+	AskedOn   Day       // day of the first text that asked the grower to look at the weeds; 0 = none did
 	ClosedOn  Day       // day on which the grower closed the plot; 0 = not closed
 
 	heat   *heatSums // sums of Weather, kept while one plan is computed

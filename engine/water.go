@@ -51,7 +51,7 @@ type Water struct {
 	OnDepthMM               float64 // depth on day On without irrigation
 
 	SoilMM     float64 // water that the soil has lost by day On, which it takes up before water stands on it
-	BringMM    float64 // irrigation needed on day On, with SoilMM
+	BringMM    float64 // irrigation needed on day On, with SoilMM; 0 if the depth is right without it
 	M3, Litres float64 // volume of BringMM on this plot; 0 = area not given
 	// InflowHours is how long the inlet needs to raise the water by BringMM, against the loss meanwhile; 0 if area or
 	// inflow are not given, or if InletWeak.
@@ -60,7 +60,7 @@ type Water struct {
 
 	LowerMM float64 // water to let out on day On, because it is deeper than MostMM
 	FallsOn Day     // first day from On on which the water is not too deep, without letting any out; 0 = none was found
-	Heavy   bool    // the water comes from a heavy fall of rain, or the grower saw it a hand deep
+	Heavy   bool    // less than HeavyHoldsDays days ago rain fell heavily, or the grower saw the water a hand deep
 
 	ETcMM, LossMM float64 // evapotranspiration and loss of day On
 }
@@ -88,7 +88,7 @@ func (o *Water) Advice(w Window) WaterAdvice {
 		return WaterWait
 	case o.LowerMM > 0:
 		return WaterLower
-	case o.OnDepthMM < WeedingFromMM-DepthRoundMM:
+	case tooLow(o.OnDepthMM):
 		return WaterBring
 	}
 	return WaterRight
@@ -96,6 +96,9 @@ func (o *Water) Advice(w Window) WaterAdvice {
 
 // tooDeep reports whether a depth, rounded to a centimetre, is too deep for a pass.
 func tooDeep(mm float64) bool { return mm > WeedingMostMM+DepthRoundMM }
+
+// tooLow reports whether a depth, rounded to a centimetre, is too low for a pass.
+func tooLow(mm float64) bool { return mm < WeedingFromMM-DepthRoundMM }
 
 // Water computes the balance of the water of a season whose next window is w, as known on day today.
 //
@@ -132,7 +135,7 @@ func (s Season) Water(today Day, w Window) Water {
 		}
 		if d == onDay {
 			depth, out.ETcMM, out.LossMM = pond.depth, pond.et.on(pond.day), pond.loss
-			out.Heavy, falling = pond.heavy, tooDeep(depth)
+			out.Heavy, falling = pond.isHeavy(), tooDeep(depth)
 		}
 		if falling && !tooDeep(pond.depth) {
 			out.FallsOn, falling = d, false
@@ -142,7 +145,10 @@ func (s Season) Water(today Day, w Window) Water {
 		out.DepthMM, out.ShortOn, out.FallsOn, out.Heavy = 0, 0, 0, false
 		return out
 	}
-	out.OnDepthMM, out.SoilMM, out.BringMM = max(0, depth), max(0, -depth), max(0, WeedingDepthMM-depth)
+	out.OnDepthMM, out.SoilMM = max(0, depth), max(0, -depth)
+	if tooLow(depth) {
+		out.BringMM = WeedingDepthMM - depth
+	}
 	if tooDeep(depth) {
 		out.LowerMM = depth - WeedingDepthMM
 	}
@@ -195,7 +201,7 @@ type pond struct {
 	later  []Sighting // what the grower saw after that, up to today
 	kept   float64    // depth that the grower keeps before day keptTo, if seen is false
 	keptTo Day
-	heavy  bool // see Water.Heavy
+	heavy  Day // day of a heavy fall of rain, or on which the grower saw the water a hand deep; 0 = none since
 	rain   waterRain
 	et     cropET
 	loss   float64
@@ -206,7 +212,7 @@ func newPond(s *Season, today Day) pond {
 	if seen := s.waterSeen(today); len(seen) > 0 {
 		p.day, p.known, p.seen, p.later = seen[0].On, true, true, seen[1:]
 		_, p.depth = seen[0].Water.rangeMM()
-		p.heavy = seen[0].Water == StandsHand
+		p.sawHeavy(seen[0])
 	} else if s.Plot.Flood != FloodUnknown {
 		p.keptTo = p.day
 		p.kept, p.known = s.Plot.Flood.depthMM(), true
@@ -224,7 +230,9 @@ func (p *pond) until(d Day) {
 		if !measured && !p.seen && p.day < p.keptTo {
 			rain = 0 // a grower who keeps a depth lets in less where it rains as usual
 		}
-		p.heavy = p.heavy || measured && rain >= HeavyRainMM
+		if measured && rain >= HeavyRainMM {
+			p.heavy = p.day + 1
+		}
 		p.depth = WaterStep(p.depth, WaterDay{RainMM: rain, ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
 		switch {
 		case p.seen:
@@ -243,9 +251,20 @@ func (p *pond) look() {
 	for ; len(p.later) > 0 && p.later[0].On == p.day; p.later = p.later[1:] {
 		low, high := p.later[0].Water.rangeMM()
 		p.depth = min(max(p.depth, low), high)
-		p.heavy = p.later[0].Water == StandsHand
+		p.sawHeavy(p.later[0])
 	}
 }
+
+// sawHeavy applies what a grower saw of the water: a hand deep, or less.
+func (p *pond) sawHeavy(x Sighting) {
+	p.heavy = 0
+	if x.Water == StandsHand {
+		p.heavy = x.On
+	}
+}
+
+// isHeavy returns Water.Heavy of the present day. The water around the plot falls within HeavyHoldsDays days.
+func (p *pond) isHeavy() bool { return p.heavy != 0 && p.day < p.heavy+HeavyHoldsDays }
 
 // waterSeen returns the reports of water from which the balance on day today starts: the last report of standing water,
 // and those after it. Each of them is at most WaterSeenDays days before the next one, or before today. If none of them

@@ -110,7 +110,7 @@ func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
 				c.from, c.byEye)
 		}
 		if got.On != p+c.today || got.OnDepthMM != c.depth || got.LossMM != 5 || got.ETcMM != 0 ||
-			got.BringMM != max(0, 40-c.depth+c.soil) {
+			c.depth < 25 && got.BringMM != 40-c.depth+c.soil || c.depth >= 25 && got.BringMM != 0 {
 			t.Errorf("%s, on the day itself: %+v", c.name, got)
 		}
 	}
@@ -150,8 +150,8 @@ func TestWaterForTheWindow(t *testing.T) {
 		advice         WaterAdvice
 	}{
 		{"no window", Window{}, 15, 50, 0, WaterRight},
-		{"opens in three days", Window{Number: 1, Opens: p + 18, Closes: p + 22}, 18, 35, 5, WaterRight},
-		{"opens in five", Window{Number: 1, Opens: p + 20, Closes: p + 22}, 20, 25, 15, WaterRight},
+		{"opens in three days", Window{Number: 1, Opens: p + 18, Closes: p + 22}, 18, 35, 0, WaterRight},
+		{"opens in five", Window{Number: 1, Opens: p + 20, Closes: p + 22}, 20, 25, 0, WaterRight},
 		{"opens in six", Window{Number: 1, Opens: p + 21, Closes: p + 22}, 21, 20, 20, WaterBring},
 		{"opens today", Window{Number: 1, Opens: p + 15, Closes: p + 22}, 15, 50, 0, WaterRight},
 		{"has opened", Window{Number: 1, Opens: p + 12, Closes: p + 17}, 15, 50, 0, WaterRight},
@@ -170,7 +170,7 @@ func TestWaterForTheWindow(t *testing.T) {
 	}
 	// Where a report of water starts the balance, the soil dries once the water is gone.
 	s.Sightings = []Sighting{{On: p + 15, Water: StandsFingers}}
-	for opens, bring := range map[Day]float64{15: 10, 21: 40, 25: 60, 33: 100, 60: 100} {
+	for opens, bring := range map[Day]float64{15: 0, 21: 40, 25: 60, 33: 100, 60: 100} {
 		got := s.Water(p+15, Window{Number: 2, Opens: p + opens})
 		wantEqual(t, "mm to let in on day %d", got.BringMM, bring, opens)
 	}
@@ -210,9 +210,10 @@ func TestTooMuchWater(t *testing.T) {
 	}{
 		{"a hand", StandsHand, Daily{}, 15, 20, 40, true, WaterWait},
 		{"a hand, and some days left", StandsHand, Daily{}, 17, 20, 30, true, WaterWait},
-		{"a hand, long before", StandsHand, Daily{}, 20, 0, 0, true, WaterRight},
+		{"a hand, long before", StandsHand, Daily{}, 20, 0, 0, false, WaterRight},
 		{"a storm on kept water", StandsUnknown, storm(65), 15, 24, 60, true, WaterLower},
 		{"a storm, the window later", StandsUnknown, storm(65), 17, 24, 50, true, WaterWait},
+		{"a storm five days before the window", StandsUnknown, storm(65), 20, 24, 35, false, WaterLower},
 		{"rain that is not heavy", StandsUnknown, storm(30), 15, 19, 35, false, WaterLower},
 		{"a storm, then mud", StandsMud, storm(65), 15, 0, 0, false, WaterBring},
 	} {

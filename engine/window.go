@@ -1,5 +1,7 @@
 package engine
 
+import "slices"
+
 // Why says which rule set the days of a window.
 type Why uint8
 
@@ -106,7 +108,17 @@ func (s Season) nextWindow(today Day) Window {
 		}
 	}
 	w.Number, w.Edition, w.With, w.SeenOn = len(s.Passes)+1, looks, ByTool, look.On
+	if s.neverLooks() {
+		w.AskOn = 0
+	}
 	return w
+}
+
+// neverLooks reports whether the grower was asked to look at weeds that are gone by now, and has not given a leaf count
+// in this season. Such a grower is not asked again: the text that says that the window is open says that its days are a
+// guess. A leaf count, given with any answer, ends this.
+func (s *Season) neverLooks() bool {
+	return s.AskedOn != 0 && s.AskedOn < s.grown() && !slices.ContainsFunc(s.Sightings, Sighting.ofLeaves)
 }
 
 // firstToolDay returns the first day on which the plants have rooted so well that the tool does not uproot them.

@@ -60,7 +60,7 @@ type Work struct {
 	Crew                   // the people and tools that the grower has, or DefaultPeople and one tool
 	WindowDays int         // days from today or the opening of the window to its close; 0 = none
 	Fits       bool        // the work of Crew takes at most WindowDays days
-	Share      float64     // share of the plot that can be weeded inside the window, 0 to 1
+	Share      float64     // share of the plot that is weeded inside the window, 0 to 1; with ByHandRest by Then
 	Instead    Alternative // what to change if the work does not end inside the window
 	Then       Crew        // the work if the grower chooses Instead
 }
@@ -212,12 +212,18 @@ func (w *Work) schedule(from, to Day) {
 		w.Fits, w.Share = true, 1
 		return
 	}
-	push, hand := w.hours(w.Do, 1)
-	w.Share = float64(w.WindowDays) * float64(w.People) * w.HoursADay / (push + hand)
-	if push > 0 {
-		w.Share = min(w.Share, float64(w.WindowDays)*w.toolADay(w.People, w.Tools)/push)
-	}
+	w.Share = w.share(w.Do)
 	w.instead(from, to)
+}
+
+// share returns the share of the plot that the grower's people and tools weed in the days of the window.
+func (w *Work) share(a Advice) float64 {
+	push, hand := w.hours(a, 1)
+	share := float64(w.WindowDays) * float64(w.People) * w.HoursADay / (push + hand)
+	if push > 0 {
+		share = min(share, float64(w.WindowDays)*w.toolADay(w.People, w.Tools)/push)
+	}
+	return min(1, share)
 }
 
 // upTo returns the person-hours of pushing, and of pushing and weeding by hand, that half of the weedings take at most;
@@ -234,11 +240,16 @@ func (w *Work) upTo(a Advice, share float64, most bool) (push, total float64) {
 
 // instead sets the first alternative that ends inside the window: with the people and tools that the grower has, if it
 // ends nine times in ten or at least every other time; then with more people or tools, in the same order. Otherwise the
-// rest is pulled by hand after the window.
+// rest is pulled by hand after the window, and the tools go one way only if more of the plot is weeded so.
 func (w *Work) instead(from, to Day) {
+	if w.withOwn(from, to, true) || w.withOwn(from, to, false) ||
+		w.withMore(from, to, true) || w.withMore(from, to, false) {
+		return
+	}
 	w.Instead, w.Then = ByHandRest, w.Crew
-	_ = w.withOwn(from, to, true) || w.withOwn(from, to, false) ||
-		w.withMore(from, to, true) || w.withMore(from, to, false)
+	if share := w.share(w.less()); share > w.Share {
+		w.Share, w.Then = share, w.crew(w.less(), w.People, w.Tools, 1, from, to)
+	}
 }
 
 // less returns the advice that takes the tools the fewest hours.

@@ -182,6 +182,7 @@ func TestWhatElseCanBeDone(t *testing.T) {
 		{"one more pair of hands", rowsOf20(4000, 0), windowOf(5), WeedOneWay, MoreHands, 3, 1, 3},
 		{"one tool is not enough", rowsOf20(10_000, 0), windowOf(5), WeedOneWay, MoreTools, 6, 3, 3},
 		{"far too much", rowsOf20(50_000, 0), windowOf(3), WeedOneWay, ByHandRest, 1, 1, 75},
+		{"one way, and still far too much", crossed(50_000), windowOf(3), WeedBoth, ByHandRest, 1, 1, 75},
 		{"both ways fit", crossed(1000), windowOf(5), WeedBoth, NoAlternative, 0, 0, 0},
 		{"only one way fits", crossed(2500), windowOf(5), WeedBoth, OneWayThenHand, 1, 1, 4},
 		{"one way, if it goes well", crossed(1100), windowOf(2), WeedBoth, OneWayThenHand, 1, 1, 2},
@@ -202,6 +203,10 @@ func TestWhatElseCanBeDone(t *testing.T) {
 			t.Errorf("%s: %s; instead %s: %+v, want %s; %s with %d people, %d tools in %d days", c.name, got.Do,
 				got.Instead, got.Then, c.do, c.instead, c.people, c.tools, c.days)
 		}
+	}
+	// One person works 18 hours in three days. One way takes 445.5 h, both ways 672 h.
+	if got := crossed(50_000).Work(0, windowOf(3)); got.Then.Do != WeedOneWay || !near(got.Share, 18/445.5, 0.001) {
+		t.Errorf("what cannot be finished: %s, %.4f of the plot", got.Then.Do, got.Share)
 	}
 	if got := crossed(0).Work(0, windowOf(5)); got.Days != 0 || got.StartBy != 0 || got.Share != 0 || got.Fits ||
 		got.Total() != 0 || got.HandHours != 0 || got.MostDays != 0 {

@@ -244,13 +244,19 @@ func stateKey(p engine.Plan) string {
 		if !p.Next.Exists() {
 			return "end-near"
 		}
-		if p.Next.AsksLook() {
+		switch {
+		case p.Next.AsksLook():
 			return "later-look"
+		case p.Next.Guess():
+			return "later-guess"
 		}
 		return "later"
 	case engine.Prepare:
-		if p.Next.AsksLook() {
+		switch {
+		case p.Next.AsksLook():
 			return "prepare-look"
+		case p.Next.Guess():
+			return "later-guess"
 		}
 		return "prepare"
 	case engine.Open:

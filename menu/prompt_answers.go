@@ -154,10 +154,13 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 
 // nextBrief is next without the days that are only a guess, so that the answer to a weeding is one segment in English.
 func (c *scene) nextBrief(plan engine.Plan) string {
-	if stateKey(plan) != "later-look" {
-		return c.next(plan)
+	switch w := plan.Next; stateKey(plan) {
+	case "later-look":
+		return c.t("sms.next-look", text.Args{"look": c.date(w.AskOn)})
+	case "later-guess":
+		return c.t("sms.next-guess", text.Args{"opens": c.date(w.Opens)})
 	}
-	return c.t("sms.next-look", text.Args{"look": c.date(plan.Next.AskOn)})
+	return c.next(plan)
 }
 
 // notLogged returns in todo the plots that have no pass today and no pass that was logged since the question was asked.

@@ -82,7 +82,11 @@ func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	switch {
 	case open:
 		a.next, a.until = &prompt{Asked: askedPass, Plots: []subject{u}}, plan.Next.Closes
-		a.text = c.t("sms.looked-open", args)
+		k := text.Key("sms.looked-open")
+		if plan.Fit.Verdict == engine.FitUnknown {
+			k, args["tool"] = "sms.looked-borrow", c.widest(c.plotNo(u.No))
+		}
+		a.text = c.t(k, args)
 	case leaves == engine.FourPlus:
 		a.next, a.until = &prompt{Asked: askedHand, Plots: []subject{u}}, c.today()+handDays
 		a.text = c.t("sms.too-big", args)

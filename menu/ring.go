@@ -179,7 +179,7 @@ func (p *speech) also(b Bell) string {
 // deep returns the text of an open window on a plot whose water is too deep for the grower's tool; "" if it is not.
 func (b Bell) deep() text.Key {
 	fit := b.Plan.Fit
-	if b.Reminder.Kind != engine.KindOpen || b.sown() || fit.Hand() || fit.Verdict == engine.FitUnknown {
+	if b.Reminder.Kind != engine.KindOpen || fit.Hand() || fit.Verdict == engine.FitUnknown {
 		return ""
 	}
 	switch b.water() {
@@ -191,11 +191,8 @@ func (b Bell) deep() text.Key {
 	return ""
 }
 
-// guess reports whether the days of the open window are a guess. The text then tells the grower to look first. Rice
-// that was sown in rows is different: the weeds came up with it, and the days follow from the rice.
-func (b Bell) guess() bool {
-	return b.Reminder.Kind == engine.KindOpen && b.Reminder.Window.Guess() && !b.sown()
-}
+// guess reports whether the days of the open window are a guess. The text then tells the grower to look first.
+func (b Bell) guess() bool { return b.Reminder.Kind == engine.KindOpen && b.Reminder.Window.Guess() }
 
 // sown reports whether the window opens because rice that was sown in rows stands firm enough for the tool.
 func (b Bell) sown() bool { return b.Reminder.Window.Why == engine.WhyAnchored }
@@ -222,10 +219,10 @@ func (b Bell) key(two bool) text.Key {
 		k += "-borrow"
 	case b.deep() != "":
 		return b.deep()
-	case kind == engine.KindOpen && b.guess():
-		k += "-guess"
 	case kind == engine.KindOpen && b.sown() && !two:
 		k += "-sown"
+	case kind == engine.KindOpen && b.guess():
+		k += "-guess"
 	case kind == engine.KindOpen && again:
 		k += "-again"
 	case kind == engine.KindClosed && p.Pulls():

@@ -57,7 +57,8 @@ func TestEstimated(t *testing.T) {
 // TestOneDayWindow checks that a window of one day is not written as "Monday to Monday".
 func TestOneDayWindow(t *testing.T) {
 	c := newMenu().scene(knownBook(), USSD, &session{})
-	w := engine.Window{Number: 1, Opens: wednesday + 3, Best: wednesday + 3, Closes: wednesday + 3, With: engine.ByTool}
+	w := engine.Window{Number: 1, Opens: wednesday + 3, Best: wednesday + 3, Closes: wednesday + 3, With: engine.ByTool,
+		SeenOn: wednesday, Chance: 0.9}
 	got := c.next(engine.Plan{On: wednesday, State: engine.TooEarly, Next: w})
 	if got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
 		t.Errorf("%q, %v", got, c.err)

@@ -127,6 +127,8 @@ func (c *scene) crew(w engine.Crew) string {
 
 func insteadKey(w engine.Work) string {
 	switch {
+	case w.Instead == engine.ByHandRest && w.Then.Do != w.Do:
+		return "rest-one-way"
 	case w.Instead == engine.ByHandRest:
 		return "rest-by-hand"
 	case w.Instead == engine.HandsBeside:

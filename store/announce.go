@@ -42,11 +42,15 @@ const (
 )
 
 // notTold restores the previously announced window if a text ended as refused or expired, because its grower never
-// read it. If the text had the kind "moved", another such text may be written for the same window.
+// read it. If the text had the kind "moved", another such text may be written for the same window. A text that asked
+// for a look counts as not sent, so that its grower is not taken for one who never looks.
 func (tx *Tx) notTold(message int64) error {
 	var name string
 	ended, err := tx.one(sqlNotTold, args(message), &name)
 	kind, _ := engine.ParseKind(name)
+	if kind == engine.KindPrepare && ended && err == nil {
+		return tx.do(sqlUntellKind, kind, message)
+	}
 	if err != nil || !ended || !kind.Announces() {
 		return err
 	}

@@ -171,3 +171,39 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 		})
 	}
 }
+
+// A grower counts as asked for a look from the text that asks, unless this text never came.
+func TestAskedForALook(t *testing.T) {
+	for name, c := range map[string]struct {
+		end  func(*Tx, Message) error
+		want engine.Day
+	}{
+		"delivered": {func(tx *Tx, m Message) error {
+			return second(tx.Receipt("local", m.Key, Delivered, noon, ""))
+		}, day0},
+		"unknown": {func(tx *Tx, m Message) error { return tx.Settle(noon, m.LostTrack("the line broke")) }, day0},
+		"refused": {func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) }, 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := openWithTwoPlots(t)
+			for i, told := range []engine.Told{{Kind: engine.KindOpen, Window: 1, On: day0 - 9},
+				{Kind: engine.KindPrepare, Window: 1, On: day0}} {
+				write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
+				equal(t, season(t, s, ana, 1).AskedOn, engine.Day(i)*day0, "asked for a look")
+			}
+			enqueue(t, s, reminder(text("k", ana, noon), engine.KindPrepare, 1, 1))
+			m := claim(t, s, noon)[0]
+			write(t, s, func(tx *Tx) error { return c.end(tx, m) })
+			equal(t, season(t, s, ana, 1).AskedOn, c.want, "asked for a look")
+			equal(t, season(t, s, ana, 2).AskedOn, 0, "asked for a look at the other plot")
+			ledger(t, s, ana, noon, func(l *Ledger) error {
+				before, err := l.Season(1)
+				before.Plot.Planted++
+				err = errors.Join(err, l.ChangePlot(1, before.Plot, before.Tool))
+				after, err2 := l.Season(1)
+				equal(t, after.AskedOn, 0, "asked before the planting day was corrected")
+				return errors.Join(err, err2)
+			})
+		})
+	}
+}

@@ -18,14 +18,21 @@ type plotRow struct {
 	lookAt       int64
 	closed       engine.Day // day on which the plot was closed; 0 if it is open
 	announced    engine.Window
-	herbicide    float64 // price of one herbicide treatment of this plot; 0 if the grower gave none
+	herbicide    float64    // price of one herbicide treatment of this plot; 0 if the grower gave none
+	asked        engine.Day // day of the first text that asked for a look at the weeds; 0 if there was none
 }
+
+// kindPrepare is engine.KindPrepare, for the queries.
+const kindPrepare = `1`
+
+var _ = [1]struct{}{}[engine.KindPrepare-1] // compiles only if kindPrepare is right
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
 	p.seedlings_per_hill, p.row_spacing_cm, p.hill_spacing_cm, p.area_m2, p.flood, p.duration_days,
 	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0), p.soil, p.inflow_ls,
 	coalesce(p.closed_day, 0),
-	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide`
+	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide,
+	(SELECT coalesce(min(a.day), 0) FROM told a WHERE a.plot_id = p.id AND a.kind = ` + kindPrepare + `)`
 
 // into returns pointers to the fields, in the order of plotColumns.
 func (r *plotRow) into() []any {
@@ -33,7 +40,7 @@ func (r *plotRow) into() []any {
 	return args(&r.id, &r.growerID, &r.no, &p.Label, &p.Method, &p.Planted, &p.Puddled, &p.SeedlingAgeDays,
 		&p.SeedlingsPerHill, &p.RowSpacingCM, &p.HillSpacingCM, &p.AreaM2, &p.Flood, &p.DurationDays,
 		&r.tool.WidthCM, &r.tool.MaxWidthCM, &r.since, &r.lookAt, &p.Soil, &p.InflowLS, &r.closed,
-		&w.Number, &w.Edition, &w.Opens, &w.Best, &w.Closes, &r.herbicide)
+		&w.Number, &w.Edition, &w.Opens, &w.Best, &w.Closes, &r.herbicide, &r.asked)
 }
 
 // plotValues returns the grower's answers about a plot, in the order of the columns in sqlAddPlot and sqlChangePlot.
@@ -173,6 +180,7 @@ func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {
 		if err := l.do(sqlForgetTold, r.id); err != nil {
 			return fail("change plot", err)
 		}
+		r.asked = 0
 	}
 	moves := movesWindows(r.plot, p) || t != r.tool
 	r.plot, r.tool = p, t

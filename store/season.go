@@ -78,7 +78,7 @@ func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 		return err
 	}
 	s.Plot, s.Tool, s.Since, s.ClosedOn = r.plot, r.tool, r.since, r.closed
-	s.Local, s.Announced = place.local, r.announced
+	s.Local, s.Announced, s.AskedOn = place.local, r.announced, r.asked
 	s.Weather.Normals, s.Weather.LatitudeDeg, s.Weather.Daily = place.Normals, place.Latitude, daily
 	if s.Plot.Soil == engine.SoilUnknown {
 		s.Plot.Soil = place.Soil

@@ -18,10 +18,10 @@ func TestChangesWithdrawTexts(t *testing.T) {
 		do         func(*Ledger) error
 		told, seen int64 // rows left in told; plots at which the bell (the reminder job) will look
 	}{
-		"ClosePlot":        {closePlot(1), 1, 1},
-		"LogPass":          {logPass(1, aPass), 1, 2},
-		"See":              {see(1, engine.Sighting{On: day0, Amount: engine.Many}), 1, 2},
-		"ChangePlot label": {func(l *Ledger) error { return l.ChangePlot(1, renamed, aTool()) }, 1, 2},
+		"ClosePlot":        {closePlot(1), 0, 1},
+		"LogPass":          {logPass(1, aPass), 0, 2},
+		"See":              {see(1, engine.Sighting{On: day0, Amount: engine.Many}), 0, 2},
+		"ChangePlot label": {func(l *Ledger) error { return l.ChangePlot(1, renamed, aTool()) }, 0, 2},
 		"ChangePlot day":   {func(l *Ledger) error { return l.ChangePlot(1, moved, aTool()) }, 0, 2},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -58,7 +58,7 @@ func (o GridOptions) filled() (GridOptions, error) {
 		o.MeansC = []float64{19, 22, 25, 28, 31}
 	}
 	if o.Waters == nil {
-		o.Waters = []Water{WaterKept, WaterInterrupted, WaterWet}
+		o.Waters = []Water{WaterKept, WaterOnOff, WaterMoist}
 	}
 	if o.Habit == (Habit{}) {
 		o.Habit = DefaultHabit
@@ -69,7 +69,7 @@ func (o GridOptions) filled() (GridOptions, error) {
 		}
 	}
 	for _, w := range o.Waters {
-		if w > WaterWet {
+		if w > WaterMoist {
 			return o, fmt.Errorf("simulate: there is no water %d", w)
 		}
 	}
@@ -139,7 +139,7 @@ func (f *fixedDays) best() int {
 
 // play fills in the cell, except One.
 func (c *Cell) play(r *rand.Rand, o *GridOptions, clock *clock, heat *warmth) (inTime fixedDays) {
-	mean := field{clock: clock, slow: 1, wet: float64(c.Water) / float64(WaterWet), heat: heat}
+	mean := field{clock: clock, slow: 1, wet: float64(c.Water) / float64(WaterMoist), heat: heat}
 	middle := mean.grow(heat.from, 0, false)
 	c.Opens, c.Closes = middle.have(2), middle.have(4)
 	season := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: heat.from, RowSpacingCM: 25,

@@ -217,6 +217,9 @@ func (g *grower) ring(d engine.Day) {
 	if r.Tells() {
 		g.known.Announced = r.Window
 	}
+	if r.Question() == engine.AskLook && g.known.AskedOn == 0 {
+		g.known.AskedOn = d
+	}
 	reads := g.chance(g.Reads)
 	g.name(r.Window, d, reads)
 	if reads && r.Asks() {

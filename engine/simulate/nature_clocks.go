@@ -53,15 +53,15 @@ func Clocks() []string {
 type Water uint8
 
 const (
-	WaterKept        Water = iota // always under water
-	WaterInterrupted              // under water for part of the time; the part differs between plots
-	WaterWet                      // only wet
+	WaterKept  Water = iota // always under water
+	WaterOnOff              // under water for part of the time; the part differs between plots
+	WaterMoist              // only wet
 )
 
 func (w Water) String() string { return Waters()[w] }
 
 // Waters returns the names of the kinds of water.
-func Waters() []string { return []string{"kept", "interrupted", "wet"} }
+func Waters() []string { return []string{"kept", "on-off", "moist"} }
 
 // WaterNamed returns the water with this name; false if the name is unknown.
 func WaterNamed(name string) (Water, bool) {
@@ -135,9 +135,9 @@ func newField(r *rand.Rand, c *clock, slow, scatter float64, water Water, heat *
 	f := field{clock: c, slow: slow * math.Exp(scatter*r.NormFloat64()), heat: heat}
 	share := r.Float64()
 	switch water {
-	case WaterInterrupted:
+	case WaterOnOff:
 		f.wet = share
-	case WaterWet:
+	case WaterMoist:
 		f.wet = 1
 	}
 	return f

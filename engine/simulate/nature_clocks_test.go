@@ -12,7 +12,7 @@ func mean(clockName string, meanC float64, water Water) *weeds {
 	for i := range natureClocks {
 		if natureClocks[i].name == clockName {
 			heat := newWarmth(steady(meanC), FirstPlanting, longest)
-			f := field{clock: &natureClocks[i], slow: 1, wet: float64(water) / float64(WaterWet), heat: heat}
+			f := field{clock: &natureClocks[i], slow: 1, wet: float64(water) / float64(WaterMoist), heat: heat}
 			w := f.grow(FirstPlanting, 0, false)
 			return &w
 		}
@@ -35,12 +35,12 @@ func TestClocksAgainstPublishedDays(t *testing.T) {
 		{"two leaves more at 21.8 °C", mean("base 0", 21.8, WaterKept).have(4) - mean("base 0", 21.8,
 			WaterKept).have(2), 8, 10},
 		// Wet ground: passes 10 to 15 days after planting at 27-28 °C (published advice for south India, from memory).
-		{"two leaves on wet ground at 28 °C", mean("held back", 28, WaterWet).have(2), 10, 15},
+		{"two leaves on wet ground at 28 °C", mean("held back", 28, WaterMoist).have(2), 10, 15},
 		// Kept under water: passes 14 to 21 days after planting at 27-28 °C (common practice, no source).
 		{"two leaves under water at 28 °C", mean("held back", 28, WaterKept).have(2), 14, 21},
 		// Computed from the range of grass weeds, 34 to 65 °C d a leaf over 10.8 °C (Gramig & Stoltenberg 2007, read).
-		{"a leaf of slow leaves at 28 °C", mean("slow leaves", 28, WaterWet).have(3) - mean("slow leaves", 28,
-			WaterWet).have(2), 3.7, 3.9},
+		{"a leaf of slow leaves at 28 °C", mean("slow leaves", 28, WaterMoist).have(3) - mean("slow leaves", 28,
+			WaterMoist).have(2), 3.7, 3.9},
 	} {
 		if !(c.lo <= c.days && c.days <= c.hi) {
 			t.Errorf("%s: %.1f days, want %g to %g", c.name, c.days, c.lo, c.hi)
@@ -51,7 +51,7 @@ func TestClocksAgainstPublishedDays(t *testing.T) {
 // Warmer places and faster clocks have leaves earlier, and the number of leaves never falls.
 func TestWeedsGrowInOrder(t *testing.T) {
 	for _, name := range Clocks() {
-		for water := WaterKept; water <= WaterWet; water++ {
+		for water := WaterKept; water <= WaterMoist; water++ {
 			before := math.Inf(1)
 			for c := float64(coldestC); c <= hottestC; c++ {
 				w := mean(name, c, water)
@@ -72,7 +72,7 @@ func TestWeedsGrowInOrder(t *testing.T) {
 
 // Leaves and the days on which they are reached are the same relation.
 func TestDaysAndLeaves(t *testing.T) {
-	w := mean("fast", 23, WaterInterrupted)
+	w := mean("fast", 23, WaterOnOff)
 	for leaves := 0.5; leaves < 8; leaves++ {
 		on := w.have(leaves)
 		before := w.leaves(FirstPlanting + engine.Day(math.Floor(on)))

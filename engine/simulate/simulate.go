@@ -137,7 +137,7 @@ func (o *Options) foretold() float64 {
 	heat := newWarmth(o.Weather, o.First, longest)
 	truth := 0.0
 	for _, c := range o.clocks() {
-		f := field{clock: c, slow: 1 / o.Rate, wet: float64(o.Water) / float64(WaterWet), heat: heat}
+		f := field{clock: c, slow: 1 / o.Rate, wet: float64(o.Water) / float64(WaterMoist), heat: heat}
 		w := f.grow(o.First, 0, false)
 		truth += w.have(middleLeaves) / float64(len(o.clocks()))
 	}
@@ -197,7 +197,7 @@ func (o Options) validate() error {
 			engine.MaxWeedRate)
 	case !(o.Scatter >= 0 && o.Scatter <= MaxScatter):
 		return fmt.Errorf("simulate: scatter %g is not between 0 and %g", o.Scatter, MaxScatter)
-	case o.Water > WaterWet:
+	case o.Water > WaterMoist:
 		return fmt.Errorf("simulate: there is no water %d", o.Water)
 	case !o.Habit.valid():
 		return fmt.Errorf("simulate: habit %s is not between 1 and %d days", o.Habit, MaxHabit)

@@ -102,12 +102,20 @@ func TestLyingHelpsNobody(t *testing.T) {
 	}
 }
 
-// Before growers were asked for looks, the same growers in the same year got 6.6 texts a season (measured once on the
-// service of that time). At most one text more is spent on looks.
+// Before growers were asked for looks, honest growers got 6.6 texts a season in the same year, and usual growers 7.0
+// (measured once on the service of that time). At most one text more is spent on looks.
 func TestTextsASeason(t *testing.T) {
-	r := must(Run(Options{Plots: 300, Growers: Honest(), Measured: true})).With
-	if texts := float64(r.Texts) / float64(r.Plots); texts > 7.6 {
-		t.Errorf("%.2f texts a season", texts)
+	for _, c := range []struct {
+		name   string
+		of     Growers
+		before float64
+	}{{"honest", Honest(), 6.6}, {"usual", Usual(), 7.0}} {
+		r := must(Run(Options{Plots: 300, Growers: c.of, Measured: true})).With
+		texts := float64(r.Texts) / float64(r.Plots)
+		t.Logf("%s growers: %.2f texts a season", c.name, texts)
+		if texts > c.before+1 {
+			t.Errorf("%s growers: %.2f texts a season", c.name, texts)
+		}
 	}
 }
 
@@ -148,21 +156,23 @@ func TestWhatIsMeasuredIsNotKnownBefore(t *testing.T) {
 }
 
 // A place ends within 0.07 of the truth where growers tell all that they see, and within 0.10 where they tell only of
-// weeds that are too big. The truth is the number of days from planting to the middle of the window.
+// weeds that are too big. The truth is the number of days from planting to the middle of the window. The latter need
+// five seasons instead of three, because who never counts leaves is asked only once in a season.
 func TestAPlaceLearns(t *testing.T) {
 	all, big := Usual(), Honest()
 	all.Lies, all.OnlyBig = 0, 0
 	big.OnlyBig = 1
 	for _, c := range []struct {
-		name   string
-		of     Growers
-		within float64
-	}{{"all looks", Honest(), 0.07}, {"few look", all, 0.07}, {"only too big", big, 0.10}} {
+		name    string
+		of      Growers
+		seasons int
+		within  float64
+	}{{"all looks", Honest(), 3, 0.07}, {"few look", all, 3, 0.07}, {"only too big", big, 5, 0.10}} {
 		for _, clock := range Clocks() {
 			for i, rate := range []float64{0.85, 1.2} {
 				o := Options{Seed: 3, Plots: 40, Clock: clock, Rate: rate, Growers: c.of, Measured: true,
-					Water: []Water{WaterKept, WaterWet}[i]}
-				if last := must(Learn(o, 4))[3]; math.Abs(last.Foretold-1) > c.within {
+					Water: []Water{WaterKept, WaterMoist}[i]}
+				if last := must(Learn(o, c.seasons+1))[c.seasons]; math.Abs(last.Foretold-1) > c.within {
 					t.Errorf("%s, %s, water %s, rate %g: the service foretells %.3f times the true days", c.name, clock,
 						o.Water, rate, last.Foretold)
 				}

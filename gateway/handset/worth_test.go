@@ -20,8 +20,8 @@ func TestWorth(t *testing.T) {
 			`Where the bell does not help|promises a yield|% by habit|% with the bell|Texts a plot|` +
 			`A place that learns|chance that a text that asks is answered with a lie|bell, nobody looks|` +
 			`Where nobody looks, it is worse than habit on`},
-		{"honest growers", "?growers=honest&seed=3&water=wet&habit=21", `400 plots, honest growers|` +
-			`Here the bell helps.|value="3"|<option selected>wet|value="21"|habit 21`},
+		{"honest growers", "?growers=honest&seed=3&water=moist&habit=21", `400 plots, honest growers|` +
+			`Here the bell helps.|value="3"|<option selected>moist|value="21"|habit 21`},
 		{"weeds that are late", "?growers=usual&year=dry&rate=0.8", `a dry year|value="0.8"`},
 		{"no such water", "?water=salt", `There is no water called`},
 		{"no such habit", "?habit=99", `Habit &#34;99&#34; is not a day`},

@@ -245,7 +245,11 @@ func (r Report) startWords(c engine.Crew) string {
 func (r Report) insteadWords() string {
 	w := r.Work
 	if w.Instead == engine.ByHandRest {
-		return "begin where the weeds are worst, and pull the rest by hand after the window"
+		words := "begin where the weeds are worst, and pull the rest by hand after the window"
+		if w.Then.Do != w.Do {
+			words = "one way only: " + words
+		}
+		return words
 	}
 	words := r.crewWords(w.Then) + "; start by " + r.startWords(w.Then)
 	if w.Instead == engine.HandsBeside {

@@ -26,7 +26,7 @@ type Simulation struct {
 	Growers  string  `help:"Growers of --simulate: usual, honest, sloppy, lying or blind." placeholder:"KIND"`
 	Habit    string  `help:"Day of a pass without the bell, or days, such as 21 or 14-21 (default)." placeholder:"DAYS"`
 	Year     string  `help:"Weather of --simulate: normal, dry, wet, cool, 15 to 31 °C, a CSV file." placeholder:"YEAR"`
-	Water    string  `help:"Water of --simulate: kept (default), interrupted or wet." placeholder:"WATER"`
+	Water    string  `help:"Water of --simulate: kept (default), on-off or moist." placeholder:"WATER"`
 	Clock    string  `help:"Weed clock of --simulate (default: all); --compare names them." placeholder:"CLOCK"`
 	Rate     float64 `help:"Speed of the weeds of --simulate, relative to their clock: 0.7 to 1.4." placeholder:"RATE"`
 	Learn    int     `help:"With --simulate: N more seasons in which the place learns its weeds." placeholder:"N"`
@@ -80,7 +80,8 @@ func (f Simulation) season(out io.Writer, o simulate.Options) error {
 			return refusal(err)
 		}
 	}
-	fmt.Fprintf(out, "%s.\n", f.played())
+	clock := cmp.Or(o.Clock, "all, each on as many plots")
+	fmt.Fprintf(out, "%s.\nWater: %s. Weed clock: %s.\n", f.played(), o.Water, clock)
 	return printResult(out, r, seasons)
 }
 

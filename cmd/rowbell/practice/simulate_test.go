@@ -28,11 +28,11 @@ func TestSimulate(t *testing.T) {
 		}
 		return b.String()
 	}
-	honest := Simulation{Simulate: 100, Growers: "honest", Year: "wet", Water: "wet", Habit: "21", Seed: 7, Rate: 1.1,
+	honest := Simulation{Simulate: 100, Growers: "honest", Year: "wet", Water: "moist", Habit: "21", Seed: 7, Rate: 1.1,
 		Learn: 2}
 	said := run(honest)
 	for _, want := range []string{
-		"Growers: honest. Weather: an invented wet year, seed 7.", "100 plots of invented growers",
+		"Growers: honest. Weather: an invented wet year, seed 7.\nWater: moist. Weed clock: all, each", "100 plots of invented growers",
 		"promises a yield", "without the bell", "first pass in time", "texts a plot",
 		"A place that learns", "none of it a survey", "growers weeded when it said", "looks a plot",
 		"true rate", "how fast the weeds of the place grow", "lies saying weeded", "Here the bell helps."} {
@@ -43,7 +43,7 @@ func TestSimulate(t *testing.T) {
 	if again := run(honest); again != said {
 		t.Error("the same seed plays another season")
 	}
-	if other := run(Simulation{Simulate: 100, Growers: "honest", Year: "wet", Water: "wet", Habit: "21", Seed: 8,
+	if other := run(Simulation{Simulate: 100, Growers: "honest", Year: "wet", Water: "moist", Habit: "21", Seed: 8,
 		Rate: 1.1}); other == said {
 		t.Error("another seed plays the same")
 	}
@@ -99,7 +99,7 @@ func TestSimulateRefuses(t *testing.T) {
 		{Simulation{Simulate: 1_000_000}, "plots"},
 		{Simulation{Compare: -1}, "say how many plots"},
 		{Simulation{Compare: 1_000_000}, "plots"},
-		{Simulation{Simulate: 10, Water: "salt"}, `--water "salt" is not one of kept, interrupted, wet`},
+		{Simulation{Simulate: 10, Water: "salt"}, `--water "salt" is not one of kept, on-off, moist`},
 		{Simulation{Simulate: 10, Habit: "never"}, `habit "never"`},
 		{Simulation{Simulate: 10, Clock: "sundial"}, `no clock "sundial"`},
 		{Simulation{Simulate: 10, Year: "35"}, "no degrees from 15 to 31"},
