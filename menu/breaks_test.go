@@ -19,6 +19,10 @@ var Breaks = map[string]func(*Menu){
 		home.Choices = slices.Clone(home.Choices)
 		home.Choices[3].Label, home.Choices[3].Args = "language.name", text.Args{"name": ""}
 	},
+	"a value that is empty": func(m *Menu) {
+		method := m.screens["new.method"]
+		method.Ask, method.Args = "new.planted", func(*scene) text.Args { return text.Args{"when": ""} }
+	},
 	"a screen that shows nothing":               func(m *Menu) { m.screens["declined"].Ask = "" },
 	"a screen that ends a dialogue unannounced": func(m *Menu) { m.screens["plots.none"].Last = true },
 	"a language that does not lead back": func(m *Menu) {

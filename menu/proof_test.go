@@ -45,6 +45,10 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 			was: `ask = "Weeded since then?`, is: `ask = "` + long + `Weeded since then?`,
 			found: "that may be weeded already it takes 10 exchanges, at most 9",
 		},
+		"two spaces in a row": {
+			was: `ask = "What now?"`, is: `ask = "What  now?"`,
+			found: ": home.ask: by ussd, screen home after",
+		},
 		"a word that is an answer too": {
 			was: `help = "HELP INFO"`, is: `help = "HELP RIVER"`,
 			found: `the answer "River" is a word that works at any moment`,
@@ -52,6 +56,7 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 		"a screen that leads nowhere":               {found: "screen other.weeds is a dead end"},
 		"a screen that nothing leads to":            {found: "screen island cannot be reached"},
 		"a choice without a text":                   {found: "choice 4 has no text"},
+		"a value that is empty":                     {found: "new.planted: by ussd, screen new.method after"},
 		"a screen that shows nothing":               {found: "screen declined is empty"},
 		"a screen that ends a dialogue unannounced": {found: `screen home, entry "2" ends the dialogue`},
 		"a language that does not lead back":        {found: "choosing the language on screen new.when does not lead"},

@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
@@ -32,7 +33,11 @@ func Check(m *menu.Menu) ([]string, error) {
 			return nil, fmt.Errorf("proof: %s: %w", w.lang, errs[i])
 		}
 		_, texts := proveTexts(m, w.lang)
-		problems = append(append(problems, w.problems...), texts...)
+		answers, err := leftOut(m, w.lang)
+		if err != nil {
+			return nil, err
+		}
+		problems = slices.Concat(problems, w.problems, texts, answers)
 	}
 	return problems, nil
 }

@@ -76,6 +76,31 @@ func TestCheck(t *testing.T) {
 	}
 }
 
+// TestLeftOut checks that a text which does not name an answer, a key or the word for STOP is found.
+func TestLeftOut(t *testing.T) {
+	m := own(t, strings.Join([]string{
+		"[keys]",
+		`more = "more"`,
+		"[sms]",
+		`welcome = "Dial {code}. Send ENOUGH to end, HELP for help, MENU for more."`,
+		`keys-left = "Weeds left: 1 few, 2 some, 5.3 many. 0 undoes the weeding."`,
+		`looked = "{plot}: noted, {seen}. {next}"`,
+	}, "\n"), "en")
+	got := must(proof.Check(m))
+	for i, want := range []string{
+		"texts/en.toml:2: keys.more: leaves out the answer 9, which the English text has:\nmore",
+		"texts/en.toml:5: sms.keys-left: leaves out the answer 3, which",
+		"texts/en.toml:4: sms.welcome: leaves out the word that stops texts: STOP END QUIT CANCEL UNSUBSCRIBE:\nDial",
+	} {
+		if i >= len(got) || !strings.HasPrefix(got[i], want) {
+			t.Errorf("%q is not mistake %d of\n%s", want, i, strings.Join(got, "\n"))
+		}
+	}
+	if len(got) != 3 {
+		t.Errorf("%d mistakes:\n%s", len(got), strings.Join(got, "\n"))
+	}
+}
+
 // TestPageOfALanguage checks how long the way to one's own language may be: a turn of the page is worth a note, two
 // turns are a mistake, and both messages name the cure. The languages of the usual place stand first.
 func TestPageOfALanguage(t *testing.T) {

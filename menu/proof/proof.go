@@ -133,7 +133,11 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 	for _, lang := range langs {
 		texts, problems := proveTexts(m, lang)
 		p.Texts = append(p.Texts, texts...)
-		p.Problems = append(p.Problems, problems...)
+		answers, err := leftOut(m, lang)
+		if err != nil {
+			return p, err
+		}
+		p.Problems = slices.Concat(p.Problems, problems, answers)
 	}
 	return p, nil
 }
