@@ -304,7 +304,7 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 func TestPlantingIsNotMovedPastAPass(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "6", "1", "1", "1")
-	p.wants("A weeding on Tue 24 Nov is logged, before that day.")
+	p.wants("A weeding on Tue 24 Nov is logged before that day. Planted again? See: season so far.")
 	if got := p.b.Seasons[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
 		t.Fatalf("planted %s", got)
 	}
