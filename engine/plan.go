@@ -123,10 +123,10 @@ func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Windo
 	return w, moved
 }
 
-// passedSince reports whether the last pass was after w opened, or at most PrepareDays days before.
+// passedSince reports whether the last pass ended the window w.
 func (s Season) passedSince(w Window) bool {
 	last, ok := s.lastPass()
-	return ok && last.On >= w.Opens-PrepareDays
+	return ok && w.EndedBy(last)
 }
 
 func apart(a, b Day) Day { return max(a-b, b-a) }

@@ -40,6 +40,10 @@ func (w Window) Exists() bool { return w.Number > 0 }
 // Contains reports whether d is a day of the window.
 func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
+// EndedBy reports whether a pass ended the window: it was made after the window opened, or at most PrepareDays days
+// before.
+func (w Window) EndedBy(p Pass) bool { return p.On >= w.Opens-PrepareDays }
+
 // AsksLook reports whether the grower is asked to look at the weeds before the window opens. A look on a later day is
 // left to the text that says that the window is open.
 func (w Window) AsksLook() bool { return w.AskOn != 0 && w.AskOn < w.Opens }

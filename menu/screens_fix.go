@@ -487,13 +487,18 @@ func outArgs(c *scene) text.Args {
 	if !ok {
 		return text.Args{"it": "", "next": ""}
 	}
+	moves := true // whether taking it out ends the announcement
 	if i := e.passOf(s); i >= 0 {
+		moves = !s.Announced.EndedBy(s.Passes[i])
 		s.Passes = slices.Delete(slices.Clone(s.Passes), i, i+1)
 	} else {
 		i := e.sightingOf(s)
+		moves = s.Sightings[i].MovesWindows()
 		s.Sightings = slices.Delete(slices.Clone(s.Sightings), i, i+1)
 	}
-	s.Announced = engine.Window{} // a correction ends the announcement, too
+	if moves {
+		s.Announced = engine.Window{}
+	}
 	p, err := s.Windows(c.today())
 	c.fail(err)
 	return text.Args{"it": line, "next": c.next(p)}

@@ -55,10 +55,14 @@ func (l *Ledger) corrected(r *plotRow, what correctedKind, was, now any) error {
 // CorrectPass replaces a pass (a weeding) of the season by another one. It returns ErrNoPass if the season has no pass
 // that equals was.
 func (l *Ledger) CorrectPass(no int, was, now engine.Pass) error {
-	return l.replacePass(no, was, now, !sameWeeding(was, now))
+	moves, err := l.movesAnnounced(no, was)
+	if err != nil {
+		return err
+	}
+	return l.replacePass(no, was, now, moves && !sameWeeding(was, now))
 }
 
-// replacePass replaces a pass. If moves is true, the change may move a weeding window.
+// replacePass replaces a pass. If moves is true, the announced window is cleared.
 func (l *Ledger) replacePass(no int, was, now engine.Pass, moves bool) error {
 	return l.record(no, "correct pass", moves, func(r *plotRow) error {
 		seq, err := l.removePass(r, was)
@@ -73,6 +77,16 @@ func (l *Ledger) replacePass(no int, was, now engine.Pass, moves bool) error {
 		}
 		return l.corrected(r, correctedPass, personPass(was), personPass(now))
 	})
+}
+
+// movesAnnounced reports whether the announced window of a plot depends on a pass. It does not if the pass was made in
+// that window: if such a pass is corrected or taken out, the days that the grower was told stay.
+func (l *Ledger) movesAnnounced(no int, p engine.Pass) (bool, error) {
+	r, err := l.find(no)
+	if err != nil {
+		return false, err
+	}
+	return !r.announced.EndedBy(p), nil
 }
 
 // sameWeeding reports whether two passes differ only in hours and people, which move no weeding window.
@@ -98,9 +112,15 @@ func addsOnly(was, now engine.Pass) bool {
 
 // RemovePass takes a pass (a weeding) out of the season. It returns ErrNoPass if the season has no pass that equals
 // was.
-func (l *Ledger) RemovePass(no int, was engine.Pass) error { return l.takePass(no, was, true) }
+func (l *Ledger) RemovePass(no int, was engine.Pass) error {
+	moves, err := l.movesAnnounced(no, was)
+	if err != nil {
+		return err
+	}
+	return l.takePass(no, was, moves)
+}
 
-// takePass takes a pass out of the season. If moves is true, that may move a weeding window.
+// takePass takes a pass out of the season. If moves is true, the announced window is cleared.
 func (l *Ledger) takePass(no int, was engine.Pass, moves bool) error {
 	return l.record(no, "remove pass", moves, func(r *plotRow) error {
 		if _, err := l.removePass(r, was); err != nil {

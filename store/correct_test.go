@@ -221,3 +221,37 @@ func TestAnOlderPassIsAdded(t *testing.T) {
 	equal(t, got.Passes, []engine.Pass{toolPass(day0 - 8), toolPass(day0 - 2)}, "passes")
 	equal(t, got.Announced, engine.Window{}, "announced window")
 }
+
+// Days that the grower was told stay if the pass that ended their window is put right or taken out. They do not stay if
+// they were told after the pass.
+func TestTheAnnouncedDaysAfterACorrection(t *testing.T) {
+	told := engine.Window{Number: 1, Opens: day0 - 4, Best: day0 - 3, Closes: day0 + 1}
+	pass := toolPass(day0 - 2)
+	right := pass
+	right.Way = engine.Both
+	for name, c := range map[string]struct {
+		opens engine.Day
+		do    func(*Ledger) error
+		stays bool
+	}{
+		"pass of the window, taken out": {told.Opens, func(l *Ledger) error { return l.RemovePass(1, pass) }, true},
+		"pass of the window, corrected": {told.Opens, func(l *Ledger) error { return l.CorrectPass(1, pass, right) }, true},
+		"earlier pass, taken out":       {day0 + 9, func(l *Ledger) error { return l.RemovePass(1, pass) }, false},
+		"earlier pass, corrected":       {day0 + 9, func(l *Ledger) error { return l.CorrectPass(1, pass, right) }, false},
+		"hours of an earlier pass": {day0 + 9, func(l *Ledger) error {
+			took := pass
+			took.Hours, took.People = 3, 2
+			return l.CorrectPass(1, pass, took)
+		}, true},
+	} {
+		s := openWithPlot(t, ana)
+		w := told
+		w.Opens = c.opens
+		ledger(t, s, ana, noon, func(l *Ledger) error {
+			id, err := l.PlotID(1)
+			return errors.Join(err, l.LogPass(1, pass), l.tx.Announce(id, w))
+		})
+		ledger(t, s, ana, noon, c.do)
+		equal(t, season(t, s, ana, 1).Announced.Exists(), c.stays, "%s: the days stay", name)
+	}
+}

@@ -138,6 +138,8 @@ func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	return l.record(no, "log pass", older, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
+// AmendPass and UndoPass keep the announced window: they continue or take back a report that was just made.
+
 // AmendPass replaces the pass (weeding) with the latest day; of several on that day, the one that was logged last. It
 // returns ErrNoPass if the plot has no pass.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
