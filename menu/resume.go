@@ -10,6 +10,7 @@ import (
 // that is resumed begins with this text.
 var doing = map[string]text.Key{
 	"new": "resume.new", "change": "resume.change", "tell": "resume.change", "again": "resume.again",
+	"fix":  "resume.change",
 	"pass": "resume.pass", "see": "resume.see", "water": "resume.plot", "work": "resume.plot", "costs": "resume.plot",
 	"hire": "resume.plot", "trial": "resume.plot", "close": "resume.plot", "planting": "resume.planting",
 	"nursery": "resume.planting", "smith": "resume.tool", "check": "resume.tool", "stop": "resume.stop",
