@@ -2,6 +2,8 @@ package menu
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/answer"
@@ -122,7 +124,8 @@ func doubtHead(c *scene) string {
 	return c.t(kind.Ask, text.Args{"it": kind.Say(c, d.Kept)})
 }
 
-// doubtChoices offers 1 to keep the typed entry and 2 to take the value that was likely meant. The back key leads to
+// doubtChoices offers 1 to keep the typed entry and 2 to take the value that was likely meant. If a tool does not go
+// between the rows, the rows may be wrong, so another choice leads to the question about them. The back key leads to
 // the question, where the grower can type again.
 func doubtChoices(c *scene) []Choice {
 	d := c.s.Doubt
@@ -134,12 +137,40 @@ func doubtChoices(c *scene) []Choice {
 	if d.Mend != nil {
 		out = append(out, Choice{Label: "doubt.mend", Args: text.Args{"it": say(c, d.Mend)}, Set: d.Mend})
 	}
+	if to, ok := c.rowsOf(d); ok {
+		out = append(out, Choice{Label: "doubt.rows", To: to})
+	}
 	return out
+}
+
+// rowsOf returns the question about the rows of the plot, if the doubt d is about a tool that does not go between them.
+func (c *scene) rowsOf(d *doubt) (to ScreenID, ok bool) {
+	if d.About != doubtFit || len(c.s.Trail) == 0 {
+		return "", false
+	}
+	in, _, _ := strings.Cut(string(c.s.Trail[len(c.s.Trail)-1]), ".")
+	to = ScreenID(in + ".spacing")
+	return to, c.m.screens[to] != nil
+}
+
+// askRows drops the doubted entry and goes to the question about the rows. If that question was asked in this dialogue,
+// it goes back there.
+func (c *scene) askRows(to ScreenID) {
+	c.s.Doubt = nil
+	to = c.onward(to)
+	if i := slices.Index(c.s.Trail, to); i >= 0 {
+		c.s.Trail = c.s.Trail[:i]
+	}
+	c.s.Screen = to
 }
 
 // settleDoubt continues from the screen on which the doubted entry was typed, as if the grower had typed the chosen
 // value there.
 func (c *scene) settleDoubt(choice Choice) *Refusal {
+	if choice.To != "" {
+		c.askRows(choice.To)
+		return nil
+	}
 	before := c.s.clone()
 	n := len(c.s.Trail)
 	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // broken session: a typed answer comes before any doubt

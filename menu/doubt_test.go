@@ -35,7 +35,7 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.B
 		p.wants(a.it, "1 yes, "+a.it)
 		if a.mend != "" {
 			p.wants("2 no: " + a.mend)
-		} else if p.has("\n2 ") {
+		} else if p.has("\n2 ") && !p.has("\n2 the rows are wrong") {
 			t.Fatalf("%q offers something instead:\n%s", a.entry, p.last.Text)
 		}
 		p.enter("0")
@@ -208,6 +208,25 @@ func TestSlipsOfHours(t *testing.T) {
 	p.enter("1")
 	if p.b.Home.HoursADay != 7.5 {
 		t.Errorf("%g hours a day", p.b.Home.HoursADay)
+	}
+}
+
+// TestDoubtOfToolAndRowsLeadsToTheRows checks that a grower who is told that the tool does not go between the rows can
+// correct the rows, where the tool is asked for a new plot and where it is changed.
+func TestDoubtOfToolAndRowsLeadsToTheRows(t *testing.T) {
+	p := caller(t, knownBook()).enter(toTool...)
+	p.plays("25 => That leaves no room for the rice. | 1 yes, tool 25, rows 20 cm | 2 the rows are wrong",
+		"2 => How far apart are rows and plants?", "0 => Does water stand", "1 => How far apart are rows and plants?",
+		"30*30 => How wide is your weeder?", "25 => How big?", "600 => Saved: ")
+	if s := p.b.Seasons[1]; s.Plot.RowSpacingCM != 30 || s.Tool.WidthCM != 25 {
+		t.Errorf("%+v", s)
+	}
+	p = caller(t, knownBook()).enter(toTool...)
+	p.plays("51 => 2 no: tool 15, rows 20 cm | 3 the rows are wrong", "3 => How far apart are rows and plants?")
+	p = caller(t, knownBook()).enter(toArea...).enter("600", "1", "4") // correct something: the weeder
+	p.plays("25 => 2 the rows are wrong", "2 => How far apart are rows and plants?", "30*30 => Rows 30, plants 30 cm")
+	if s := p.b.Seasons[1]; s.Plot.RowSpacingCM != 30 || s.Tool.WidthCM != 15 {
+		t.Errorf("%+v", s)
 	}
 }
 

@@ -21,6 +21,7 @@ const (
 	askedLook  asked = "look"  // asked before a window: how many leaves have most weeds? About the first plot only
 	askedWater asked = "water" // asked after a look, if the grower never spoke of the water: how deep is it?
 	askedNone  asked = "none"  // nothing is asked: the prompt only counts texts that found no question
+	askedHours asked = "hours" // asked after hours that are likely a slip: which are meant? See Told
 	askedUndo  asked = "undo"  // the pass and all answers are stored: 0 removes the pass, and hours are added to it
 )
 
@@ -34,6 +35,7 @@ type prompt struct {
 	Close engine.Day `json:"e,omitempty"`
 	Small bool       `json:"s,omitempty"` // the days were a guess: 4 means that the weeds are still too small
 	Yes   bool       `json:"y,omitempty"` // the text asked "have you weeded?", so that yes means done
+	Told  *told      `json:"h,omitempty"` // the hours that askedHours asks about
 	Tries int        `json:"t,omitempty"` // how many texts in a row were no answer
 	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
 	// a digit is a corrected count.
@@ -72,8 +74,9 @@ func decodePrompt(b []byte) (prompt, error) {
 	if len(b) < 2 || len(b) > maxSession || b[0] != promptVersion || json.Unmarshal(b[1:], &p) != nil {
 		return prompt{}, errPrompt
 	}
-	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook, askedWater, askedNone}
-	if len(p.Plots) == 0 && p.Asked != askedNone || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) {
+	kinds := []asked{askedPass, askedHand, askedLeft, askedUndo, askedLook, askedWater, askedNone, askedHours}
+	if len(p.Plots) == 0 && p.Asked != askedNone || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) ||
+		(p.Asked == askedHours) != (p.Told != nil) {
 		return prompt{}, errPrompt
 	}
 	return p, nil

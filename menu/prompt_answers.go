@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"rowbell/engine"
-	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -54,9 +53,9 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if e == "0" {
 			return c.undo(p), true
 		}
-		if hours, people, d, ok := answer.Took(e); ok && d.Why == answer.NoDoubt && !c.ofTrial(p) {
-			return c.took(p, hours, people), true
-		}
+		return c.readHours(p, e)
+	case askedHours:
+		return c.answerHours(p, e)
 	}
 	return a, false
 }
@@ -352,6 +351,8 @@ func (c *scene) askedText(p prompt) string {
 		return c.t("sms.look-how", text.Args{"plot": c.labels(p.Plots[:1])})
 	case p.Asked == askedUndo && !c.ofTrial(p):
 		return c.t("sms.hours-how", nil)
+	case p.Asked == askedHours:
+		return c.hoursText(p)
 	}
 	_, plan := c.season(p.Plots[0].No)
 	return c.t("sms.again", text.Args{"plot": c.labels(p.Plots), "keys": c.keys(p, plan.Fit.Hand())})

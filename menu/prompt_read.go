@@ -38,7 +38,7 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 	if isDigit(e) {
 		return meant{entry: e, as: p}, true
 	}
-	if p.Asked == askedUndo {
+	if p.Asked == askedUndo || p.Asked == askedHours {
 		for _, took := range []string{e, c.m.spoken().Plain(s, answer.SenseDone, answer.SenseYes, answer.SenseAbout)} {
 			if _, _, _, hours := answer.Took(took); hours {
 				return meant{entry: took, as: p}, true
@@ -51,7 +51,7 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 		q.Options = append(q.Options, a.Option)
 	}
 	switch {
-	case p.Asked == askedUndo, p.Asked == askedPass && len(p.Plots) == 2:
+	case p.Asked == askedUndo, p.Asked == askedHours, p.Asked == askedPass && len(p.Plots) == 2:
 		q.Ignored = []answer.Sense{answer.SenseDone}
 	}
 	if len(p.Plots) == 1 {
@@ -110,6 +110,8 @@ func (c *scene) answers(p prompt) (all []said) {
 		add(p, senseOption('0', "undo"), "0")
 	case askedUndo:
 		add(p, senseOption('0', "undo"), "0")
+	case askedHours:
+		return hoursAnswers(p)
 	case askedLook:
 		leaves()
 	case askedWater:

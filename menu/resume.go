@@ -18,8 +18,8 @@ var doing = map[string]text.Key{
 }
 
 // resumePages asks whether to resume a dropped dialogue. The question that was open is part of the choice that leads
-// back to it. Above the choices it would seem to be what 1 and 2 answer. If the question does not fit on the page, it is
-// left out.
+// back to it. Above the choices it would seem to be what 1 and 2 answer. If the question does not fit on the page, it
+// is left out.
 func (c *scene) resumePages(refused *Refusal) []string {
 	head, goOn := c.wasDoing(), c.t("resume.go-on", nil)
 	if refused != nil {

@@ -15,7 +15,7 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 		t.Fatalf("%+v", s.Passes)
 	}
 	p.dial("*123#") // the call dropped
-	p.wants("You were logging a weeding of Plot 1.", "1 go on: How many weeds still stand in them?")
+	p.wants("You were logging a weeding of Plot 1.", "1 go on: How many weeds are left in them?")
 	p.enter("1", "3").wants("Logged: Plot 1")
 	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.Many {
 		t.Fatalf("%+v", s.Passes)

@@ -47,6 +47,41 @@ func TestHoursByText(t *testing.T) {
 	}
 }
 
+// TestSlipsOfHoursByText checks that hours that can mean two lengths of time, or a time of the day, are asked back, and
+// that nothing is stored before the answer.
+func TestSlipsOfHoursByText(t *testing.T) {
+	for _, c := range []struct {
+		text, asks, answer string
+		hours              float64 // after the answer
+		people             int
+	}{
+		{"2.30", "Answer 1 for 2 h 30 min, 2 for 2 h 20 min.", "1", 2.5, 1},
+		{"2.30", "Answer 1 for 2 h 30 min, 2 for 2 h 20 min.", "2", 2.3, 1},
+		{"2.30", "Answer 1 for 2 h 30 min, 2 for 2 h 20 min.", "3h2", 3, 2},
+		{"25h", "Answer 1 for 25 h, 2 for 2.5 h.", "2", 2.5, 1}, {"25h2", "2 for 2.5 h.", "no", 2.5, 2},
+		{"08:00", "Plot 1: 8 h, is that right? Answer 1 for yes", "yes", 8, 1},
+		{"2-3 hours", "Answer 1 for 2 h, 2 for 3 h.", "2", 3, 1},
+		{"half an hour", "0.5 h, 1 person, noted.", "", 0.5, 1},
+	} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		x.plays("1 => is logged", "1 => How long did it take?", c.text+" => "+c.asks)
+		if c.answer != "" {
+			if p := x.b.Seasons[1].Passes[0]; p.Hours != 0 {
+				t.Errorf("%q stored %g hours before the answer", c.text, p.Hours)
+			}
+			x.plays("7 => "+c.asks, c.answer+" => noted.")
+		}
+		if p := x.b.Seasons[1].Passes[0]; p.Hours != c.hours || p.People != c.people {
+			t.Errorf("%q, %q: %g hours of %d", c.text, c.answer, p.Hours, p.People)
+		}
+		x.plays("0 => not logged any more")
+	}
+	x := withPlots(t, 1)
+	x.ring(1)
+	x.plays("1 => is logged", "1 => ", "25h => 25 h", "0 => not logged any more")
+}
+
 // TestHoursAreOfTheWeedingInQuestion checks that the hours are stored with the weeding that the text asked about, not
 // with a later weeding that was logged in the menu.
 func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
@@ -67,7 +102,7 @@ func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 // the next digit would then mean something else. If the entry is not an answer, the reply says so and the question
 // stays open.
 func TestFiguresNeverOpenTheMenu(t *testing.T) {
-	const none, how = "we did not understand.", "Text the hours like 3h"
+	const none, how, slip = "we did not understand.", "Text the hours like 3h", "1 for 25 h, 2 for 2.5 h."
 	asks := map[string]func(*texter){
 		"done": func(x *texter) {},
 		"left": func(x *texter) { x.text("1") },
@@ -78,12 +113,11 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 		{"done", "1h", none}, {"done", "25h", none}, {"done", "12", none}, {"done", "7", none},
 		{"done", "3 hours 2 people", none}, {"done", "h3", none}, {"done", "masaa 3", none}, {"left", "3h", none},
 		{"left", "3 hours 2 people", none}, {"left", "44", none}, {"took", "h3", "3 h, 1 person, noted."},
-		{"took", "25h", how},
-		{"took", "25h2", how}, {"took", "3h2h", how}, {"took", "99", how}, {"took", "3h x 99", how},
+		{"took", "25h", slip}, {"took", "25h2", slip}, {"took", "3h2h", how}, {"took", "99", how}, {"took", "3h x 99", how},
 		{"took", "3h20", "3.3 h, 1 person, noted."}, {"took", "3 hours 2 people", "3 h, 2 people, noted."},
 		{"took", "2 h 30", "2.5 h, 1 person, noted."}, {"took", "24h", "24 h, 1 person, noted."},
 		{"more", "h3", "3 h, 1 person, noted."},
-		{"more", "25h", how}, {"more", "3h20", "3.3 h, 1 person, noted."},
+		{"more", "25h", slip}, {"more", "3h20", "3.3 h, 1 person, noted."},
 		{"more", "3 hours 2 people", "3 h, 2 people, noted."},
 	} {
 		for _, menuFirst := range []bool{false, true} {
@@ -102,7 +136,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 				t.Errorf("%s: %q is told\n%s", c.asked, c.entry, x.reply)
 				continue
 			}
-			if c.wants == none || c.wants == how {
+			if c.wants == none || c.wants == how || c.wants == slip {
 				if now := x.b.Seasons[1].Passes; len(now) != passes || passes > 0 && now[0].Hours != hours {
 					t.Errorf("%s: %q changed the records: %+v", c.asked, c.entry, now)
 				}

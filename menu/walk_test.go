@@ -400,8 +400,8 @@ func TestDoubtStopsADialledPath(t *testing.T) {
 // word that is no choice is refused as before.
 func TestScreensAreAnsweredInWords(t *testing.T) {
 	for entry, want := range map[string]string{
-		"yes": "What now?", "Oui": "What now?", "👍": "What now?", "ok yes please": "What now?", "no": "nothing is kept",
-		"hapana": "nothing is kept", "yes no": "Not yes no: type", "perhaps": "Not perhaps: type",
+		"yes": "What now?", "Oui": "What now?", "👍": "What now?", "ok yes please": "What now?", "no": "we keep nothing",
+		"hapana": "we keep nothing", "yes no": "Not yes no: type", "perhaps": "Not perhaps: type",
 		"english": "Not english",
 	} {
 		texts(t, newBook()).plays("hello => May we keep", entry+" => "+want)

@@ -50,7 +50,8 @@ var dates = []struct{ in, want string }{
 	{"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"},
 	{"nov 3rd", "2026-11-03"}, {"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
-	// These dates are a little too far ahead as typed. They are refused with this reason, and no other month is guessed.
+	// These dates are a little too far ahead as typed. They are refused with this reason, and no other month is
+	// guessed.
 	{"11/12", "refuse.date-ahead"}, {"1112", "refuse.date-ahead"}, {"10/12", "refuse.date-ahead"},
 	{"11.12.26", "refuse.date-ahead"},
 	// Growers copy dates from the menu's texts, which write them like the next ones; some are here with longer words.

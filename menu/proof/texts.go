@@ -105,7 +105,9 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		"keys": longest("sms.keys", plots), "code": m.DialCode(),
 		"contact": strings.Repeat("W", menu.MaxContact), "next": next,
 		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
-		"was": span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
+		"first":  say("doubt.hours-min", text.Args{"h": 22, "min": 55}, ""), // more hours are asked without minutes
+		"second": say("doubt.hours-min", text.Args{"h": 22, "min": 55}, ""),
+		"was":    span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
 		"pull": date, "look": date, "days": best,
 	}
 }
