@@ -84,7 +84,7 @@ func TestOneDateForOnePlot(t *testing.T) {
 	}
 	picture := string(houseRead(t, "engine/picture/season.svg"))
 	for _, want := range []string{
-		fmt.Sprintf(">window 1: %d to %s, weeded<", looked.Opens.Day(), looked.Closes.Format("2 Jan")),
+		fmt.Sprintf(">window %d to %s, weeded<", looked.Opens.Day(), looked.Closes.Format("2 Jan")),
 		fmt.Sprintf(">window 2: %d to %s<", weeded.Opens.Day(), weeded.Closes.Format("2 Jan")),
 		">best " + weeded.Best.Format("2 Jan"),
 	} {

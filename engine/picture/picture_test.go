@@ -101,7 +101,7 @@ func TestPictureSays(t *testing.T) {
 	}{
 		{"in the middle", nil, today, "North plot, planted 3 November 2026|planted 3 Nov|today 30 Nov|day 0|28|" +
 			"21 Nov, tool, both ways, few left|2-3 leaves, many|next window|if nobody weeds|pass with the tool|" +
-			"window 1: 20 to 21 Nov, weeded|window that was weeded|range of 8 plots in 10|" +
+			"window 20 to 21 Nov, weeded|window that was weeded|range of 8 plots in 10|" +
 			"Chance|right size|50%|chance of two to four leaves, if the plan is kept|leaves that were seen",
 			"weeded by hand|missed window"},
 		{"a look is asked for", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 5,
@@ -115,11 +115,11 @@ func TestPictureSays(t *testing.T) {
 		{"missed", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 20,
 			"missed window|later, if the plan is kept", "next window|window that was weeded"},
 		{"a missed window stays", func(s *engine.Season) { s.Passes, s.Sightings = nil, nil }, planted + 30,
-			"window 1: 16 to 19 Nov, missed|missed window|next window", "window that was weeded"},
+			"window 16 to 19 Nov, missed|missed window|next window", "window that was weeded"},
 		{"a pass before it", func(s *engine.Season) { s.Passes[0].On, s.Sightings = planted+11, nil }, planted + 20,
-			"window 1: 16 to 19 Nov, weeded before it|window that was weeded", "missed window"},
+			"window 16 to 19 Nov, weeded before it|window that was weeded", "missed window"},
 		{"a pass after it", func(s *engine.Season) { s.Passes[0].On, s.Sightings = planted+19, nil }, planted + 20,
-			"window 1: 16 to 19 Nov, missed|22 Nov, tool, both ways, few left|missed window", "window that was weeded"},
+			"window 16 to 19 Nov, missed|22 Nov, tool, both ways, few left|missed window", "window that was weeded"},
 		{"half is weeded", func(s *engine.Season) {
 			s.Passes[0].On, s.Passes[0].Share, s.Sightings = planted+15, 0.5, nil
 		}, planted + 15, "window 1: 16 to 19 Nov|18 Nov, tool, both ways, half, few left|next window",
@@ -128,9 +128,9 @@ func TestPictureSays(t *testing.T) {
 			s.Passes[0].On, s.Passes[0].Share, s.Sightings = planted+14, 0.5, nil
 			s.Passes = append(s.Passes, s.Passes[0])
 			s.Passes[1].On++
-		}, planted + 16, "window 1: 16 to 19 Nov, weeded|window that was weeded", "missed window"},
+		}, planted + 16, "window 16 to 19 Nov, weeded|window that was weeded", "missed window"},
 		{"the season is over", func(s *engine.Season) { s.Sightings = nil }, planted + 60,
-			"window 1: 16 to 19 Nov, missed|window 2: 4 to 7 Dec, missed", "next window|best day"},
+			"window 16 to 19 Nov, missed|window 4 to 7 Dec, missed", "next window|best day"},
 		{"by hand", func(s *engine.Season) { s.Plot.Method, s.Passes = engine.Broadcast, byHand }, today,
 			"15 Nov, by hand|last weeding 25 Dec|two to four leaves|after the usual hand weedings",
 			"right size for the tool|Chance|panicles form: no tool from then on"},

@@ -221,8 +221,8 @@ func (c *canvas) windowLabels() []dayLabel {
 		text := fmt.Sprintf("window %d: %s", w.Number, words)
 		labels = append(labels, dayLabel{Day: max(w.Opens, c.first), Text: text, Bold: bold})
 	}
-	for _, w := range c.past {
-		add(w.Window, false, pastWords(w))
+	for _, w := range c.past { // without a number, because a missed window and the next one may have the same
+		labels = append(labels, dayLabel{Day: max(w.Opens, c.first), Text: "window " + pastWords(w)})
 	}
 	for i, w := range c.coming() {
 		days := dateRange(w.Opens, w.Closes)

@@ -44,7 +44,7 @@ func (v *seasonView) desc() string {
 		fmt.Fprintf(&b, " Seen on %s: %s.", shortDate(s.On), sightingWords(s))
 	}
 	for _, w := range v.past {
-		fmt.Fprintf(&b, " Window %d: %s.", w.Number, pastWords(w))
+		fmt.Fprintf(&b, " Window %s.", pastWords(w))
 	}
 	for _, w := range v.coming() {
 		fmt.Fprintf(&b, " Window %d: %s, best %s%s.", w.Number, dateRange(w.Opens, w.Closes), shortDate(w.Best),
