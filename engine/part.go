@@ -154,12 +154,17 @@ func (s *Season) before(d Day) *Season {
 	return &c
 }
 
-// shownOn returns the window that was shown on day d, as if no window after the one with this number was announced.
+// shownOn returns the window that was shown on day d, as if no window after the one with this number was announced; the
+// zero Window when the season is over.
 func (s *Season) shownOn(number int, d Day) Window {
 	c := s.before(d + 1)
 	if c.Announced.Number > number {
 		c.Announced = Window{}
 	}
-	w, _ := c.upcoming(d, c.closure())
+	end := c.closure()
+	w, _ := c.upcoming(d, end)
+	if d > max(end.LastToolDay, w.Closes) || c.ClosedOn != 0 && d >= c.ClosedOn {
+		return Window{}
+	}
 	return w
 }

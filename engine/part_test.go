@@ -46,6 +46,8 @@ func TestWhatIsLeftStaysDue(t *testing.T) {
 			[]Pass{part(13, 0.5, 0), {On: 18, With: ByHand, Share: 0.5}}, []Pass{whole(13)}, 1, 0},
 		{"the larger rest does", 25, []Pass{part(13, 0.25, 0), {On: 18, With: ByHand, Share: 0.75}},
 			[]Pass{{On: 18, With: ByHand, Left: Few}}, 1, 0},
+		{"a half at the end of the season is the last pass", 60, []Pass{part(13, 0, 0), part(40, 0.5, 0)},
+			[]Pass{whole(13), whole(40)}, 2, 0},
 		{"two halves two windows apart are two parts", 26, []Pass{part(13, 0.5, 0), part(26, 0.5, 0)},
 			[]Pass{whole(13)}, 1, 0.5},
 	} {

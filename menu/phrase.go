@@ -182,7 +182,7 @@ func (c *scene) short(p engine.Plan) string { return c.sentence("short", p) }
 // sentence writes the text for the state of a plan. group is "next" or "short", the first part of the text's key.
 func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
-	args := text.Args{}
+	args := text.Args{"part": c.part(p.Weeded)}
 	if w := p.Next; w.Exists() {
 		args["closes"], args["opens"], args["span"] = c.date(w.Closes), c.date(w.Opens), c.span(w)
 		args["best"], args["days"], args["look"] = c.date(w.Best), c.days(w), c.date(w.AskOn)
@@ -236,6 +236,12 @@ func (p *speech) widest(s engine.Season) text.Decimal {
 // stateKey returns the last part of the keys of the texts about the state of a plan, for example "open" in "next.open"
 // and "short.open".
 func stateKey(p engine.Plan) string {
+	switch {
+	case p.Weeded > 0 && p.State == engine.Missed:
+		return "rest-missed"
+	case p.Weeded > 0:
+		return "rest"
+	}
 	if p.Fit.Hand() {
 		return handKey(p)
 	}

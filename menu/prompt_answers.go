@@ -42,6 +42,10 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if leaves := leafDigits[e]; leaves != 0 { // the count that was answered before is corrected
 			return c.looked(p, leaves), true
 		}
+	case askedPart:
+		if share, ok := partDigits[e]; ok {
+			return c.answerPart(p, share), true
+		}
 	case askedLeft:
 		if left := map[string]engine.Amount{"1": engine.Few, "2": engine.Some, "3": engine.Many}[e]; left != 0 {
 			return c.answerLeft(p, left), true
@@ -52,6 +56,10 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	case askedUndo:
 		if e == "0" {
 			return c.undo(p), true
+		}
+		if e == "1" && p.Rest {
+			_, plan := c.season(p.Plots[0].No)
+			return c.logged(p, p.Plots, c.partMeans(plan)), true
 		}
 		return c.readHours(p, e)
 	case askedHours:
@@ -131,11 +139,7 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 	}
 	for _, u := range todo {
 		_, plan := c.season(u.No)
-		means := with
-		if plan.Fit.Hand() {
-			means = engine.ByHand
-		}
-		pass := c.byTrialWay(u.No, engine.Pass{On: today, With: means})
+		pass := c.passToday(u.No, plan, with)
 		if c.err == nil {
 			c.fail(c.passes.LogPass(u.No, pass))
 		}
@@ -162,12 +166,12 @@ func (c *scene) nextBrief(plan engine.Plan) string {
 	return c.next(plan)
 }
 
-// notLogged returns in todo the plots that have no pass today and no pass that was logged since the question was asked.
-// If a plot has such a pass, already is the reply that the plot is logged already.
+// notLogged returns in todo the plots that have no pass today and no pass that was logged since the question was asked,
+// and the plots of which a part is left. If no plot is left, already is the reply that a plot is logged already.
 func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	for _, u := range plots {
-		s := c.plotNo(u.No)
-		if n := len(s.Passes); n > 0 && (n > u.Passes || s.Passes[n-1].On >= c.today()) {
+		s, plan := c.season(u.No)
+		if n := len(s.Passes); plan.Weeded == 0 && n > 0 && (n > u.Passes || s.Passes[n-1].On >= c.today()) {
 			already = answered{kind: "after-pass", text: c.t("sms.already",
 				text.Args{"plot": c.label(u.No, s.Plot), "date": c.date(s.Passes[n-1].On)})}
 			continue
@@ -251,7 +255,7 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 	}) {
 		return answered{}
 	}
-	return answered{kind: "after-pass", next: &p, until: c.today() + undoDays,
+	return answered{kind: "after-pass", next: &p, until: c.undoUntil(p),
 		text: c.t("sms.hours", text.Args{"plot": c.labels(p.Plots), "hours": number(hours), "n": people})}
 }
 
@@ -349,6 +353,8 @@ func (c *scene) askedText(p prompt) string {
 		return c.changed().text
 	case p.Asked == askedLook, p.Asked == askedPass && p.Looked == c.today():
 		return c.t("sms.look-how", text.Args{"plot": c.labels(p.Plots[:1])})
+	case p.Asked == askedPart:
+		return c.t("sms.part-how", text.Args{"plot": c.labels(p.Plots[:1])})
 	case p.Asked == askedUndo && !c.ofTrial(p):
 		return c.t("sms.hours-how", nil)
 	case p.Asked == askedHours:

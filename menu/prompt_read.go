@@ -45,13 +45,14 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 			}
 		}
 	}
-	q := answer.Question{Part: p.Asked == askedPass || p.Asked == askedHand, Counted: len(p.Plots) == 2}
+	part := p.Asked == askedPass || p.Asked == askedHand || p.Asked == askedPart || p.Rest
+	q := answer.Question{Part: part, Counted: len(p.Plots) == 2}
 	all := c.answers(p)
 	for _, a := range all {
 		q.Options = append(q.Options, a.Option)
 	}
 	switch {
-	case p.Asked == askedUndo, p.Asked == askedHours, p.Asked == askedPass && len(p.Plots) == 2:
+	case p.Asked == askedUndo && !p.Rest, p.Asked == askedHours, p.Asked == askedPass && len(p.Plots) == 2:
 		q.Ignored = []answer.Sense{answer.SenseDone}
 	}
 	if len(p.Plots) == 1 {
@@ -61,8 +62,12 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 	case answer.Chosen:
 		return meant{entry: all[short.Option].entry, as: all[short.Option].as}, true
 	case answer.Half:
+		if p.Asked == askedPart {
+			entry, ok := partEntry(short.Share)
+			return meant{entry: entry, as: p}, ok
+		}
 		m.part, m.share = p.Plots, short.Share
-		if short.Option >= 0 && all[short.Option].entry != "1" {
+		if len(p.Plots) == 2 && short.Option >= 0 && all[short.Option].entry != "1" {
 			m.part = p.Plots[short.Option-1 : short.Option]
 		}
 		return m, true
@@ -108,8 +113,17 @@ func (c *scene) answers(p prompt) (all []said) {
 		add(p, senseOption('2', "some"), "2")
 		add(p, senseOption('3', "many"), "3")
 		add(p, senseOption('0', "undo"), "0")
+	case askedPart:
+		for _, digit := range []byte("123") {
+			add(p, answer.Option{Digit: digit}, string(digit))
+		}
+		add(p, senseOption('4', answer.SenseDone), "4")
+		add(p, senseOption('5', answer.SenseNotYet), "5")
 	case askedUndo:
 		add(p, senseOption('0', "undo"), "0")
+		if p.Rest {
+			add(p, doneOption, "1")
+		}
 	case askedHours:
 		return hoursAnswers(p)
 	case askedLook:

@@ -42,7 +42,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	var plots []subject
 	for _, b := range bells {
 		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved ||
-			b.deep() != "") {
+			b.deep() != "" || b.Plan.Weeded > 0) {
 			return Ringing{}, ErrApart
 		}
 		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
@@ -192,12 +192,15 @@ func (b Bell) deep() text.Key {
 }
 
 // guess reports whether the days of the open window are a guess. The text then tells the grower to look first.
-func (b Bell) guess() bool { return b.Reminder.Kind == engine.KindOpen && b.Reminder.Window.Guess() }
+func (b Bell) guess() bool {
+	return b.Reminder.Kind == engine.KindOpen && b.Reminder.Window.Guess() && b.Plan.Weeded == 0
+}
 
 // sown reports whether the window opens because rice that was sown in rows stands firm enough for the tool.
 func (b Bell) sown() bool { return b.Reminder.Window.Why == engine.WhyAnchored }
 
-// key returns the catalogue key of the text. These cases have texts of their own: weeding by hand; water that is too
+// key returns the catalogue key of the text. These cases have texts of their own: a part of the plot is weeded already;
+// weeding by hand; water that is too
 // deep for the tool; a window whose days are a guess; rice that was sown in rows; weeds that would cost much of the
 // harvest; weeds that are still worth pulling when the work of the tool is done; a season in which the tool has saved
 // time.
@@ -207,6 +210,12 @@ func (b Bell) key(two bool) text.Key {
 	k := "ring." + kind.String()
 	again := p.Next.Number > 1
 	switch {
+	case p.Weeded > 0 && kind == engine.KindMissed:
+		return "ring.missed-rest"
+	case p.Weeded > 0 && hand && kind.Announces() && kind != engine.KindMoved:
+		return "ring.rest-hand"
+	case p.Weeded > 0 && kind.Announces() && kind != engine.KindMoved:
+		return "ring.rest"
 	case hand && kind == engine.KindClosed && p.Passes == 0:
 		k += "-hand-none"
 	case hand:

@@ -278,7 +278,11 @@ func (c *scene) lineOf(s engine.Season, e entry) (string, bool) {
 }
 
 func (c *scene) passLine(p engine.Pass) string {
-	return c.t("fix.pass-line", text.Args{"date": c.date(p.On), "how": c.t(meansKey(p), nil)})
+	how := c.t(meansKey(p), nil)
+	if p.Share > 0 {
+		how += ", " + c.part(p.Share)
+	}
+	return c.t("fix.pass-line", text.Args{"date": c.date(p.On), "how": how})
 }
 
 // meansKey is the text for tool or hand and the direction of a pass.

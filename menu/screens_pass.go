@@ -12,14 +12,15 @@ import (
 // passScreens log a weeding: the day, the tool or the hands, and how many weeds are left. Hours and people are asked
 // after that, and the grower may leave them out.
 func passScreens() []Screen {
-	with := func(m engine.Means, w engine.Way) map[Field]string {
-		return map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
-	}
 	on := func(ago int) func(*scene) *Refusal {
 		return func(c *scene) *Refusal {
 			c.s.put(fOn, strconv.Itoa(int(c.today())-ago))
 			return c.passDay()
 		}
+	}
+	part := func(label text.Key, share float64) Choice {
+		return Choice{Label: label, Set: map[Field]string{fShare: strconv.FormatFloat(share, 'g', -1, 64)},
+			If: func(c *scene) bool { return share > c.weeded() }, To: "pass.part-with"}
 	}
 	left := func(a engine.Amount) map[Field]string { return map[Field]string{fLeft: strconv.Itoa(int(a))} }
 	return []Screen{
@@ -32,14 +33,11 @@ func passScreens() []Screen {
 			Typed: &Typed{Read: readWeededDay(readPastDate(fOn, answer.WeededReach), (*scene).passDay), To: "pass.with",
 				Samples: []string{"5", "2", "25/11/25"}}},
 		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask",
-			Choices: []Choice{
-				{Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines,
-					Do: logPass, To: "pass.left"},
-				{Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare,
-					Do: logPass, To: "pass.left"},
-				{Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), Do: logPass,
-					To: "pass.left"},
-			}},
+			Choices: append(withWhat(false, "pass.left"), Choice{Label: "pass.with.part", To: "pass.part"})},
+		{ID: "pass.part", Ask: "pass.part.ask", Args: plotArgs, Choices: []Choice{
+			part("part.quarter", quarter), part("part.half", half), part("part.three-quarters", threeQuarters)}},
+		{ID: "pass.part-with", Head: func(c *scene) string { return c.part(c.s.float(fShare)) }, Ask: "pass.with.ask",
+			Choices: withWhat(true, "pass.done")},
 		{ID: "pass.left", Ask: "pass.left.ask", Choices: []Choice{
 			{Label: "word.few", Set: left(engine.Few), Do: amendPass(setLeft), To: "pass.done"},
 			{Label: "word.some", Set: left(engine.Some), Do: amendPass(setLeft), To: "pass.done"},
@@ -58,8 +56,26 @@ func passScreens() []Screen {
 	}
 }
 
+// withWhat are the choices with what and in which direction the plot was weeded. If all of it was weeded, they say that
+// no share was chosen.
+func withWhat(part bool, to ScreenID) []Choice {
+	choice := func(label text.Key, m engine.Means, w engine.Way, offered func(*scene) bool) Choice {
+		set := map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
+		if !part {
+			set[fShare] = ""
+		}
+		return Choice{Label: label, Set: set, If: offered, Do: logPass, To: to}
+	}
+	return []Choice{
+		choice("pass.with.one-way", engine.ByTool, engine.Along, plotInLines),
+		choice("pass.with.both", engine.ByTool, engine.Both, plotSquare),
+		choice("pass.with.hand", engine.ByHand, engine.WayUnknown, nil),
+	}
+}
+
 const (
 	fPeople Field = "people"
+	fShare  Field = "share" // share of the plot that is weeded, with the parts before; "": all of it
 )
 
 func plotSquare(c *scene) bool { return c.plot().Plot.Square() }
@@ -70,13 +86,21 @@ func (c *scene) passDay() *Refusal {
 	return c.weededOn(s.Plot.Planted, s.Passes)
 }
 
-// weededOn refuses a day of weeding that is before the planting day or on the day of another pass.
+// weeded returns the share of the plot that was weeded already in the window of the weeding's day.
+func (c *scene) weeded() float64 {
+	plan, err := c.plot().Windows(day(c.s.int(fOn)))
+	c.fail(err)
+	return plan.Weeded
+}
+
+// weededOn refuses a day of weeding that is before the planting day, or on the day of another pass, unless that pass
+// left a part of the plot.
 func (c *scene) weededOn(planted engine.Day, passes []engine.Pass) *Refusal {
 	on := day(c.s.int(fOn))
 	if on < planted {
 		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(planted)}}
 	}
-	if slices.ContainsFunc(passes, func(p engine.Pass) bool { return p.On == on }) {
+	if slices.ContainsFunc(passes, func(p engine.Pass) bool { return p.On == on }) && c.weeded() == 0 {
 		return &Refusal{Key: "refuse.same-day", Args: text.Args{"date": c.date(on)}}
 	}
 	return nil
@@ -90,7 +114,21 @@ func logPass(c *scene) (*Refusal, error) {
 	if refused := c.passDay(); refused != nil || c.err != nil {
 		return refused, c.err
 	}
-	c.s.put(fEntry, entry{on: pass.On, of: 1}.String())
+	if share, before := c.s.float(fShare), c.weeded(); share != 0 || before != 0 {
+		if share == 0 {
+			share = 1
+		}
+		if pass.Share = share - before; pass.Share <= 0 { // weeded meanwhile
+			return &Refusal{Key: "refuse.changed"}, nil
+		}
+	}
+	others := 0 // other passes of the day
+	for _, p := range c.plot().Passes {
+		if p.On == pass.On {
+			others++
+		}
+	}
+	c.s.put(fEntry, entry{on: pass.On, nth: others, of: others + 1}.String())
 	return nil, c.passes.LogPass(no, pass)
 }
 

@@ -46,6 +46,10 @@ func (c *scene) summary(label string, s engine.Season) string {
 		return c.t("so-far.none", args)
 	}
 	head := c.t("so-far.passes", args)
+	if sum.Part > 0 {
+		args["part"] = c.part(sum.Part)
+		head += " " + c.t("so-far.part", args)
+	}
 	if sum.LoggedHours > 0 {
 		head += " " + c.t("so-far.hours", args)
 	}

@@ -90,8 +90,9 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 	span := say("day.span", text.Args{"opens": date, "closes": date}, date)
 	best := say("day.best", text.Args{"span": span, "best": date}, span)
 	why := longest("end.", nil)
-	next := longest("next.", text.Args{"opens": date, "closes": date, "span": span, "end": date, "days": best,
-		"best": date, "look": date, "why": why, "pull": date})
+	part := longest("part.", text.Args{"n": 99})
+	next := longest("next.", text.Args{"part": part, "opens": date, "closes": date, "span": span, "end": date,
+		"days": best, "best": date, "look": date, "why": why, "pull": date})
 	args := text.Args{"plot": longLabel, "opens": date, "tool": "12.5", "cm": "0.5", "next": next,
 		"seen": longest("see.leaves.", nil)}
 	answer := say("sms.looked", args, "")
