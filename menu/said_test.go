@@ -128,8 +128,9 @@ func TestNumbersThatCount(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu()
 	things := strings.Fields("h hrs hours hour days day weeks acre acres ha m2 rows row weeds people left more min " +
-		"pm kg cm j jours heures lignes herbes personnes semaines masaa saa siku watu mistari wiki घंटे दिन लोग कतार din " +
-		"ghante log horas dias linhas ervas pessoas semanas jam hari baris orang minggu petak times plots fields")
+		"pm kg cm j jours heures lignes herbes personnes semaines masaa saa siku watu mistari wiki " +
+		"घंटे दिन लोग कतार din ghante log " +
+		"horas dias linhas ervas pessoas semanas jam hari baris orang minggu petak times plots fields")
 	for _, question := range []string{"pass", "small", "two", "left"} {
 		for _, thing := range things {
 			entries := []string{"1 " + thing, "2 " + thing, "3" + thing, "only 2 " + thing, thing + " 3"}

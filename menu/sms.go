@@ -223,6 +223,7 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 	}
 	t.out.Reply, t.out.Kind, t.out.Prompt = a.text, a.kind, nil
 	if a.next != nil {
+		a.next.Tries = 0
 		b, err := a.next.encode()
 		if err != nil {
 			return false, Outcome{}, err

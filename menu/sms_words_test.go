@@ -1,0 +1,169 @@
+package menu
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"rowbell/menu/text"
+)
+
+// TestTextsThatAreNoAnswer checks that a text that is no answer is asked again with the choices, up to five times, and
+// that the question stays open: its answer is still taken.
+func TestTextsThatAreNoAnswer(t *testing.T) {
+	for name, c := range map[string]struct {
+		before []string // answers that lead to the question
+		again  string
+		answer string
+		taken  string
+	}{
+		"pass":  {nil, "Plot 1: we did not understand. 1 done, 2 not yet, 3 too big, 4", "done", "is logged"},
+		"left":  {[]string{"1"}, "we did not understand. Weeds left: 1 few, 2 some, 3 many. 0 undoes", "few", "noted"},
+		"hours": {[]string{"1", "1"}, "Text the hours like 3h", "3 hours", "3 h, 1 person"},
+	} {
+		for _, wrong := range []string{"hello", "done or not yet", "what?", "25", "5 people", "☂", "x y z"} {
+			x := withPlots(t, 1)
+			x.ring(1)
+			for _, e := range c.before {
+				x.text(e)
+			}
+			until := x.until
+			for range maxTries - 1 {
+				x.text(wrong)
+				x.wants(c.again)
+				if x.prompt == nil || x.state != nil || x.until != until {
+					t.Fatalf("%s, %q: prompt %q, dialogue %q", name, wrong, x.prompt, x.state)
+				}
+			}
+			if x.text(wrong); !strings.Contains(x.reply, "Text HELP") {
+				t.Errorf("%s, %q five times: %q", name, wrong, x.reply)
+			}
+			for range 3 {
+				if x.text(wrong); x.reply != "" {
+					t.Errorf("%s, %q six times: %q", name, wrong, x.reply)
+				}
+			}
+			x.plays("help => rowbell", c.answer+" => "+c.taken)
+			x.plays("☂ => ") // the count begins again
+			if x.reply == "" {
+				t.Errorf("%s: no reply after an answer", name)
+			}
+		}
+	}
+}
+
+// TestWordsDoNotOpenTheMenu checks that words which find no question open no menu, so that the digits after them change
+// nothing.
+func TestWordsDoNotOpenTheMenu(t *testing.T) {
+	for _, word := range []string{"done", "yes", "weeded", "👍", "I weeded half of it today", "hello", "fait", "हो गई"} {
+		x := withPlots(t, 1)
+		for _, e := range append([]string{word}, strings.Split(strings.Repeat("1", 9), "")...) {
+			x.text(e)
+			lacks(t, x.reply, "What now?")
+		}
+		if len(x.b.Seasons) != 1 || x.passes() != [2]int{} || x.state != nil {
+			t.Errorf("%q and nine 1: %d plots, %v passes", word, len(x.b.Seasons), x.passes())
+		}
+		x.plays("menu => What now?")
+		x.now, x.b.Day = x.until+1, x.b.Day+1
+		x.state = nil
+		x.plays(word + " => No question is open") // on the next day the count begins again
+	}
+}
+
+// TestFiveTriesOnAScreen checks that a screen that does not take five texts in a row is followed by a word about help,
+// with the contact of the settings, and then by nothing. A text that is taken goes on with the dialogue.
+func TestFiveTriesOnAScreen(t *testing.T) {
+	for _, contact := range []string{"", "Asha, +447700900123"} {
+		x := withPlots(t, 1)
+		x.m = must(New(must(must(text.Default()).Only("en")), Options{Contact: contact}))
+		x.text("menu")
+		for range maxTries - 1 {
+			x.plays("what is this => Not what is this: type 1-6. | What now?")
+		}
+		x.text("what is this")
+		if asks := strings.Contains(x.reply, "You can ask "+contact); asks != (contact != "") ||
+			!strings.Contains(x.reply, "Text HELP") && contact == "" {
+			t.Errorf("contact %q: %q", contact, x.reply)
+		}
+		if x.text("what is this"); x.reply != "" || x.state == nil {
+			t.Errorf("sixth: %q", x.reply)
+		}
+		x.plays("2 => I weeded", "what is this => Not what is this")
+	}
+}
+
+// TestWordsForAnOlderQuestion checks who gets a text if a screen was shown after the question of a reminder: digits and
+// words of the screen go to the screen, words that only the question knows answer the question.
+func TestWordsForAnOlderQuestion(t *testing.T) {
+	x := withPlots(t, 1)
+	x.ring(1)
+	x.plays("menu => What now?", "done => weeding of Wed 25 Nov is logged | 1 few", "few => noted")
+	if x.passes() != [2]int{1, 0} {
+		t.Errorf("%v passes", x.passes())
+	}
+	x = withPlots(t, 1)
+	x.ring(1)
+	x.plays("menu => What now?", "I weeded => when did you weed it?", "hm => Not hm", "2 => yesterday",
+		"00 => What now?", "not yet => all right. Weed by")
+	if x.passes() != [2]int{} {
+		t.Errorf("%v passes", x.passes())
+	}
+}
+
+// TestYesAnswersOnlyAQuestion checks that yes means done if the text asks whether the plot is weeded, and is asked
+// again if the text tells to weed: yes may then mean that the grower will.
+func TestYesAnswersOnlyAQuestion(t *testing.T) {
+	for _, yes := range []string{"yes", "👍", "oui", "sim, sim senhor"} {
+		for _, asks := range []bool{false, true} {
+			x := withPlots(t, 1)
+			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.Seasons[1])}, Yes: asks}
+			x.ask(must(p.encode()), wednesday)
+			x.now++
+			x.text(yes)
+			if done := x.passes()[0] == 1; done != asks {
+				t.Errorf("%q, asked %v: %v\n%s", yes, asks, done, x.reply)
+			}
+		}
+	}
+}
+
+// TestStopInOtherWords checks that a grower who asks for no more texts in other words than STOP gets none, whatever is
+// open, and that a plot may still be called by such a word.
+func TestStopInOtherWords(t *testing.T) {
+	for moment, at := range stopMoments {
+		if moment == "in the name question" {
+			continue
+		}
+		for _, s := range []string{"no more texts please", "रुको", "ne m'envoyez plus de SMS", "jangan sms lagi"} {
+			x := at(t)
+			x.m = everyMenu()
+			if x.text(s); !x.b.NoTexts || x.kind != "stop" || x.reply == "" || x.prompt != nil {
+				t.Errorf("%s: %q: %q", moment, s, x.reply)
+			}
+		}
+	}
+	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", "ruko")
+	if x.b.NoTexts || x.b.Seasons[1].Plot.Label != "ruko" {
+		t.Errorf("stopped %v, %q", x.b.NoTexts, x.reply)
+	}
+}
+
+// TestReminderAsksOneOrTwo checks which question each text asks, by the plots and by yes.
+func TestReminderAsksOneOrTwo(t *testing.T) {
+	x := withPlots(t, 2)
+	x.ring(1, 2)
+	p := must(decodePrompt(x.prompt))
+	if p.Asked != askedPass || len(p.Plots) != 2 || p.Yes {
+		t.Errorf("%+v", p)
+	}
+	c := x.m.scene(x.b, SMS, &session{})
+	var words []string
+	for _, a := range c.answers(p) {
+		words = append(words, a.Own...)
+	}
+	if !slices.Equal(words, []string{"Plot 1 and Plot 2", "Plot 1", "Plot 2"}) {
+		t.Errorf("%q", words)
+	}
+	x.plays("plot 2 is done => Plot 2: weeding", "few => noted")
+}
