@@ -411,9 +411,9 @@ func TestScreensAreAnsweredInWords(t *testing.T) {
 	x.plays("hello => English", "français => Pouvons-nous garder", "oui => Que faire?")
 	x = withPlots(t, 1)
 	x.plays("menu => What now?", "I weeded => when did you weed it?", "today => How?", "by hand => How many weeds",
-		"only few => Logged", "menu => What now?", "what i see => How many leaves",
+		"only few => Logged", "menu => What now?", "what i see => how many leaves do",
 		"two leaves => How many weeds are there", "a lot => You saw: two or three leaves, many weeds",
-		"no, again => How many leaves", "one leaf => How many weeds",
+		"no, again => how many leaves do", "one leaf => How many weeds",
 		"beaucoup => You saw: one leaf, many weeds", "ndiyo => Noted")
 	if got := x.b.Seasons[1].Passes; len(got) != 1 || got[0].With != engine.ByHand || got[0].Left != engine.Few {
 		t.Errorf("%+v", got)
