@@ -112,8 +112,8 @@ func TestDoubtsOfARegistration(t *testing.T) {
 			{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
 		{toTool, []string{"600"}, func(s engine.Season) float64 { return s.Tool.WidthCM }, []askedBack{ // rows of 20 cm
 			{entry: "51", it: "tool 51, rows 20 cm", mend: "tool 15, rows 20 cm", kept: 51, mended: 15},
-			{entry: "20-25", it: "tool 20 to 25, rows 20 cm", kept: 20}, {entry: "150", it: "15 cm", kept: 15},
-			{entry: "100-150", it: "10 to 15 cm", kept: 10}, {entry: "15", kept: 15},
+			{entry: "20-25", it: "tool 20-25, rows 20 cm", kept: 20}, {entry: "150", it: "15 cm", kept: 15},
+			{entry: "100-150", it: "10-15 cm", kept: 10}, {entry: "15", kept: 15},
 			{entry: "18", kept: 18}}}, // 18 cm is too wide, but unlikely a typing mistake
 		{toArea, nil, func(s engine.Season) float64 { return s.Plot.AreaM2 }, []askedBack{
 			{entry: "200*300", it: "200 x 300 m", mend: "20 x 30 m", kept: 60000, mended: 600},
@@ -137,7 +137,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 // TestDoubtsOfAPlan checks that the screens that plan a planting also doubt entries.
 func TestDoubtsOfAPlan(t *testing.T) {
 	p := caller(t, knownBook()).enter("5", "2", "2")
-	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20 to 25 cm apart.")
+	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20-25 cm apart.")
 	p = caller(t, knownBook()) // this field gets the row spacing that suits the typed tool
 	p.enter("5", "2", "1")
 	p.plays("200*300 => 200 x 300 m. Is that right? | 2 no: 20 x 30 m", "2 => 20 m long, 30 m wide.")

@@ -24,7 +24,7 @@ func TestPlanAPlanting(t *testing.T) {
 		// come up, and 85 % of those seedlings are planted (judgement).
 		{"20 by 20 cm, two a hill", knownBook(), []string{"20*30", "1", "1", "2"},
 			[]string{"600 m2: 150 rows of 100 hills.", "15000 hills, 30000 seedlings."},
-			[]string{"About 1.1 kg seed", "nursery 24 to 60 m2",
+			[]string{"About 1.1 kg seed", "nursery 24-60 m2",
 				"String 20 m along a row, a mark each 20 cm; move it 20 cm."}, []string{"than usual"}},
 		{"rows along the longer side", knownBook(), []string{"30*20", "2", "2", "15", "1"},
 			[]string{"600 m2: 80 rows of 200 hills.", "16000 hills, 16000 seedlings."},
@@ -43,7 +43,7 @@ func TestPlanAPlanting(t *testing.T) {
 		{"far less seed than usual", knownBook(), []string{"20*30", "50", "1", "50", "1", "1"},
 			[]string{"2400 seedlings."}, []string{"Much less seed than usual."}, nil},
 		{"a field for many", knownBook(), []string{"200*5000", "1", "1", "1", "2"}, []string{"1000000 m2"},
-			[]string{"About 1838 kg seed", "nursery 40000 to 100000 m2"}, nil},
+			[]string{"About 1838 kg seed", "nursery 40000-100000 m2"}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := caller(t, c.book).enter("5", "2", "1").enter(c.entries...).wants(c.numbers...)
@@ -67,11 +67,11 @@ func TestPlantingIsReadBack(t *testing.T) {
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
 		// The expected row spacings follow common practice, no source: 20 to 25 cm for a tool of 15 cm.
-		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it hurts the rice"},
-		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
-		{"18", "plant rows 23 to 25 cm apart."},
+		{"15", "Tool 15 cm wide: plant rows 20-25 cm apart. Under 20 cm it hurts the rice"},
+		{"10-15", "Tool 10-15 cm wide: plant rows 20-25 cm apart. Under 15 cm"},
+		{"18", "plant rows 23-25 cm apart."},
 		{"22.5", "plant rows 27.5 cm apart. Under 27.5 cm"},
-		{"8", "plant rows 13 to 18 cm apart."},
+		{"8", "plant rows 13-18 cm apart."},
 		{"70", "70 cm? It must be 5 to 60 cm."},
 	} {
 		p := caller(t, knownBook()).enter("5", "2", "2", c.entry)

@@ -82,13 +82,8 @@ func ownRows(c *scene) []Choice {
 		Set: map[Field]string{fRow: stored(from), fRowMax: stored(to)}, To: "smith.soil"}}
 }
 
-// fromTo writes "20", or "20 to 25" if the two numbers differ.
-func (c *scene) fromTo(from, to float64) string {
-	if number(from) == number(to) {
-		return c.write(number(from))
-	}
-	return c.t("smith.range", text.Args{"from": number(from), "to": number(to)})
-}
+// fromTo is numberRange of two values as the records have them.
+func (c *scene) fromTo(from, to float64) string { return c.numberRange(number(from), number(to)) }
 
 // roomForTool reports whether the narrowest tool that smiths make fits between the rows.
 func roomForTool(c *scene) bool {

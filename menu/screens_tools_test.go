@@ -120,8 +120,8 @@ func TestOrder(t *testing.T) {
 
 func TestOrderReadsTheRowsBack(t *testing.T) {
 	for entry, shows := range map[string]string{
-		"20": "Rows 20 cm.", "22.5": "Rows 22.5 cm.", "20 25": "Rows 20 to 25 cm.", "25-20": "Rows 20 to 25 cm.",
-		"20,25": "Rows 20 to 25 cm.", "20*25": "Rows 20 to 25 cm.",
+		"20": "Rows 20 cm.", "22.5": "Rows 22.5 cm.", "20 25": "Rows 20-25 cm.", "25-20": "Rows 20-25 cm.",
+		"20,25": "Rows 20-25 cm.", "20*25": "Rows 20-25 cm.",
 		"20 20": "20 20 is not a length.", "20-200": "200 cm? It must be 5 to 100 cm.",
 		"wide": "wide is not a length.", "": "Nothing was typed.",
 	} {
