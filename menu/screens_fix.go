@@ -99,7 +99,8 @@ func fixSightingScreens() []Screen {
 			{Label: "fix.rows", If: plotInLines, To: "fix.sighting.rows"},
 		}},
 		{ID: "fix.sighting.day", Ask: "pass.date.ask",
-			Typed: &Typed{Read: day, Do: fixSighting(setSightingDay), To: "fixed", Samples: []string{"5", "2", "25/11/25"}}},
+			Typed: &Typed{Read: day, Do: fixSighting(setSightingDay), To: "fixed",
+				Samples: []string{"5", "2", "25/11/25"}}},
 		{ID: "fix.sighting.leaves", Ask: "fix.leaves-ask", Choices: []Choice{
 			leaves(engine.NoneUp), leaves(engine.OneLeaf), leaves(engine.TwoThree),
 			leaves(engine.FourPlus),

@@ -91,7 +91,8 @@ func againArgs(c *scene) text.Args {
 			sightings++
 		}
 	}
-	return text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "date": c.date(on), "passes": passes, "sightings": sightings}
+	return text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "date": c.date(on), "passes": passes,
+		"sightings": sightings}
 }
 
 // plantAgain stores that the plot was planted again. The age of the seedlings and the day of puddling were those of the

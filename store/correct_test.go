@@ -59,9 +59,11 @@ func TestCorrectionsKeepWhatStoodBefore(t *testing.T) {
 		`pass by sms: {"day":"2026-05-27","with":"tool","way":"along","weeds_left":"few"} > `+
 			`{"day":"2026-05-25","with":"tool","way":"along","weeds_left":"few"}`,
 		`pass by sms: {"day":"2026-05-31","with":"tool","way":"along","weeds_left":"few"} > null`,
-		`sighting by sms: {"day":"2026-05-26","weed_leaves":"2-3","weeds":"some","rows":"unknown","water":"unknown"} > `+
+		`sighting by sms: `+
+			`{"day":"2026-05-26","weed_leaves":"2-3","weeds":"some","rows":"unknown","water":"unknown"} > `+
 			`{"day":"2026-05-26","weed_leaves":"1","weeds":"some","rows":"unknown","water":"unknown"}`,
-		`sighting by sms: {"day":"2026-05-26","weed_leaves":"1","weeds":"some","rows":"unknown","water":"unknown"} > null`)
+		`sighting by sms: `+
+			`{"day":"2026-05-26","weed_leaves":"1","weeds":"some","rows":"unknown","water":"unknown"} > null`)
 }
 
 // The answers that follow a weeding only add to it. They are no corrections.
@@ -229,15 +231,17 @@ func TestTheAnnouncedDaysAfterACorrection(t *testing.T) {
 	pass := toolPass(day0 - 2)
 	right := pass
 	right.Way = engine.Both
+	takeOut := func(l *Ledger) error { return l.RemovePass(1, pass) }
+	correct := func(l *Ledger) error { return l.CorrectPass(1, pass, right) }
 	for name, c := range map[string]struct {
 		opens engine.Day
 		do    func(*Ledger) error
 		stays bool
 	}{
-		"pass of the window, taken out": {told.Opens, func(l *Ledger) error { return l.RemovePass(1, pass) }, true},
-		"pass of the window, corrected": {told.Opens, func(l *Ledger) error { return l.CorrectPass(1, pass, right) }, true},
-		"earlier pass, taken out":       {day0 + 9, func(l *Ledger) error { return l.RemovePass(1, pass) }, false},
-		"earlier pass, corrected":       {day0 + 9, func(l *Ledger) error { return l.CorrectPass(1, pass, right) }, false},
+		"pass of the window, taken out": {told.Opens, takeOut, true},
+		"pass of the window, corrected": {told.Opens, correct, true},
+		"earlier pass, taken out":       {day0 + 9, takeOut, false},
+		"earlier pass, corrected":       {day0 + 9, correct, false},
 		"hours of an earlier pass": {day0 + 9, func(l *Ledger) error {
 			took := pass
 			took.Hours, took.People = 3, 2
