@@ -68,7 +68,6 @@ func growers(lang string) []*grower {
 			with(1, s)
 		}
 	}
-	with(1, loggedSeason()).branch = "2" // only the plot differs from those of the others
 	priced := lineSeason(16)
 	priced.Local, priced.Home = pricedPlace(), engine.Household{Herbicide: 987_654_321}
 	with(1, priced).Home = priced.Home
@@ -109,25 +108,15 @@ func lineSeason(age engine.Day) engine.Season {
 	return s
 }
 
-// weededSeason returns a plot whose passes have all details that a grower can give.
+// weededSeason returns a plot whose passes and sightings have all details that a grower can give. Their list needs two
+// pages.
 func weededSeason() engine.Season {
 	s := lineSeason(70)
 	s.Plot.AreaM2 = 100
 	for d := range engine.Day(4) {
 		s.Passes = append(s.Passes, engine.Pass{On: today - 55 + 10*d, With: engine.ByTool,
 			Hours: 499, People: 50, Left: engine.Some})
-	}
-	return s
-}
-
-// loggedSeason returns a plot with so many passes and looks, two of them on one day, that their list needs several
-// pages. Each has all details that a grower can give, and the longest of them.
-func loggedSeason() engine.Season {
-	s := lineSeason(44)
-	for d := range engine.Day(9) {
-		s.Passes = append(s.Passes, engine.Pass{On: today - 40 + 4*d, With: engine.ByTool, Way: engine.Both,
-			Hours: 499.5, People: 50, Left: engine.Some})
-		s.Sightings = append(s.Sightings, engine.Sighting{On: today - 40 + 4*d, Leaves: engine.FourPlus,
+		s.Sightings = append(s.Sightings, engine.Sighting{On: today - 56 + 10*d, Leaves: engine.FourPlus,
 			Amount: engine.Many, Rows: engine.RowsClosed, Water: engine.StandsFingers})
 	}
 	return s
