@@ -152,13 +152,13 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 		return c.t("changed.method", text.Args{"how": c.t(methodKeys[p.Method], nil)})
 	case given(fRow), given(fHill):
 		if f := engine.FitOf(p, t); f.Verdict == engine.FitTooWide {
-			return c.fitSentence(f, p.RowSpacingCM)
+			return c.fitSentence(t, f, p.RowSpacingCM)
 		}
 		return c.spacing(p)
 	case given(fFlood):
 		return c.waterSaid(p.Flood)
 	case given(fTool):
-		return c.fitSentence(engine.FitOf(p, t), p.RowSpacingCM)
+		return c.fitSentence(t, engine.FitOf(p, t), p.RowSpacingCM)
 	case given(fArea) && p.AreaM2 > 0:
 		return c.t("changed.area", text.Args{"area": whole(p.AreaM2)})
 	}

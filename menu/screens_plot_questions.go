@@ -213,10 +213,16 @@ func fitHead(c *scene) string {
 	if c.s.Answers[fTool] == "" {
 		return ""
 	}
-	return c.fitSentence(engine.FitOf(c.draft(), c.draftTool()), c.row())
+	return c.fitSentence(c.draftTool(), engine.FitOf(c.draft(), c.draftTool()), c.row())
 }
 
-func (c *scene) fitSentence(f engine.Fit, row float64) string {
+// fitSentence says how the tool t fits between the rows. Of an adjustable tool it names both widths before the width
+// that is set, because both are saved.
+func (c *scene) fitSentence(t engine.Tool, f engine.Fit, row float64) string {
+	if from, to := widths(t); from < to {
+		set := c.t("fit.set", text.Args{"tool": c.fromTo(from, to)})
+		return set + " " + c.fitSentence(engine.Tool{WidthCM: f.WidthCM}, f, row)
+	}
 	args := text.Args{"tool": number(f.WidthCM), "row": number(row), "need": number(f.SmallestRowCM),
 		"side": number(f.ClearanceCM), "share": whole(100 * f.SweptOnce)}
 	switch f.Verdict {

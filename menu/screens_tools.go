@@ -65,7 +65,7 @@ func checkScreens() []Screen {
 func checkHead(c *scene) string {
 	row := c.s.float(fRow)
 	f := engine.FitOf(engine.Plot{Method: engine.Transplanted, RowSpacingCM: row, HillSpacingCM: row}, c.draftTool())
-	head := c.fitSentence(f, row)
+	head := c.fitSentence(c.draftTool(), f, row)
 	if f.Verdict == engine.FitTooWide {
 		return head
 	}
