@@ -33,7 +33,7 @@ var ErrApart = errors.New("menu: these plots need a text each")
 // one of them is too deep for the tool, and if the text for two plots needs more than one segment (two segments in
 // UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
-	p := speech{cat: m.texts, lang: m.language(lang)}
+	p := speech{cat: m.texts, lang: m.language(lang), said: m.said}
 	first := bells[0]
 	kind := first.Reminder.Kind
 	w := first.Reminder.Window

@@ -152,7 +152,7 @@ func (w *walker) blame(s menu.Said, kind, what string, p Page) {
 	if p.From != "" {
 		after = fmt.Sprintf(" after %q on %s", entry, p.From)
 	}
-	what = fmt.Sprintf("screen %s%s %s:\n%s", p.Screen, after, what, p.Text)
+	what = fmt.Sprintf("by %s, screen %s%s %s:\n%s", w.ch, p.Screen, after, what, p.Text)
 	if s.Key == "" {
 		w.problem("%s", what)
 		return
@@ -177,7 +177,7 @@ func (w *walker) report() {
 	})
 	for _, f := range faults {
 		w.problems = append(w.problems,
-			fmt.Sprintf("%s: %s: by %s, %s", cat.Position(w.lang, f.key), f.key, w.ch, w.faults[f].what))
+			fmt.Sprintf("%s: %s: %s", cat.Position(w.lang, f.key), f.key, w.faults[f].what))
 	}
 	clear(w.faults)
 }

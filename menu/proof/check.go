@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,11 +10,11 @@ import (
 	"rowbell/menu"
 )
 
-// Check reports the texts and pages of the operator's languages that are too long or lack a value, and names the
-// text of a language file that makes the mistake. It walks the screens by USSD, whose pages are the shorter ones, a
-// few times for each grower, and tries no keys. So it takes a fraction of a second where Prove takes seconds, and the
-// service can check its texts at each start. Languages without a file of the operator's are left out: tests prove
-// them.
+// Check reports the texts and pages of the operator's languages that are too long, lack a value, or name answers that
+// mean something else, with the text of a language file that makes the mistake. It walks the screens by USSD, whose
+// pages are the shorter ones, a few times for each grower, and tries no keys. So it takes a fraction of a second where
+// Prove takes seconds, and the service can check its texts at each start. Languages without a file of the operator's
+// are left out: tests prove them.
 func Check(m *menu.Menu) ([]string, error) {
 	var walkers []*walker
 	for _, lang := range m.Languages() {
@@ -24,7 +25,7 @@ func Check(m *menu.Menu) ([]string, error) {
 	errs := make([]error, len(walkers))
 	var wait sync.WaitGroup
 	for i, w := range walkers {
-		wait.Go(func() { errs[i] = w.glance() })
+		wait.Go(func() { errs[i] = cmp.Or(w.checkRung(), w.glance()) })
 	}
 	wait.Wait()
 	var problems []string

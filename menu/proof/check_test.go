@@ -101,6 +101,33 @@ func TestLeftOut(t *testing.T) {
 	}
 }
 
+// TestWordsBesideADigit checks that the words beside a digit are read as that digit: a reminder whose answers are in
+// another order than the menu's is found, and words that nobody would understand.
+func TestWordsBesideADigit(t *testing.T) {
+	m := own(t, strings.Join([]string{
+		"[ring]",
+		`open = "{plot}: weed, best {best}, by {closes}. 1 not yet, 2 done, 3 too big."`,
+		`last-days = "{plot}: weed by {closes}. 1 fjordly, 2 not yet, 3 too big."`,
+		"[sms]",
+		`after-pass = "{plot}: {date} is logged. {next} Weeds left: 1 many, 2 some, 3 few. 0 undoes it."`,
+	}, "\n"), "en")
+	got := must(proof.Check(m))
+	for i, want := range []string{
+		`texts/en.toml:2: ring.open: by sms, "done" beside 2 is read as the answer 1:`,
+		`texts/en.toml:2: ring.open: by sms, "not yet" beside 1 is read as the answer 2:`,
+		`texts/en.toml:3: ring.last-days: by sms, "fjordly" beside 1 is not understood as an answer; [said] lists`,
+		`texts/en.toml:5: sms.after-pass: by sms, "few" beside 3 is read as the answer 1:`,
+		`texts/en.toml:5: sms.after-pass: by sms, "many" beside 1 is read as the answer 3:`,
+	} {
+		if i >= len(got) || !strings.HasPrefix(got[i], want) {
+			t.Errorf("%q is not mistake %d", want, i)
+		}
+	}
+	if t.Failed() || len(got) != 5 {
+		t.Errorf("%d mistakes:\n%s", len(got), strings.Join(got, "\n"))
+	}
+}
+
 // TestPageOfALanguage checks how long the way to one's own language may be: a turn of the page is worth a note, two
 // turns are a mistake, and both messages name the cure. The languages of the usual place stand first.
 func TestPageOfALanguage(t *testing.T) {
@@ -137,7 +164,7 @@ func TestPageOfALanguage(t *testing.T) {
 	}
 }
 
-// BenchmarkCheck is the time that the check adds to the start of a service with a file for one language. It was 0.2 s
+// BenchmarkCheck is the time that the check adds to the start of a service with a file for one language. It was 0.3 s
 // of one core, where the start may take a second.
 func BenchmarkCheck(b *testing.B) {
 	file := fstest.MapFS{"sw.toml": {Data: []byte("[home]\nnew = \"shamba\"")}}

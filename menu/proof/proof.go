@@ -177,6 +177,9 @@ func (w *walker) run(growers []*grower, step func()) error {
 	}
 	w.checkWhole()
 	err := w.checkShortest()
+	if err == nil && w.ch == menu.SMS {
+		err = w.checkRung()
+	}
 	w.report()
 	step()
 	return err
