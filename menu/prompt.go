@@ -28,17 +28,18 @@ const (
 
 // prompt is saved as a version byte and then JSON, as a session is. Only this file reads and writes that form.
 type prompt struct {
-	Asked asked      `json:"k"`
-	Plots []subject  `json:"p"`
-	Of    []subject  `json:"q,omitempty"` // all plots of the reminder, for the question after an undo; nil means Plots
-	On    engine.Day `json:"d,omitempty"` // day of the pass that the question is about
-	Opens engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
-	Close engine.Day `json:"e,omitempty"`
-	Small bool       `json:"s,omitempty"` // the days were a guess: 4 means that the weeds are still too small
-	Yes   bool       `json:"y,omitempty"` // the text asked "have you weeded?", so that yes means done
-	Told  *told      `json:"h,omitempty"` // the hours that askedHours asks about
-	Tries int        `json:"t,omitempty"` // how many texts in a row were no answer
-	Rest  bool       `json:"r,omitempty"` // the pass was over a part of the plot: 1 means that the rest is done
+	Asked  asked      `json:"k"`
+	Plots  []subject  `json:"p"`
+	Of     []subject  `json:"q,omitempty"` // all plots of the reminder, for the question after an undo; nil means Plots
+	On     engine.Day `json:"d,omitempty"` // day of the pass that the question is about
+	Opens  engine.Day `json:"o,omitempty"` // first day of the window that the question named; 0: none
+	Close  engine.Day `json:"e,omitempty"`
+	Small  bool       `json:"s,omitempty"` // the days were a guess: 4 means that the weeds are still too small
+	Yes    bool       `json:"y,omitempty"` // the text asked "have you weeded?", so that yes means done
+	Told   *told      `json:"h,omitempty"` // the hours that askedHours asks about
+	Before bool       `json:"-"`           // while an answer is applied: it says that it was yesterday
+	Tries  int        `json:"t,omitempty"` // how many texts in a row were no answer
+	Rest   bool       `json:"r,omitempty"` // the pass was over a part of the plot: 1 means that the rest is done
 	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
 	// a digit is a corrected count.
 	Looked engine.Day `json:"l,omitempty"`

@@ -125,21 +125,25 @@ func (c *scene) withKeys(a answered) answered {
 	return a
 }
 
-// logged logs a weeding today on each plot that has none since the question was asked. Then it asks how many weeds are
-// left on these plots.
+// logged logs a weeding, of today or of yesterday, on each plot that has none since the question was asked. Then it
+// asks how many weeds are left on these plots.
 func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
-	today := c.today()
+	on := c.today()
+	if p.Before {
+		on--
+	}
 	todo, already := c.notLogged(plots)
 	if len(todo) == 0 {
 		return already
 	}
-	next := &prompt{Asked: askedLeft, On: today}
+	next := &prompt{Asked: askedLeft, On: on}
 	if len(p.Plots) > len(todo) {
 		next.Of = p.Plots
 	}
 	for _, u := range todo {
 		_, plan := c.season(u.No)
 		pass := c.passToday(u.No, plan, with)
+		pass.On = on
 		if c.err == nil {
 			c.fail(c.passes.LogPass(u.No, pass))
 		}
@@ -151,8 +155,8 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 	if with == engine.ByHand || plan.Fit.Hand() {
 		k = "sms.after-pass-hand"
 	}
-	return answered{kind: "after-pass", next: next, until: today + leftDays,
-		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.nextBrief(plan)})}
+	return answered{kind: "after-pass", next: next, until: c.today() + leftDays,
+		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(on), "next": c.nextBrief(plan)})}
 }
 
 // nextBrief is next without the days that are only a guess, so that the answer to a weeding is one segment in English.

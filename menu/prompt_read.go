@@ -60,7 +60,9 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 	}
 	switch short := c.m.spoken().Short(s, q); short.Kind {
 	case answer.Chosen:
-		return meant{entry: all[short.Option].entry, as: all[short.Option].as}, true
+		m = meant{entry: all[short.Option].entry, as: all[short.Option].as}
+		m.as.Before = short.Before
+		return m, !short.Before || c.freeYesterday(m.as.Plots)
 	case answer.Half:
 		if p.Asked == askedPart {
 			entry, ok := partEntry(short.Share)
@@ -77,7 +79,7 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 
 // These options are answers to several prompts.
 var (
-	doneOption   = answer.Option{Digit: '1', Senses: []answer.Sense{answer.SenseDone}, Denied: true}
+	doneOption   = answer.Option{Digit: '1', Senses: []answer.Sense{answer.SenseDone}, Denied: true, Past: true}
 	notYetOption = answer.Option{Digit: '2', Senses: []answer.Sense{answer.SenseNotYet}, No: true}
 )
 
@@ -142,11 +144,11 @@ func (c *scene) passAnswers(p prompt) (all []said) {
 	add := func(as prompt, o answer.Option, entry string) { all = append(all, said{o, entry, as}) }
 	if len(p.Plots) == 2 {
 		both, notYet := senseOption('1', "both"), notYetOption
-		both.Own = []string{c.labels(p.Plots)}
+		both.Own, both.Past = []string{c.labels(p.Plots)}, true
 		notYet.Digit = '4'
 		add(p, both, "1")
 		for i, digit := range []byte("23") {
-			add(p, answer.Option{Digit: digit, Own: []string{c.labels(p.Plots[i : i+1])}}, string(digit))
+			add(p, answer.Option{Digit: digit, Own: []string{c.labels(p.Plots[i : i+1])}, Past: true}, string(digit))
 		}
 		add(p, notYet, "4")
 		return all
@@ -170,4 +172,17 @@ func (c *scene) passAnswers(p prompt) (all []said) {
 		}
 	}
 	return all
+}
+
+// freeYesterday reports whether a weeding of yesterday can be logged on all plots: they were planted before, and no
+// pass is logged yesterday or today.
+func (c *scene) freeYesterday(plots []subject) bool {
+	for _, u := range plots {
+		s := c.plotNo(u.No)
+		n := len(s.Passes)
+		if s.Plot.Planted >= c.today()-1 || n > 0 && s.Passes[n-1].On >= c.today()-1 {
+			return false
+		}
+	}
+	return true
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"rowbell/engine"
 	"rowbell/menu/text"
 )
 
@@ -166,4 +167,30 @@ func TestReminderAsksOneOrTwo(t *testing.T) {
 		t.Errorf("%q", words)
 	}
 	x.plays("plot 2 is done => Plot 2: weeding", "few => noted")
+}
+
+// TestWeededYesterday checks that an answer which says that it was yesterday is logged on that day, and that it is
+// asked again if a weeding of yesterday cannot be.
+func TestWeededYesterday(t *testing.T) {
+	for _, entry := range []string{"done yesterday", "yesterday, done", "fait hier", "nimepalilia jana"} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		x.plays(entry+" => weeding of Tue 24 Nov is logged | 1 few", "few => noted", "3h => 3 h, 1 person")
+		if p := x.b.Seasons[1].Passes; len(p) != 1 || p[0].On != wednesday-1 || p[0].Hours != 3 {
+			t.Errorf("%q: %+v", entry, p)
+		}
+		x.plays("undo => not logged any more")
+		if x.passes() != [2]int{} {
+			t.Errorf("%q: %v", entry, x.passes())
+		}
+	}
+	x := withPlots(t, 2)
+	x.ring(1, 2)
+	x.plays("only plot 2, yesterday => Plot 2: weeding of Tue 24 Nov")
+	x = withPlots(t, 1)
+	x.ring(1)
+	x.plays("not yet yesterday => did not understand", "yesterday => did not understand",
+		"half yesterday => did not understand")
+	edit(x.b, 1, func(s *engine.Season) { s.Passes = []engine.Pass{{On: wednesday - 1, With: engine.ByTool}} })
+	x.plays("done yesterday => did not understand")
 }

@@ -12,6 +12,7 @@ type Option struct {
 	Own    []string // further phrases that choose the option, such as the name of a plot
 	Yes    bool     // yes chooses the option, if the text has no other answer
 	No     bool     // no chooses the option, and so does an option with Denied after a word such as "not"
+	Past   bool     // the answer may say that it was yesterday
 	Denied bool     // "not" and the words of this option mean the option with No
 }
 
@@ -28,6 +29,7 @@ type Question struct {
 type Short struct {
 	Kind   ShortKind
 	Option int     // index of the chosen option; of Half: the option that was named beside the part, or -1
+	Before bool    // it was yesterday
 	Share  float64 // of Half: the part that is done; 0 if the text does not say how much
 }
 
@@ -41,9 +43,13 @@ const (
 	Half              // only a part was done
 )
 
+// maxStrange is how many words that are not known an answer such as "not yet" may have (judgement). It changes nothing
+// in the records, so a reason may stand beside it: "not yet, the rain is heavy".
+const maxStrange = 4
+
 // Short reads a short answer in words, digits and signs, in any of the languages of the vocabulary. Every word of the
-// answer must be known, so that "the rain has not done it" is not taken for "done". A text with a question mark is
-// unclear. What is denied is never chosen.
+// answer must be known, so that "the rain has not done it" is not taken for "done"; only a phrase of SenseNotYet may
+// have other words beside it. A text with a question mark or "or" is unclear. What is denied is never chosen.
 func (v *Vocabulary) Short(s string, q Question) Short {
 	own := phrases{}
 	for i, o := range q.Options {
@@ -90,6 +96,10 @@ type reading struct {
 	named   []int // options that words or digits have named
 	typed   []int // options that digits or words for numbers have named; they are in named, too
 	yes     bool
+	before  bool
+	later   bool // a phrase of SenseNotYet
+	strange int  // how many words are not known
+	digits  bool
 	denials int // how many times the answer says no or not
 	denied  int // how many times it names an option with Denied
 	part    bool
@@ -107,12 +117,23 @@ func (r *reading) hear(all []heard) bool {
 			continue
 		}
 		before := len(r.named)
+		r.digits = r.digits || h.digit != 0
 		if !r.take(h) {
-			return false
+			if !r.skips(h) {
+				return false
+			}
+			r.strange++
 		}
 		denying = len(r.named) > before && slices.Contains(h.senses, SenseNotYet)
+		r.later = r.later || slices.Contains(h.senses, SenseNotYet)
 	}
 	return true
+}
+
+// skips reports whether a word may stand beside "not yet" though it is not known. Numbers, and words that are known for
+// something else, may not.
+func (r *reading) skips(h heard) bool {
+	return len(h.senses) == 0 && h.text != "" && !HasDigit(h.text) && !strings.Contains(questions, h.text)
 }
 
 // counts reports whether a digit counts or names the thing beside it, as in "2 rows" and "plot 2".
@@ -147,6 +168,8 @@ func (r *reading) take(h heard) bool {
 		case s == SenseNo:
 			r.denials++
 			known = true
+		case s == SenseBefore && slices.ContainsFunc(r.q.Options, func(o Option) bool { return o.Past }):
+			r.before, known = true, true
 		case s == SensePart && r.q.Part:
 			r.part, known = true, true
 		case shares[s] != 0 && r.q.Part:
@@ -172,6 +195,10 @@ func (r *reading) name(i int, digit bool) {
 func (r *reading) decide() Short {
 	unclear := Short{Option: -1}
 	noOption := slices.IndexFunc(r.q.Options, func(o Option) bool { return o.No })
+	if onlyLater := r.later && len(r.named) == 1 && r.named[0] == noOption; r.strange > 0 &&
+		(!onlyLater || r.strange > maxStrange || r.digits || r.before || r.part) {
+		return unclear
+	}
 	if r.part {
 		return r.half(noOption)
 	}
@@ -186,7 +213,7 @@ func (r *reading) decide() Short {
 				return unclear // not 1
 			}
 		}
-		if noOption < 0 || r.yes && len(r.named) == 0 || r.denied > r.denials { // "done, not done"
+		if noOption < 0 || r.before || r.yes && len(r.named) == 0 || r.denied > r.denials { // "done, not done"
 			return unclear
 		}
 		return Short{Kind: Chosen, Option: noOption}
@@ -194,10 +221,10 @@ func (r *reading) decide() Short {
 	if len(r.named) == 0 && r.yes {
 		r.named = append(r.named, slices.IndexFunc(r.q.Options, func(o Option) bool { return o.Yes }))
 	}
-	if len(r.named) != 1 || r.named[0] < 0 {
+	if len(r.named) != 1 || r.named[0] < 0 || r.before && !r.q.Options[r.named[0]].Past {
 		return unclear
 	}
-	return Short{Kind: Chosen, Option: r.named[0]}
+	return Short{Kind: Chosen, Option: r.named[0], Before: r.before}
 }
 
 // half returns what an answer with a word such as "half" means: that only a part is done. "half done, the rest not yet"
@@ -213,7 +240,7 @@ func (r *reading) half(noOption int) Short {
 			of = i
 		}
 	}
-	if r.denials > 0 || slices.Contains(r.typed, noOption) {
+	if r.denials > 0 || r.before || slices.Contains(r.typed, noOption) {
 		return Short{Option: -1}
 	}
 	short := Short{Kind: Half, Option: of}

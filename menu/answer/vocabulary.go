@@ -22,7 +22,9 @@ const (
 	SenseNo     Sense = "no"   // no, not: says no, or denies what stands beside it
 	SenseDone   Sense = "done" // also a tick
 	SenseNotYet Sense = "not-yet"
-	SensePart   Sense = "part" // a part, without saying how much
+	SenseOr     Sense = "or"        // makes an answer unclear
+	SenseBefore Sense = "yesterday" // the day before
+	SensePart   Sense = "part"      // a part, without saying how much
 	SenseHalf   Sense = "half"
 	SenseQuart  Sense = "quarter"
 	SenseMost   Sense = "three-quarters"
@@ -51,7 +53,8 @@ func numeral(senses []Sense) byte {
 
 // Senses lists the senses whose words the catalogue must have, besides those of single questions.
 func Senses() []Sense {
-	return append([]Sense{SenseYes, SenseNo, SenseDone, SenseNotYet, SensePart, SenseHalf, SenseQuart, SenseMost,
+	return append([]Sense{SenseYes, SenseNo, SenseDone, SenseNotYet, SenseOr, SenseBefore, SensePart, SenseHalf,
+		SenseQuart, SenseMost,
 		SenseStop, SensePolite, SenseAbout, SenseField, SenseOther}, numerals...)
 }
 
