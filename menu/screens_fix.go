@@ -39,6 +39,9 @@ func fixPassScreens() []Screen {
 		return Choice{Label: label, To: "fixed",
 			Do: fixPass(func(_ *scene, p *engine.Pass) { p.Left = a })}
 	}
+	share := func(label text.Key, part float64) Choice {
+		return Choice{Label: label, To: "fixed", Do: fixPass(func(_ *scene, p *engine.Pass) { p.Share = part })}
+	}
 	return []Screen{
 		{ID: "fix.pass", Rest: true, Head: entryHead, Choices: []Choice{
 			{Label: "fix.day", To: "fix.pass.day"},
@@ -46,6 +49,7 @@ func fixPassScreens() []Screen {
 			{Label: "fix.left", To: "fix.pass.left"},
 			{Label: "fix.hours", To: "fix.pass.hours"},
 			{Label: "fix.out", To: "fix.pass.out"},
+			{Label: "fix.share", To: "fix.pass.share"},
 		}},
 		{ID: "fix.pass.day", Ask: "pass.date.ask",
 			Typed: &Typed{Read: day, Do: fixPass(setDay), To: "fixed", Samples: []string{"5", "2", "25/11/25"}}},
@@ -56,6 +60,10 @@ func fixPassScreens() []Screen {
 		}},
 		{ID: "fix.pass.left", Ask: "fix.left-ask", Choices: []Choice{
 			left("word.few", engine.Few), left("word.some", engine.Some), left("word.many", engine.Many),
+		}},
+		{ID: "fix.pass.share", Ask: "fix.share-ask", Choices: []Choice{
+			share("fix.all", 0), share("part.quarter", quarter), share("part.half", half),
+			share("part.three-quarters", threeQuarters),
 		}},
 		{ID: "fix.pass.hours", Ask: "pass.hours.ask",
 			Typed: &Typed{Read: readHours, To: "fix.pass.people", Samples: []string{"3", "2h30", "499.5"}}},
@@ -362,14 +370,16 @@ func (c *scene) seenSaid(x engine.Sighting) string {
 	return c.t("fix.seen-said", text.Args{"seen": strings.Join(said, ", ")})
 }
 
-// fixedDay refuses a new day of a pass that is before the planting day, or on which another pass is logged.
+// fixedDay refuses a new day of a pass that is before the planting day, or on which another pass is logged. Parts of a
+// plot may be weeded on one day.
 func (c *scene) fixedDay() *Refusal {
 	if refused := c.afterPlanting(); refused != nil {
 		return refused
 	}
-	on := day(c.s.int(fOn))
-	for _, p := range c.plot().Passes {
-		if p.On == on && on != c.entry().on {
+	s, e, on := c.plot(), c.entry(), day(c.s.int(fOn))
+	i := e.passOf(s)
+	for _, p := range s.Passes {
+		if p.On == on && on != e.on && i >= 0 && (p.Share == 0 || s.Passes[i].Share == 0) {
 			return &Refusal{Key: "refuse.same-day", Args: text.Args{"date": c.date(on)}}
 		}
 	}

@@ -138,23 +138,27 @@ func passDoneHead(c *scene) string {
 	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
-// loggedHere returns the pass that this dialogue logged. loggedHere refuses if that pass was taken out since.
-func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
+// loggedHere returns the pass that this dialogue logged, and whether it is the latest of the plot. loggedHere refuses if
+// that pass was taken out since.
+func (c *scene) loggedHere() (pass engine.Pass, last bool, refused *Refusal, err error) {
 	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {
-		return engine.Pass{}, nil, err
+		return engine.Pass{}, false, nil, err
 	}
 	i := c.entry().passOf(s)
 	if i < 0 {
-		return engine.Pass{}, &Refusal{Key: "refuse.changed"}, nil
+		return engine.Pass{}, false, &Refusal{Key: "refuse.changed"}, nil
 	}
-	return s.Passes[i], nil, nil
+	return s.Passes[i], i == len(s.Passes)-1, nil, nil
 }
 
 func undoPass(c *scene) (*Refusal, error) {
-	pass, refused, err := c.loggedHere()
+	pass, last, refused, err := c.loggedHere()
 	if refused != nil || err != nil {
 		return refused, err
+	}
+	if last {
+		return nil, c.passes.UndoPass(c.s.int(fPlot))
 	}
 	return nil, c.passes.RemovePass(c.s.int(fPlot), pass)
 }
@@ -162,12 +166,15 @@ func undoPass(c *scene) (*Refusal, error) {
 // amendPass changes the pass that this dialogue logged.
 func amendPass(change func(*scene, *engine.Pass)) Act {
 	return func(c *scene) (*Refusal, error) {
-		pass, refused, err := c.loggedHere()
+		pass, last, refused, err := c.loggedHere()
 		if refused != nil || err != nil {
 			return refused, err
 		}
 		was := pass
 		change(c, &pass)
+		if last {
+			return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
+		}
 		return nil, c.passes.CorrectPass(c.s.int(fPlot), was, pass)
 	}
 }

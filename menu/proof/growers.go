@@ -115,7 +115,7 @@ func weededSeason() engine.Season {
 	s.Plot.AreaM2 = 100
 	for d := range engine.Day(4) {
 		s.Passes = append(s.Passes, engine.Pass{On: today - 55 + 10*d, With: engine.ByTool,
-			Hours: 499, People: 50, Left: engine.Some})
+			Hours: 499, People: 50, Left: engine.Some, Share: 0.75})
 		s.Sightings = append(s.Sightings, engine.Sighting{On: today - 56 + 10*d, Leaves: engine.FourPlus,
 			Amount: engine.Many, Rows: engine.RowsClosed, Water: engine.StandsFingers})
 	}
