@@ -43,10 +43,9 @@ func stack(parts ...string) string {
 }
 
 // paginate lays out a screen on as few pages as possible: prose, then lines with one choice each, then keys, a line
-// that names the keys back and home. If the whole screen fits on one page only without the home key, the line names
-// only the back key. Every page but the last ends with the key for the next page instead. A line of choices is never
-// cut. Prose that is too long for a page is cut between words: after a sentence, unless that would leave a page half
-// empty.
+// that names the keys back and home. If the last page has room only without the home key, the line names only the back
+// key. Every page but the last ends with the key for the next page instead. A line of choices is never cut. Prose that
+// is too long for a page is cut between words: after a sentence, unless that would leave a page half empty.
 func (c *scene) paginate(prose, lines []string, keys string) []string {
 	var rest []string
 	for _, p := range prose {
@@ -60,16 +59,14 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 	if keys != "" {
 		turn = c.t("keys.more-back", nil)
 	}
-	body := stack(rest...)
-	if last := stack(body, keys); c.fits(last) {
-		return []string{last}
-	}
-	if last := stack(body, c.t("keys.back", nil)); keys != "" && c.fits(last) {
-		return []string{last}
-	}
+	back := c.t("keys.back", nil)
 	var pages []string
 	for {
-		if last := stack(stack(rest...), keys); c.fits(last) {
+		body := stack(rest...)
+		if last := stack(body, keys); c.fits(last) {
+			return append(pages, last)
+		}
+		if last := stack(body, back); keys != "" && c.fits(last) {
 			return append(pages, last)
 		}
 		n := 0 // at least one line must be left for the last page
@@ -91,7 +88,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 		}
 		pages = append(pages, stack(page, turn))
 		if keys == "" { // a first screen has no keys, but its later pages need a key that leads back to the first page
-			keys, turn = c.t("keys.back", nil), c.t("keys.more-back", nil)
+			keys, turn = back, c.t("keys.more-back", nil)
 		}
 	}
 }

@@ -102,7 +102,7 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 		t.Errorf("language %s, silent %v before anybody said who this is", p.b.Lang, p.b.Unheard)
 	}
 	p.enter("2", "2") // "not me", then on the next screen "no, it is me"
-	if p.wants("wellside", "अब क्या?"); p.b.Unheard || p.b.Lang != "hi" {
+	if p.wants("wellside", "चुनें:"); p.b.Unheard || p.b.Lang != "hi" {
 		t.Errorf("after the yes: silent %v, language %s", p.b.Unheard, p.b.Lang)
 	}
 	p = dials(t, m, silentBook(), "*123#")
@@ -112,7 +112,7 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	if p.b.Registered {
 		t.Error("the number still has records")
 	}
-	p.plays(key("hi")+" => धान में वीडर कब", "1 => ")
+	p.plays(key("hi")+" => वीडर कब चलाएं", "1 => ")
 	if !p.b.Registered || p.b.Lang != "hi" {
 		t.Errorf("joined: %v, in %q", p.b.Registered, p.b.Lang)
 	}
