@@ -105,7 +105,10 @@ func zeros(s string) string {
 
 // Digits prepares an entry that should be one or a few digits. Digits removes punctuation around the digits: "1.",
 // "(1)" and " 1 " all become "1".
-func Digits(s string) string { return strings.Trim(Clean(s), `.,:;()[]{}"' `) }
+func Digits(s string) string {
+	const marks = `.,:;()[]{}"' `
+	return strings.TrimRight(strings.Trim(Clean(s), marks), marks+"*#")
+}
 
 // isDigit reports whether c is an ASCII digit.
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }

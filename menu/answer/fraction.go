@@ -19,7 +19,7 @@ var fractionWords = func() map[string]string {
 		"1/2": "half demi demie moitié nusu आधा आधी आधे meio meia metade setengah separuh",
 		"1/4": "quarter quart robo चौथाई seperempat",
 		"3/4": "पौन पौना पौने",
-		"1.5": "डेढ़", "2.5": "ढाई", "+": "साढ़े", // साढ़े 3 is 3 and a half
+		"1.5": "डेढ़", "2.5": "ढाई", halfMoreMark: "साढ़े", // साढ़े 3 is 3 and a half
 	} {
 		for w := range strings.FieldsSeq(list) {
 			words[text.Fold(w)] = number
@@ -28,10 +28,13 @@ var fractionWords = func() map[string]string {
 	return words
 }()
 
+// halfMoreMark stands for a word that adds a half to the number after it. No phone types this character.
+const halfMoreMark = "\x01"
+
 const article = `(?:an?|une?|uma?) `
 
 var (
-	halfMore      = regexp.MustCompile(`\+ ?(\d+)`)
+	halfMore      = regexp.MustCompile(halfMoreMark + ` ?(\d+)`)
 	articleBefore = regexp.MustCompile(`^` + article + `(\d/\d)`)
 	articleAfter  = regexp.MustCompile(`(\d/\d)(?: (?:of|de)| d')? ` + article)
 	mixedForm     = regexp.MustCompile(`(\d+) (?:(?:and|et|na|e|dan|` + text.Fold("और") + `) )?(?:` + article +
