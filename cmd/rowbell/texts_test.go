@@ -81,6 +81,9 @@ leaves.ask = "ŵ"
 	if code != 1 || !strings.Contains(errs, "mistakes in the texts") {
 		t.Errorf("%d, %s", code, errs)
 	}
+	if strings.Index(out, "\nTexts by SMS") > strings.Index(out, file+line("ask-me")) {
+		t.Error("the mistakes do not stand after the tables")
+	}
 	if t.Failed() {
 		t.Log(out)
 	}
