@@ -147,3 +147,13 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 		}
 	}
 }
+
+// TestPlaceLanguagesAreOffered checks that a place cannot put a language first that nobody can choose.
+func TestPlaceLanguagesAreOffered(t *testing.T) {
+	cat := must(must(text.Default()).Only("en", "fr"))
+	_, err := New(cat, Options{PlaceLanguages: map[string][]string{"hills": {"fr", "sw"}}})
+	want := "the language sw of the place hills is not offered; offered are en, fr"
+	if err == nil || !strings.Contains(err.Error(), want) {
+		t.Errorf("%v, want %q", err, want)
+	}
+}
