@@ -46,6 +46,8 @@ var mistakes = []struct{ toml, want string }{
 
 	{"log_level = 'loud'", "log_level"},
 	{"dial_code = '123'", "dial_code"},
+	{"contact = 'Asha, whose name is much too long for a text'", "contact"},
+	{"contact = 'आशा'", "contact"},
 	{"dial_code = '*rice#'", "dial_code"},
 	{"dial_code = '*12**3#'", "dial_code"},
 	{"dial_code = '*12#3#'", "dial_code"},
