@@ -71,11 +71,13 @@ func TestTheShareOfAWeedingIsPutRight(t *testing.T) {
 	b := logged()
 	p := fixing(t, b)
 	p.plays("1 => Sun 15 Nov, tool one way. | 6 how much of it", "6 => How much of the plot was weeded on that day?",
-		"3 => Noted: Sun 15 Nov, tool one way, half.", "1 => 1 Sun 15 Nov, tool one way, half\n2 Sat 14 Nov, tool one way",
+		"3 => Noted: Sun 15 Nov, tool one way, half.",
+		"1 => 1 Sun 15 Nov, tool one way, half\n2 Sat 14 Nov, tool one way",
 		"1 => half", "1 => How many days ago?", "11 => is logged already", "0 => half", "0 => 2 Sat 14 Nov",
 		"2 => Sat 14 Nov", "6 => How much", "2 => a quarter", "1 => 2 Sat 14 Nov, tool one way, a quarter", "1 => half",
 		"1 => How many", "11 => Noted: Sat 14 Nov, tool one way, half.")
-	if got := b.Seasons[1].Passes; len(got) != 2 || got[0].Share != 0.25 || got[1].Share != 0.5 || got[0].On != got[1].On {
+	if got := b.Seasons[1].Passes; len(got) != 2 || got[0].Share != 0.25 || got[1].Share != 0.5 ||
+		got[0].On != got[1].On {
 		t.Errorf("%+v", got)
 	}
 	fixing(t, b).enter("2", "6", "1").wants("Noted: Sat 14 Nov, tool one way.")

@@ -138,8 +138,8 @@ func passDoneHead(c *scene) string {
 	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
-// loggedHere returns the pass that this dialogue logged, and whether it is the latest of the plot. loggedHere refuses if
-// that pass was taken out since.
+// loggedHere returns the pass that this dialogue logged, and whether it is the latest of the plot. loggedHere refuses
+// if that pass was taken out since.
 func (c *scene) loggedHere() (pass engine.Pass, last bool, refused *Refusal, err error) {
 	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {
