@@ -83,6 +83,7 @@ func (v *Vocabulary) Stops(s string) bool {
 				return false
 			}
 			phrase, word = phrase || h.many, true
+			only = only && (len(all) == 1 || !slices.Contains(h.senses, SensePolite)) // acha is "stop" and "well"
 		case !slices.Contains(h.senses, SensePolite):
 			only = false
 		}

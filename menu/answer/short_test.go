@@ -124,6 +124,7 @@ func TestStopsInWords(t *testing.T) {
 		"no more texts": true, "Please, no more texts to this phone": true, "don't text me": true, "रुको": true,
 		"ruko": true, "SMS मत भेजो": true, "plus de SMS s'il vous plaît": true, "sitaki ujumbe": true,
 		"não quero mais SMS": true, "jangan sms lagi pak": true,
+		"acha": true, "acha kutuma ujumbe": true, "acha ho gaya": false, "acha ji": false,
 		"do not stop texting me": false, "ruko 1": false, "ruko abhi karunga": false, "no more weeds": false, "": false,
 		"not": false, "no": false, "plus": false, "1": false, "text": false,
 	} {
