@@ -2,6 +2,7 @@ package menu
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"rowbell/engine"
@@ -121,4 +122,17 @@ func TestPartsByMenu(t *testing.T) {
 		t.Errorf("shares %v", got)
 	}
 	p.plays("00 => ", "3 => ", "1 => is logged already")
+}
+
+// TestWorkOfTheRest checks that the hours are told of the whole plot, and the days of what is left.
+func TestWorkOfTheRest(t *testing.T) {
+	hours := func(x *texter) string { return dials(t, x.m, x.b, "*123*2*5*1#").last.Text }
+	x := withPlots(t, 1)
+	edit(x.b, 1, func(s *engine.Season) { s.Plot.AreaM2 = 6000 })
+	before := hours(x)
+	must(0, x.b.LogPass(1, engine.Pass{On: x.b.Day, With: engine.ByTool, Share: half}))
+	if after := hours(x); after != before || !strings.Contains(after, "8 of 10 times") {
+		t.Errorf("%s\nnot as before the half:\n%s", after, before)
+	}
+	dials(t, x.m, x.b, "*123*2*5*2#").wants("For the rest: Plot 1:")
 }

@@ -49,12 +49,12 @@ func (c *scene) work() (engine.Season, engine.Plan, engine.Work) {
 	return s, p, s.Work(c.today(), p.Next)
 }
 
-// hoursHead lists how many hours each way of weeding takes for one person, as ranges in which eight of ten weedings
-// are.
+// hoursHead lists how many hours each way of weeding all of the plot takes for one person, as ranges in which eight of
+// ten weedings are.
 func hoursHead(c *scene) string {
 	s, p, w := c.work()
 	around := func(hours float64, pace engine.Pace) string {
-		low, high := pace.Around(hours)
+		low, high := pace.Around(hours / w.Rest)
 		return c.numberRange(duration(low), duration(high))
 	}
 	r := s.WorkHours(p, w)
@@ -85,11 +85,15 @@ func (c *scene) numberRange(low, high text.Decimal) string {
 	return c.t("work.range", text.Args{"from": a, "to": b})
 }
 
-// daysHead says whether the household can finish the weeding within the window, and what else it can do.
+// daysHead says whether the household can finish the weeding, or the rest of it, within the window, and what else it
+// can do.
 func daysHead(c *scene) string {
 	s, p, w := c.work()
 	head := c.t("work.team-days", text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.MostDays,
 		"days": c.crewDays(w.Crew), "team": c.crew(w.Crew), "hours": number(w.HoursADay)})
+	if w.Rest < 1 {
+		head = c.t("work.rest", nil) + " " + head
+	}
 	switch {
 	case !p.Next.Exists(), c.today() > p.Next.Closes, p.Next.Why == engine.WhySeenBig:
 		return head
