@@ -55,6 +55,9 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 	case p.Asked == askedUndo && !p.Rest, p.Asked == askedHours, p.Asked == askedPass && len(p.Plots) == 2:
 		q.Ignored = []answer.Sense{answer.SenseDone}
 	}
+	if part { // how many weeds are left is asked after the weeding is logged
+		q.Ignored = append(q.Ignored, answer.SenseLeft)
+	}
 	if len(p.Plots) == 1 {
 		q.Names = []string{c.labels(p.Plots)}
 	}
@@ -164,6 +167,12 @@ func (c *scene) passAnswers(p prompt) (all []said) {
 	}
 	add(plain, done, "1")
 	add(plain, notYet, "2")
+	if p.Looked != c.today() && !p.Rest { // a grower who was told to look first, or who corrects a look
+		look := prompt{Asked: askedLook, Plots: p.Plots}
+		for i, s := range []answer.Sense{"leaf-one", "leaf-two", "leaf-four"} {
+			add(look, answer.Option{Senses: []answer.Sense{s}, Thing: true}, string('2'+byte(i)))
+		}
+	}
 	_, plan := c.season(p.Plots[0].No)
 	if !plan.Fit.Hand() && p.Looked != c.today() {
 		add(p, senseOption('3', "too-big"), "3")

@@ -61,6 +61,9 @@ func (x *texter) taken(question, entry string) string {
 	case m.part != nil:
 		return "part"
 	}
+	if m.as.Asked == askedLook {
+		question = "look"
+	}
 	if name := saidNames[question][m.entry]; name != "" {
 		return name
 	}
@@ -75,8 +78,8 @@ func (x *texter) taken(question, entry string) string {
 func TestAnswersInWords(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu()
-	var share [4]float64
-	for i, file := range []string{"first", "second", "third", "fourth"} {
+	var share [5]float64
+	for i, file := range []string{"first", "second", "third", "fourth", "fifth"} {
 		b, err := os.ReadFile(filepath.Join("../testdata/answers/said", file+".txt"))
 		if err != nil {
 			t.Fatal(err)

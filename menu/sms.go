@@ -66,6 +66,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return t.answerKeyword(word)
 	case t.stopsInWords():
 		return t.stop()
+	case !t.asksName() && t.m.spoken().Asks(in.Text, answer.SenseWho):
+		return t.answerKeyword(wordHelp)
 	case b.Silent():
 		return t.askWho()
 	}
@@ -95,12 +97,17 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 // stopsInWords reports whether the text asks in other words than STOP for no more texts. If the dialogue is asking for
 // the name of a plot, a text that can be a name is a name.
 func (t *texting) stopsInWords() bool {
-	if t.live && t.screen().Typed != nil && t.screen().Typed.Name {
+	if t.asksName() {
 		if _, noName := answer.Name(t.entry); noName == nil {
 			return false
 		}
 	}
 	return t.m.spoken().Stops(t.in.Text)
+}
+
+// asksName reports whether the dialogue is asking for the name of a plot.
+func (t *texting) asksName() bool {
+	return t.live && t.screen().Typed != nil && t.screen().Typed.Name
 }
 
 // keyword returns the keyword in the text, or wordNone for any other text. If the grower is not registered, the keyword
@@ -112,11 +119,10 @@ func (t *texting) keyword() keyword {
 		t.s.Lang = lang
 		t.setLanguage()
 	}
-	asksName := t.live && t.screen().Typed != nil && t.screen().Typed.Name
 	switch {
 	case t.entry == LanguageKey:
 		return wordLanguage
-	case asksName && strings.ContainsAny(t.entry, " \n\t") && !mustStop(t.entry, word):
+	case t.asksName() && strings.ContainsAny(t.entry, " \n\t") && !mustStop(t.entry, word):
 		return wordNone
 	}
 	return word
@@ -237,8 +243,12 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 // after it get no reply, because two machines that answer each other would never end (judgement).
 const maxTries = 5
 
-// askAgain asks the question of the prompt again, with its choices. The prompt stays as it is.
+// askAgain asks the question of the prompt again, with its choices. The prompt stays as it is. Thanks after a weeding
+// that is stored get no reply: a question about its hours would look as if they were not stored.
 func (t *texting) askAgain(p prompt) (Outcome, error) {
+	if p.Asked == askedUndo && t.thanks() {
+		return t.out, nil
+	}
 	p.Tries++
 	b, err := p.encode()
 	if err != nil {
@@ -248,8 +258,14 @@ func (t *texting) askAgain(p prompt) (Outcome, error) {
 	return t.unread(p.Tries, func() string { return t.askedText(p) })
 }
 
-// nothingAsked says that no question is open. The prompt counts how often that was said today.
+func (t *texting) thanks() bool { return t.m.spoken().Asks(t.in.Text, answer.SenseThanks) }
+
+// nothingAsked says that no question is open, or that all texts are stopped. The prompt counts how often that was said
+// today. Thanks get no reply.
 func (t *texting) nothingAsked(p prompt) (Outcome, error) {
+	if t.thanks() {
+		return t.out, nil
+	}
 	count := prompt{Asked: askedNone, Tries: 1}
 	if p.Asked == askedNone && t.in.Now <= t.in.PromptUntil {
 		count.Tries = p.Tries + 1
@@ -259,7 +275,12 @@ func (t *texting) nothingAsked(p prompt) (Outcome, error) {
 		return Outcome{}, err
 	}
 	t.out.State, t.out.Prompt, t.out.PromptSet, t.out.PromptEnd = nil, b, true, t.today()
-	return t.unread(count.Tries, func() string { return t.t("sms.late", text.Args{"code": t.m.opt.DialCode}) })
+	return t.unread(count.Tries, func() string {
+		if t.book.Stopped() {
+			return t.t("sms.stopped", nil)
+		}
+		return t.t("sms.late", text.Args{"code": t.m.opt.DialCode})
+	})
 }
 
 // answerDialogue answers the screen of the dialogue. A text in words that the screen does not know may still answer the

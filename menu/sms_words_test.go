@@ -194,3 +194,49 @@ func TestWeededYesterday(t *testing.T) {
 	edit(x.b, 1, func(s *engine.Season) { s.Passes = []engine.Pass{{On: wednesday - 1, With: engine.ByTool}} })
 	x.plays("done yesterday => did not understand")
 }
+
+// TestWhoIsThis checks that a grower who asks who sends the texts is told, and that the question stays open.
+func TestWhoIsThis(t *testing.T) {
+	for _, who := range []string{"who is this", "Who are you?", "hello, who is this please", "qui êtes-vous?", "wewe ni nani",
+		"कौन हो", "quem fala", "ini siapa"} {
+		x := withPlots(t, 1)
+		x.plays(who + " => rowbell tells you when to weed")
+		x.ring(1)
+		x.plays(who+" => rowbell tells you when to weed", "1 => is logged", who+" => rowbell", "few => How long did it take?")
+	}
+}
+
+// TestThanksNeedNoAnswer checks that thanks get no reply when nothing is left to be asked, and are no answer before.
+func TestThanksNeedNoAnswer(t *testing.T) {
+	for _, thanks := range []string{"thanks", "Thank you sir", "ok", "merci", "asante sana", "धन्यवाद", "obrigado", "terima kasih"} {
+		x := withPlots(t, 1)
+		if x.text(thanks); x.reply != "" {
+			t.Errorf("%q, no question: %q", thanks, x.reply)
+		}
+		x.ring(1)
+		x.plays(thanks+" => we did not understand", "1 => is logged", thanks+" => Weeds left", "few => How long did it take?",
+			"3h2 => 3 h, 2 people")
+		if x.text(thanks); x.reply != "" {
+			t.Errorf("%q, hours told: %q", thanks, x.reply)
+		}
+		x.plays("0 => not logged any more")
+	}
+}
+
+// TestWordsAfterStop checks that a grower who stopped all texts and sends one is told how to begin again.
+func TestWordsAfterStop(t *testing.T) {
+	x := withPlots(t, 1)
+	x.plays("stop => No more texts", "weeded => Text START to begin again", "start => Texts will come again",
+		"weeded => No question is open, so nothing is logged. Text MENU, then 3 if you weeded, 4 for what you see.")
+}
+
+// TestLeavesAnswerAPass checks that a leaf count in words, sent to the question whether a plot is weeded, is a look.
+func TestLeavesAnswerAPass(t *testing.T) {
+	x := withPlots(t, 1)
+	x.ring(1)
+	x.plays("they have one leaf => noted, one leaf")
+	if got := x.b.Seasons[1].Sightings; len(got) != 1 || got[0].Leaves != engine.OneLeaf {
+		t.Errorf("%+v", got)
+	}
+	x.plays("sorry, 3 leaves => noted, two or three leaves")
+}

@@ -14,6 +14,7 @@ type Option struct {
 	No     bool     // no chooses the option, and so does an option with Denied after a word such as "not"
 	Past   bool     // the answer may say that it was yesterday
 	Denied bool     // "not" and the words of this option mean the option with No
+	Thing  bool     // only a phrase of several words that names a thing chooses the option: "two leaves", not "two"
 }
 
 // Question is what a grower was asked.
@@ -91,6 +92,20 @@ func (v *Vocabulary) Stops(s string) bool {
 	return phrase || word && only
 }
 
+// Asks reports whether a text has a phrase of the sense, and nothing else but polite words and question marks.
+func (v *Vocabulary) Asks(s string, sense Sense) bool {
+	found := false
+	for _, h := range v.recognise(s, nil) {
+		switch {
+		case slices.Contains(h.senses, sense):
+			found = true
+		case !slices.Contains(h.senses, SensePolite) && !strings.Contains(questions, h.text):
+			return false
+		}
+	}
+	return found
+}
+
 // reading collects what the phrases of an answer say.
 type reading struct {
 	q       Question
@@ -151,7 +166,7 @@ func (r *reading) take(h heard) bool {
 		words := slices.ContainsFunc(h.senses, func(s Sense) bool {
 			return slices.Contains(o.Senses, s) || s == optionSense(i)
 		})
-		if digit || words {
+		if digit || words && (!o.Thing || h.many && h.thing) {
 			known = true
 			r.name(i, digit)
 			if o.Denied {
@@ -176,7 +191,7 @@ func (r *reading) take(h heard) bool {
 		case shares[s] != 0 && r.q.Part:
 			r.part, known = true, true
 			r.shares = append(r.shares, shares[s])
-		case s == SensePolite, s == SenseField, slices.Contains(r.q.Ignored, s):
+		case s == SensePolite, s == SenseWith, s == SenseField, slices.Contains(r.q.Ignored, s):
 			known = true
 		}
 	}

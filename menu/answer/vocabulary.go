@@ -28,7 +28,11 @@ const (
 	SenseHalf   Sense = "half"
 	SenseQuart  Sense = "quarter"
 	SenseMost   Sense = "three-quarters"
-	SenseStop   Sense = "stop" // the grower wants no more texts
+	SenseLeft   Sense = "remains" // weeds are left: it answers another question than "weeded?"
+	SenseWith   Sense = "with-me" // with my wife: more people worked, without saying how many
+	SenseWho    Sense = "who"     // asks who sends the texts
+	SenseThanks Sense = "thanks"  // thanks, all right: words that need no answer
+	SenseStop   Sense = "stop"    // the grower wants no more texts
 	SensePolite Sense = "polite"
 	SenseAbout  Sense = "about" // words that go with a number of hours: it took, about
 	SenseField  Sense = "field" // a thing: a number beside it counts or names it, and is no answer
@@ -55,7 +59,7 @@ func numeral(senses []Sense) byte {
 func Senses() []Sense {
 	return append([]Sense{SenseYes, SenseNo, SenseDone, SenseNotYet, SenseOr, SenseBefore, SensePart, SenseHalf,
 		SenseQuart, SenseMost,
-		SenseStop, SensePolite, SenseAbout, SenseField, SenseOther}, numerals...)
+		SenseLeft, SenseWith, SenseWho, SenseThanks, SenseStop, SensePolite, SenseAbout, SenseField, SenseOther}, numerals...)
 }
 
 // Vocabulary has the words and phrases of all senses, in all languages at once. It does not change.
@@ -183,6 +187,7 @@ type heard struct {
 	digit  byte // the digit, if the phrase is one; 0 otherwise
 	after  bool // as in word
 	many   bool // the phrase has several words
+	thing  bool // one of them is of SenseField
 }
 
 // recognise divides a text into the longest phrases that the vocabulary or own has.
@@ -221,6 +226,7 @@ func (v *Vocabulary) phraseAt(words []word, own phrases) (heard, int) {
 		}
 		if len(senses) > 0 {
 			h := heard{senses: senses, text: phrase, after: words[0].after, many: n > 1}
+			h.thing = slices.ContainsFunc(list, func(w string) bool { return slices.Contains(v.phrases[w], SenseField) })
 			if n == 1 && len(phrase) == 1 && isDigit(phrase[0]) {
 				h.digit = phrase[0]
 			}
