@@ -13,6 +13,7 @@ type joined struct {
 	logged   []Pass // the passes as they were logged; nil = Season.Passes, because none was over a part
 	weedings []Pass // one for each window, also if it ended with a part; nil = Season.Passes
 	part     Pass   // what is weeded in the window that goes on; the zero Pass if no part is left in it
+	window   int    // number of the window of part
 }
 
 // noParts is the result of join for a season without parts.
@@ -69,11 +70,10 @@ func (s *Season) join(today Day) {
 	}
 	j := &joined{logged: s.Passes, weedings: make([]Pass, 0, len(s.Passes))}
 	s.Passes, s.joined = make([]Pass, 0, len(s.Passes)), j
-	window := 0 // number of the window of j.part
 	for _, p := range j.logged {
 		late := false
 		if j.part.isPart() {
-			w := s.windowOfPart(window, p.On)
+			w := s.windowOfPart(p.On)
 			if late = w.Exists() && p.On > w.Closes; !w.Exists() {
 				s.endPart()
 			}
@@ -82,7 +82,7 @@ func (s *Season) join(today Day) {
 			j.part = j.part.and(p, late)
 		} else {
 			if p.isPart() {
-				window = s.shownOn(window, p.On).Number
+				j.window = s.shownOn(p.On).Number
 			}
 			j.part = p
 		}
@@ -90,7 +90,7 @@ func (s *Season) join(today Day) {
 			s.endPart()
 		}
 	}
-	if j.part.isPart() && !(s.Announced.Number <= window && s.windowOfPart(window, today).Exists()) {
+	if j.part.isPart() && !(s.Announced.Number <= j.window && s.windowOfPart(today).Exists()) {
 		s.endPart()
 	}
 }
@@ -127,17 +127,18 @@ func (s *Season) endPart() {
 	j.part = Pass{}
 }
 
-// windowOfPart returns the window with this number, of which a part is weeded, if it is still shown on day d; otherwise
-// the zero Window. What the grower saw after another window was shown says nothing about this one.
-func (s *Season) windowOfPart(number int, d Day) Window {
+// windowOfPart returns the window of which a part is weeded, if it is still shown on day d; otherwise the zero Window.
+// What the grower saw after another window was shown says nothing about this one.
+func (s *Season) windowOfPart(d Day) Window {
+	number := s.joined.window
 	for _, seen := range s.Sightings {
 		if seen.On > s.joined.part.On && seen.On <= d && seen.MovesWindows() {
-			if s.before(seen.On).shownOn(number, seen.On).Number != number {
+			if s.before(seen.On).shownOn(seen.On).Number != number {
 				return Window{}
 			}
 		}
 	}
-	if w := s.shownOn(number, d); w.Number == number {
+	if w := s.shownOn(d); w.Number == number {
 		return w
 	}
 	return Window{}
@@ -154,11 +155,11 @@ func (s *Season) before(d Day) *Season {
 	return &c
 }
 
-// shownOn returns the window that was shown on day d, as if no window after the one with this number was announced; the
-// zero Window when the season is over.
-func (s *Season) shownOn(number int, d Day) Window {
+// shownOn returns the window that was shown on day d, as if no window after that of the part was announced; the zero
+// Window when the season is over.
+func (s *Season) shownOn(d Day) Window {
 	c := s.before(d + 1)
-	if c.Announced.Number > number {
+	if c.Announced.Number > s.joined.window {
 		c.Announced = Window{}
 	}
 	end := c.closure()

@@ -48,6 +48,7 @@ func TestWhatIsLeftStaysDue(t *testing.T) {
 			[]Pass{{On: 18, With: ByHand, Left: Few}}, 1, 0},
 		{"a half at the end of the season is the last pass", 60, []Pass{part(13, 0, 0), part(40, 0.5, 0)},
 			[]Pass{whole(13), whole(40)}, 2, 0},
+		{"a half after a window that was missed", 29, []Pass{part(29, 0.5, 0)}, nil, 0, 0.5},
 		{"two halves two windows apart are two parts", 26, []Pass{part(13, 0.5, 0), part(26, 0.5, 0)},
 			[]Pass{whole(13)}, 1, 0.5},
 	} {
@@ -60,8 +61,32 @@ func TestWhatIsLeftStaysDue(t *testing.T) {
 	}
 }
 
+// A half leaves the window of its day as it is, whatever was logged, missed or announced before. A half in the second
+// window must not count as the pass of a first window that was missed.
+func TestAPartLeavesItsWindow(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeason(t)
+		today := drawDay(t, s)
+		if w := must(s.Windows(today)).Next; w.Exists() && rapid.Bool().Draw(t, "announced") {
+			moved := Day(rapid.IntRange(-9, 9).Draw(t, "moved"))
+			w.Opens, w.Best, w.Closes = w.Opens+moved, w.Best+moved, w.Closes+moved
+			s.Announced = w
+		}
+		want := must(s.Windows(today))
+		if today < s.Plot.Planted || !want.Next.Exists() || want.State == Closed {
+			return
+		}
+		s = s.asOf(today)
+		s.joined = nil
+		s.Passes = append(slices.Clone(s.Passes), Pass{On: today, With: ByTool, Share: 0.5})
+		got := must(s.Windows(today))
+		want.Weeded, want.LookAgain, got.LookAgain = 0.5, 0, 0 // a window that is missed may have another day to look
+		wantSamePlan(t, "after the half", got, want)
+	})
+}
+
 // wantSamePlan compares two plans of Windows, which have no later windows.
-func wantSamePlan(t *testing.T, what string, got, want Plan) {
+func wantSamePlan(t reporter, what string, got, want Plan) {
 	t.Helper()
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("%s:\ngot  %+v\nwant %+v", what, got, want)

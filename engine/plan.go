@@ -149,10 +149,9 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 // part counts as the pass.
 func (s Season) pulled(w Window) Season {
 	pass := Pass{On: s.pullsOn(w), With: ByHand, Left: Few}
-	if part := s.part(); part.counts() {
-		pass = part
+	if part := s.part(); part.counts() && w.Number == s.joined.window {
+		pass, s.joined = part, &noParts
 	}
-	s.joined = nil
 	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], pass)
 	return s
 }
