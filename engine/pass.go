@@ -110,3 +110,11 @@ func (s Sighting) ofWeeds() bool { return s.Leaves != LeavesUnknown || s.Amount 
 
 // MovesWindows reports whether the sighting says anything about weeds or rows, and so can move a window.
 func (s Sighting) MovesWindows() bool { return s.ofWeeds() || s.Rows != RowsUnknown }
+
+// BeforePlanting reports whether a pass was over other rice than that planted on day d. It was if it was on that day:
+// new rice has no weeds yet.
+func (p Pass) BeforePlanting(d Day) bool { return p.On <= d }
+
+// BeforePlanting reports whether a sighting was of other rice than that planted on day d. Water that was seen on that
+// day may be that of the new rice.
+func (s Sighting) BeforePlanting(d Day) bool { return s.On < d || s.On == d && s.MovesWindows() }

@@ -51,8 +51,9 @@ func (c *scene) askPart(said string, plots []subject) answered {
 func (c *scene) answerPart(p prompt, share float64) answered {
 	u, rest := p.Plots[0], p.Plots[1:]
 	_, plan := c.season(u.No)
-	var a answered
+	todo, a := c.notLogged(p.Plots[:1])
 	switch {
+	case len(todo) == 0: // logged since the question, by a call
 	case share == 1:
 		a = c.logged(p, p.Plots[:1], c.partMeans(plan))
 	case share > plan.Weeded:

@@ -74,6 +74,19 @@ func TestAFurtherPartIsAskedInAll(t *testing.T) {
 	}
 }
 
+// TestAPartOfAPlotThatIsLogged checks that an answer about a part logs nothing if a call has logged all of the plot
+// since the question.
+func TestAPartOfAPlotThatIsLogged(t *testing.T) {
+	x := withPlots(t, 1)
+	x.ring(1)
+	x.text("only a part")
+	must(0, x.b.LogPass(1, engine.Pass{On: x.b.Day, With: engine.ByTool}))
+	x.plays("2 => is logged already")
+	if got := x.shares(1); !slices.Equal(got, []float64{0}) {
+		t.Errorf("shares %v", got)
+	}
+}
+
 // TestPartsOfTwoPlots checks that a part of two plots is asked plot by plot.
 func TestPartsOfTwoPlots(t *testing.T) {
 	x := withPlots(t, 2)

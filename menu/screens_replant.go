@@ -82,12 +82,12 @@ func againArgs(c *scene) text.Args {
 	on := day(c.s.int(fPlanted))
 	passes, sightings := 0, 0
 	for _, p := range s.Passes {
-		if p.On < on {
+		if p.BeforePlanting(on) {
 			passes++
 		}
 	}
 	for _, x := range s.Sightings {
-		if x.On < on {
+		if x.BeforePlanting(on) {
 			sightings++
 		}
 	}

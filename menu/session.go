@@ -25,7 +25,7 @@ type session struct {
 
 // sessionVersion increases if this version of the menu cannot read sessions of the version before, or could
 // misunderstand them. A dialogue of another version begins again, and the grower is told so.
-const sessionVersion = 3
+const sessionVersion = 4
 
 // A saved session has at most maxTrail screens for the back key, and at most maxSession bytes. No entry of the grower
 // can make a session longer.

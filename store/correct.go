@@ -198,8 +198,8 @@ func (l *Ledger) removeSighting(r *plotRow, was engine.Sighting) (seq int64, err
 
 const sqlReplanted = `UPDATE plot SET since_day = $1 WHERE id = $2`
 
-// Replant stores that an open plot was planted again as p describes it. What was logged before the new planting day
-// belongs to the former planting: it leaves the season and stays in the table correction.
+// Replant stores that an open plot was planted again as p describes it. Passes and sightings of the former planting
+// (see engine.Pass.BeforePlanting) leave the season and stay in the table correction.
 func (l *Ledger) Replant(no int, p engine.Plot) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -213,12 +213,12 @@ func (l *Ledger) Replant(no int, p engine.Plot) error {
 	}
 	passes, sightings := slices.Clone(l.passes[r.id]), slices.Clone(l.sightings[r.id])
 	for _, x := range passes {
-		if x.On < p.Planted && err == nil {
+		if x.BeforePlanting(p.Planted) && err == nil {
 			err = l.RemovePass(no, x)
 		}
 	}
 	for _, x := range sightings {
-		if x.On < p.Planted && err == nil {
+		if x.BeforePlanting(p.Planted) && err == nil {
 			err = l.RemoveSighting(no, x)
 		}
 	}

@@ -155,6 +155,21 @@ func TestReplant(t *testing.T) {
 	equal(t, string(last.Now), `{"planted_day":"2026-05-29"}`, "values after")
 }
 
+// What was weeded and seen on the new planting day was that of the former rice, but for the water.
+func TestReplantOnTheDayOfALook(t *testing.T) {
+	s := openWithPlot(t, ana)
+	big := engine.Sighting{On: day0, Leaves: engine.FourPlus}
+	water := engine.Sighting{On: day0, Water: engine.StandsFingers}
+	again := aPlot()
+	again.Planted, again.Puddled, again.SeedlingAgeDays = day0, 0, 0
+	ledger(t, s, ana, noon, func(l *Ledger) error {
+		return errors.Join(l.LogPass(1, toolPass(day0)), l.See(1, big), l.See(1, water), l.Replant(1, again))
+	})
+	got := season(t, s, ana, 1)
+	equal(t, len(got.Passes), 0, "passes")
+	equal(t, got.Sightings, []engine.Sighting{water}, "sightings")
+}
+
 // A changed answer about the plot is a correction, the same answer again is none.
 func TestAChangedPlotIsACorrection(t *testing.T) {
 	s := openWithPlot(t, ana)

@@ -229,8 +229,10 @@ func (n *Book) RemoveSighting(no int, was engine.Sighting) error {
 func (n *Book) Replant(no int, p engine.Plot) error {
 	return n.edit(no, func(s *engine.Season) error {
 		s.Plot, s.Since = p, n.Day
-		s.Passes = slices.DeleteFunc(s.Passes, func(x engine.Pass) bool { return x.On < p.Planted })
-		s.Sightings = slices.DeleteFunc(s.Sightings, func(x engine.Sighting) bool { return x.On < p.Planted })
+		s.Passes = slices.DeleteFunc(s.Passes, func(x engine.Pass) bool { return x.BeforePlanting(p.Planted) })
+		s.Sightings = slices.DeleteFunc(s.Sightings, func(x engine.Sighting) bool {
+			return x.BeforePlanting(p.Planted)
+		})
 		return nil
 	})
 }
