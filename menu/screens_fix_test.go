@@ -199,13 +199,13 @@ func TestAPlotIsPlantedAgain(t *testing.T) {
 	p.plays("3 => when was it planted again?",
 		"31/10 => That is before planting, Sat 31 Oct.",
 		"26/11 => has not come yet",
-		"15/11 => planted again Sun 15 Nov? What was logged before it no longer counts: weedings 1, looks 1.",
+		"15/11 => planted again Sun 15 Nov? What was logged before it no longer counts: weedings 2, looks 1.", // with that day's
 		"2 => What shall we change?", "3 => when was it",
-		"15/11 => planted again Sun 15 Nov?",
-		"1 => Planted Sun 15 Nov, 10 days ago. | 1 age of seedlings",
+		"14/11 => planted again Sat 14 Nov?",
+		"1 => Planted Sat 14 Nov, 11 days ago. | 1 age of seedlings",
 		"1 => How many days old were the seedlings", "14 => Noted")
 	got := b.Seasons[1]
-	if got.Plot.Planted != wednesday-10 || got.Plot.Puddled != 0 || got.Plot.SeedlingAgeDays != 14 ||
+	if got.Plot.Planted != wednesday-11 || got.Plot.Puddled != 0 || got.Plot.SeedlingAgeDays != 14 ||
 		got.Plot.RowSpacingCM != 20 || got.Plot.AreaM2 != 600 {
 		t.Errorf("%+v", got.Plot)
 	}
