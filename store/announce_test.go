@@ -207,3 +207,17 @@ func TestAskedForALook(t *testing.T) {
 		})
 	}
 }
+
+// A text that was refused takes back only itself: an earlier text that asked for a look was read.
+func TestARefusedTextLeavesTheEarlierOnes(t *testing.T) {
+	s := openWithPlot(t, ana)
+	for window, on := range []engine.Day{day0 - 20, day0} {
+		told := engine.Told{Kind: engine.KindPrepare, Window: window + 1, On: on}
+		write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
+	}
+	enqueue(t, s, reminder(text("k", ana, noon), engine.KindPrepare, 1))
+	m := claim(t, s, noon)[0]
+	write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Refuse("no such number")) })
+	equal(t, season(t, s, ana, 1).AskedOn, day0-20, "asked for a look")
+	wantNumber(t, s, 1, "SELECT count(*) FROM told")
+}
