@@ -200,10 +200,9 @@ func (b Bell) guess() bool {
 func (b Bell) sown() bool { return b.Reminder.Window.Why == engine.WhyAnchored }
 
 // key returns the catalogue key of the text. These cases have texts of their own: a part of the plot is weeded already;
-// weeding by hand; water that is too
-// deep for the tool; a window whose days are a guess; rice that was sown in rows; weeds that would cost much of the
-// harvest; weeds that are still worth pulling when the work of the tool is done; a season in which the tool has saved
-// time.
+// weeding by hand; water that is too deep for the tool; a window whose days are a guess; rice that was sown in rows;
+// weeds that would cost much of the harvest; weeds that are still worth pulling when the work of the tool is done; a
+// season in which the tool has saved time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()

@@ -199,7 +199,8 @@ func TestAPlotIsPlantedAgain(t *testing.T) {
 	p.plays("3 => when was it planted again?",
 		"31/10 => That is before planting, Sat 31 Oct.",
 		"26/11 => has not come yet",
-		"15/11 => planted again Sun 15 Nov? What was logged before it no longer counts: weedings 2, looks 1.", // with that day's
+		// The weeding of that day is one of them.
+		"15/11 => planted again Sun 15 Nov? What was logged before it no longer counts: weedings 2, looks 1.",
 		"2 => What shall we change?", "3 => when was it",
 		"14/11 => planted again Sat 14 Nov?",
 		"1 => Planted Sat 14 Nov, 11 days ago. | 1 age of seedlings",

@@ -174,15 +174,12 @@ func (c *Config) validateUnits() error {
 // shortName reports whether s has 1 to 10 printable characters of the GSM 7-bit alphabet, which every phone shows.
 func shortName(s string) bool { return shortText(s, 10) }
 
-// shortText reports whether s has 1 to most printable characters of the GSM 7-bit alphabet.
+// shortText reports whether s has 1 to most printable characters of the GSM 7-bit alphabet. Those of its extension
+// table, such as €, count twice, because they need twice the room in a text.
 func shortText(s string, most int) bool {
-	n := 0
-	for _, r := range s {
-		if n++; !unicode.IsPrint(r) {
-			return false
-		}
-	}
-	return n >= 1 && n <= most && s == strings.TrimSpace(s) && text.IsGSM7(s)
+	n, ok := text.Septets(s)
+	isPrint := !strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) })
+	return ok && isPrint && n >= 1 && n <= most && s == strings.TrimSpace(s)
 }
 
 func (r *Resume) validate() error {

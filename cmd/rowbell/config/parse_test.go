@@ -48,6 +48,7 @@ var mistakes = []struct{ toml, want string }{
 	{"dial_code = '123'", "dial_code"},
 	{"contact = 'Asha, whose name is much too long for a text'", "contact"},
 	{"contact = 'आशा'", "contact"},
+	{"contact = '[Asha] [of the office by the new bridge]'", "contact"}, // 40 characters, 44 septets
 	{"dial_code = '*rice#'", "dial_code"},
 	{"dial_code = '*12**3#'", "dial_code"},
 	{"dial_code = '*12#3#'", "dial_code"},

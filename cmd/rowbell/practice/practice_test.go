@@ -58,7 +58,8 @@ func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, l
 }
 
 func TestPracticeOnATerminal(t *testing.T) {
-	out, left, err := onTerminal(t, "phone\nphone 3\nphone 1\nnext\nsms 3\nnext\nsms 1\nsms 1\nseason\ndial\n", "", firstDay)
+	out, left, err := onTerminal(t, "phone\nphone 3\nphone 1\nnext\nsms 3\nnext\nsms 1\nsms 1\nseason\ndial\n", "",
+		firstDay)
 	ok(t, err)
 	rest := out
 	for _, want := range []string{

@@ -32,7 +32,8 @@ func TestSimulate(t *testing.T) {
 		Learn: 2}
 	said := run(honest)
 	for _, want := range []string{
-		"Growers: honest. Weather: an invented wet year, seed 7.\nWater: moist. Weed clock: all, each", "100 plots of invented growers",
+		"Growers: honest. Weather: an invented wet year, seed 7.\nWater: moist. Weed clock: all, each",
+		"100 plots of invented growers",
 		"promises a yield", "without the bell", "first pass in time", "texts a plot",
 		"A place that learns", "none of it a survey", "growers weeded when it said", "looks a plot",
 		"true rate", "how fast the weeds of the place grow", "lies saying weeded", "Here the bell helps."} {
