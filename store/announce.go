@@ -36,7 +36,7 @@ func (tx *Tx) Announce(plotID int64, w engine.Window) error {
 }
 
 const (
-	sqlNotTold    = `SELECT kind FROM message WHERE id = $1 AND state IN ('refused', 'expired')`
+	sqlNotTold = `SELECT kind FROM message WHERE id = $1 AND state IN ('refused', 'expired')`
 	// sqlUntellKind leaves earlier texts of the kind, which the grower got.
 	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp
 		WHERE mp.message_id = $2)

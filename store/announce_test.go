@@ -215,7 +215,7 @@ func TestARefusedTextLeavesTheEarlierOnes(t *testing.T) {
 		told := engine.Told{Kind: engine.KindPrepare, Window: window + 1, On: on}
 		write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
 	}
-	enqueue(t, s, reminder(text("k", ana, noon), engine.KindPrepare, 1))
+	enqueue(t, s, reminder(text("k", ana, noon), engine.KindPrepare, 1, 1))
 	m := claim(t, s, noon)[0]
 	write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Refuse("no such number")) })
 	equal(t, season(t, s, ana, 1).AskedOn, day0-20, "asked for a look")
