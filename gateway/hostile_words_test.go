@@ -151,7 +151,7 @@ func TestHostileNames(t *testing.T) {
 	f := openWire(t)
 	grower := f.registered()
 	grower.enter("1", "6")
-	const letters, nothing = "Use only letters a to z and digits.", "Nothing was typed."
+	const letters, nothing = "Use only letters and digits.", "Nothing was typed."
 	for _, tt := range []struct{ name, says string }{
 		{"{{.}}", nothing}, {"{{.Plot}}", letters}, {"${HOME}", letters}, {"%s%d%n", letters}, {"'; --", letters},
 		{"x' OR 1=1", letters}, {"=1+1", letters}, {"@SUM(A1)", letters}, {"-1+2", letters}, {"+1", letters},

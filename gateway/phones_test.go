@@ -164,7 +164,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 			h.hides(open.again())
 			warnings := 0
 			for _, m := range h.outbox() {
-				h.shows(m.Text, "moved to another phone number", "Was it not you?")
+				h.shows(m.Text, "moved to another phone number", "If it was not you")
 				h.hides(m.Text)
 				if warnings++; m.To != phone || m.GrowerID != 0 {
 					t.Errorf("the warning goes to %v, of grower %d", m.To, m.GrowerID)

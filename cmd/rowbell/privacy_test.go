@@ -157,7 +157,7 @@ sms > where is Thornbury market
 sms > STOP
 sms > START
 @ +8 days
-> dial *123*6*6#
+> dial *123*6*2#
 > 1
 @ restart
 rowbell person --phone +447700900041

@@ -13,7 +13,7 @@ var settings = []setting{
 	{"db", "", "The database file with all records."},
 	{"log_level", "", "How much is logged: debug, info, warn or error."},
 	{"dial_code", "", "The code that growers dial. It stands in texts too."},
-	{"contact", `"Asha, +447700900123"`,
+	{"contact", `"Asha at the mill"`,
 		"Whom growers can ask, at most 40 characters: a text names it after five texts in a row that were not " +
 			"understood. Unset: nobody."},
 	{"sender", `"12345"`, "The number or name that texts come from. Unset: what the network uses."},
