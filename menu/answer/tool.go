@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"math"
 	"regexp"
 
 	"rowbell/engine"
@@ -9,6 +10,10 @@ import (
 // minRoomCM is the least space, in cm, between the tool and the rice on each side. With less space, the tool's width or
 // the row spacing is likely a typing mistake (judgement).
 const minRoomCM = 1
+
+// toolInches matches one width in inches. Of such a width, parts of half a cm are left out, because a tool of 6 inches
+// is made for rows of 20 cm as one of 15 cm is (common practice, no source).
+var toolInches = regexp.MustCompile(`^[^-/*]*\bin\b[^-/*]*$|^\S+in$`)
 
 // Tool reads the width of a tool in cm, or the narrowest and the widest setting of an adjustable tool. For one width,
 // both ends of the returned Range are equal. rowCM is the spacing of the rows between which the tool must go, or 0 if
@@ -20,6 +25,9 @@ func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	cm, d, r := CM(s, ToolWidth)
 	if r != nil {
 		return Range{}, Doubt[Range]{}, r
+	}
+	if toolInches.MatchString(inUnits(s)) {
+		cm = math.Floor(cm*2) / 2
 	}
 	w := Range{cm, cm}
 	if d.Why != Corrected && tooWide(w, rowCM) {

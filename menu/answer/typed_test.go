@@ -98,7 +98,8 @@ var typedRows = map[string]struct {
 		"8 polegadas": "20.3", "8 inci": "20.3", "1 foot": "30.5", "2O": "20", "20-25": "20 or 25?", "20*": "20"}},
 	"tool": {func(s string) string { x, d, r := Tool(s, 20); return said(width, x, d, r) }, map[string]string{
 		"10,15": "10-15?", "10.15": "10-15?", "12,5": "12.5", "15.5": "15.5", "10-15": "10-15",
-		"6 inches": "15.2"}},
+		"6 inches": "15", `6"`: "15", "6in": "15", "6 इंच": "15", "inchi 6": "15", "4 inch": "10", "5 inch": "12.5",
+		"15.2": "15.2"}},
 	"distances": {func(s string) string {
 		x, d, r := ReadSpacing(s)
 		return said(func(s Spacing) string { return exact(s.Row) + "x" + exact(s.Hill) }, x, d, r)
