@@ -239,6 +239,23 @@ func TestAnOlderPassIsAdded(t *testing.T) {
 	equal(t, got.Announced, engine.Window{}, "announced window")
 }
 
+// The days that the grower was told stay if a part of the plot was weeded in their window before the part that is
+// logged: the rest is due on these days.
+func TestAnOlderPartOfTheWindowIsAdded(t *testing.T) {
+	s := openWithPlot(t, ana)
+	w := engine.Window{Number: 1, Opens: day0 - 3, Best: day0 - 1, Closes: day0 + 2}
+	part, older := toolPass(day0), toolPass(day0-1)
+	part.Share, older.Share = 0.5, 0.25
+	ledger(t, s, ana, noon, func(l *Ledger) error {
+		id, err := l.PlotID(1)
+		return errors.Join(err, l.tx.Announce(id, w))
+	})
+	ledger(t, s, ana, noon, func(l *Ledger) error { return errors.Join(l.LogPass(1, part), l.LogPass(1, older)) })
+	got := season(t, s, ana, 1)
+	equal(t, got.Passes, []engine.Pass{older, part}, "passes")
+	equal(t, got.Announced, w, "announced window")
+}
+
 // Days that the grower was told stay if the pass that ended their window is put right or taken out. They do not stay if
 // they were told after the pass.
 func TestTheAnnouncedDaysAfterACorrection(t *testing.T) {

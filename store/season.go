@@ -134,8 +134,12 @@ func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	if err != nil && !errors.Is(err, ErrNoPass) {
 		return err
 	}
+	moves, err := l.movesAnnounced(no, p)
+	if err != nil {
+		return err
+	}
 	older := p.On < last.On // then the later passes count from other weeds than before
-	return l.record(no, "log pass", older, func(r *plotRow) error { return l.insertPass(r, p) })
+	return l.record(no, "log pass", older && moves, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
 // AmendPass and UndoPass keep the announced window: they continue or take back a report that was just made.
