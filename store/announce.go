@@ -40,7 +40,8 @@ const (
 	// sqlUntellKind leaves earlier texts of the kind, which the grower got.
 	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp
 		WHERE mp.message_id = $2)
-		AND NOT EXISTS (SELECT 1 FROM told x WHERE x.plot_id = told.plot_id AND x.kind = told.kind AND x.day > told.day)`
+		AND NOT EXISTS (SELECT 1 FROM told x
+			WHERE x.plot_id = told.plot_id AND x.kind = told.kind AND x.day > told.day)`
 )
 
 // notTold restores the previously announced window if a text ended as refused or expired, because its grower never

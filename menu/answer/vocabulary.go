@@ -59,7 +59,8 @@ func numeral(senses []Sense) byte {
 func Senses() []Sense {
 	return append([]Sense{SenseYes, SenseNo, SenseDone, SenseNotYet, SenseOr, SenseBefore, SensePart, SenseHalf,
 		SenseQuart, SenseMost,
-		SenseLeft, SenseWith, SenseWho, SenseThanks, SenseStop, SensePolite, SenseAbout, SenseField, SenseOther}, numerals...)
+		SenseLeft, SenseWith, SenseWho, SenseThanks, SenseStop, SensePolite, SenseAbout, SenseField, SenseOther},
+		numerals...)
 }
 
 // Vocabulary has the words and phrases of all senses, in all languages at once. It does not change.
@@ -226,7 +227,9 @@ func (v *Vocabulary) phraseAt(words []word, own phrases) (heard, int) {
 		}
 		if len(senses) > 0 {
 			h := heard{senses: senses, text: phrase, after: words[0].after, many: n > 1}
-			h.thing = slices.ContainsFunc(list, func(w string) bool { return slices.Contains(v.phrases[w], SenseField) })
+			h.thing = slices.ContainsFunc(list, func(w string) bool {
+				return slices.Contains(v.phrases[w], SenseField)
+			})
 			if n == 1 && len(phrase) == 1 && isDigit(phrase[0]) {
 				h.digit = phrase[0]
 			}

@@ -147,8 +147,8 @@ func (c *Catalogue) Own(lang string) bool {
 	return l.files != nil && slices.ContainsFunc(l.files.files, func(f source) bool { return f.own })
 }
 
-// Template returns a text as its file has it, with its placeholders and in the language's own spelling. Template returns
-// "" for an unknown language or text.
+// Template returns a text as its file has it, with its placeholders and in the language's own spelling. Template
+// returns "" for an unknown language or text.
 func (c *Catalogue) Template(lang string, k Key) string { return c.language(lang).texts[k].String() }
 
 // Name returns the language's name in the language itself, or "" for an unknown language.
