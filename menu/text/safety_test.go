@@ -20,6 +20,8 @@ var (
 			help.safety-text trouble.ask strip.text`},
 		{"the fingers", "finger|doigt|vidole|उंगली|dedos|jari", `
 			help.safety-text other.tool-text trouble.clean-the-teeth`},
+		{"a stick", "stick|bâton|kijiti|लकड़ी|pau|kayu", `
+			other.tool-text other.now.tool-care`},
 		{"children", "children|enfants|watoto|बच्चे|crianças|anak", `
 			help.safety-text`},
 		{"dizzy", "dizzy|Vertige|Kizunguzungu|चक्कर|tonturas|pusing", `
