@@ -72,6 +72,14 @@ func TestAFurtherPartIsAskedInAll(t *testing.T) {
 	if got := x.shares(1); !slices.Equal(got, []float64{quarter, half, quarter}) {
 		t.Errorf("shares %v", got)
 	}
+	for _, all := range []string{"all", "tout", "yote", "sab", "tudo", "semua"} { // the words of the question
+		x = withPlots(t, 1)
+		x.ring(1)
+		x.text("I weeded a quarter")
+		x.b.Day++
+		x.text("half of it")
+		x.plays(all + " => is logged")
+	}
 }
 
 // TestAPartOfAPlotThatIsLogged checks that an answer about a part logs nothing if a call has logged all of the plot

@@ -122,7 +122,7 @@ func (c *scene) answers(p prompt) (all []said) {
 		for _, digit := range []byte("123") {
 			add(p, answer.Option{Digit: digit}, string(digit))
 		}
-		add(p, senseOption('4', answer.SenseDone), "4")
+		add(p, answer.Option{Digit: '4', Senses: []answer.Sense{answer.SenseDone, "both"}}, "4") // "all" is in both
 		add(p, senseOption('5', answer.SenseNotYet), "5")
 	case askedUndo:
 		add(p, senseOption('0', "undo"), "0")
