@@ -109,7 +109,7 @@ func runSteps(t *testing.T, common string, steps []shellStep) {
 }
 
 // slowWhenRaced skips a walk through the whole menu if the race detector is on: it would take minutes. TestProof of
-// package menu/proof runs the same code with the race detector for two languages.
+// package menu/proof runs the same code with the race detector.
 func slowWhenRaced(t *testing.T) {
 	t.Helper()
 	if raced {
