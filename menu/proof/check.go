@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode/utf8"
 
 	"rowbell/menu"
 )
@@ -14,7 +15,7 @@ import (
 // mean something else, with the text of a language file that makes the mistake. It walks the screens by USSD, whose
 // pages are the shorter ones, a few times for each grower, and tries no keys. So it takes a fraction of a second where
 // Prove takes seconds, and the service can check its texts at each start. Languages without a file of the operator's
-// are left out: tests prove them.
+// are left out: tests prove them. If a text stops the walk, Check reports what it has found until then.
 func Check(m *menu.Menu) ([]string, error) {
 	var walkers []*walker
 	for _, lang := range m.Languages() {
@@ -25,13 +26,16 @@ func Check(m *menu.Menu) ([]string, error) {
 	errs := make([]error, len(walkers))
 	var wait sync.WaitGroup
 	for i, w := range walkers {
-		wait.Go(func() { errs[i] = cmp.Or(w.checkRung(), w.glance()) })
+		wait.Go(func() {
+			errs[i] = cmp.Or(w.checkRung(), w.glance())
+			w.report()
+		})
 	}
 	wait.Wait()
 	var problems []string
 	for i, w := range walkers {
 		if errs[i] != nil {
-			return nil, fmt.Errorf("proof: %s: %w", w.lang, errs[i])
+			w.problem("the screens could not all be checked: %v", errs[i])
 		}
 		_, texts := proveTexts(m, w.lang)
 		answers, err := leftOut(m, w.lang)
@@ -81,15 +85,28 @@ func (w *walker) glance() error {
 				met[next.Screen]++
 				shown[texts], here[next.shown] = true, true
 				if err := w.look(&next); err != nil {
-					return err
+					w.notKept(to, err)
+					continue
 				}
 				w.pagesOf(to, next)
 				queue = append(queue, next)
 			}
 		}
 	}
-	w.report()
 	return nil
+}
+
+// notKept blames the longest text of the latest step for a screen that cannot be kept until the next entry.
+func (w *walker) notKept(to way, err error) {
+	var longest menu.Said
+	for _, s := range w.said {
+		if len(s.Text) > len(longest.Text) {
+			longest = s
+		}
+	}
+	what := fmt.Sprintf("is %d characters long, too long to be kept until the next entry (%v)",
+		utf8.RuneCountInString(longest.Text), err)
+	w.faults[fault{longest.Key, "not kept"}] = found{fmt.Sprintf("by %s, screen %s: the text %s", w.ch, to.to, what), 0}
 }
 
 // texts returns a screen and the keys of the texts that the latest step wrote.

@@ -176,3 +176,14 @@ func BenchmarkCheck(b *testing.B) {
 		}
 	}
 }
+
+// TestCheckOfATextThatStopsTheWalk checks that a text that is too long to be kept between two screens is named, and does
+// not stop the start of the service.
+func TestCheckOfATextThatStopsTheWalk(t *testing.T) {
+	m := own(t, "[fixed]\nnoted = \"{it} "+strings.Repeat("a long word ", 400)+"\"", "en")
+	got, err := proof.Check(m)
+	if err != nil || len(got) != 1 ||
+		!strings.HasPrefix(got[0], "texts/en.toml:2: fixed.noted: by ussd, screen fixed: the text is ") {
+		t.Errorf("%v, %q", err, got)
+	}
+}
