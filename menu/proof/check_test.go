@@ -177,9 +177,9 @@ func BenchmarkCheck(b *testing.B) {
 	}
 }
 
-// TestCheckOfATextThatStopsTheWalk checks that a text that is too long to be kept between two screens is named, and does
+// TestCheckOfATextThatIsNotKept checks that a text that is too long to be kept between two screens is named, and does
 // not stop the start of the service.
-func TestCheckOfATextThatStopsTheWalk(t *testing.T) {
+func TestCheckOfATextThatIsNotKept(t *testing.T) {
 	m := own(t, "[fixed]\nnoted = \"{it} "+strings.Repeat("a long word ", 400)+"\"", "en")
 	got, err := proof.Check(m)
 	if err != nil || len(got) != 1 ||

@@ -129,7 +129,7 @@ func writeFolders(t *testing.T) {
 	write(t, "nights", "none-2026-11-24.db", "", 0o600)
 	write(t, "nights", "none-2026-11-25.db", "", 0o600)
 	write(t, "broken", "en.toml", "[home]\nask = \"\"", 0o600)
-	write(t, "long", "sw.toml", "[sms]\nlate = \""+strings.Repeat("long ", 70)+"MENYU {code}\"", 0o600)
+	write(t, "long", "sw.toml", "[sms]\nlate = \""+strings.Repeat("long ", 70)+"MENYU 3 4 {code}\"", 0o600)
 	server := httptest.NewTLSServer(nil)
 	defer server.Close()
 	key, err := os.ReadFile(writePair(t, ".", server.TLS.Certificates[0]).Key)

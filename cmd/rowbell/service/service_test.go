@@ -263,10 +263,10 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 // starts and logs the file, the line, the key and the command that shows more.
 func TestLongTextsAreLogged(t *testing.T) {
 	for file, want := range map[string]string{
-		"[sms]\nlate = \"" + strings.Repeat("long ", 70) + "MENYU {code}\"": "sw.toml:2: sms.late: text " +
+		"[sms]\nlate = \"" + strings.Repeat("long ", 70) + "MENYU 3 4 {code}\"": "sw.toml:2: sms.late: text " +
 			"sms.late takes 3 segments",
 		"[home]\nnew = \"" + strings.Repeat("refu ", 47) + "na mwisho\"": "sw.toml:2: home.new: by ussd, screen ",
-		"[sms]\nlate = \"MENYU {code}\"":                                 "",
+		"[sms]\nlate = \"MENYU 3 4 {code}\"":                             "",
 	} {
 		dir := t.TempDir()
 		ok(t, os.WriteFile(filepath.Join(dir, "sw.toml"), []byte(file), 0o600))
