@@ -60,7 +60,7 @@ const (
 )
 
 // goals maps each purpose in fGoal to the screen that comes after a plot was chosen for that purpose.
-var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves"}
+var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves", "again": "again"}
 
 func shownPlots(list string) []int {
 	var nos []int

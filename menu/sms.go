@@ -70,6 +70,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return t.answerKeyword(wordHelp)
 	case b.Silent():
 		return t.askWho()
+	case b.Known() && !t.asksName() && t.m.spoken().Asks(in.Text, answer.SenseAgain):
+		return t.plantedAgain()
 	}
 	p, perr := decodePrompt(in.Prompt)
 	asked := perr == nil && p.Asked != askedNone && b.Known()
@@ -191,6 +193,13 @@ func (t *texting) askWho() (Outcome, error) {
 		return t.offer(nil)
 	}
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
+}
+
+// plantedAgain begins the dialogue at the question when the plot was planted again. A grower with several plots chooses
+// the plot first.
+func (t *texting) plantedAgain() (Outcome, error) {
+	t.begin()
+	return t.spoke(t.reply(t.choose(Choice{Set: map[Field]string{fGoal: "again", FieldPage: "0"}, To: "plots"})))
 }
 
 // isForPrompt reports whether a text that the prompt cannot read is for the prompt and not for the dialogue before it.

@@ -240,3 +240,26 @@ func TestLeavesAnswerAPass(t *testing.T) {
 	}
 	x.plays("sorry, 3 leaves => noted, two or three leaves")
 }
+
+// TestPlantedAgainInWords checks that a grower who says that a plot was planted again is asked when, also while another
+// question is open, and that nothing changes before the grower confirms.
+func TestPlantedAgainInWords(t *testing.T) {
+	for _, words := range []string{"we planted again", "Replanted.", "j'ai replanté", "nimepanda tena", "फिर से लगाया है",
+		"plantei de novo", "sudah tanam lagi"} {
+		x := withPlots(t, 1)
+		planted := x.b.Seasons[1].Plot.Planted
+		x.ring(1)
+		x.plays(words + " => Plot 1: when was it planted again?")
+		if x.b.Seasons[1].Plot.Planted != planted || x.passes() != [2]int{} {
+			t.Fatalf("%q changes the plot", words)
+		}
+		x.plays("today => Plot 1: planted again", "1 => Planted today")
+		if got := x.b.Seasons[1].Plot.Planted; got != x.b.Day {
+			t.Errorf("%q: planted on %d, today is %d", words, got, x.b.Day)
+		}
+	}
+	x := withPlots(t, 2)
+	x.plays("planted again => 1 Plot 1", "2 => Plot 2: when was it planted again?", "0 => 1 Plot 1")
+	x = withPlots(t, 0)
+	x.plays("planted again => There is no plot yet")
+}

@@ -28,11 +28,12 @@ const (
 	SenseHalf   Sense = "half"
 	SenseQuart  Sense = "quarter"
 	SenseMost   Sense = "three-quarters"
-	SenseLeft   Sense = "remains" // weeds are left: it answers another question than "weeded?"
-	SenseWith   Sense = "with-me" // with my wife: more people worked, without saying how many
-	SenseWho    Sense = "who"     // asks who sends the texts
-	SenseThanks Sense = "thanks"  // thanks, all right: words that need no answer
-	SenseStop   Sense = "stop"    // the grower wants no more texts
+	SenseLeft   Sense = "remains"   // weeds are left: it answers another question than "weeded?"
+	SenseWith   Sense = "with-me"   // with my wife: more people worked, without saying how many
+	SenseWho    Sense = "who"       // asks who sends the texts
+	SenseAgain  Sense = "replanted" // the plot was planted again
+	SenseThanks Sense = "thanks"    // thanks, all right: words that need no answer
+	SenseStop   Sense = "stop"      // the grower wants no more texts
 	SensePolite Sense = "polite"
 	SenseAbout  Sense = "about" // words that go with a number of hours: it took, about
 	SenseField  Sense = "field" // a thing: a number beside it counts or names it, and is no answer
@@ -58,9 +59,8 @@ func numeral(senses []Sense) byte {
 // Senses lists the senses whose words the catalogue must have, besides those of single questions.
 func Senses() []Sense {
 	return append([]Sense{SenseYes, SenseNo, SenseDone, SenseNotYet, SenseOr, SenseBefore, SensePart, SenseHalf,
-		SenseQuart, SenseMost,
-		SenseLeft, SenseWith, SenseWho, SenseThanks, SenseStop, SensePolite, SenseAbout, SenseField, SenseOther},
-		numerals...)
+		SenseQuart, SenseMost, SenseLeft, SenseWith, SenseWho, SenseAgain, SenseThanks, SenseStop, SensePolite,
+		SenseAbout, SenseField, SenseOther}, numerals...)
 }
 
 // Vocabulary has the words and phrases of all senses, in all languages at once. It does not change.
