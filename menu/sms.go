@@ -293,10 +293,14 @@ func (t *texting) nothingAsked(p prompt) (Outcome, error) {
 }
 
 // answerDialogue answers the screen of the dialogue. A text in words that the screen does not know may still answer the
-// prompt p, which was asked before the screen; p is nil if there is none.
+// prompt p, which was asked before the screen; p is nil if there is none. Thanks for a screen that asks nothing get no
+// reply.
 func (t *texting) answerDialogue(p *prompt) (Outcome, error) {
 	if t.unasked() || t.orphaned() || t.err != nil {
 		return t.spoke(t.answerScreen(t.book, t.in.Text))
+	}
+	if t.screen().Rest && t.thanks() {
+		return t.out, nil
 	}
 	tries := t.s.Tries
 	refused := t.enter(t.in.Text)

@@ -219,7 +219,11 @@ func TestThanksNeedNoAnswer(t *testing.T) {
 		if x.text(thanks); x.reply != "" {
 			t.Errorf("%q, hours told: %q", thanks, x.reply)
 		}
-		x.plays("0 => not logged any more")
+		x.plays("0 => not logged any more", "menu => What now?", "2 => I weeded")
+		if x.text(thanks); x.reply != "" {
+			t.Errorf("%q, a screen: %q", thanks, x.reply)
+		}
+		x.plays("1 => when did you weed it?")
 	}
 }
 
