@@ -93,7 +93,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 			nil},
 		{"13/11", []string{"Sown Fri 13 Nov, 12 days ago"}, nil},
 		{"16", []string{"we count 3 leaves.", "Plant now, until about Sun 29 Nov."}, nil},
-		{"30", []string{"Sown Mon 26 Oct, 30 days ago.", "Best until Sun 15 Nov. Plant soon."}, []string{"we count"}},
+		{"30", []string{"Sown Mon 26 Oct, 30 days ago.", "It was best until Sun 15 Nov. Plant soon."}, []string{"we count"}},
 		{"80", []string{"80 days ago.", "They are too old to do well. Sow again if you can."}, []string{"plant soon"}},
 		{"5/12", []string{"To be sown Sat 5 Dec, in 10 days.", "Plant about Sun 20 Dec to Fri 25 Dec."},
 			[]string{"we count"}},
