@@ -197,7 +197,8 @@ func TestWeededYesterday(t *testing.T) {
 
 // TestWhoIsThis checks that a grower who asks who sends the texts is told, and that the question stays open.
 func TestWhoIsThis(t *testing.T) {
-	for _, who := range []string{"who is this", "Who are you?", "hello, who is this please", "qui êtes-vous?", "wewe ni nani",
+	for _, who := range []string{"who is this", "Who are you?", "hello, who is this please", "qui êtes-vous?",
+		"wewe ni nani",
 		"कौन हो", "quem fala", "ini siapa"} {
 		x := withPlots(t, 1)
 		x.plays(who + " => rowbell tells you when to weed")
@@ -208,7 +209,8 @@ func TestWhoIsThis(t *testing.T) {
 
 // TestThanksNeedNoAnswer checks that thanks get no reply when nothing is left to be asked, and are no answer before.
 func TestThanksNeedNoAnswer(t *testing.T) {
-	for _, thanks := range []string{"thanks", "Thank you sir", "ok", "merci", "asante sana", "धन्यवाद", "obrigado", "terima kasih"} {
+	for _, thanks := range []string{"thanks", "Thank you sir", "ok", "merci", "asante sana", "धन्यवाद", "obrigado",
+		"terima kasih"} {
 		x := withPlots(t, 1)
 		if x.text(thanks); x.reply != "" {
 			t.Errorf("%q, no question: %q", thanks, x.reply)
