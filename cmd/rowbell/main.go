@@ -43,6 +43,7 @@ type cli struct {
 	Place    placeCmd    `cmd:"" help:"Show each place in the records: weather, prices, figures, what it has learned."`
 	Move     moveCmd     `cmd:"" help:"Move a grower's records to another number; list growers without a number."`
 	Person   personCmd   `cmd:"" help:"Show, export or erase everything stored about one person."`
+	Weeded   weededCmd   `cmd:"" help:"Log a weeding on behalf of a grower."`
 	Backup   backupCmd   `cmd:"" help:"Copy the records to a file, also while the service runs."`
 	Restore  restoreCmd  `cmd:"" help:"Replace the records by a backup; the service must be stopped."`
 	Sending  sendingCmd  `cmd:"" help:"Show what is sent, waits and was spent; hold all texts, or release them."`

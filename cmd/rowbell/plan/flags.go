@@ -109,7 +109,7 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	}
 	passDay := func(p engine.Pass) engine.Day { return p.On }
 	sightingDay := func(x engine.Sighting) engine.Day { return x.On }
-	if s.Passes, err = inSeason("--pass", in.Pass, parsePass, passDay, s.Plot.Planted, today); err != nil {
+	if s.Passes, err = inSeason("--pass", in.Pass, ParsePass, passDay, s.Plot.Planted, today); err != nil {
 		return s, "", err
 	}
 	if s.Sightings, err = inSeason("--saw", in.Saw, parseSighting, sightingDay, s.Plot.Planted, today); err != nil {

@@ -68,8 +68,8 @@ func parseArea(text string) (float64, error) {
 	return area, nil
 }
 
-// parsePass reads a pass such as "2026-11-20:tool:few:2.5h:2p": a day, then words in any order.
-func parsePass(text string) (engine.Pass, error) {
+// ParsePass reads a pass such as "2026-11-20:tool:few:2.5h:2p": a day, then words in any order.
+func ParsePass(text string) (engine.Pass, error) {
 	var p engine.Pass
 	on, _, err := readRecord("--pass", text, "tool, hand, along, across, both, few, some, many, hours as in 2.5h, "+
 		"people as in 2p, share of the plot as in 50%", func(w string) (known, twice bool) { return passWord(w, &p) })

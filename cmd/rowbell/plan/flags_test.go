@@ -154,7 +154,7 @@ func TestFlags(t *testing.T) {
 	parses(t, ends, map[string][2]float64{"22-32": {22, 32}, "-3-12": {-3, 12}, "-12--3": {-12, -3},
 		"27.5": {27.5, 27.5}})
 	day := engine.Date(2026, 11, 20)
-	parses(t, parsePass, map[string]engine.Pass{
+	parses(t, ParsePass, map[string]engine.Pass{
 		"2026-11-20":                  {On: day, With: engine.ByTool},
 		"2026-11-20:hand":             {On: day, With: engine.ByHand},
 		"2026-11-20:tool:both:few":    {On: day, With: engine.ByTool, Way: engine.Both, Left: engine.Few},
@@ -252,7 +252,7 @@ func FuzzRecords(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		if p, err := parsePass(text); err == nil && (!strings.HasPrefix(text, p.On.String()) || p.With == 0 ||
+		if p, err := ParsePass(text); err == nil && (!strings.HasPrefix(text, p.On.String()) || p.With == 0 ||
 			!(p.Hours >= 0 && p.Hours <= maxPassHours) || p.People < 0 || p.People > engine.MaxPeople ||
 			!(p.Share >= 0 && p.Share <= 1)) {
 			t.Errorf("%q is the pass %+v", text, p)
