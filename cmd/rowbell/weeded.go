@@ -14,7 +14,7 @@ import (
 type weededCmd struct {
 	Phone string `help:"The grower's number." placeholder:"NUMBER" required:""`
 	Plot  int    `help:"The number of the plot (default: 1)." placeholder:"N" default:"1"`
-	Pass  string `help:"The weeding, as in rowbell plan --pass." placeholder:"DATE[:tool|hand][:few][:2.5h:2p][:50%]" required:""`
+	Pass  string `help:"The weeding, as for rowbell plan." placeholder:"DATE[:hand][:few][:3h:2p][:50%]" required:""`
 	recordsFlags
 }
 
