@@ -203,7 +203,8 @@ func TestWhoIsThis(t *testing.T) {
 		x := withPlots(t, 1)
 		x.plays(who + " => rowbell tells you when to weed")
 		x.ring(1)
-		x.plays(who+" => rowbell tells you when to weed", "1 => is logged", who+" => rowbell", "few => How long did it take?")
+		x.plays(who+" => rowbell tells you when to weed", "1 => is logged", who+" => rowbell",
+			"few => How long did it take?")
 	}
 }
 
@@ -216,7 +217,8 @@ func TestThanksNeedNoAnswer(t *testing.T) {
 			t.Errorf("%q, no question: %q", thanks, x.reply)
 		}
 		x.ring(1)
-		x.plays(thanks+" => we did not understand", "1 => is logged", thanks+" => Weeds left", "few => How long did it take?",
+		x.plays(thanks+" => we did not understand", "1 => is logged", thanks+" => Weeds left",
+			"few => How long did it take?",
 			"3h2 => 3 h, 2 people")
 		if x.text(thanks); x.reply != "" {
 			t.Errorf("%q, hours told: %q", thanks, x.reply)
@@ -250,7 +252,8 @@ func TestLeavesAnswerAPass(t *testing.T) {
 // TestPlantedAgainInWords checks that a grower who says that a plot was planted again is asked when, also while another
 // question is open, and that nothing changes before the grower confirms.
 func TestPlantedAgainInWords(t *testing.T) {
-	for _, words := range []string{"we planted again", "Replanted.", "j'ai replanté", "nimepanda tena", "फिर से लगाया है",
+	for _, words := range []string{"we planted again", "Replanted.", "j'ai replanté", "nimepanda tena",
+		"फिर से लगाया है",
 		"plantei de novo", "sudah tanam lagi"} {
 		x := withPlots(t, 1)
 		planted := x.b.Seasons[1].Plot.Planted
