@@ -353,8 +353,6 @@ func (c *scene) keys(p prompt, noBig bool) string {
 // askedText asks the question of a prompt again, with its choices.
 func (c *scene) askedText(p prompt) string {
 	switch {
-	case !c.stillAsked(p.Plots):
-		return c.changed().text
 	case p.Asked == askedLook, p.Asked == askedPass && p.Looked == c.today():
 		return c.t("sms.look-how", text.Args{"plot": c.labels(p.Plots[:1])})
 	case p.Asked == askedPart:

@@ -38,6 +38,9 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 	if isDigit(e) {
 		return meant{entry: e, as: p}, true
 	}
+	if !c.stillAsked(p.Plots) { // the names of its plots would be words of an answer
+		return meant{}, false
+	}
 	if p.Asked == askedUndo || p.Asked == askedHours {
 		for _, took := range []string{e, c.m.spoken().Plain(s, answer.SenseDone, answer.SenseYes, answer.SenseAbout)} {
 			if _, _, _, hours := answer.Took(took); hours {

@@ -252,9 +252,14 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 // after it get no reply, because two machines that answer each other would never end (judgement).
 const maxTries = 5
 
-// askAgain asks the question of the prompt again, with its choices. The prompt stays as it is. Thanks after a weeding
-// that is stored get no reply: a question about its hours would look as if they were not stored.
+// askAgain asks the question of the prompt again, with its choices. The prompt stays as it is, unless one of its plots
+// is not open any more. Thanks after a weeding that is stored get no reply: a question about its hours would look as if
+// they were not stored.
 func (t *texting) askAgain(p prompt) (Outcome, error) {
+	if !t.stillAsked(p.Plots) {
+		t.out.Prompt = nil
+		return t.says("sms.changed", nil)
+	}
 	if p.Asked == askedUndo && t.thanks() {
 		return t.out, nil
 	}

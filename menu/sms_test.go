@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 )
 
 // TestAnswersToAReminder plays whole exchanges of texts. The test checks the replies and the passes that are logged.
@@ -140,7 +141,9 @@ func FuzzText(f *testing.F) {
 		x := withPlots(t, 1)
 		x.prompt, x.asked, x.until = prompt, x.now, x.now+86400
 		x.text(s)
-		if x.reply == "" {
+		p, _ := decodePrompt(prompt)
+		silent := x.m.spoken().Asks(s, answer.SenseThanks) || p.Tries >= maxTries // thanks, and texts after many tries
+		if x.reply == "" && !silent {
 			t.Fatalf("%q gets no answer", s)
 		}
 		if n := len(x.b.Seasons[1].Passes); n > 1 {

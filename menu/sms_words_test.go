@@ -272,3 +272,19 @@ func TestPlantedAgainInWords(t *testing.T) {
 	x = withPlots(t, 0)
 	x.plays("planted again => There is no plot yet")
 }
+
+// TestWordsAboutAClosedPlot checks that words in answer to a text about a plot that was closed meanwhile do nothing,
+// and say so.
+func TestWordsAboutAClosedPlot(t *testing.T) {
+	for _, words := range []string{"done", "hello", "half of it", "not yet", "3 hours"} {
+		x := withPlots(t, 2)
+		x.ring(1, 2)
+		if err := x.b.ClosePlot(1); err != nil {
+			t.Fatal(err)
+		}
+		x.plays(words+" => Something was changed after our text", words+" => No question is open")
+		if got := x.passes(); got != [2]int{} {
+			t.Errorf("%q logged %v passes", words, got)
+		}
+	}
+}
