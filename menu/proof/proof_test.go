@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// raced is true in a build with the race detector, which is slow, so that the pages of the other languages are left out.
+// raced is true in a build with the race detector, which is slow: the pages of the other languages are left out.
 var raced bool
 
 // units are local units of area. With them, the menu has screens that ask for a unit, and the proof reaches them.
