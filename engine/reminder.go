@@ -94,11 +94,21 @@ func (p Plan) due(told []Told) Reminder {
 	case LastDays:
 		return Reminder{Kind: KindLastDays, Window: w, LastUseful: w.Closes}
 	case Missed:
+		if p.missedUnseen() {
+			return Reminder{Kind: KindPrepare, Window: w, LastUseful: min(p.On+missedUsefulDays, p.LookAgain-1)}
+		}
 		return Reminder{Kind: KindMissed, Window: w, LastUseful: min(p.On+missedUsefulDays, p.LookAgain-1)}
 	case Closed:
 		return Reminder{Kind: KindClosed, Window: w, LastUseful: p.On + closedUsefulDays}
 	}
 	return Reminder{}
+}
+
+// missedUnseen reports whether the window was over by the model when the plot was registered, and nobody has looked at
+// the weeds since then. A look may still show weeds that the tool can weed.
+func (p Plan) missedUnseen() bool {
+	w := p.Next
+	return w.With == ByTool && w.Closes < p.since && w.SeenOn == 0 && p.Weeded == 0
 }
 
 // moves reports whether the announced window has moved by enough days for a text: MovedDays, twice as many after the

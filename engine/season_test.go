@@ -171,7 +171,7 @@ func TestSeasonsDayByDay(t *testing.T) {
 		{"registered late, after the window", Season{Plot: plot20, Tool: tool15, Since: at(25)}, nil,
 			"0-7 too early, 8-11 prepare, 12-13 open, 14-15 last days, 16-32 missed, 33-36 prepare, 37-38 open, " +
 				"39-40 last days, 41 missed, 42-60 closed",
-			"33 prepare, 37 open, 39 last-days, 42 closed"},
+			"25 prepare, 33 prepare, 37 open, 39 last-days, 42 closed"},
 		{"registered late, weeded on day 14",
 			Season{Plot: plot20, Tool: tool15, Since: at(22), Passes: []Pass{pass(14, AmountUnknown)}}, nil,
 			"0-7 too early, 8-11 prepare, 12-13 open, 14-17 follow up, 18-21 too early, 22-25 prepare, 26-27 open, " +

@@ -159,10 +159,14 @@ func (b Bell) water() engine.WaterAdvice {
 	return w.Advice(b.Reminder.Window)
 }
 
-// also returns what the text that asks for a look says besides: what is to be ready when the window opens.
+// also returns what the text that asks for a look says besides: what is to be ready when the window
+// opens, or, if it may be over, what to do with weeds that are too big.
 func (p *speech) also(b Bell) string {
 	args := text.Args{"opens": p.date(b.Reminder.Window.Opens), "tool": p.widest(b.Season)}
-	if b.Plan.Fit.Verdict == engine.FitUnknown {
+	switch {
+	case b.Plan.State == engine.Missed:
+		return p.t("look.pull", nil)
+	case b.Plan.Fit.Verdict == engine.FitUnknown:
 		return p.t("look.borrow", args)
 	}
 	switch b.water() {
