@@ -88,12 +88,14 @@ type Gateway struct {
 	networks map[string]*profile.Profile
 	began    time.Time
 	gate     *limit.Gate
+	own      ownNumbers
 
 	inFlight     chan struct{} // one element for each callback that is being handled
 	transactions chan struct{} // one element for each transaction that is not finished
 
 	readyChecks singleflight.Group
 	logged      refusalLog
+	ownLogged   refusalLog // texts from our own senders
 
 	unknownTexts  atomic.Uint64 // number of receipts whose id belongs to no text in the outbox
 	unknownStates atomic.Uint64 // number of receipts whose state the profile does not describe
@@ -130,6 +132,7 @@ func New(o Options) (*Gateway, error) {
 		return nil, errors.New("gateway: no network to listen to")
 	}
 	g.gate = limit.NewGate(o.Limits)
+	g.own = newOwnNumbers(o.Networks, o.DialCode)
 	g.Router = g.routes()
 	return g, nil
 }

@@ -71,7 +71,7 @@ func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 // fill the disk.
 const maxRefusalsLogged = 100
 
-// refusalLog counts the refused calls of a minute.
+// refusalLog counts the refused calls, or other events that are logged rarely, of a minute.
 type refusalLog struct {
 	mu    sync.Mutex
 	began time.Time

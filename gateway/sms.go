@@ -3,9 +3,7 @@ package gateway
 import (
 	"context"
 	"errors"
-	"net/http"
 
-	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
 )
@@ -16,11 +14,11 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	id := c.in.need(at.ID)
 	phone := c.in.phone(at.Phone, c.network.CountryCode)
 	text := c.in.text(at.Text, maxText)
+	if g.sentByUs(c) {
+		return c.accepted(id, false)
+	}
 	if err := c.in.err(); err != nil {
 		return answer{}, err
-	}
-	accepted := func(repeat bool) (answer, error) {
-		return render(at.Reply, profile.ReplyValues{ID: id}, profile.Rendered{Status: http.StatusAccepted}, repeat)
 	}
 	key := callbackKey("sms", phone.E164(), id)
 	if c.webhookID != "" {
@@ -32,7 +30,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 			return answer{}, err
 		// A STOP of this number was already applied during the number's present pause, so no transaction is needed.
 		case g.gate.HasStopped(phone.E164(), c.now):
-			return accepted(false)
+			return c.accepted(id, false)
 		}
 		c.overLimit = true
 	}
@@ -57,7 +55,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if queued {
 		g.o.Queued()
 	}
-	return accepted(repeat)
+	return c.accepted(id, repeat)
 }
 
 // answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu returns.

@@ -65,6 +65,7 @@ type process struct {
 	token     string
 	inbox     *inbox
 	push      *httptest.Server
+	texts     int      // number of texts that says has sent
 	pushURL   string   // URL to which texts are pushed, instead of the inbox
 	db        string   // path of the database file; "" = the default
 	wrap      []string // command line to which the path of the binary is appended; empty = run the binary directly

@@ -58,6 +58,7 @@ type Meter struct {
 	callbacks    *prometheus.CounterVec
 	callbackTook *prometheus.HistogramVec
 	limited      *prometheus.CounterVec
+	notAnswered  *prometheus.CounterVec
 	pushes       *prometheus.CounterVec
 	retries      *prometheus.CounterVec
 	pushTook     *prometheus.HistogramVec
@@ -81,6 +82,7 @@ var (
 	pushOutcomes  = []string{"taken", "again", "never", "number", "unsure"}
 	receiptStates = []string{"delivered", "failed", "expired", "accepted"}
 	receiptEnds   = []string{"noted", "stray", "late"}
+	loops         = []string{"own", "echo", "report", "repeat", "paused"}
 )
 
 // The bounds of the histograms, in seconds. Networks and growers wait a few seconds for a screen, so most bounds are
@@ -104,6 +106,10 @@ func New(o Options) *Meter {
 	m.limited = m.counter("rowbell_limited_total",
 		"Calls refused and texts deferred by a limit. The scope says whose limit it was, the limit which.",
 		"gateway", "scope", "limit")
+	m.notAnswered = m.counter("rowbell_texts_not_answered_total",
+		"Texts that got no answer because a machine most likely wrote them. own: from a sender of ours; echo: a text "+
+			"of ours that came back; report: in words on a text of ours; repeat: the same text again; paused: the "+
+			"number is left alone.", "gateway", "reason")
 	m.pushes = m.counter("rowbell_push_tries_total",
 		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it.",
 		"gateway", "outcome")
@@ -150,6 +156,9 @@ func (m *Meter) initialise() {
 				m.callbacks.WithLabelValues(g, kind, outcome)
 			}
 		}
+		for _, reason := range loops {
+			m.notAnswered.WithLabelValues(g, reason)
+		}
 		for _, outcome := range pushOutcomes {
 			m.pushes.WithLabelValues(g, outcome)
 		}
@@ -195,6 +204,15 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
 		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
+	}
+}
+
+// NotAnswered counts a text that got no answer because a machine most likely wrote it. The reasons are: own (its sender
+// is this service); echo (a text of ours that came back); report (words on what became of a text of ours); repeat (the
+// same text again and again); paused (the number is left alone for a while).
+func (m *Meter) NotAnswered(gateway, reason string) {
+	if !m.off() {
+		m.notAnswered.WithLabelValues(m.gateway(gateway), known(reason, loops)).Inc()
 	}
 }
 
