@@ -41,16 +41,38 @@ const (
 type connector struct {
 	dsn    string
 	driver *sqlite3.SQLiteDriver
+	check  func() error // returns an error if no connection may be opened now; nil = always
 }
 
-func (c connector) Connect(context.Context) (driver.Conn, error) { return c.driver.Open(c.dsn) }
-func (c connector) Driver() driver.Driver                        { return c.driver }
+func (c connector) Connect(context.Context) (driver.Conn, error) {
+	if c.check == nil {
+		return c.driver.Open(c.dsn)
+	}
+	if err := c.check(); err != nil {
+		return nil, err
+	}
+	conn, err := c.driver.Open(c.dsn)
+	if err != nil {
+		return nil, err
+	}
+	if err := c.check(); err != nil {
+		return nil, errors.Join(err, conn.Close())
+	}
+	return conn, nil
+}
+
+func (c connector) Driver() driver.Driver { return c.driver }
 
 func openPool(path, params, pragmas string, conns int) *sql.DB {
+	return openGuardedPool(path, params, pragmas, conns, nil)
+}
+
+// openGuardedPool is like openPool, but opens a connection only if check returns no error before and after that.
+func openGuardedPool(path, params, pragmas string, conns int, check func() error) *sql.DB {
 	// The path is escaped because it may contain spaces, '?', '%' and '#'.
 	dsn := "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + params
 	tune := func(c *sqlite3.SQLiteConn) error { return second(c.Exec(pragmas, nil)) }
-	db := sql.OpenDB(connector{dsn, &sqlite3.SQLiteDriver{ConnectHook: tune}})
+	db := sql.OpenDB(connector{dsn, &sqlite3.SQLiteDriver{ConnectHook: tune}, check})
 	db.SetMaxOpenConns(conns)
 	db.SetMaxIdleConns(conns)
 	return db

@@ -87,14 +87,19 @@ func isBusy(err error) bool { return code(err) == sqlite3.ErrBusy || code(err) =
 func noRoom(err error) bool { return errors.Is(err, syscall.ENOSPC) || code(err) == sqlite3.ErrFull }
 
 // Unavailable reports whether the error is temporary: the database is locked by another process, the disk is full
-// or fails, or the file is read-only. The same work may succeed later.
+// or fails, the file is read-only, or it was removed. The same work may succeed later.
 func Unavailable(err error) bool {
-	return slices.Contains([]sqlite3.ErrNo{sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull, sqlite3.ErrIoErr,
-		sqlite3.ErrReadonly, sqlite3.ErrCantOpen}, code(err))
+	var detached *DetachedError
+	return errors.As(err, &detached) || slices.Contains([]sqlite3.ErrNo{sqlite3.ErrBusy, sqlite3.ErrLocked,
+		sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen}, code(err))
 }
 
 // Advice tells an operator what to do about a database error. It returns "" for any other error.
 func Advice(err error) string {
+	var detached *DetachedError
+	if errors.As(err, &detached) {
+		return detachedAdvice
+	}
 	switch code(err) {
 	case 0:
 		return ""

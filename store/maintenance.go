@@ -10,7 +10,8 @@ import (
 // Checkpoint copies the write-ahead log into the database file and empties the log, so that no erased data stays in
 // it. While another connection is reading, the log cannot be emptied.
 func (s *Store) Checkpoint(ctx context.Context) error {
-	db := openPool(s.path, upkeepDSN, hardening, 1) // not the writer's connection: it is always in a transaction
+	// Not the writer's connection, because it is often in a transaction.
+	db := openGuardedPool(s.path, upkeepDSN, hardening, 1, s.CheckFile)
 	defer db.Close()
 	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
 	return fail("checkpoint", err)

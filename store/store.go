@@ -21,6 +21,11 @@ type Options struct {
 	Retention *Retention // nil means DefaultRetention
 	Serving   bool       // true for the service: Open fails if another service uses the file
 
+	RescueFolders []string // for a copy of the records if their own folder is gone
+	// OnDetached is called when the open database is found not to be the file at its path, and with nil when it is that
+	// file again. It must be short, and must not use the store.
+	OnDetached func(*DetachedError)
+
 	noLock bool // take no file lock, because no other process knows the file
 	// RoutePrefixes are the first digits of the phone numbers that certain networks serve, such as "+4477". If it is
 	// nil, the prefixes of the last start are used.
@@ -43,6 +48,10 @@ type Store struct {
 	marks         atomic.Uint64 // count of the calls of MarkWritable
 	routePrefixes []string      // the longest prefix is first
 	early         early
+	files         *openFiles                    // nil if they are not watched
+	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
+	onDetached    func(*DetachedError)
+	rescueFolders []string
 
 	mu      sync.RWMutex // protects closed; read-locked while a job is given to the writer, so that Close waits
 	closed  bool
@@ -69,7 +78,8 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
-	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{})}
+	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{}),
+		onDetached: o.OnDetached, rescueFolders: o.RescueFolders}
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}
@@ -116,7 +126,12 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	if err := errors.Join(s.writer.group(&[]*job{first}), first.err); err != nil {
 		return refuse("open", err)
 	}
-	s.readDB = openPool(s.path, readerDSN, hardening, o.ReadConns)
+	if !o.noLock {
+		if s.files, err = filesOf(s.path); err != nil {
+			return refuse("open", err)
+		}
+	}
+	s.readDB = openGuardedPool(s.path, readerDSN, hardening, o.ReadConns, s.files.check)
 	if err := s.readDB.PingContext(ctx); err != nil {
 		return refuse("open", err)
 	}
@@ -157,6 +172,12 @@ func (s *Store) Close() error {
 }
 
 func (s *Store) closeFiles() error {
+	if err := s.CheckFile(); err != nil && s.writer != nil {
+		// The connections stay open until the program ends: closing the last one would remove the write-ahead log at
+		// the path, which may belong to another file now.
+		s.writer.detach(err, true)
+		return fail("close", s.CheckFile())
+	}
 	var errs []error
 	if s.readDB != nil {
 		errs = append(errs, s.readDB.Close())

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"runtime/debug"
+	"slices"
 )
 
 // maxBatch is the largest number of writes in one commit, so that the first write need not wait for too many others.
@@ -16,6 +17,8 @@ type job struct {
 	fn   func(*Tx) error
 	err  error
 	done chan struct{}
+
+	rescue bool // wait for the rescue if the records are detached, and try a failed one again
 }
 
 // newJob makes a job whose context is not cancelled when ctx is cancelled. InTx explains why.
@@ -72,6 +75,9 @@ func (w *writer) run() {
 	for first := range w.jobs {
 		batch = append(batch[:0], first)
 		err := w.group(&batch)
+		if slices.ContainsFunc(batch, func(j *job) bool { return j.rescue }) {
+			w.detach(err, true)
+		}
 		for i, j := range batch {
 			if err != nil {
 				j.err = err
@@ -79,13 +85,19 @@ func (w *writer) run() {
 			close(j.done)
 			batch[i] = nil
 		}
+		w.detach(err, false) // after the answers, because it may take seconds
 	}
 }
 
 // group runs the first job and then the jobs that wait by that time, and commits all of them together. If one job
-// fails, only this job is rolled back. If group returns an error, nothing was written, and all callers get this error.
+// fails, only this job is rolled back. If group returns an error, all callers get it: nothing was written, or it
+// was written to a file that is no longer at its path.
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
+	if err := w.attached(); err != nil {
+		w.takeWaiting(batch)
+		return fail("begin", err)
+	}
 	if _, err := w.begin.ExecContext(ctx); err != nil {
 		w.takeWaiting(batch) // the waiting jobs would only get the same error later
 		return fail("begin", err)
@@ -104,7 +116,7 @@ func (w *writer) group(batch *[]*job) error {
 		_, _ = w.rollback.ExecContext(ctx)
 		return fail("commit", err)
 	}
-	return nil
+	return fail("commit", w.attached())
 }
 
 // runJob runs one job in a savepoint. It returns an error only if the whole transaction was rolled back.

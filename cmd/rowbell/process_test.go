@@ -67,6 +67,7 @@ type process struct {
 	push      *httptest.Server
 	texts     int      // number of texts that says has sent
 	pushURL   string   // URL to which texts are pushed, instead of the inbox
+	settings  string   // added to the configuration
 	db        string   // path of the database file; "" = the default
 	wrap      []string // command line to which the path of the binary is appended; empty = run the binary directly
 	cmd       *exec.Cmd
@@ -118,7 +119,7 @@ func (p *process) start(at time.Time) {
 	file := filepath.Join(p.dir, "rowbell.toml")
 	offered, err := json.Marshal(p.languages) // a list of strings is the same in TOML and JSON
 	must(p.t, err)
-	must(p.t, os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600))
+	must(p.t, os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n%s", offered, p.settings), 0o600))
 	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }

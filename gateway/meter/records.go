@@ -46,12 +46,14 @@ var (
 			"A network that sends no receipts leaves its texts accepted.", "state")
 	descStatsAt = desc("rowbell_records_read_timestamp_seconds",
 		"When growers, plots, sessions and outbox were last counted.")
-	descFailed = desc("rowbell_records_read_failures_total", "How often counting them failed.")
-	descDB     = desc("rowbell_database_size_bytes", "Size of the database file.")
-	descWAL    = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
-	descFree   = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
-	descTotal  = desc("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
-	descToday  = desc("rowbell_spend_today",
+	descFailed   = desc("rowbell_records_read_failures_total", "How often counting them failed.")
+	descDetached = desc("rowbell_records_detached",
+		"Whether the open database is no longer the file at its path, so that calls are refused: 1 or 0.")
+	descDB    = desc("rowbell_database_size_bytes", "Size of the database file.")
+	descWAL   = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
+	descFree  = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
+	descTotal = desc("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
+	descToday = desc("rowbell_spend_today",
 		"Cost of texts since midnight UTC, in the currency of the prices.", "gateway")
 	descMonth = desc("rowbell_spend_month",
 		"Cost of texts since the first of the month in UTC, in the currency of the prices.", "gateway")
@@ -78,6 +80,11 @@ func (r *records) Collect(ch chan<- prometheus.Metric) {
 	if since := now.Sub(r.readAt); r.readAt.IsZero() || since >= readEvery || since < 0 {
 		r.read(now)
 	}
+	detached := 0.0
+	if r.o.Store.CheckFile() != nil {
+		detached = 1
+	}
+	gauge(descDetached, detached)
 	ch <- prometheus.MustNewConstMetric(descFailed, prometheus.CounterValue, float64(r.failed))
 	if !r.goodAt.IsZero() {
 		gauge(descStatsAt, float64(r.goodAt.Unix()))

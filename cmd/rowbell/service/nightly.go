@@ -131,6 +131,9 @@ func (s *Service) backup(ctx context.Context) {
 	var done bool
 	zone, err := s.firstZone(ctx)
 	if err == nil {
+		err = s.store.CheckFile() // the backup opens the file by its path, which must not be another file
+	}
+	if err == nil {
 		made, done, err = s.nightly.run(ctx, s.clock.Now(), zone)
 	}
 	if done {

@@ -134,7 +134,11 @@ func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
-	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes())}
+	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
+		OnDetached: s.logDetached}
+	if c.Backup != nil {
+		o.RescueFolders = []string{c.Backup.Folder}
+	}
 	if s.store, err = store.Open(ctx, c.DB, o); err != nil {
 		return nil, err
 	}
@@ -205,13 +209,14 @@ func (s *Service) Handler() http.Handler { return s.handler }
 // Store returns the records, which Close closes.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops bell, outbox and upkeep, until ctx ends or Close is called.
+// Run starts the loops bell, outbox and upkeep, and watches the database file, until ctx ends or Close is called.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
 	var running sync.WaitGroup
 	running.Go(func() { s.bell.Run(ctx) })
 	running.Go(func() { s.push.Run(ctx) })
 	running.Go(func() { s.runUpkeep(ctx) })
+	running.Go(func() { s.watchFile(ctx) })
 	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
 }
 

@@ -1,0 +1,109 @@
+package main
+
+import (
+	"errors"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/store"
+)
+
+// stopFailing ends the process with SIGTERM and returns its log. The exit code must be 1.
+func (p *process) stopFailing() string {
+	p.t.Helper()
+	must(p.t, p.cmd.Process.Signal(syscall.SIGTERM))
+	<-p.drained
+	var exit *exec.ExitError
+	if err := p.cmd.Wait(); !errors.As(err, &exit) || exit.ExitCode() != 1 {
+		p.t.Errorf("the service stopped with %v, want the exit code 1", err)
+	}
+	p.cmd = nil
+	return p.log.String()
+}
+
+// detachedCases are ways to remove the database file under a running service.
+var detachedCases = []struct {
+	name, script string // the script runs in the folder of the process
+	rescued      string // where the open records must be; "" if the database file has everything
+}{
+	{"rm", "rm data/rowbell.db", "data/rowbell-rescued.db"},
+	{"rm of all", "rm data/rowbell.db*", "data/rowbell-rescued.db"},
+	{"mv over it", "mv other.db data/rowbell.db", "data/rowbell-rescued.db"},
+	{"a link", "mv data/rowbell.db away.db && ln -s ../away.db data/rowbell.db", "data/rowbell-rescued.db"},
+	{"the folder", "mv data away", "nights/rowbell-rescued.db"},
+	{"rm of the log", "rm data/rowbell.db-wal", ""},
+}
+
+// The database file is removed or replaced under the running service: calls get 503, callers see the screen of a
+// trouble, /readyz, /metrics and the log say why, the exit code is 1, and no answered call is lost.
+func TestRecordsVanish(t *testing.T) {
+	t.Parallel()
+	for _, c := range detachedCases {
+		t.Run(c.name, func(t *testing.T) {
+			p := newProcess(t)
+			p.db = filepath.Join("data", config.DefaultDB)
+			must(t, errors.Join(os.Mkdir(filepath.Join(p.dir, "data"), 0o700),
+				os.Mkdir(filepath.Join(p.dir, "nights"), 0o700)))
+			p.settings = "\n[backup]\nfolder = \"nights\"\n"
+			other, err := store.Open(t.Context(), filepath.Join(p.dir, "other.db"), store.Options{})
+			must(t, err)
+			must(t, other.Close())
+			p.start(aDay)
+			p.text(1, http.StatusAccepted)
+			p.dial(1, http.StatusOK)
+			p.ready(http.StatusOK, "records: ok")
+			shell(t, p.dir, c.script)
+			p.text(2, http.StatusServiceUnavailable)
+			if screen := p.dial(2, http.StatusServiceUnavailable); !strings.Contains(string(screen), "Sorry") {
+				t.Errorf("the caller sees %s", screen)
+			}
+			p.text(1, http.StatusServiceUnavailable)
+			p.ready(http.StatusServiceUnavailable,
+				"records: they cannot be written: their file was removed or replaced")
+			if _, metrics := p.get("/metrics"); !strings.Contains(metrics, "\nrowbell_records_detached 1\n") {
+				t.Error("/metrics does not say it")
+			}
+			log := p.stopFailing()
+			if strings.Contains(log, "everything that was answered is stored") ||
+				!strings.Contains(log, "was removed or replaced") || !strings.Contains(log, c.rescued) {
+				t.Errorf("the log does not say it:\n%s", log)
+			}
+			if c.rescued != "" {
+				shell(t, p.dir, "mkdir -p data")
+				out, err := p.also("restore", "--from", c.rescued, "--db", "data/rowbell.db", "--discard-newer")
+				if err != nil {
+					t.Fatalf("restore: %v\n%s", err, out)
+				}
+			}
+			p.start(aDay)
+			p.ready(http.StatusOK, "records: ok")
+			p.text(1, http.StatusAccepted) // the repeat of an answered text is stored once
+			p.text(2, http.StatusAccepted)
+			p.stop()
+			s := openRecords(t, filepath.Join(p.dir, p.db))
+			read(t, s, func(tx *store.Tx) error {
+				for n := 1; n <= 2; n++ {
+					if texts, err := tx.Inbox(fictional(n), 0); err != nil || len(texts) != 1 {
+						t.Errorf("%d answers to text %d, %v", len(texts), n, err)
+					}
+				}
+				return nil
+			})
+		})
+	}
+}
+
+func shell(t *testing.T, dir, script string) {
+	t.Helper()
+	cmd := exec.Command("sh", "-c", script)
+	cmd.Dir = dir
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%s: %v %s", script, err, out)
+	}
+}
