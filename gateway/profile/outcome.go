@@ -1,15 +1,12 @@
 package profile
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 )
 
 // OutcomeSpec is one entry of push.outcomes in rowbell.toml: what a network's answer to a push means. The first entry
@@ -26,16 +23,25 @@ type Outcome uint8
 
 // The outcomes of a push.
 const (
-	ByStatus     Outcome = iota // no entry matches: the HTTP status decides
-	Taken                       // the network has accepted the text
-	Again                       // the network may accept the text later
-	Never                       // the network will never accept the text
-	NoSuchNumber                // the network knows no phone with this number, so the text cannot be delivered
-	MaybeSent                   // it is unknown whether the network has accepted the text
+	Taken        Outcome = iota + 1 // the network has accepted the text
+	Again                           // the network may accept the text later
+	Never                           // the network will never accept the text
+	NoSuchNumber                    // the network knows no phone with this number, so the text cannot be delivered
+	MaybeSent                       // it is unknown whether the network has accepted the text
 )
 
 var outcomes = map[string]Outcome{
 	"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": MaybeSent,
+}
+
+// String returns the word that stands for the outcome in rowbell.toml.
+func (o Outcome) String() string {
+	for word, outcome := range outcomes {
+		if outcome == o {
+			return word
+		}
+	}
+	return "?"
 }
 
 // outcomeRule is an entry of push.outcomes in rowbell.toml, after its values were checked and parsed.
@@ -81,73 +87,34 @@ func statusRanges(list string) (ranges [][2]int, err error) {
 	return ranges, nil
 }
 
-// Answer is a network's answer to a push.
-type Answer struct {
-	Status int
-	Header http.Header
-	Body   []byte
-	Broken bool // the connection broke before the end of the answer, or the answer is too long to be read whole
-}
-
-// maxNetworkID is the greatest length, in octets, of a network's id of a text that is stored. A longer id is ignored.
-const maxNetworkID = 128
-
-// Understand returns what a network's answer to a push means, and the network's id of the text. The id is "" if the
-// answer has none or one that is too long to be stored.
-func (p Push) Understand(a Answer) (outcome Outcome, id string) {
-	var d *Document
-	if !a.Broken {
-		d, _ = Parse(p.answer, Charset{}, a.Body)
-	}
-	if d != nil {
-		d.header = a.Header
-		id = storableID(d, p.id)
-	}
-	for _, r := range p.outcomes {
-		if !r.fitsStatus(a.Status) {
-			continue
-		}
-		if !r.at.Sent() {
-			return r.outcome, id
-		}
-		if d == nil && r.at.source == inBody {
-			if a.Status/100 == 2 {
-				return MaybeSent, id // the outcome is in the body, and the body cannot be read
-			}
-			// A body that cannot be read may be the error page of a proxy. So only an entry of push.outcomes without
-			// At, or with a header as At, can match.
-			continue
-		}
-		if d == nil {
-			d = &Document{format: p.answer, header: a.Header}
-		}
-		if v, ok := valueText(d, r.at); ok && slices.Contains(r.is, v) {
-			return r.outcome, id
-		}
-	}
-	return ByStatus, id
-}
-
 func (r outcomeRule) fitsStatus(status int) bool {
 	inRange := func(s [2]int) bool { return s[0] <= status && status <= s[1] }
 	return len(r.status) == 0 || slices.ContainsFunc(r.status, inRange)
 }
 
-// valueText returns a value of an answer as text; false if the answer has no such value.
-func valueText(d *Document, f Field) (string, bool) {
-	v, err := d.Value(f)
-	s, ok := v.(string)
-	if n, number := v.(json.Number); number {
-		s, ok = n.String(), true
-	}
-	return strings.TrimSpace(s), ok && err == nil
+// saysTaken reports whether the rule says how an answer with a status of success shows that the text was taken.
+func (r outcomeRule) saysTaken() bool {
+	success := func(s [2]int) bool { return s[0] <= 299 && 200 <= s[1] }
+	return r.outcome == Taken && (len(r.status) == 0 || slices.ContainsFunc(r.status, success))
 }
 
-func storableID(d *Document, f Field) string {
-	id, ok := valueText(d, f)
-	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
-	if !ok || len(id) > maxNetworkID || !utf8.ValidString(id) || strings.ContainsFunc(id, unprintable) {
-		return ""
+// statusOutcome returns what an HTTP status means by itself. The network may have taken the text if the status says
+// that it did and sends the answer elsewhere (303, RFC 9110 section 15.4.4), or if a proxy had no proper answer from
+// the network (502, 504; sections 15.6.3 and 15.6.5). With any other status the text was not taken. Then it is sent
+// again if the status is about the present moment, or about an address or password that the operator can correct.
+func statusOutcome(status int) Outcome {
+	switch status {
+	case http.StatusSeeOther, http.StatusBadGateway, http.StatusGatewayTimeout:
+		return MaybeSent
+	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests,
+		http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusProxyAuthRequired:
+		return Again
 	}
-	return id
+	switch {
+	case status/100 == 2:
+		return Taken
+	case 400 <= status && status < 500:
+		return Never
+	}
+	return Again
 }

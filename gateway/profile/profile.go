@@ -119,6 +119,7 @@ type Push struct {
 	form     *pushForm // nil: the push is written in the project's own format
 	answer   Format    // format of the network's answer
 	id       Field     // place of the network's own id in its answer
+	success  proof     // what in an answer proves that the network took the text
 	outcomes []outcomeRule
 }
 
@@ -173,6 +174,7 @@ func ourPush() Push {
 	return Push{
 		Rate: DefaultRate, Concurrency: DefaultConcurrency, Timeout: DefaultTimeout,
 		Idempotent: true, answer: JSON, id: ourField("/id"),
+		success: proof{at: ourField("/id"), noBody: true},
 	}
 }
 

@@ -26,6 +26,7 @@ type PushSpec struct {
 
 	Answer   string        `toml:"answer"` // format of the network's answer: json, xml, form, text
 	ID       string        `toml:"id"`     // place of the network's own id of the text in the answer
+	Success  *SuccessSpec  `toml:"success"`
 	Outcomes []OutcomeSpec `toml:"outcomes"`
 
 	Rate         *float64 `toml:"rate"`
@@ -61,7 +62,7 @@ func (s PushSpec) build(look Lookup) (Push, error) {
 		p.form, err = s.form(look)
 		m.add("", err)
 		p.Idempotent = false
-		p.answer, p.id = JSON, Field{}
+		p.answer, p.id, p.success = JSON, Field{}, proof{}
 	}
 	if s.Idempotent != nil {
 		p.Idempotent = *s.Idempotent
@@ -184,18 +185,30 @@ func (s PushSpec) buildAnswer(p *Push) error {
 	if s.Answer != "" {
 		format, known := formats[s.Answer]
 		m.refuse(!known || format == Query, "answer", "%q is not one of json, xml, form, text", s.Answer)
-		p.answer, p.id = format, Field{}
+		p.answer, p.id, p.success = format, Field{}, proof{}
 	}
 	if s.ID != "" {
 		var err error
 		p.id, err = answerField(p.answer, s.ID)
 		m.add("id", err)
+		p.success = proof{}
+	}
+	if s.Success != nil {
+		var err error
+		p.success, err = s.Success.build(p.answer)
+		m.add("success", err)
 	}
 	for i, o := range s.Outcomes {
 		r, err := o.build(p.answer)
 		m.add(fmt.Sprintf("outcomes: number %d", i+1), err)
 		p.outcomes = append(p.outcomes, r)
 	}
+	hasPlace := func(r outcomeRule) bool { return r.at.Sent() }
+	described := s.Answer != "" || s.ID != "" || slices.ContainsFunc(p.outcomes, hasPlace)
+	m.refuse(described && !p.Proves(), "success",
+		`say what in the answer proves that the network took the text: success = { at = %q }, or with the values `+
+			`that mean yes, success = { at = %[1]q, is = ["..."] }; without it, every page with status 200 would do`,
+		cmp.Or(s.ID, "PLACE"))
 	return m.err
 }
 

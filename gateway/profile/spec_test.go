@@ -246,6 +246,18 @@ func TestMistakesOfAPush(t *testing.T) {
 		{"answer", `push.answer = "query"`, "push: answer"},
 		{"id", `push.id = "ref"`, "push: id"},
 		{"id in a query", `push.id = "query:ref"`, "push: id"},
+		{"an id and no success", `push.id = "/ref"`, `push: success: say what in the answer proves that the network ` +
+			`took the text: success = { at = "/ref" }, or`},
+		{"an outcome and no success", `push.outcomes = [{at = "/a", is = ["x"], then = "never"}]`,
+			`push: success: say what`},
+		{"success only for what is no success", `push.answer = "xml"` + "\n" +
+			`push.outcomes = [{status = "409", then = "taken"}]`, "push: success: say what"},
+		{"success nowhere", `push.success = {is = ["x"]}`, "push: success: at: say where"},
+		{"success in a query", `push.success = {at = "query:a"}`, "push: success: at: an answer has no query"},
+		{"success of any words", `push.answer = "text"` + "\n" + `push.success = {at = "1"}`,
+			"push: success: is: every answer has words"},
+		{"success of any XML", `push.answer = "xml"` + "\n" + `push.success = {at = "count(/a)"}`,
+			"push: success: is: this XPath has a value in every answer"},
 		{"outcome of nothing", `push.outcomes = [{then = "taken"}]`, "push: outcomes: number 1: it fits every"},
 		{"outcome, half", `push.outcomes = [{at = "/a", then = "taken"}]`, "push: outcomes: number 1: at and is"},
 		{"outcome, which", `push.outcomes = [{status = "200", then = "maybe"}]`, "push: outcomes: number 1: then"},

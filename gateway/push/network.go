@@ -38,6 +38,7 @@ type HTTP struct {
 func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 	transport := http.DefaultTransport.(*http.Transport).Clone()
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
+	transport.MaxResponseHeaderBytes = profile.MaxAnswer
 	// Go's transport repeats a GET by itself if a reused connection breaks. Only this package may repeat a text, so a
 	// network that is not idempotent gets a new connection each time.
 	transport.DisableKeepAlives = p.Push.UsesGET() && !p.Push.Idempotent
@@ -53,9 +54,6 @@ func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 
 // Close closes idle connections.
 func (h *HTTP) Close() { h.client.CloseIdleConnections() }
-
-// maxAnswer bounds how many bytes of a network's response are read.
-const maxAnswer = 64 << 10
 
 // Push sends m once and returns the network's own id of the text, "" for none. The request also has m's key, which is
 // the same on every try. A receipt may name the text by the key or by the network's id.
@@ -94,7 +92,7 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Again: h.profile.Push.Idempotent, MaybeSent: true, Reason: reason}
 	}
 	defer resp.Body.Close()
-	return h.understand(resp)
+	return h.understand(resp, m)
 }
 
 // compose builds the request. Its error is a *Refusal if the text does not fit the network.
@@ -113,33 +111,42 @@ func (h *HTTP) compose(m store.Message) (profile.Request, error) {
 }
 
 // understand reads the network's answer. If the network took the text, it returns the network's id of the text;
-// otherwise it returns the reason as an error. The outcomes in the profile decide; if none matches, the HTTP status
-// decides.
-func (h *HTTP) understand(resp *http.Response) (string, error) {
-	// The body is read to its end, so that the connection can be reused.
-	answer, err := io.ReadAll(io.LimitReader(resp.Body, maxAnswer+1))
-	outcome, id := h.profile.Push.Understand(profile.Answer{
-		Status: resp.StatusCode, Header: resp.Header, Body: answer, Broken: err != nil || len(answer) > maxAnswer,
-	})
-	reason := fmt.Sprintf("the network answered %d", resp.StatusCode)
+// otherwise it returns a Refusal with the reason.
+func (h *HTTP) understand(resp *http.Response, m store.Message) (string, error) {
+	a := profile.Answer{Status: resp.StatusCode, Header: resp.Header, Sent: m.Text}
+	var err error
+	a.Body, err = io.ReadAll(io.LimitReader(resp.Body, profile.MaxAnswer+1))
+	switch {
+	case err != nil:
+		a.Broken = "the answer breaks off"
+	case len(a.Body) > profile.MaxAnswer:
+		a.Broken = fmt.Sprintf("the answer is longer than %d KiB", profile.MaxAnswer>>10)
+	}
+	v := h.profile.Push.Understand(a)
 	after := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
-	switch outcome {
+	r := &Refusal{Reason: answerReason(resp.StatusCode, v), After: after}
+	switch v.Outcome {
 	case profile.Taken:
-		return id, nil
+		return v.ID, nil
 	case profile.Again:
-		return "", &Refusal{Again: true, After: after, Reason: reason}
-	case profile.Never:
-		return "", &Refusal{Reason: reason + " and will not take it"}
+		r.Again = true
 	case profile.NoSuchNumber:
-		return "", &Refusal{UnknownNumber: true, Reason: "the network knows no such number"}
+		r.UnknownNumber = true
 	case profile.MaybeSent:
-		return "", &Refusal{
-			Again: h.profile.Push.Idempotent, MaybeSent: true, After: after, Reason: reason + ", which leaves it open",
-		}
+		r.Again, r.MaybeSent = h.profile.Push.Idempotent, true
 	}
-	// A status of success counts even if the body of the answer is incomplete.
-	if resp.StatusCode/100 == 2 {
-		return id, nil
+	return "", r
+}
+
+// answerReason says why a text was not taken: the status and, if more than the status decided, what stood in the answer
+// and the rule in rowbell.toml.
+func answerReason(status int, v profile.Verdict) string {
+	reason := fmt.Sprintf("the network answered %d", status)
+	if v.Why != "" {
+		reason += "; " + v.Why
 	}
-	return "", &Refusal{Again: retryable(resp.StatusCode), After: after, Reason: reason}
+	if v.Rule != profile.StatusRule {
+		reason += fmt.Sprintf(" (push.%s: %s)", v.Rule, v.Outcome)
+	}
+	return reason
 }

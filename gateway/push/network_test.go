@@ -211,6 +211,7 @@ func TestDescribedAnswers(t *testing.T) {
 			fmt.Fprint(w, `{"fate":"afloat"}`)
 		}, open, openAgain},
 		{"hung up", hangUp, open, openAgain},
+		{"a proxy without an answer", says(502, `<html>`), open, openAgain},
 		{"broken", says(503, ``, "Retry-After", "5"), again + "5s", ""},
 		{"refused", says(400, `what?`), no, ""},
 		{"moved", says(307, ``, "Location", "/elsewhere"), again + "0s", ""},
@@ -276,7 +277,7 @@ func TestNobodyListens(t *testing.T) {
 // body, again. The second result would hide that the network may have taken the first.
 func TestTransportDoesNotRepeat(t *testing.T) {
 	idempotent := jsonPush
-	idempotent.Idempotent, idempotent.Outcomes = new(bool), nil
+	idempotent.Idempotent, idempotent.ID, idempotent.Outcomes = new(bool), "", nil
 	*idempotent.Idempotent = true
 	for name, tt := range map[string]struct {
 		spec profile.PushSpec

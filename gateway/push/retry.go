@@ -27,17 +27,6 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryable reports whether a network that answered with this HTTP status may take the same text later. Such a status
-// is about the present moment, or about an address or password that the operator can correct, not about the text.
-func retryable(status int) bool {
-	switch status {
-	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests,
-		http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusProxyAuthRequired:
-		return true
-	}
-	return status < 400 || status >= 500
-}
-
 // retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). It returns 0 for any other value
 // and for a past date.
 func retryAfter(header string, now time.Time) time.Duration {

@@ -208,9 +208,14 @@ var settings = []setting{
 	{"gateways.heron.push.idempotent", "true",
 		"Whether the network sends only once what it gets twice under one .ID: only then is a text with an " +
 			"uncertain outcome sent again."},
+	{"gateways.heron.push.success", "",
+		"What in an answer proves that the network took the text. A 2xx without it, for example the page of a proxy, " +
+			"leaves that open. Where id is set or outcomes have places, success or an outcome must say what taken is."},
+	{"gateways.heron.push.success.at", `"/parcel/fate"`, "A place in the answer."},
+	{"gateways.heron.push.success.is", `["afloat"]`, "The values there that prove it. Unset: any value but false."},
 	{"gateways.heron.push.outcomes", "",
-		"What an answer means, each in a table of its own; the first that fits counts, and without one the HTTP " +
-			"status."},
+		"What an answer means, each in a table of its own; the first that fits counts, without one success, and else " +
+			"the HTTP status."},
 	{"gateways.heron.push.outcomes.status", `"200-299"`, "HTTP statuses, such as 200-299 or 400,404. Unset: any."},
 	{"gateways.heron.push.outcomes.at", `"/parcel/fate"`, "A place in the answer."},
 	{"gateways.heron.push.outcomes.is", `["no such line"]`, "The values there that fit."},

@@ -42,6 +42,7 @@ const ( // the hosts do not exist: RFC 2606 section 2 reserves the top-level dom
 	pushLocal   = "push.url = 'https://gateway.invalid/texts?key=hidden'\n"
 	byAddress   = "gateways.tern.trust = {by = 'address', from = ['192.0.2.0/24']}\n"
 	priced      = "gateways.tern.push = {url = 'https://gateway.invalid/', segment_price = 0.01}\n"
+	noProof     = "[gateways.tern.push]\nurl = 'https://gateway.invalid/{{.To}}?t={{.Text}}'\nmethod = 'GET'\n"
 	twoByBearer = "gateways.heron.trust = {by = 'bearer', secrets = ['HERON']}\n" +
 		"gateways.tern.trust = {by = 'bearer', secrets = ['TERN', 'TERN_OLD']}\n"
 	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
@@ -99,6 +100,9 @@ var setups = []struct {
 		says: "ok    gateway tern   its calls are signed"},
 	{name: "unencrypted and slow", toml: "push = {url = 'http://gateway.invalid/', timeout = '2m'}",
 		says: "texts and numbers go to it unencrypted … one try to send a text may last 2m0s"},
+	{name: "no proof", toml: noProof, says: "note  gateway tern   any answer with a status of success counts"},
+	{name: "proof", toml: noProof + "answer = 'text'\nsuccess = {at = '1', is = ['dropped']}\n",
+		says: "!any answer with a status of success"},
 	{name: "a price without a limit", toml: priced,
 		says: "its texts have a price and no limit on money … one number may ask for as many answers"},
 	{name: "a price with limits", toml: priced + "limits = {money_a_day = 3, number = {texts_a_day = 20}}\n",

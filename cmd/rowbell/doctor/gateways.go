@@ -114,6 +114,10 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 		c.note(area, "Set its push.segment_price.",
 			"a limit on money is set and its texts have no price: they count as nothing")
 	}
+	if !n.Push.Proves() {
+		c.note(area, "Describe what its answer has only if it took the text, in push.success.",
+			"any answer with a status of success counts as taken, and so does the page of a proxy")
+	}
 	if n.Push.Timeout > time.Minute {
 		c.note(area, "Set push.timeout to some seconds.", "one try to send a text may last %s", n.Push.Timeout)
 	}

@@ -1,0 +1,107 @@
+package profile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/antchfx/xmlquery"
+)
+
+// The log and the records show what stood in a network's answer, so that the operator can mend the description. A
+// network may repeat the phone number, the text or the secret of the push in its answer. So only short words are shown.
+
+var (
+	plainWords = regexp.MustCompile(`^[\p{L}\p{N}_.:-]+( [\p{L}\p{N}_.:-]+){0,4}$`)
+	manyDigits = regexp.MustCompile(`\p{N}([ .:_-]?\p{N}){4}`) // an id or a phone number
+)
+
+const (
+	maxShown = 32 // characters of a value that is shown
+	maxNames = 5  // names of an answer that are shown
+)
+
+// shown returns a value of the answer in quotes if it is a few short words, and otherwise its length.
+func (r reading) shown(value string) string {
+	if r.showable(value) {
+		return `"` + value + `"`
+	}
+	return fmt.Sprintf("a value of %d characters", len([]rune(value)))
+}
+
+func (r reading) showable(value string) bool {
+	ours := strings.Contains(value, " ") && strings.Contains(r.Sent, value)
+	secret := r.secret != "" &&
+		(strings.Contains(value, r.secret) || len(value) > 3 && strings.Contains(r.secret, value))
+	return len([]rune(value)) <= maxShown && plainWords.MatchString(value) && !manyDigits.MatchString(value) &&
+		!ours && !secret
+}
+
+// body says in a few words what the answer is.
+func (r reading) body() string {
+	switch {
+	case r.flaw != "":
+		return r.flaw
+	case r.page():
+		return htmlPage
+	case r.doc.form != nil:
+		return "the answer is a form" + r.names(slices.Collect(maps.Keys(r.doc.form)))
+	case r.doc.xml != nil:
+		root := xmlquery.FindOne(r.doc.xml, "/*")
+		return "the answer is XML" + r.names([]string{root.Data})
+	case r.format == Text:
+		return fmt.Sprintf("the answer is a text of %d characters", len([]rune(r.doc.text)))
+	}
+	switch v := r.doc.json.(type) {
+	case map[string]any:
+		return "the answer is a JSON object" + r.names(slices.Collect(maps.Keys(v)))
+	case []any:
+		return fmt.Sprintf("the answer is a JSON list of %d", len(v))
+	}
+	return "the answer is a JSON value"
+}
+
+// names lists the names of an answer that may be shown.
+func (r reading) names(all []string) string {
+	slices.Sort(all)
+	all = slices.DeleteFunc(all, func(s string) bool { return !r.showable(s) })
+	if len(all) == 0 {
+		return ""
+	}
+	return " with " + strings.Join(all[:min(len(all), maxNames)], ", ")
+}
+
+// unreadable says why the body of the answer cannot be read.
+func (r reading) unreadable(err error) string {
+	switch {
+	case len(r.Body) == 0:
+		return "the answer has no body"
+	case r.Header.Get("Content-Encoding") != "":
+		return "the answer is compressed in a way that was not asked for"
+	case r.page():
+		return htmlPage
+	case errors.Is(err, errNames):
+		return "the answer has a name twice in one object"
+	case errors.Is(err, errDepth), errors.Is(err, errTokens):
+		return "the answer is nested too deep or has too many parts"
+	case errors.Is(err, errDTD):
+		return "the answer has a document type"
+	}
+	return fmt.Sprintf("the answer is not %s (%d octets)", formatNames[r.format], len(r.Body))
+}
+
+const htmlPage = "the answer is an HTML page"
+
+// page reports whether the body begins as an HTML page does.
+func (r reading) page() bool {
+	body := bytes.ToLower(bytes.TrimSpace(bytes.TrimPrefix(r.Body, []byte("\ufeff"))))
+	return bytes.HasPrefix(body, []byte("<!doctype html")) || bytes.HasPrefix(body, []byte("<html"))
+}
+
+var formatNames = map[Format]string{
+	Ours: "JSON", JSON: "JSON", XML: "XML in UTF-8", Form: "a form", Text: "text in UTF-8",
+}
