@@ -39,6 +39,7 @@ type call struct {
 	// webhookID is the webhook-id header, which is the same in each repeat of the call. It is "" if the header is
 	// missing, and also if the network has a format of its own and does not sign its calls.
 	webhookID string
+	once      string // id that only a copy of the signed call has; "" = calls of the network have none
 	network   *profile.Profile
 	in        *fields
 	now       time.Time // instant at which the call was admitted; all work for the call uses this instant
@@ -142,18 +143,26 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 		return nil, err
 	}
 	now := g.o.Clock.Now()
+	var verified profile.Verified
 	if signed := network.Trust != nil && network.Trust.Signs(); signed {
-		if err := network.Trust.Verify(r.Header, body, now); err != nil {
+		if verified, err = network.Trust.Verify(signedBy(r, network, kind, body), now); err != nil {
 			return nil, problem.New(http.StatusUnauthorized, err.Error())
 		}
-	} else if how.Format != profile.Ours {
-		webhookID = "" // these calls have no signature, so nothing proves that the network set this header
+	} else if how.Format == profile.Ours {
+		verified.WebhookID = webhookID // in all other unsigned calls nothing proves that the network set this header
 	}
 	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
 	if err != nil {
 		return nil, problem.New(http.StatusBadRequest, err.Error())
 	}
-	return &call{id: requestID(w), webhookID: webhookID, network: network, in: &fields{doc: doc}, now: now}, nil
+	return &call{id: requestID(w), webhookID: verified.WebhookID, once: verified.Once, network: network,
+		in: &fields{doc: doc}, now: now}, nil
+}
+
+// signedBy returns the parts of a call that its signature may cover.
+func signedBy(r *http.Request, network *profile.Profile, kind string, body []byte) profile.Signed {
+	return profile.Signed{Method: r.Method, Path: "/in/" + network.Name + "/" + kind, Query: r.URL.RawQuery,
+		Header: r.Header, Body: body}
 }
 
 // authenticate checks the caller's address and the Authorization header. admit checks a signature later, because a

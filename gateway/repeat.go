@@ -22,6 +22,7 @@ import (
 //   - the webhook-id or the network's id of the call, as long as callbacks are stored
 //     (store.CallbackRetention);
 //   - the call's step, or the text of the whole session, during stepRepeats;
+//   - the signature of the call with its time, which only a copy of the call has;
 //   - the sessionTrace of the call's session, if the network sends none of these.
 
 // stepRepeats is how long a call with the same step of the same session counts as a repeat. Networks repeat a
@@ -41,8 +42,8 @@ func callbackKey(parts ...string) string {
 func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.CallbackRetention }
 
 // setKey sets the call's key, and the instant since which a reply stored under the key makes the call a repeat. Without
-// an id, a step and the text of the whole session, the call gets no key. Two equal entries then count as two, because a
-// grower may press 1 twice.
+// an id, a step, the text of the whole session and a signed time, the call gets no key. Two equal entries then count as
+// two, because a grower may press 1 twice.
 func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	phone := u.phone.E164()
 	switch {
@@ -57,6 +58,8 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 		// u.sent is the text of the session so far, which is different in each step of the session.
 		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent)
 		u.since = c.now.Add(-stepRepeats).Unix()
+	case c.once != "":
+		u.key, u.since = callbackKey("ussd", "once", phone, c.once), c.idsRepeatSince()
 	}
 }
 

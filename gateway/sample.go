@@ -78,7 +78,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	r.Body = io.NopCloser(bytes.NewReader(body)) // the caller of Understand may read the body again
 	u.Denied = authenticate(new(Rehearsal), withoutProxy(r), &p)
 	if signed := p.Trust != nil && p.Trust.Signs(); u.Denied == nil && signed {
-		u.Denied = p.Trust.Verify(r.Header, body, now)
+		_, u.Denied = p.Trust.Verify(signedBy(r, &p, u.Kind, body), now)
 	}
 	if !how.AcceptsType(r.Header.Get("Content-Type")) {
 		return u, errors.New(how.TypeHint())

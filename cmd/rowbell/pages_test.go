@@ -146,7 +146,7 @@ func newPageRun(t *testing.T, p page) *pageRun {
 	t.Helper()
 	r := &pageRun{t: t, dir: t.TempDir()}
 	r.env = append(os.Environ(), "PATH="+filepath.Dir(binary(t))+":"+os.Getenv("PATH"))
-	for _, name := range []string{"KILN_SECRET", "KILN_SECRET_OLD", "KILN_SEND"} {
+	for _, name := range []string{"KILN_SECRET", "KILN_SECRET_OLD", "KILN_SEND", "SEDGE_SECRET"} {
 		r.env = append(r.env, name+"=reeds-by-the-water-"+strings.ToLower(name))
 	}
 	for _, folder := range []string{"testdata", "menu"} {

@@ -92,15 +92,16 @@ func (c Call) ParseTime(s string) time.Time {
 
 // Names for layouts of times that package time cannot express: whole seconds or milliseconds since 1970.
 const (
-	layoutUnix   = "unix"
-	layoutUnixMS = "unix-ms"
-	maxUnix      = 253402300799 // the last second of the year 9999
+	layoutUnix    = "unix"
+	layoutUnixMS  = "unix-ms"
+	layoutRFC3339 = "rfc3339"    // another name of time.RFC3339
+	maxUnix       = 253402300799 // the last second of the year 9999
 )
 
 // newLayout checks how a network writes times: "rfc3339", "unix", "unix-ms", or a layout of package time.
 func newLayout(s string) (string, error) {
 	switch s {
-	case "", "rfc3339":
+	case "", layoutRFC3339:
 		return time.RFC3339, nil
 	case layoutUnix, layoutUnixMS:
 		return s, nil

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
-	"slices"
 	"strings"
 	"time"
 
@@ -56,7 +55,7 @@ func (s Spec) Build(name string, look Lookup) (Profile, error) {
 		m.add("trust", err)
 	}
 	calls := p.USSD.Method+p.SMS.Method+p.Receipt.Method != ""
-	m.refuse(calls && s.Trust == nil, "trust", "say who may call, by signature, bearer, basic or address")
+	m.refuse(calls && s.Trust == nil, "trust", "say who may call, by signature, hmac, bearer, basic or address")
 	m.add("", p.checkSigned())
 	m.add("", p.validate())
 	return p, key("gateways."+name, m.err)
@@ -65,7 +64,7 @@ func (s Spec) Build(name string, look Lookup) (Profile, error) {
 // Sends reports whether texts can be sent through this network.
 func (s Spec) Sends() bool { return s.Push != nil && s.Push.URL != "" }
 
-// checkSigned refuses values outside of the body of signed calls, because a signature covers only the body.
+// checkSigned refuses calls that are signed and have a value where the signature does not cover it.
 func (p Profile) checkSigned() error {
 	if p.Trust == nil || !p.Trust.Signs() {
 		return nil
@@ -80,9 +79,13 @@ func (p Profile) checkSigned() error {
 		{"sms", m.Format, []Field{m.ID, m.Phone, m.Text}},
 		{"receipt", r.Format, []Field{r.ID, r.State, r.At, r.Reason}},
 	} {
-		outside := slices.ContainsFunc(call.fields, func(f Field) bool { return f.source != inBody })
-		if call.format == Query || outside {
-			return fmt.Errorf("%s: a signature covers the body only, and not all values are in it", call.name)
+		for _, f := range call.fields {
+			if f.source == inBody && call.format == Query {
+				f.source = inQuery
+			}
+			if f.Sent() && !p.Trust.covers(f.source) {
+				return key(call.name, p.Trust.errUncovered(f.source))
+			}
 		}
 	}
 	return nil

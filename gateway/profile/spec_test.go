@@ -104,6 +104,12 @@ func TestMistakesOfANetwork(t *testing.T) {
 sms = {body = "json", id = "query:id", phone = "/p", text = "/t"}`, "sms: a signature covers the body only"},
 		{"signed, all in the query", `trust = {by = "signature", secrets = ["KEY"]}
 sms = {body = "query", id = "i", phone = "p", text = "t"}`, "sms: a signature covers the body only"},
+		{"the body signed, all in the query", `trust = {by = "hmac", secrets = ["A"], header = "X"}
+sms = {method = "GET", body = "query", id = "i", phone = "p", text = "t"}`, "in the query, and trust.signs has no"},
+		{"the query signed, not the body", `trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}
+sms = {body = "form", id = "i", phone = "p", text = "t"}`, "in the body, and trust.signs has no"},
+		{"one in a header", `trust = {by = "hmac", secrets = ["A"], header = "X"}
+sms = {body = "form", id = "header:I", phone = "p", text = "t"}`, "sms: a signature covers no header"},
 	})
 }
 
@@ -295,6 +301,33 @@ func TestMistakesOfTrust(t *testing.T) {
 			"tolerance: 24h0m0s is longer than 1h0m0s"},
 		{"time without unit", trust(`by = "signature", secrets = ["KEY"], tolerance = 5`), "tolerance: this is not"},
 		{"fine", trust(`by = "signature", secrets = ["KEY"], from = ["192.0.2.1"], tolerance = "1m"`), ""},
+		{"a header for bearer", trust(`by = "bearer", secrets = ["A"], header = "X"`), `by: header, coding,`},
+	})
+	hmac := func(toml string) string { return trust(`by = "hmac", secrets = ["A"], ` + toml) }
+	signs := func(s string) string { return hmac(`header = "X", time_header = "Y", signs = '` + s + `'`) }
+	mistakesIn(t, "", []mistake{
+		{"no header", hmac(`coding = "hex"`), "header: name the header"},
+		{"no header's name", hmac(`header = "X Y"`), `header: "X Y"`},
+		{"unknown coding", hmac(`header = "X", coding = "base32"`), `coding: "base32"`},
+		{"a prefix of lines", hmac(`header = "X", prefix = "a\nb"`), "prefix: "},
+		{"a prefix that HTTP cuts off", hmac(`header = "X", prefix = " v="`), "prefix: "},
+		{"one header for two", hmac(`header = "X", time_header = "x", signs = "{{.Time}}.{{.Body}}"`), "time_header: "},
+		{"a time of no header", hmac(`header = "X", time = "unix"`), "time: name the time_header"},
+		{"a time in a form that is not fixed", hmac(`header = "X", time_header = "Y", time = "2006-01-02"`), "time: "},
+		{"a time that is not signed", hmac(`header = "X", time_header = "Y"`), "signs: a time_header and {{.Time}} go"},
+		{"a signed time of no header", hmac(`header = "X", signs = "{{.Time}}.{{.Body}}"`), "signs: a time_header and"},
+		{"a tolerance without a time", hmac(`header = "X", tolerance = "1m"`), "tolerance: only a signature has"},
+		{"an hour's tolerance", hmac(`header = "X", time_header = "Y", signs = "{{.Time}}{{.Body}}", tolerance = "1h"`),
+			"tolerance: 1h0m0s is longer than 30m0s"},
+		{"no body signed", signs("{{.Time}}"), "signs: neither {{.Body}} nor {{.Query}}"},
+		{"an unknown value", signs("{{.Time}}{{.Words}}"), "there is no .Words here; there are {{.Time}}, {{.Method}}"},
+		{"a function", signs("{{.Time}}{{printf .Body}}"), "there is no such value here"},
+		{"one bracket", signs("{{.Time}}{{.Body}"), "there is no such value here"},
+		{"twice", signs("{{.Time}}.{{.Body}}.{{.Body}}"), "{{.Body}} stands there twice"},
+		{"the query runs into the body", signs("{{.Time}}{{.Query}}.{{.Body}}"), "between {{.Query}} and {{.Body}}"},
+		{"the body runs into the query", signs("{{.Body}}{{.Time}}{{.Query}}"), "between {{.Query}} and {{.Body}}"},
+		{"endless", signs(strings.Repeat("x", 257) + "{{.Body}}"), "signs: it is longer than 256"},
+		{"fine", signs("{{.Method}} {{ .Path }}?{{.Query}} {{.Time}}:{{.Body}}"), ""},
 	})
 }
 

@@ -18,11 +18,12 @@ import (
 
 // TrustSpec is the table trust of rowbell.toml: who may call the service.
 type TrustSpec struct {
-	By        string   `toml:"by"`        // how callers prove who they are: signature, bearer, basic, address
+	By        string   `toml:"by"`        // how callers prove who they are: signature, hmac, bearer, basic, address
 	User      string   `toml:"user"`      // user name for basic
 	Secrets   []string `toml:"secrets"`   // names of environment variables; two names while a secret is being replaced
 	From      []string `toml:"from"`      // addresses and networks, such as 192.0.2.0/24, from which calls may come
 	Tolerance Span     `toml:"tolerance"` // how far a signature's time may differ from our clock; default 5m
+	HMACSpec
 }
 
 // Ways in which a caller can prove who it is.
@@ -30,6 +31,7 @@ const (
 	ByBearer    = "bearer"    // a bearer token (RFC 6750)
 	ByBasic     = "basic"     // a user name and a password (RFC 7617)
 	BySignature = "signature" // a signature of the body (Standard Webhooks 1.0.0)
+	ByHMAC      = "hmac"      // a signature in a form of the network's own, see HMACSpec
 	ByAddress   = "address"   // nothing but the caller's address
 )
 
@@ -39,8 +41,9 @@ type Trust struct {
 	user      string
 	from      []netip.Prefix // networks from which calls may come; empty: calls may come from any address
 	tolerance time.Duration
-	hashes    []Hash   // hashes of bearer tokens and passwords
-	keys      [][]byte // keys of signatures
+	hashes    []Hash    // hashes of bearer tokens and passwords
+	keys      [][]byte  // keys of signatures
+	hmac      *hmacRule // nil unless by is ByHMAC
 }
 
 func (s TrustSpec) build(look Lookup) (*Trust, error) {
@@ -53,7 +56,7 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 		t.from = append(t.from, p)
 	}
 	switch s.By {
-	case ByBearer, ByBasic, BySignature:
+	case ByBearer, ByBasic, BySignature, ByHMAC:
 		m.refuse(len(s.Secrets) == 0, "secrets", "name the environment variable that holds the secret")
 	case ByAddress:
 		everybody := slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Bits() == 0 })
@@ -61,13 +64,22 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 		m.refuse(everybody, "from", "that is everybody; say which addresses may call, or have calls signed")
 		m.refuse(len(s.Secrets) > 0, "secrets", "none is asked for by address")
 	default:
-		m.refuse(true, "by", "%q is not one of signature, bearer, basic, address", s.By)
+		m.refuse(true, "by", "%q is not one of signature, hmac, bearer, basic, address", s.By)
 	}
 	m.refuse((s.By == ByBasic) != (s.User != "") || strings.Contains(s.User, ":"),
 		"user", "basic has a user, without a colon, and nothing else has")
-	m.refuse(s.Tolerance != 0 && s.By != BySignature, "tolerance", "only a signature has a time")
-	m.refuse(t.tolerance > maxTolerance, "tolerance", "%s is longer than %s: a recorded call could be sent again "+
-		"when nothing is known of it any more", t.tolerance, maxTolerance)
+	longest := maxTolerance
+	if s.By == ByHMAC {
+		var err error
+		t.hmac, err = s.HMACSpec.build()
+		m.add("", err)
+		longest = maxHMACTolerance
+	}
+	m.refuse(s.By != ByHMAC && s.HMACSpec != HMACSpec{}, "by",
+		`header, coding, prefix, signs, time_header and time are for "hmac"`)
+	m.refuse(s.Tolerance != 0 && s.By != BySignature && s.TimeHeader == "", "tolerance", "only a signature has a time")
+	m.refuse(t.tolerance > longest, "tolerance", "%s is longer than %s: a recorded call could be sent again "+
+		"when nothing is known of it any more", t.tolerance, longest)
 	for _, env := range s.Secrets {
 		v, err := look.secret(env)
 		m.add("secrets", err)
@@ -76,6 +88,9 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 			k, err := signingKey(v)
 			m.add("secrets", key(env, err))
 			t.keys = append(t.keys, k)
+		}
+		if s.By == ByHMAC {
+			t.keys = append(t.keys, []byte(v))
 		}
 	}
 	return t, m.err
@@ -104,7 +119,42 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 }
 
 // Signs reports whether callers sign the body, which must then be read before the caller is known.
-func (t *Trust) Signs() bool { return t.by == BySignature }
+func (t *Trust) Signs() bool { return t.by == BySignature || t.by == ByHMAC }
+
+// SignsTime reports whether a signature covers the time of the call, so that a recorded call is refused later.
+func (t *Trust) SignsTime() bool { return t.by == BySignature || t.by == ByHMAC && t.hmac.at }
+
+// covers reports whether the signature covers the values that stand in this place.
+func (t *Trust) covers(s source) bool {
+	if t.by == ByHMAC {
+		return t.hmac.body && s == inBody || t.hmac.query && s == inQuery
+	}
+	return s == inBody
+}
+
+// errUncovered is the error for a value in a place that the signature does not cover.
+func (t *Trust) errUncovered(s source) error {
+	switch {
+	case t.by != ByHMAC:
+		return errors.New("a signature covers the body only, and not all values are in it")
+	case s == inHeader:
+		return errors.New("a signature covers no header of a value, and not all values are in the body or the query")
+	case s == inQuery:
+		return errors.New("a value is in the query, and trust.signs has no {{.Query}}")
+	}
+	return errors.New("a value is in the body, and trust.signs has no {{.Body}}")
+}
+
+// SignedAt returns the time of a signed call by its headers; ok is false if the call has none.
+func (t *Trust) SignedAt(h http.Header) (at time.Time, ok bool) {
+	switch t.by {
+	case BySignature:
+		at = Call{layout: layoutUnix}.ParseTime(h.Get("webhook-timestamp"))
+	case ByHMAC:
+		at = t.hmac.time(h.Get(t.hmac.timeHeader))
+	}
+	return at, !at.IsZero()
+}
 
 // ByAddress reports whether the caller's address is the only proof of who calls.
 func (t *Trust) ByAddress() bool { return t.by == ByAddress }
@@ -180,8 +230,23 @@ const (
 
 var errSignature = CallError("The signature is not right for this body and these secrets.")
 
-// Verify checks the signature of a body at the instant now. The CallError does not show which signature would be right.
-func (t *Trust) Verify(h http.Header, body []byte, now time.Time) error {
+// Verified says by what a signed call can be recognised when it comes again. Both are "" where a call has no such id.
+type Verified struct {
+	WebhookID string // the header webhook-id, which is the same in each repeat of the call
+	Once      string // the same only in a copy of the call
+}
+
+// Verify checks the signature of a call at the instant now. The CallError does not show which signature would be right.
+func (t *Trust) Verify(c Signed, now time.Time) (Verified, error) {
+	if t.by == ByHMAC {
+		once, err := t.hmac.verify(t.keys, c, now, t.tolerance)
+		return Verified{Once: once}, err
+	}
+	return Verified{WebhookID: c.Header.Get("webhook-id")}, t.verifyWebhook(c.Header, c.Body, now)
+}
+
+// verifyWebhook checks a signature of Standard Webhooks.
+func (t *Trust) verifyWebhook(h http.Header, body []byte, now time.Time) error {
 	id, stamp := h.Get("webhook-id"), h.Get("webhook-timestamp")
 	given := strings.Fields(h.Get("webhook-signature"))
 	if id == "" || stamp == "" || len(given) == 0 {

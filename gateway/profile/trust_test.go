@@ -51,7 +51,7 @@ func TestSignature(t *testing.T) {
 		h.Set("webhook-id", vectorID)
 		h.Set("webhook-timestamp", tt.stamp)
 		h.Set("webhook-signature", tt.sign)
-		err := trust.Verify(h, []byte(vectorBody), time.Unix(tt.now, 0))
+		_, err := trust.Verify(Signed{Header: h, Body: []byte(vectorBody)}, time.Unix(tt.now, 0))
 		if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}

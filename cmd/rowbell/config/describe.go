@@ -19,8 +19,8 @@ type setting struct {
 	about string // the explanation; "" if the same key of another gateway has it
 }
 
-// describedNames are the two example gateways in settings. Together they have every key of a gateway.
-var describedNames = []string{"heron", "marl"}
+// describedNames are the example gateways in settings. Together they have every key of a gateway.
+var describedNames = []string{"heron", "marl", "sedge"}
 
 // Describe writes a complete rowbell.toml with every setting commented out. An explanation begins with "# ", a setting
 // with "#" and no space.

@@ -131,7 +131,7 @@ var settings = []setting{
 	{"tls.key", `"key.pem"`, "PEM file of its private key."},
 
 	{"gateways", "",
-		"The networks, each under a name of its own: [gateways.NAME]. Two invented ones follow; rowbell doctor " +
+		"The networks, each under a name of its own: [gateways.NAME]. Invented ones follow; rowbell doctor " +
 			"--profile NAME --sample FILE shows how recorded requests are understood. Without [gateways] there is " +
 			"one, local, that speaks rowbell's own format; a network without tables for its calls does so too. " +
 			"Otherwise only the calls that are described are there. A value's place in a call is the name of a form " +
@@ -141,7 +141,8 @@ var settings = []setting{
 	{"gateways.heron.sender", `"12345"`, "As above, for texts by this network."},
 	{"gateways.heron.trust", "", "Who may call."},
 	{"gateways.heron.trust.by", `"signature"`,
-		"signature (Standard Webhooks), bearer, basic, or address: nothing but from."},
+		"signature (Standard Webhooks), hmac (a signature in a form of the network's own), bearer, basic, or " +
+			"address: nothing but from."},
 	{"gateways.heron.trust.secrets", `["HERON_SECRET", "HERON_SECRET_OLD"]`,
 		"Names of environment variables that hold the secrets: all are accepted, so that one can be changed. " +
 			"NAME_FILE may hold the path of a file instead. A secret that signs is whsec_ and what openssl rand " +
@@ -255,6 +256,23 @@ var settings = []setting{
 	{"gateways.marl.push.type", `"application/x-www-form-urlencoded"`, ""},
 	{"gateways.marl.push.charset", `default "utf-8"`, "Of the body."},
 	{"gateways.marl.push.body", `"field={{.To}}&load={{.Text}}&key={{.ID}}"`, ""},
+
+	{"gateways.sedge", "", "A network that signs its calls in a form of its own, and writes XML."},
+	{"gateways.sedge.trust.by", `"hmac"`, "An HMAC-SHA256 in a header."},
+	{"gateways.sedge.trust.secrets", `["SEDGE_SECRET"]`, ""},
+	{"gateways.sedge.trust.header", `"X-Sedge-Seal"`, "The header that carries the signature."},
+	{"gateways.sedge.trust.coding", `default "hex"`, "How the signature is written: hex or base64."},
+	{"gateways.sedge.trust.prefix", `"seal "`, "What stands before the signature. Unset: nothing."},
+	{"gateways.sedge.trust.signs", `"{{.Time}}.{{.Body}}"`,
+		"What is signed: text with {{.Body}} as it is sent, {{.Query}} (without the question mark), {{.Method}}, " +
+			"{{.Path}} (/in/NAME/ussd) and {{.Time}}. Unset: {{.Body}}."},
+	{"gateways.sedge.trust.time_header", `"X-Sedge-Sent"`,
+		"The header that carries the time of the call. Unset: calls have none, and a recorded one can be sent again."},
+	{"gateways.sedge.trust.time", `default "unix"`, "How that time is written: unix, unix-ms or rfc3339."},
+	{"gateways.sedge.sms.body", `"xml"`, ""},
+	{"gateways.sedge.sms.id", `"/leaf/@no"`, ""},
+	{"gateways.sedge.sms.phone", `"/leaf/stem"`, ""},
+	{"gateways.sedge.sms.text", `"/leaf/words"`, ""},
 
 	{"routes", "",
 		"Through which networks texts to numbers with a prefix go, each in a table of its own. The longest " +

@@ -56,6 +56,9 @@ func (c *checkup) checkTrust(area string, n profile.Profile) {
 				"every call will seem to come from here")
 	case n.Trust.ByAddress():
 		c.note(area, "Have the network sign its calls, if it can.", "it is known by its address alone")
+	case n.Trust.Signs() && !n.Trust.SignsTime():
+		c.note(area, "Have it send and sign a time, if it can: trust.time_header.",
+			"its calls are signed without a time: a recorded one can be sent again at any time")
 	case n.Trust.Signs():
 		c.ok(area, "its calls are signed")
 	default:

@@ -123,8 +123,8 @@ func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return
 	}
-	if at, err := strconv.ParseInt(req.Header.Get("webhook-timestamp"), 10, 64); err == nil && at > 0 {
-		r.clock.Set(time.Unix(at, 0).UTC())
+	if at, ok := r.network.Trust.SignedAt(req.Header); ok {
+		r.clock.Set(at.UTC())
 	}
 }
 

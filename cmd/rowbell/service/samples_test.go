@@ -90,6 +90,7 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 		r := recorded(t, requests[0], "198.51.100.7:4000")
 		r.Header.Set("Authorization", "Bearer none-of-these")
 		r.Header.Set("webhook-id", "another")
+		r.Header.Set("X-Adze-Mark", "mark 00")
 		if got := s.answer(r); got.Code != want {
 			t.Errorf("%s: %d, want %d: %s", name, got.Code, want, got.Body)
 		}

@@ -1,0 +1,224 @@
+package profile
+
+import (
+	"cmp"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// HMACSpec has the settings of the table trust for by = "hmac": an HMAC-SHA256 (RFC 2104) in a header of the network's.
+type HMACSpec struct {
+	Header     string `toml:"header"`      // HTTP header that carries the signature
+	Coding     string `toml:"coding"`      // how the signature is written: hex, base64; default hex
+	Prefix     string `toml:"prefix"`      // what stands before the signature in the header
+	Signs      string `toml:"signs"`       // what is signed, see newSignedParts; default {{.Body}}
+	TimeHeader string `toml:"time_header"` // HTTP header that carries the time of the call; "" = calls have no time
+	Time       string `toml:"time"`        // how that time is written: unix, unix-ms, rfc3339; default unix
+}
+
+// Signed are the parts of a call that a signature may cover.
+type Signed struct {
+	Method string
+	Path   string // /in/NAME/KIND, also if a proxy has removed something before it
+	Query  string // as sent, without the question mark
+	Header http.Header
+	Body   []byte
+}
+
+// hmacRule is an HMACSpec after its values were checked and parsed.
+type hmacRule struct {
+	header, prefix   string
+	base64           bool
+	timeHeader       string
+	layout           string
+	parts            []signedPart
+	body, query, at  bool // the signature covers the body, the query, the time
+	missing, badTime error
+}
+
+// signedPart is a piece of what is signed: a value of the call, or literal text.
+type signedPart struct{ value, text string }
+
+// maxHMACTolerance bounds the tolerance of by = "hmac". A time may be off in both directions, so a recorded call is
+// accepted for twice the tolerance, and a call is recognised by its step for an hour.
+const maxHMACTolerance = 30 * time.Minute
+
+func (s HMACSpec) build() (*hmacRule, error) {
+	var m mistakes
+	r := &hmacRule{header: http.CanonicalHeaderKey(s.Header), prefix: s.Prefix, base64: s.Coding == "base64",
+		timeHeader: http.CanonicalHeaderKey(s.TimeHeader), layout: cmp.Or(s.Time, layoutUnix)}
+	m.refuse(s.Header == "", "header", "name the header that carries the signature")
+	m.refuse(s.Header != "" && !headerName.MatchString(s.Header), "header", "%q is not the name of a header", s.Header)
+	m.refuse(!slices.Contains([]string{"", "hex", "base64"}, s.Coding),
+		"coding", "%q is not hex or base64", s.Coding)
+	m.refuse(strings.TrimLeft(s.Prefix, " \t") != s.Prefix || strings.ContainsFunc(s.Prefix, notInHeader),
+		"prefix", "it has characters that a header cannot have there")
+	m.refuse(s.TimeHeader != "" && (!headerName.MatchString(s.TimeHeader) || r.timeHeader == r.header),
+		"time_header", "%q is not the name of another header", s.TimeHeader)
+	m.refuse(s.Time != "" && s.TimeHeader == "", "time", "name the time_header that carries it")
+	m.refuse(!slices.Contains([]string{layoutUnix, layoutUnixMS, layoutRFC3339}, r.layout),
+		"time", "%q is not one of unix, unix-ms, rfc3339", s.Time)
+	if r.layout == layoutRFC3339 {
+		r.layout = time.RFC3339
+	}
+	var err error
+	r.parts, err = newSignedParts(cmp.Or(s.Signs, "{{.Body}}"))
+	m.add("signs", err)
+	for _, p := range r.parts {
+		r.body = r.body || p.value == "Body"
+		r.query = r.query || p.value == "Query"
+		r.at = r.at || p.value == "Time"
+	}
+	m.refuse(r.at != (s.TimeHeader != ""), "signs",
+		`a time_header and {{.Time}} go together, as in "{{.Time}}.{{.Body}}": only a signed time proves something`)
+	r.missing = CallError("The header " + r.header + " must be there once, with the signature in it.")
+	r.badTime = CallError("The header " + r.timeHeader + " must be there once, with the time of the call in it.")
+	return r, m.err
+}
+
+// notInHeader reports whether a header's value cannot have this character (RFC 9110 section 5.5).
+func notInHeader(r rune) bool { return r < ' ' && r != '\t' || r > '~' }
+
+// signedValue matches a value in the setting signs.
+var signedValue = regexp.MustCompile(`\{\{ *\.([A-Za-z]+) *\}\}`)
+
+var signedValues = []string{"Time", "Method", "Path", "Query", "Body"}
+
+// newSignedParts parses what is signed: literal text with the values {{.Time}}, {{.Method}}, {{.Path}}, {{.Query}} and
+// {{.Body}}. It is no text/template, because nothing but these values is needed.
+//
+// No two calls may give the same octets. Time, method and path have a fixed form, so they cannot be mistaken for what
+// stands beside them. Query and body may hold anything, but a query holds no line break and no blank, so one of these
+// must stand between the two.
+func newSignedParts(s string) (parts []signedPart, err error) {
+	if len(s) > 256 {
+		return nil, errors.New("it is longer than 256 characters")
+	}
+	unknown := func(name string) error {
+		return fmt.Errorf("there is no %s here; there are {{.%s}}", name, strings.Join(signedValues, "}}, {{."))
+	}
+	end := 0
+	for _, at := range signedValue.FindAllStringSubmatchIndex(s, -1) {
+		parts = append(parts, signedPart{text: s[end:at[0]]}, signedPart{value: s[at[2]:at[3]]})
+		end = at[1]
+	}
+	parts = append(parts, signedPart{text: s[end:]})
+	seen := map[string]bool{}
+	free, between := false, "" // free: a query or a body has come, and between is what followed it
+	for _, p := range parts {
+		between += p.text
+		switch {
+		case strings.Contains(p.text, "{{") || strings.Contains(p.text, "}}"):
+			return nil, unknown("such value")
+		case p.value == "":
+			continue
+		case !slices.Contains(signedValues, p.value):
+			return nil, unknown("." + p.value)
+		case seen[p.value]:
+			return nil, fmt.Errorf("{{.%s}} stands there twice", p.value)
+		}
+		seen[p.value] = true
+		if p.value == "Query" || p.value == "Body" {
+			if free && !strings.ContainsAny(between, "\n ") {
+				return nil, errors.New("between {{.Query}} and {{.Body}} there must be a line break or a blank, " +
+					"so that no part of one can be moved into the other")
+			}
+			free, between = true, ""
+		}
+	}
+	if !free {
+		return nil, errors.New("neither {{.Body}} nor {{.Query}} is in it: what a call says would not be signed")
+	}
+	return parts, nil
+}
+
+// sum returns the HMAC of a call. stamp is the value of the header with the time.
+func (r *hmacRule) sum(key []byte, c Signed, stamp string) []byte {
+	m := hmac.New(sha256.New, key)
+	for _, p := range r.parts {
+		m.Write([]byte(p.text))
+		switch p.value {
+		case "Time":
+			m.Write([]byte(stamp))
+		case "Method":
+			m.Write([]byte(c.Method))
+		case "Path":
+			m.Write([]byte(c.Path))
+		case "Query":
+			m.Write([]byte(c.Query))
+		case "Body":
+			m.Write(c.Body)
+		}
+	}
+	return m.Sum(nil)
+}
+
+// verify checks the signature of a call against all keys. once is an id of the signed call, which only a copy of the
+// call has; it is "" if calls have no time, because then two calls with equal values have equal signatures.
+func (r *hmacRule) verify(keys [][]byte, c Signed, now time.Time, tolerance time.Duration) (once string, err error) {
+	given, ok := r.signature(c.Header)
+	if !ok {
+		return "", r.missing
+	}
+	stamp := ""
+	if r.at {
+		if values := c.Header.Values(r.timeHeader); len(values) == 1 {
+			stamp = values[0]
+		}
+		if r.time(stamp).IsZero() {
+			return "", r.badTime
+		}
+	}
+	good := false
+	for _, key := range keys {
+		good = hmac.Equal(given, r.sum(key, c, stamp)) || good
+	}
+	if !good {
+		return "", errSignature
+	}
+	if !r.at {
+		return "", nil
+	}
+	if off := r.time(stamp).Sub(now); off > tolerance || off < -tolerance { // Sub does not overflow
+		return "", CallError("The time in the header " + r.timeHeader + " is too far from the time it is here.")
+	}
+	return hex.EncodeToString(given), nil
+}
+
+// signature reads the signature from its header. ok is false if the header is missing or there twice. A value that
+// cannot be decoded is a signature that is wrong.
+func (r *hmacRule) signature(h http.Header) (sum []byte, ok bool) {
+	values := h.Values(r.header)
+	if len(values) != 1 {
+		return nil, false
+	}
+	value, found := strings.CutPrefix(values[0], r.prefix)
+	decode := hex.DecodeString // takes small and capital letters
+	if r.base64 {
+		decode = base64.StdEncoding.DecodeString
+	}
+	sum, err := decode(value)
+	if err != nil || !found {
+		return nil, true
+	}
+	return sum, true
+}
+
+// time reads a time. It returns the zero time for one in another form, also with leading zeros or a sign: otherwise
+// digits could be moved between the time and what stands beside it.
+func (r *hmacRule) time(stamp string) time.Time {
+	t := Call{layout: r.layout}.ParseTime(stamp)
+	if r.layout != time.RFC3339 && formatTime(r.layout, t) != stamp {
+		return time.Time{}
+	}
+	return t
+}
