@@ -80,7 +80,8 @@ type crop struct {
 //	LAI += r dd LAI (1 - LAI/ceiling)
 //
 // where dd is the degree-days of the day, r is LeafGrowthRate and the ceiling is LeafCeiling. Transplanted rice pauses
-// until it has new roots, for TransplantPause times the degree-days of the nursery. Sown rice has the leaf area of a
+// until it has new roots, for TransplantPause times the degree-days of the nursery, and for DeepPause more if the
+// seedlings stand deep. Sown rice has the leaf area of a
 // seedling DefaultSeedlingAgeDays days after sowing.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
@@ -106,7 +107,15 @@ func (s *Season) growthBegins() (begin Day, pause float64) {
 	for d := begin - Day(s.Plot.seedlingAge()); d < begin; d++ {
 		pause += f.TransplantPause * s.Weather.riceHeat(d, f.CanopyBaseC)
 	}
-	return begin, pause
+	return begin, pause + s.Plot.deepPause()
+}
+
+// deepPause returns the degree-days for which leaf area stands still longer because the seedlings were planted deep.
+func (p *Plot) deepPause() float64 {
+	if p.Deep && p.Method == Transplanted {
+		return DeepPause
+	}
+	return 0
 }
 
 // firstLAI returns the leaf area index when growth begins.

@@ -1,6 +1,9 @@
 package engine
 
-import "testing"
+import (
+	"testing"
+	"time"
+)
 
 func TestShadeAndLeaf(t *testing.T) {
 	// Computed by hand: LAI = -ln(1-f)/k.
@@ -207,4 +210,25 @@ func TestHandPullingAfterTheTool(t *testing.T) {
 	wantEqual(t, "rows seen closed: pull until", short.closure().PullUntil, 0)
 	short.Plot.Method = Broadcast
 	wantEqual(t, "by hand: pull until", short.closure().PullUntil, 0)
+}
+
+// That deep planting delays the crop is common practice, no source. Weeds do not follow the seedlings' depth.
+func TestSeedlingsPlantedDeep(t *testing.T) {
+	for _, meanC := range []float64{19, 23, 27.5, 31} {
+		s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, time.May, 4), RowSpacingCM: 25, HillSpacingCM: 25},
+			Tool: Tool{WidthCM: 15}, Weather: Steady(meanC-5, meanC+5)}
+		deep := s
+		deep.Plot.Deep = true
+		flat, late := must(s.Plan(s.Plot.Planted)), must(deep.Plan(s.Plot.Planted))
+		// A leaf of rice takes 83 degree-days above 9 °C (CERES-Rice, RICER048.CUL): 8 days at 19 °C, 4 at 31.
+		apart := int(late.Closure.RowsClose - flat.Closure.RowsClose)
+		leaf := 83 / (min(meanC, HeatCeilingC) - 9)
+		if float64(apart) < leaf-2 || float64(apart) > leaf+2 {
+			t.Errorf("at %g °C rows close %d days later, a leaf takes %.1f", meanC, apart, leaf)
+		}
+		if late.Next.Opens != flat.Next.Opens {
+			t.Errorf("at %g °C the first window opens on %s, with flat planting on %s", meanC, late.Next.Opens,
+				flat.Next.Opens)
+		}
+	}
 }

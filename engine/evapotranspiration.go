@@ -103,7 +103,7 @@ func newCropET(s *Season, d Day) cropET {
 		return m // after harvest kc does not need the leaf area
 	}
 	if p.Method == Transplanted {
-		m.pause = f.TransplantPause * m.heatOf(p.Planted-Day(p.seedlingAge()), p.Planted)
+		m.pause = f.TransplantPause*m.heatOf(p.Planted-Day(p.seedlingAge()), p.Planted) + p.deepPause()
 	} else {
 		m.begins += DefaultSeedlingAgeDays
 	}

@@ -26,6 +26,7 @@ const (
 	CanopyBaseC     = 8.0
 	SeedlingLeafCM2 = 7.0
 	TransplantPause = 0.25
+	DeepPause       = 83.0
 	LeafGrowthRate  = 0.0080
 	LeafCeiling     = 6.0
 	LightExtinction = 0.5
@@ -147,6 +148,10 @@ var canopyFacts = []Fact{
 	{"TransplantPause", TransplantPause, "1",
 		"share of the nursery's degree-days for which leaf area stands still after transplanting",
 		oryzaFiles + "SHCKL 0.25", AsQuoted},
+	{"DeepPause", DeepPause, "°C d",
+		"degree-days for which leaf area stands still longer if seedlings were planted deeper than the white of the stem",
+		"that deep planting delays the crop is common practice, no source; one leaf is chosen here: CERES-Rice, file " +
+			"RICER048.CUL of DSSAT, phyllochron 83 above 9 °C", Judgement},
 	{"LeafGrowthRate", LeafGrowthRate, "1/(°C d)",
 		"relative growth of leaf area in a degree-day while plants stand free",
 		oryzaFiles + "RGRLMX 0.0085, RGRLMN 0.0040; " + closingDays, AsQuoted},

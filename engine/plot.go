@@ -50,6 +50,7 @@ type Plot struct {
 	Puddled          Day     // day of the last puddling or levelling; 0 = the day of planting
 	SeedlingAgeDays  int     // age at transplanting; 0 = DefaultSeedlingAgeDays
 	SeedlingsPerHill int     // 0 = DefaultSeedlingsPerHill
+	Deep             bool    // the seedlings were planted deeper than the white of the stem
 	RowSpacingCM     float64 // between rows
 	HillSpacingCM    float64 // between hills in a row; 0 = a continuous row, or not given
 	AreaM2           float64 // 0 = not given

@@ -14,6 +14,7 @@ const (
 	fSeedlings Field = "seedlings" // seedlings per hill
 	fFlood     Field = "flood"     // an engine.Flood as a number
 	fDuration  Field = "duration"  // duration of the variety, in days
+	fDeep      Field = "deep"      // 1: the seedlings were planted deeper than the white of the stem
 	fPuddled   Field = "puddled"   // how many days before planting the field was puddled
 )
 
@@ -44,6 +45,7 @@ func tellScreens() []Screen {
 			{Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
 			{Label: "tell.duration", To: "tell.duration"},
 			{Label: "tell.puddled", To: "tell.puddled"},
+			{Label: "tell.deep", If: plotTransplanted, To: "tell.deep"},
 		}},
 		{ID: "tell.age", Ask: "tell.age-ask",
 			Typed: &Typed{Read: readWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
@@ -51,6 +53,10 @@ func tellScreens() []Screen {
 		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
 			Typed: &Typed{Read: readWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed",
 				Samples: []string{"2", "12"}}},
+		{ID: "tell.deep", Ask: "tell.deep-ask", Choices: []Choice{
+			{Label: "tell.deep-no", Set: map[Field]string{fDeep: "0"}, Do: changePlot, To: "changed"},
+			{Label: "tell.deep-yes", Set: map[Field]string{fDeep: "1"}, Do: changePlot, To: "changed"},
+		}},
 		{ID: "tell.duration", Ask: "tell.duration-ask",
 			Typed: &Typed{Read: readWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
 				Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
@@ -120,6 +126,9 @@ func changePlot(c *scene) (*Refusal, error) {
 	}
 	if given(fFlood) {
 		p.Flood = engine.Flood(c.s.int(fFlood))
+	}
+	if given(fDeep) {
+		p.Deep = c.s.int(fDeep) == 1
 	}
 	if given(fPuddled) {
 		p.Puddled = p.Planted - day(c.s.int(fPuddled))

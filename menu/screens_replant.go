@@ -107,7 +107,7 @@ func plantAgain(c *scene) (*Refusal, error) {
 		return refused, c.err
 	}
 	p := s.Plot
-	p.Planted, p.Puddled, p.SeedlingAgeDays = day(c.s.int(fPlanted)), 0, 0
+	p.Planted, p.Puddled, p.SeedlingAgeDays, p.Deep = day(c.s.int(fPlanted)), 0, 0, false
 	if p.Validate() != nil {
 		return &Refusal{Key: "refuse.plot"}, nil
 	}

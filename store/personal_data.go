@@ -166,7 +166,7 @@ func personPlot(r *plotRow) PersonPlot {
 	x := r.plot
 	p := PersonPlot{ID: r.id, No: r.no, Name: x.Label, RegisteredDay: dayText(r.since), ClosedDay: dayText(r.closed),
 		Method: x.Method.String(), PlantedDay: dayText(x.Planted), PuddledDay: dayText(x.Puddled),
-		SeedlingAgeDays: x.SeedlingAgeDays, PerHill: x.SeedlingsPerHill, RowSpacingCM: x.RowSpacingCM,
+		SeedlingAgeDays: x.SeedlingAgeDays, PerHill: x.SeedlingsPerHill, Deep: x.Deep, RowSpacingCM: x.RowSpacingCM,
 		HillSpacingCM: x.HillSpacingCM, AreaM2: x.AreaM2, Flood: x.Flood.String(), Soil: x.Soil.String(),
 		InflowLS: x.InflowLS, DurationDays: x.DurationDays, ToolWidthCM: r.tool.WidthCM,
 		ToolMaxWidthCM: r.tool.MaxWidthCM, HerbicidePrice: r.herbicide, Passes: []PersonPass{},

@@ -76,6 +76,7 @@ type PersonPlot struct {
 	PuddledDay      string  `json:"puddled_day,omitempty"`
 	SeedlingAgeDays int     `json:"seedling_age_days,omitempty"`
 	PerHill         int     `json:"seedlings_per_hill,omitempty"`
+	Deep            bool    `json:"planted_deep,omitempty"`
 	RowSpacingCM    float64 `json:"row_spacing_cm,omitempty"`
 	HillSpacingCM   float64 `json:"hill_spacing_cm,omitempty"`
 	AreaM2          float64 `json:"area_m2,omitempty"`

@@ -31,7 +31,7 @@ const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.pu
 	p.seedlings_per_hill, p.row_spacing_cm, p.hill_spacing_cm, p.area_m2, p.flood, p.duration_days,
 	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0), p.soil, p.inflow_ls,
 	coalesce(p.closed_day, 0),
-	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide,
+	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide, p.deep,
 	(SELECT coalesce(min(a.day), 0) FROM told a WHERE a.plot_id = p.id AND a.kind = ` + kindPrepare + `)`
 
 // into returns pointers to the fields, in the order of plotColumns.
@@ -40,13 +40,14 @@ func (r *plotRow) into() []any {
 	return args(&r.id, &r.growerID, &r.no, &p.Label, &p.Method, &p.Planted, &p.Puddled, &p.SeedlingAgeDays,
 		&p.SeedlingsPerHill, &p.RowSpacingCM, &p.HillSpacingCM, &p.AreaM2, &p.Flood, &p.DurationDays,
 		&r.tool.WidthCM, &r.tool.MaxWidthCM, &r.since, &r.lookAt, &p.Soil, &p.InflowLS, &r.closed,
-		&w.Number, &w.Edition, &w.Opens, &w.Best, &w.Closes, &r.herbicide, &r.asked)
+		&w.Number, &w.Edition, &w.Opens, &w.Best, &w.Closes, &r.herbicide, &p.Deep, &r.asked)
 }
 
 // plotValues returns the grower's answers about a plot, in the order of the columns in sqlAddPlot and sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
 	return args(p.Label, p.Method, p.Planted, p.Puddled, p.SeedlingAgeDays, p.SeedlingsPerHill, p.RowSpacingCM,
-		p.HillSpacingCM, p.AreaM2, p.Flood, p.DurationDays, t.WidthCM, t.MaxWidthCM, p.Soil, p.InflowLS)
+		p.HillSpacingCM, p.AreaM2, p.Flood, p.DurationDays, t.WidthCM, t.MaxWidthCM, p.Soil, p.InflowLS,
+		p.Deep)
 }
 
 const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
@@ -98,8 +99,8 @@ const maxPlots = 9
 
 const sqlAddPlot = `INSERT INTO plot (label, method, planted, puddled, seedling_age_days,
 		seedlings_per_hill, row_spacing_cm, hill_spacing_cm, area_m2, flood, duration_days,
-		tool_width_cm, tool_max_width_cm, soil, inflow_ls, grower_id, no, since_day, look_at)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)`
+		tool_width_cm, tool_max_width_cm, soil, inflow_ls, deep, grower_id, no, since_day, look_at)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20)`
 
 // AddPlot opens a plot with the lowest free number. It returns ErrUnknown if the phone has no records, and
 // ErrFull if nine plots are open.
@@ -140,8 +141,9 @@ func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 const (
 	sqlChangePlot = `UPDATE plot SET label = $1, method = $2, planted = $3, puddled = $4, seedling_age_days = $5,
 		seedlings_per_hill = $6, row_spacing_cm = $7, hill_spacing_cm = $8, area_m2 = $9, flood = $10,
-		duration_days = $11, tool_width_cm = $12, tool_max_width_cm = $13, soil = $14, inflow_ls = $15
-	WHERE id = $16`
+		duration_days = $11, tool_width_cm = $12, tool_max_width_cm = $13, soil = $14, inflow_ls = $15,
+		deep = $16
+	WHERE id = $17`
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 

@@ -28,6 +28,7 @@ type Input struct {
 	Inflow      float64  `help:"What the inlet brings, litres a second." placeholder:"L/S"`
 	SeedlingAge int      `help:"Age of the seedlings at transplanting, days." placeholder:"DAYS"`
 	Seedlings   int      `help:"Seedlings a hill." placeholder:"N"`
+	Deep        bool     `help:"The seedlings were planted deeper than the white of the stem."`
 	Duration    int      `help:"Days from seed to harvest." placeholder:"DAYS"`
 	Puddled     string   `help:"Day of the last puddling or levelling (default: the planting day)." placeholder:"DATE"`
 	Pass        []string `sep:"none" help:"${plan_pass}" placeholder:"DATE[:tool|hand][:few|some|many][:2.5h:2p][:50%]"`
@@ -155,6 +156,7 @@ func (in *Input) plot() (p engine.Plot, err error) {
 	}
 	p.RowSpacingCM, p.HillSpacingCM, p.InflowLS = in.Row, in.Hill, in.Inflow
 	p.SeedlingAgeDays, p.SeedlingsPerHill, p.DurationDays = in.SeedlingAge, in.Seedlings, in.Duration
+	p.Deep = in.Deep
 	if p.Planted, err = ParseDay("--planted", in.Planted); err != nil {
 		return p, err
 	}
