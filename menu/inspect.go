@@ -3,6 +3,7 @@ package menu
 import (
 	"slices"
 
+	"rowbell/engine"
 	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
@@ -76,6 +77,17 @@ func (m *Menu) Traced(said func(Said)) *Menu {
 	traced := *m
 	traced.said = said
 	return &traced
+}
+
+// Windows calculates what Season.Windows does.
+type Windows func(s engine.Season, today engine.Day) (engine.Plan, error)
+
+// CalculatedBy returns a menu that is the same, but calculates windows by calling windows. A walk through the menu
+// meets the same season at each screen, and can remember its windows.
+func (m *Menu) CalculatedBy(windows Windows) *Menu {
+	remembering := *m
+	remembering.windows = windows
+	return &remembering
 }
 
 // Screens lists all screens in the order in which the code declares them.

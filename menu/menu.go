@@ -20,6 +20,7 @@ import (
 	"strings"
 	"sync"
 
+	"rowbell/engine"
 	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
@@ -70,6 +71,7 @@ type Menu struct {
 	screens  map[ScreenID]*Screen
 	order    []ScreenID
 	said     func(Said) // see Traced; nil: no one listens
+	windows  Windows    // Season.Windows, unless CalculatedBy set another
 }
 
 // New builds the menu with the texts of a catalogue. New fails if there are more area units or languages than a screen
@@ -101,7 +103,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 		cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: answer.NewLocalUnits(o.Units),
 		words: commands(cat), dates: dateWords(cat), encoders: map[string]text.Encoder{},
 		spoken:  sync.OnceValue(func() *answer.Vocabulary { return vocabulary(cat) }), // few texts need it
-		screens: map[ScreenID]*Screen{},
+		screens: map[ScreenID]*Screen{}, windows: engine.Season.Windows,
 	}
 	for lang, tables := range o.ShiftTables {
 		m.encoders[lang] = text.NewEncoder(tables)

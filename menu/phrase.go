@@ -151,7 +151,7 @@ func (c *scene) season(no int) (engine.Season, engine.Plan) {
 	if c.err != nil {
 		return s, engine.Plan{}
 	}
-	p, err := s.Windows(c.today())
+	p, err := c.m.windows(s, c.today())
 	c.fail(err)
 	return s, p
 }

@@ -275,7 +275,7 @@ func takeOut(c *scene) (*Refusal, error) {
 // the season before the correction.
 func (c *scene) putRight(before engine.Season, it string, correct func() error) error {
 	no := c.s.int(fPlot)
-	old, err := before.Windows(c.today())
+	old, err := c.m.windows(before, c.today())
 	if err != nil {
 		return err
 	}
@@ -320,7 +320,7 @@ func outArgs(c *scene) text.Args {
 	if moves {
 		s.Announced = engine.Window{}
 	}
-	p, err := s.Windows(c.today())
+	p, err := c.m.windows(s, c.today())
 	c.fail(err)
 	return text.Args{"it": line, "next": c.next(p)}
 }

@@ -88,7 +88,7 @@ func (c *scene) passDay() *Refusal {
 
 // weeded returns the share of the plot that was weeded already in the window of the weeding's day.
 func (c *scene) weeded() float64 {
-	plan, err := c.plot().Windows(day(c.s.int(fOn)))
+	plan, err := c.m.windows(c.plot(), day(c.s.int(fOn)))
 	c.fail(err)
 	return plan.Weeded
 }

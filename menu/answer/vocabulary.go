@@ -161,11 +161,15 @@ func divide(s string) (words []word) {
 		}
 		return r
 	}, foldDigits(strings.ToValidUTF8(s, " ")))
-	s = percent.ReplaceAllStringFunc(s, func(p string) string {
-		return cmp.Or(ofPercent[strings.TrimRight(p, " %")], partSign)
-	})
-	if f := fractionForm.FindStringSubmatchIndex(s); f != nil {
-		s = s[:f[4]] + " " + cmp.Or(ofFraction[s[f[4]:f[5]]], partSign) + " " + s[f[5]:]
+	if strings.Contains(s, "%") { // most texts have none, and the expressions cost more than the rest
+		s = percent.ReplaceAllStringFunc(s, func(p string) string {
+			return cmp.Or(ofPercent[strings.TrimRight(p, " %")], partSign)
+		})
+	}
+	if strings.Contains(s, "/") {
+		if f := fractionForm.FindStringSubmatchIndex(s); f != nil {
+			s = s[:f[4]] + " " + cmp.Or(ofFraction[s[f[4]:f[5]]], partSign) + " " + s[f[5]:]
+		}
 	}
 	after := false
 	for _, p := range parts.FindAllString(text.Fold(s), -1) {

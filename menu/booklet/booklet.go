@@ -10,10 +10,12 @@ package booklet
 import (
 	"cmp"
 	"fmt"
+	"runtime/debug"
 	"slices"
 	"strings"
 
 	"rowbell/menu"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
@@ -83,6 +85,9 @@ func (l Line) IsAnswer() bool { return len(l.To) > 0 || l.Back || l.Onward }
 func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var b Booklet
 	var tours []*tour
+	// The walks make much garbage and keep little of it: collecting it more rarely saves time.
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	m = m.CalculatedBy(new(notebook.Windows).Of)
 	for _, lang := range langs {
 		if !slices.Contains(m.Languages(), lang) {
 			has := strings.Join(m.Languages(), ", ")

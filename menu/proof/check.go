@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"rowbell/menu"
+	"rowbell/menu/notebook"
 )
 
 // Check reports the texts and pages of the operator's languages that are too long, lack a value, or name answers that
@@ -17,6 +18,7 @@ import (
 // Prove takes seconds, and the service can check its texts at each start. Languages without a file of the operator's
 // are left out: tests prove them. If a text stops the walk, Check reports what it has found until then.
 func Check(m *menu.Menu) ([]string, error) {
+	m = m.CalculatedBy(new(notebook.Windows).Of)
 	var walkers []*walker
 	for _, lang := range m.Languages() {
 		if m.SMSCatalogue().Own(lang) {

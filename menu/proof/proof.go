@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"rowbell/menu"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
@@ -95,6 +96,7 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 	if len(langs) == 0 {
 		langs = m.Languages()
 	}
+	m = m.CalculatedBy(new(notebook.Windows).Of)
 	screens := m.Screens()
 	p := Proof{Screens: len(screens)}
 	var walkers []*walker
