@@ -43,6 +43,7 @@ type call struct {
 	network   *profile.Profile
 	in        *fields
 	now       time.Time // instant at which the call was admitted; all work for the call uses this instant
+	sendsBack bool      // the texts in answer go by this network
 	overLimit bool      // the call is over a limit: a STOP is still applied, but the call gets no answer
 }
 

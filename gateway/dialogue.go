@@ -141,7 +141,11 @@ func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) 
 }
 
 func enqueue(tx *store.Tx, c *call, grower int64, to store.Phone, key string, n menu.Note) error {
-	_, err := tx.Enqueue(store.Message{
+	back := ""
+	if c.sendsBack && !n.Former {
+		back = c.network.Name
+	}
+	_, err := tx.Enqueue(store.Message{ReplyBy: back,
 		Key: key, GrowerID: grower, To: to, Note: n.Kind, Text: n.Text,
 		CreatedAt: c.now.Unix(), DueAt: c.now.Unix(), UsefulUntil: c.now.Add(answerUseful).Unix(),
 	})

@@ -55,9 +55,10 @@ type Options struct {
 	// *123*1*5# is the code *123# with the entries 1 and 5.
 	DialCode string
 
-	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume
-	SMSResume  time.Duration // how long an unfinished SMS dialogue can be resumed; 0 = DefaultSMSResume
-	Queued     func()        // called after texts were written to the outbox; may be nil
+	USSDResume time.Duration            // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume
+	SMSResume  time.Duration            // how long an unfinished SMS dialogue can be resumed; 0 = DefaultSMSResume
+	SendsBack  func(number string) bool // reports whether an answer goes by the network of its text; nil: never
+	Queued     func()                   // called after texts were written to the outbox; may be nil
 
 	Meter       *meter.Meter   // nil: nothing is counted and there is no /metrics
 	Watch       []netip.Prefix // addresses that may read /metrics; this machine always may
@@ -109,6 +110,9 @@ func New(o Options) (*Gateway, error) {
 	}
 	o.USSDResume = cmp.Or(o.USSDResume, DefaultUSSDResume)
 	o.SMSResume = cmp.Or(o.SMSResume, DefaultSMSResume)
+	if o.SendsBack == nil {
+		o.SendsBack = func(string) bool { return false }
+	}
 	if o.Queued == nil {
 		o.Queued = func() {}
 	}

@@ -70,6 +70,7 @@ func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body stri
 	if err != nil {
 		return false, false, err
 	}
+	c.sendsBack = g.o.SendsBack(phone.E164())
 	in := menu.Inbound{
 		Text: body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
 		Prompt: saved.prompt.Body, PromptAt: saved.prompt.AskedAt, PromptUntil: saved.prompt.Until,

@@ -99,7 +99,8 @@ const (
 	sqlSpend      = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (scope, day) DO UPDATE SET texts = texts + excluded.texts, segments = segments + excluded.segments,
 		micros = micros + excluded.micros`
-	sqlDefer = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
+	sqlByRoutes = `UPDATE message SET back = '' WHERE id = $1`
+	sqlDefer    = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
 )
 
 func (p *budgets) scopeBudget(scope, words, key string, l Limits) (*budget, error) {
@@ -154,7 +155,12 @@ func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err erro
 	}
 	cost = segments * p.c.Price
 	for _, q := range from {
-		if limit, words := q.over(m, cost); limit != "" {
+		limit, words := q.over(m, cost)
+		switch {
+		case limit == "":
+		case q.scope == "gateway" && m.ReplyBy == p.c.Gateway: // a limit of its network: the routes decide
+			return 0, 0, true, p.tx.do(sqlByRoutes, m.ID)
+		default:
 			return 0, 0, true, p.deferText(m, q.scope, limit, words)
 		}
 	}

@@ -10,9 +10,12 @@ import (
 // Claimant is a network that claims texts from the outbox in order to send them.
 type Claimant struct {
 	Gateway       string
-	RoutePrefixes []string      // prefixes of the phone numbers to which the network can send at the moment
-	Max           int           // largest number of texts to claim
-	Lease         time.Duration // how long no other network may claim the texts; rounded up to whole seconds
+	RoutePrefixes []string // prefixes of the phone numbers to which the network can send at the moment
+	// Back lists the networks that work, if answers to texts go by the network that brought the text. Another network
+	// claims such an answer only if that network does not work. nil: the routes alone decide.
+	Back  []string
+	Max   int           // largest number of texts to claim
+	Lease time.Duration // how long no other network may claim the texts; rounded up to whole seconds
 	// AtMostOnce is set for a network that might send a repeated text twice. Such a network never gets a text again
 	// that it may have taken.
 	AtMostOnce bool
@@ -110,7 +113,9 @@ const (
 	dueNow = `SELECT ` + messageColumns + ` FROM message c
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
-		ORDER BY c.useful_until, c.id LIMIT $5`
+		AND (c.back = '' OR c.back NOT IN (SELECT value FROM json_each($5))) ORDER BY c.useful_until, c.id LIMIT $6`
+	sqlDueBack = dueNow + ` AND c.doubt = 0 AND c.back = $2 AND c.back <> '' AND c.urgency = $3
+		ORDER BY c.useful_until, c.id LIMIT $4`
 	// Only the network that may have taken an uncertain text claims it, even if it no longer serves the route prefix.
 	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
@@ -121,9 +126,24 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 	if err != nil {
 		return nil, err
 	}
+	back := []string{}
+	if c.Back != nil {
+		back = append(append(back, c.Back...), c.Gateway)
+	}
+	working, err := json.Marshal(back)
+	if err != nil {
+		return nil, err
+	}
 	for u := range urgencyReminder + 1 {
+		if len(back) > 0 {
+			more, err := tx.messages(sqlDueBack, now, c.Gateway, u, n)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, more...)
+		}
 		for _, prefix := range c.RoutePrefixes {
-			more, err := tx.messages(sqlDueByPrefix, now, c.Gateway, u, prefix, n)
+			more, err := tx.messages(sqlDueByPrefix, now, c.Gateway, u, prefix, string(working), n)
 			if err != nil {
 				return nil, err
 			}

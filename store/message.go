@@ -42,6 +42,9 @@ type Message struct {
 	AcceptedAt  int64 // when a network accepted the text; 0 if none has
 	EndedAt     int64
 
+	// ReplyBy is the network by which the text is tried at first, although its number may have another route: the
+	// network that brought the text which this one answers. "" means that the routes decide.
+	ReplyBy   string
 	Gateway   string // the network to which the text was last handed
 	MaybeSent bool   // true if the network Gateway may have taken the text
 
@@ -86,8 +89,8 @@ func (m Message) urgency() int {
 
 const (
 	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until,
-		claim_at, urgency, lane)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, $9, $10)
+		claim_at, urgency, lane, back)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, $9, $10, $11)
 	ON CONFLICT (key) DO NOTHING`
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
@@ -100,7 +103,7 @@ func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 			m.Kind(), m.Reminder, m.Note)
 	}
 	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind(), m.Text,
-		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.routePrefixOf(m.To.E164()))
+		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.routePrefixOf(m.To.E164()), m.ReplyBy)
 	if err != nil || !fresh {
 		return false, fail("enqueue", err)
 	}
@@ -114,13 +117,13 @@ func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 
 const messageColumns = `id, key, coalesce(grower_id, 0), phone, kind, body, created_at, due_at,
 	useful_until, state, tries, coalesce(network_id, ''), reason,
-	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, charge_day IS NOT NULL`
+	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, charge_day IS NOT NULL, back`
 
 func (tx *Tx) messages(query string, a ...any) ([]Message, error) {
 	return rows(tx, query, a, func(m *Message) []any {
 		return args(&m.ID, &m.Key, &m.GrowerID, &m.To, (*kindColumn)(m), &m.Text, &m.CreatedAt, &m.DueAt,
 			&m.UsefulUntil, &m.State, &m.Tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
-			&m.Gateway, &m.MaybeSent, &m.once, &m.charged)
+			&m.Gateway, &m.MaybeSent, &m.once, &m.charged, &m.ReplyBy)
 	})
 }
 

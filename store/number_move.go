@@ -61,7 +61,7 @@ const (
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
 		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
-	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
+	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2, back = '' WHERE grower_id = $3`
 	// The prompt gets an asked_at before the move, so that it is older than the dialogue in which the code was typed.
 	// So a digit typed in that dialogue is not taken as an answer to the prompt.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`

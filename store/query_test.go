@@ -139,8 +139,8 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
-	sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots sqlOldGrowers
-	sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
+	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots
+	sqlOldGrowers sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
 	sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong sqlReleaseDeferred`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.

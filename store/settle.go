@@ -88,7 +88,7 @@ const (
 	WHERE id = $3 AND key = $4`
 	// All other results are stored only if their try has not ended yet. The mark "uncertain" (doubt = 1) stays: if a
 	// later try is refused, an earlier try may still have sent the text.
-	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
+	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2), back = '',
 		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown'
 		ELSE 'expired' END,
 		claim_at = CASE WHEN $3 <= useful_until THEN $3 ELSE NULL END,

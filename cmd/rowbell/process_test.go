@@ -65,6 +65,7 @@ type process struct {
 	token     string
 	inbox     *inbox
 	push      *httptest.Server
+	network   string   // network that calls; "" = local
 	texts     int      // number of texts that says has sent
 	pushURL   string   // URL to which texts are pushed, instead of the inbox
 	settings  string   // added to the configuration
@@ -213,7 +214,7 @@ func (p *process) send(call string, body map[string]any) ([]byte, *http.Response
 	if err != nil {
 		return nil, nil, err
 	}
-	path := "/in/local/" + call
+	path := "/in/" + cmp.Or(p.network, config.LocalGateway) + "/" + call
 	if call == "clock" {
 		path = "/test/clock"
 	}

@@ -46,6 +46,9 @@ func (b *breaker) closed() bool {
 	return b.until.IsZero()
 }
 
+// mayTry reports whether a text may be tried now, at least as a probe.
+func (b *breaker) mayTry(now time.Time) bool { return b.allows(now, 1) > 0 }
+
 func (b *breaker) changeCount() int {
 	b.mu.Lock()
 	defer b.mu.Unlock()

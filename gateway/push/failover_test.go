@@ -369,23 +369,31 @@ func TestDeadForADay(t *testing.T) {
 
 func TestCheckRoutes(t *testing.T) {
 	gateways := []string{"heron", "tern"}
+	type through struct {
+		prefix string
+		names  []string
+	}
 	for _, tt := range []struct {
 		name   string
-		routes []push.Route
+		routes []through
 		want   string // part of the error; "" = the routes are valid
 	}{
 		{"none", nil, ""},
-		{"two and the rest", []push.Route{{"+4477", gateways}, {"+44", gateways[1:]}, {"", gateways[:1]}}, ""},
-		{"no plus", []push.Route{{"4477", gateways}}, `prefix of route 1: "4477"`},
-		{"letters", []push.Route{{"+44", gateways}, {"+4x", gateways}}, "prefix of route 2"},
-		{"a zero", []push.Route{{"+0", gateways}}, "prefix of route 1"},
-		{"too long", []push.Route{{"+" + strings.Repeat("1", 16), gateways}}, "prefix of route 1"},
-		{"twice", []push.Route{{"+44", gateways}, {"+44", gateways}}, `there is a route for "+44" already`},
-		{"nowhere", []push.Route{{"+44", nil}}, "through of route 1: it needs"},
-		{"unknown", []push.Route{{"+44", []string{"heron", "adze"}}}, `there is no gateway "adze"`},
-		{"through one twice", []push.Route{{"+44", []string{"tern", "tern"}}}, `"tern" stands there twice`},
+		{"two and the rest", []through{{"+4477", gateways}, {"+44", gateways[1:]}, {"", gateways[:1]}}, ""},
+		{"no plus", []through{{"4477", gateways}}, `prefix of route 1: "4477"`},
+		{"letters", []through{{"+44", gateways}, {"+4x", gateways}}, "prefix of route 2"},
+		{"a zero", []through{{"+0", gateways}}, "prefix of route 1"},
+		{"too long", []through{{"+" + strings.Repeat("1", 16), gateways}}, "prefix of route 1"},
+		{"twice", []through{{"+44", gateways}, {"+44", gateways}}, `there is a route for "+44" already`},
+		{"nowhere", []through{{"+44", nil}}, "through of route 1: it needs"},
+		{"unknown", []through{{"+44", []string{"heron", "adze"}}}, `there is no gateway "adze"`},
+		{"through one twice", []through{{"+44", []string{"tern", "tern"}}}, `"tern" stands there twice`},
 	} {
-		err := push.CheckRoutes(tt.routes, gateways)
+		var routes []push.Route
+		for _, r := range tt.routes {
+			routes = append(routes, push.Route{Prefix: r.prefix, Through: r.names})
+		}
+		err := push.CheckRoutes(routes, gateways)
 		if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}
@@ -393,7 +401,7 @@ func TestCheckRoutes(t *testing.T) {
 	if push.RoutePrefixes(nil) == nil {
 		t.Error("nil would mean the prefixes that the records have")
 	}
-	got := push.RoutePrefixes([]push.Route{{"+44", gateways}, {"", gateways}})
+	got := push.RoutePrefixes([]push.Route{{Prefix: "+44", Through: gateways}, {Through: gateways}})
 	if !slices.Equal(got, []string{"+44", ""}) {
 		t.Errorf("prefixes %q", got)
 	}

@@ -1,10 +1,13 @@
 package push
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"regexp"
 	"slices"
+	"strings"
+	"time"
 )
 
 // Route lists the networks for texts to numbers with a prefix. The first network whose circuit breaker is closed sends
@@ -13,6 +16,18 @@ import (
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
 	Through []string // names of gateways, the preferred one first
+	Back    bool     // the answer to a text goes by the network that brought the text, as long as that network works
+}
+
+// SendsBack returns a function that reports whether the answer to a text of a number goes by the network that brought
+// the text.
+func SendsBack(routes []Route) func(number string) bool {
+	routes = slices.Clone(routes)
+	slices.SortFunc(routes, func(a, b Route) int { return cmp.Compare(len(b.Prefix), len(a.Prefix)) })
+	return func(number string) bool {
+		i := slices.IndexFunc(routes, func(r Route) bool { return strings.HasPrefix(number, r.Prefix) })
+		return i >= 0 && routes[i].Back
+	}
 }
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
@@ -97,4 +112,20 @@ func (w *worker) openPrefixes() (prefixes []string) {
 		}
 	}
 	return prefixes
+}
+
+// backGateways returns the networks by which answers may go back now: their breakers are closed, or let a probe
+// through. Without the probe, other networks would take all texts of a network that is paused, and it would stay paused. The
+// result is nil if no route has Back.
+func (s *Sender) backGateways(now time.Time) []string {
+	if !slices.ContainsFunc(s.o.Routes, func(r Route) bool { return r.Back }) {
+		return nil
+	}
+	working := []string{}
+	for _, w := range s.workers {
+		if w.breaker.mayTry(now) {
+			working = append(working, w.g.Name)
+		}
+	}
+	return working
 }

@@ -129,7 +129,8 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 				return err
 			}
 			claims, err = tx.Claim(now.Unix(), store.Claimant{
-				Gateway: w.g.Name, RoutePrefixes: w.openPrefixes(), Max: n, Lease: lease, AtMostOnce: !w.g.Idempotent,
+				Gateway: w.g.Name, RoutePrefixes: w.openPrefixes(), Back: w.s.backGateways(now),
+				Max: n, Lease: lease, AtMostOnce: !w.g.Idempotent,
 				Segments: w.s.o.Segments, Price: w.g.SegmentPrice,
 				All: storeLimits(w.s.o.Limits), Own: storeLimits(w.g.Limits), Number: storeLimits(w.s.o.NumberLimits),
 			})

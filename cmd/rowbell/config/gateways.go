@@ -44,6 +44,7 @@ type Gateways map[string]profile.Spec
 type Route struct {
 	Prefix  string   `toml:"prefix"`
 	Through []string `toml:"through"`
+	Back    bool     `toml:"back"`
 }
 
 // anySecret has a valid form for every network. It replaces the real secrets when a configuration is checked, because

@@ -279,6 +279,9 @@ var settings = []setting{
 			"prefix that fits counts. Numbers without a route: all networks, in the order of their names."},
 	{"routes.prefix", `"+4477"`, "+ and digits. \"\": every number."},
 	{"routes.through", `["heron", "marl"]`, "Names of gateways, the first one preferred."},
+	{"routes.back", "true",
+		"The answer to a text goes by the network that brought the text, and by through only if that one fails or is " +
+			"at a limit of its own. Reminders always go by through. Unset: all texts go by through."},
 }
 
 var defaultTimeout = fmt.Sprintf("default %q", time.Duration(profile.DefaultTimeout))

@@ -103,7 +103,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,
 		Networks: networks, DialCode: c.DialCode,
 		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.push.Kick,
-		Meter: s.meter, Watch: watch, Health: s.health(c),
+		SendsBack: push.SendsBack(c.PushRoutes()), Meter: s.meter, Watch: watch, Health: s.health(c),
 		Limits: c.Limits.Incoming(), Proxy: proxy})
 	if err != nil {
 		return nil, err
