@@ -129,3 +129,38 @@ func TestHostileHMAC(t *testing.T) {
 	})
 	assertLog(t, f, append(sampleSecrets, hexMark, "FERN-secret", "MOSS-secret", "RILL-secret", "Rill ")...)
 }
+
+// A signature that covers the call is right for its method, path, network and query only. All
+// networks have the same secret, and the body fits texts and receipts.
+func TestHostileCovers(t *testing.T) {
+	t.Parallel()
+	var networks []profile.Profile
+	for name, covers := range map[string]string{"reed": "call", "rush": "call", "alder": "body", "birch": ""} {
+		spec := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"S"}, Covers: covers}}
+		networks = append(networks, must(spec.Build(name, func(string) (string, error) { return signingSecret, nil })))
+	}
+	f := openWire(t, func(o *gateway.Options) { o.Networks = append(o.Networks, networks...) })
+	const body = `{"id":"1","phone":"+447700900118","text":"menu","state":"delivered"}`
+	call := func(path, signed string) string {
+		id := fmt.Sprint(len(path), len(signed), path)
+		stamp := fmt.Sprint("webhook-timestamp: ", morning.Unix())
+		return bare("POST", path, []string{typeJSON, "webhook-id: " + id, stamp, "webhook-signature: " +
+			must(profile.Sign(signingSecret, id, morning, []byte(signed)))}, body)
+	}
+	const sms, wrong = "/in/reed/sms", "401 not right for this body"
+	f.sendEach([]hostile{
+		{"to another network", call("/in/rush/sms", "POST "+sms+"\n"+body), wrong},
+		{"to another kind", call("/in/reed/receipt", "POST "+sms+"\n"+body), wrong},
+		{"by another method", call(sms, "PUT "+sms+"\n"+body), wrong},
+		{"with a query that is not signed", call(sms+"?a=1", "POST "+sms+"\n"+body), wrong},
+		{"without the query that is signed", call(sms, "POST "+sms+"?a=1\n"+body), wrong},
+		{"the body alone", call(sms, body), wrong},
+		{"the path alone", call(sms, "POST "+sms+"\n"), wrong},
+		{"without the line break", call(sms, "POST "+sms+body), wrong},
+		{"the call, where the body is covered", call("/in/alder/sms", "POST /in/alder/sms\n"+body), wrong},
+		{"the call", call(sms, "POST "+sms+"\n"+body), "202"},
+		{"the call with its query", call(sms+"?a=1", "POST "+sms+"?a=1\n"+body), "202"},
+		{"the body, where the body is covered", call("/in/alder/sms", body), "202"},
+		{"the body, where nothing is said", call("/in/birch/sms", body), "202"},
+	})
+}

@@ -41,7 +41,8 @@ type hmacRule struct {
 	timeHeader       string
 	layout           string
 	parts            []signedPart
-	body, query, at  bool // the signature covers the body, the query, the time
+	body, query      bool // the signature covers the body, the query
+	path, at         bool // the signature covers the path, the time
 	missing, badTime error
 }
 
@@ -76,6 +77,7 @@ func (s HMACSpec) build() (*hmacRule, error) {
 	for _, p := range r.parts {
 		r.body = r.body || p.value == "Body"
 		r.query = r.query || p.value == "Query"
+		r.path = r.path || p.value == "Path"
 		r.at = r.at || p.value == "Time"
 	}
 	m.refuse(r.at != (s.TimeHeader != ""), "signs",

@@ -108,6 +108,10 @@ sms = {body = "query", id = "i", phone = "p", text = "t"}`, "sms: a signature co
 sms = {method = "GET", body = "query", id = "i", phone = "p", text = "t"}`, "in the query, and trust.signs has no"},
 		{"the query signed, not the body", `trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}
 sms = {body = "form", id = "i", phone = "p", text = "t"}`, "in the body, and trust.signs has no"},
+		{"signed with the query", `trust = {by = "signature", secrets = ["KEY"], covers = "call"}
+sms = {body = "json", id = "query:id", phone = "/p", text = "/t"}`, ""},
+		{"signed with the query, one in a header", `trust = {by = "signature", secrets = ["KEY"], covers = "call"}
+sms = {body = "json", id = "header:id", phone = "/p", text = "/t"}`, "sms: a signature covers no header"},
 		{"one in a header", `trust = {by = "hmac", secrets = ["A"], header = "X"}
 sms = {body = "form", id = "header:I", phone = "p", text = "t"}`, "sms: a signature covers no header"},
 	})
@@ -301,6 +305,8 @@ func TestMistakesOfTrust(t *testing.T) {
 			"tolerance: 24h0m0s is longer than 1h0m0s"},
 		{"time without unit", trust(`by = "signature", secrets = ["KEY"], tolerance = 5`), "tolerance: this is not"},
 		{"fine", trust(`by = "signature", secrets = ["KEY"], from = ["192.0.2.1"], tolerance = "1m"`), ""},
+		{"covers what", trust(`by = "signature", secrets = ["KEY"], covers = "path"`), `covers: "path" is not`},
+		{"covers for bearer", trust(`by = "bearer", secrets = ["A"], covers = "call"`), `covers: it is for`},
 		{"a header for bearer", trust(`by = "bearer", secrets = ["A"], header = "X"`), `by: header, coding,`},
 	})
 	hmac := func(toml string) string { return trust(`by = "hmac", secrets = ["A"], ` + toml) }

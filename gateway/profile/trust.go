@@ -23,6 +23,7 @@ type TrustSpec struct {
 	Secrets   []string `toml:"secrets"`   // names of environment variables; two names while a secret is being replaced
 	From      []string `toml:"from"`      // addresses and networks, such as 192.0.2.0/24, from which calls may come
 	Tolerance Span     `toml:"tolerance"` // how far a signature's time may differ from our clock; default 5m
+	Covers    string   `toml:"covers"`    // what by = "signature" signs: body or call, see Trust.content; default body
 	HMACSpec
 }
 
@@ -43,6 +44,7 @@ type Trust struct {
 	tolerance time.Duration
 	hashes    []Hash    // hashes of bearer tokens and passwords
 	keys      [][]byte  // keys of signatures
+	wholeCall bool      // a signature of Standard Webhooks covers method, path and query too
 	hmac      *hmacRule // nil unless by is ByHMAC
 }
 
@@ -68,6 +70,10 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 	}
 	m.refuse((s.By == ByBasic) != (s.User != "") || strings.Contains(s.User, ":"),
 		"user", "basic has a user, without a colon, and nothing else has")
+	t.wholeCall = s.Covers == coversCall
+	m.refuse(!slices.Contains([]string{"", coversBody, coversCall}, s.Covers),
+		"covers", "%q is not body or call", s.Covers)
+	m.refuse(s.Covers != "" && s.By != BySignature, "covers", `it is for "signature"; what an hmac signs is in signs`)
 	longest := maxTolerance
 	if s.By == ByHMAC {
 		var err error
@@ -129,13 +135,20 @@ func (t *Trust) covers(s source) bool {
 	if t.by == ByHMAC {
 		return t.hmac.body && s == inBody || t.hmac.query && s == inQuery
 	}
-	return s == inBody
+	return s == inBody || t.wholeCall && s == inQuery
 }
+
+// SignsPath reports whether a signature covers the path, so that a call of one kind or to one network cannot be sent as
+// another.
+func (t *Trust) SignsPath() bool { return t.wholeCall || t.by == ByHMAC && t.hmac.path }
 
 // errUncovered is the error for a value in a place that the signature does not cover.
 func (t *Trust) errUncovered(s source) error {
 	switch {
-	case t.by != ByHMAC:
+	case t.by != ByHMAC && s == inQuery:
+		return errors.New(`a signature covers the body only, and not all values are in it; with covers = "call" ` +
+			"it covers the query too")
+	case t.by != ByHMAC && !t.wholeCall:
 		return errors.New("a signature covers the body only, and not all values are in it")
 	case s == inHeader:
 		return errors.New("a signature covers no header of a value, and not all values are in the body or the query")
@@ -242,7 +255,26 @@ func (t *Trust) Verify(c Signed, now time.Time) (Verified, error) {
 		once, err := t.hmac.verify(t.keys, c, now, t.tolerance)
 		return Verified{Once: once}, err
 	}
-	return Verified{WebhookID: c.Header.Get("webhook-id")}, t.verifyWebhook(c.Header, c.Body, now)
+	return Verified{WebhookID: c.Header.Get("webhook-id")}, t.verifyWebhook(c.Header, t.content(c), now)
+}
+
+// What a signature of Standard Webhooks covers.
+const (
+	coversBody = "body" // as the specification has it
+	coversCall = "call" // the body with a line before it: the method, a blank, the path and the query
+)
+
+// content returns what Standard Webhooks calls the payload. With covers = "call" it begins with a line such as
+// "POST /in/heron/sms", so a caller may sign it with any library for Standard Webhooks.
+func (t *Trust) content(c Signed) []byte {
+	if !t.wholeCall {
+		return c.Body
+	}
+	line := c.Method + " " + c.Path
+	if c.Query != "" {
+		line += "?" + c.Query
+	}
+	return append([]byte(line+"\n"), c.Body...)
 }
 
 // verifyWebhook checks a signature of Standard Webhooks.

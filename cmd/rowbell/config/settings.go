@@ -148,6 +148,9 @@ var settings = []setting{
 			"NAME_FILE may hold the path of a file instead. A secret that signs is whsec_ and what openssl rand " +
 			"-base64 32 prints."},
 	{"gateways.heron.trust.from", `["192.0.2.0/24"]`, "Addresses or networks that may call. Unset: any."},
+	{"gateways.heron.trust.covers", `default "body"`,
+		"What is signed: body, as Standard Webhooks has it, or call, the body with a line before it such as " +
+			"POST /in/heron/ussd, with the query if there is one. Use call if the network can."},
 	{"gateways.heron.trust.tolerance", `default "5m"`, "How far the time of a signature may be off."},
 	{"gateways.heron.ussd", "", "A call of a USSD session."},
 	{"gateways.heron.ussd.method", `default "POST"`, "POST, GET or PUT."},

@@ -95,9 +95,12 @@ var setups = []struct {
 		says: "note  gateway tern   it is known by its address alone, and the service listens"},
 	{name: "known by address behind a proxy", toml: byAddress + "proxy.trusted = ['10.0.0.1']\n",
 		says: "note  gateway tern   it is known by its address alone\n"},
-	{name: "signed", toml: "gateways.tern.trust = {by = 'signature', secrets = ['SIGN']}",
-		env:  map[string]string{"SIGN": "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"},
-		says: "ok    gateway tern   its calls are signed"},
+	{name: "signed", toml: "gateways.tern.trust = {by = 'signature', secrets = ['SIGN'], covers = 'call'}",
+		env: signKey, says: "ok    gateway tern   its calls are signed"},
+	{name: "signed, the body alone", toml: "gateways.tern.trust = {by = 'signature', secrets = ['SIGN']}",
+		env: signKey, says: "note  gateway tern   its calls are signed without their path"},
+	{name: "signed without a time", toml: "gateways.tern.trust = {by = 'hmac', secrets = ['SIGN'], header = 'X-Tern'}",
+		env: signKey, says: "note  gateway tern   its calls are signed without a time"},
 	{name: "unencrypted and slow", toml: "push = {url = 'http://gateway.invalid/', timeout = '2m'}",
 		says: "texts and numbers go to it unencrypted … one try to send a text may last 2m0s"},
 	{name: "no proof", toml: noProof, says: "note  gateway tern   any answer with a status of success counts"},
@@ -238,3 +241,5 @@ func TestReplay(t *testing.T) {
 }
 
 var ok = configtest.OK
+
+var signKey = map[string]string{"SIGN": "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"}

@@ -59,6 +59,9 @@ func (c *checkup) checkTrust(area string, n profile.Profile) {
 	case n.Trust.Signs() && !n.Trust.SignsTime():
 		c.note(area, "Have it send and sign a time, if it can: trust.time_header.",
 			"its calls are signed without a time: a recorded one can be sent again at any time")
+	case n.Trust.Signs() && !n.Trust.SignsPath():
+		c.note(area, `Have it sign the path too, if it can: trust.covers = "call", or {{.Path}} in trust.signs.`,
+			"its calls are signed without their path: one could be sent again as a call of another kind")
 	case n.Trust.Signs():
 		c.ok(area, "its calls are signed")
 	default:
