@@ -44,6 +44,7 @@ type call struct {
 	in        *fields
 	now       time.Time // instant at which the call was admitted; all work for the call uses this instant
 	sendsBack bool      // the texts in answer go by this network
+	place     int       // for an item of a call that may have several: its place among the items, from 1; otherwise 0
 	overLimit bool      // the call is over a limit: a STOP is still applied, but the call gets no answer
 }
 

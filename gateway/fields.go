@@ -19,7 +19,11 @@ import (
 type fields struct {
 	doc *profile.Document
 	bad []problem.Field
+	one bool // the call has one item, although networks may send several in calls of this kind
 }
+
+var errFurtherItems = profile.CallError(string(profile.ErrTwice) + " If these are several items, the key each in the " +
+	"description of the network says where a request has its items.")
 
 // err returns a problem that lists the mistakes so far, or nil if there is none.
 func (f *fields) err() error {
@@ -38,6 +42,9 @@ func (f *fields) refuse(at profile.Field, detail string) {
 // value returns the value at a place in the request: a string, or any JSON value. ok is false if there is no value.
 func (f *fields) value(at profile.Field) (v any, ok bool) {
 	v, err := f.doc.Value(at)
+	if f.one && err == profile.ErrTwice && !at.Whole() { //nolint:errorlint // Value does not wrap it
+		err = errFurtherItems
+	}
 	if err != nil {
 		f.refuse(at, err.Error())
 		return nil, false

@@ -66,6 +66,7 @@ type Options struct {
 	Limits      limit.Incoming // limits on callbacks; the limits of one network are in its profile
 	Proxy       Proxy          // reverse proxies in front of this server; the zero value: none
 	MaxInFlight int            // largest number of callbacks handled at the same time; 0 = DefaultMaxInFlight
+	MaxItems    int            // largest number of texts or receipts in one callback; 0 = DefaultMaxItems
 }
 
 // A dropped USSD dialogue can be resumed for one day; an SMS dialogue for three, because an SMS may wait for days until
@@ -117,6 +118,7 @@ func New(o Options) (*Gateway, error) {
 		o.Queued = func() {}
 	}
 	o.MaxInFlight = cmp.Or(o.MaxInFlight, DefaultMaxInFlight)
+	o.MaxItems = cmp.Or(o.MaxItems, DefaultMaxItems)
 	g := &Gateway{
 		o: o, networks: map[string]*profile.Profile{}, began: o.Clock.Now(),
 		inFlight: make(chan struct{}, o.MaxInFlight), transactions: make(chan struct{}, o.MaxInFlight),

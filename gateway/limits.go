@@ -32,13 +32,18 @@ var limitDetails = map[[2]string]string{
 }
 
 // checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is the id of
-// the USSD session; "" = an SMS. It runs before the transaction, so that a call over a limit writes nothing to disk.
+// the USSD session. It runs before the transaction, so that a call over a limit writes nothing to disk.
 // Receipts and ends of sessions are not checked. A STOP over a limit is applied all the same; see Gateway.sms.
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {
 		return nil
 	}
+	return g.exceeded(c, phone, exceeded)
+}
+
+// exceeded counts and logs an exceeded limit, and returns the error for it.
+func (g *Gateway) exceeded(c *call, phone store.Phone, exceeded *limit.Exceeded) error {
 	g.o.Meter.Limited(c.network.Name, exceeded.Scope, exceeded.Limit)
 	if exceeded.First {
 		e := g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).

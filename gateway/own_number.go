@@ -1,7 +1,6 @@
 package gateway
 
 import (
-	"net/http"
 	"strings"
 
 	"rowbell/gateway/profile"
@@ -89,10 +88,4 @@ func (g *Gateway) sentByUs(c *call) bool {
 		Msg("a text came from a sender of ours and was not read: a network sends our texts back to us; tell it, " +
 			"and check sender in rowbell.toml")
 	return true
-}
-
-// accepted acknowledges a text.
-func (c *call) accepted(id string, repeat bool) (answer, error) {
-	return render(c.network.SMS.Reply, profile.ReplyValues{ID: id}, profile.Rendered{Status: http.StatusAccepted},
-		repeat)
 }

@@ -3,6 +3,8 @@ package gateway
 import (
 	"context"
 	"net/http"
+	"slices"
+	"time"
 
 	"rowbell/gateway/profile"
 	"rowbell/store"
@@ -15,56 +17,116 @@ var receiptStates = map[string]store.State{
 	profile.Accepted: store.Accepted,
 }
 
-// receipt handles a network's report of what became of a text. A receipt changes a text only if it comes from the
-// network to which the text was handed. A receipt for an unknown text gets a success status and is counted, because an
-// error status would only make the network send the receipt again.
+// inReceipt is a network's report of what became of a text.
+type inReceipt struct {
+	*item
+	networks string // the text's id, ours or the network's
+	name     string // the state by our name
+	state    store.State
+	when     time.Time
+	reason   string
+	known    bool // there is such a text
+}
+
+// receipt handles the receipts of a call, usually one. A receipt changes a text only if it comes from the network to
+// which the text was handed. A receipt for an unknown text gets a success status and is counted, because an error
+// status would only make the network send the receipt again.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
-	at := c.network.Receipt
-	id := c.in.need(at.ID)
-	name := c.in.need(at.State)
-	described := true // false: the profile does not list the network's word for the state
-	if at.States != nil {
-		name, described = at.States[name]
-	} else if receiptStates[name] == "" && name != "" || name == profile.Accepted {
-		c.in.refuse(at.State, "This must be delivered, failed or expired.")
+	at := &c.network.Receipt
+	items, tooMany, err := g.items(c, at.Call)
+	if err == nil {
+		err = tooMany
 	}
-	state := receiptStates[name]
-	when := c.in.instant(at.Call, at.At)
-	reason := c.in.note(at.Reason)
-	if err := c.in.err(); err != nil {
+	if err != nil {
 		return answer{}, err
 	}
-	accepted := func() (answer, error) {
-		return render(at.Reply, profile.ReplyValues{ID: id}, profile.Rendered{Status: http.StatusNoContent}, false)
+	var receipts []*inReceipt
+	var ids []string
+	for _, i := range items {
+		r := g.readReceipt(c, i)
+		receipts, ids = append(receipts, r), append(ids, r.networks)
+	}
+	err = g.noteReceipts(ctx, c, receipts)
+	if err != nil {
+		return answer{}, err
+	}
+	v, _, err := g.result(c, kindReceipt, items, ids)
+	if err != nil {
+		return answer{}, err
+	}
+	if !at.Batch() {
+		v.ID = ids[0]
+	}
+	return render(at.Reply, v, profile.Rendered{Status: http.StatusNoContent}, false)
+}
+
+// readReceipt decodes a receipt. One that cannot be read is refused.
+func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
+	at, r := &c.network.Receipt, &inReceipt{item: i}
+	if r.err != nil {
+		return r
+	}
+	r.networks = i.in.need(at.ID)
+	r.name = i.in.need(at.State)
+	described := true // false: the profile does not list the network's word for the state
+	if at.States != nil {
+		r.name, described = at.States[r.name]
+	} else if receiptStates[r.name] == "" && r.name != "" || r.name == profile.Accepted {
+		i.in.refuse(at.State, "This must be delivered, failed or expired.")
+	}
+	r.state = receiptStates[r.name]
+	r.when = i.in.instant(at.Call, at.At)
+	r.reason = i.in.note(at.Reason)
+	if r.err = i.in.err(); r.err != nil {
+		return r
 	}
 	if !described {
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unknownStates.Add(1)).
 			Msg("a receipt has a state that the network's description does not list: ask the network for its words, " +
 				"or record a receipt for rowbell doctor --sample, and add the word to states in its receipt table")
 	}
-	if state == "" {
-		return accepted()
-	}
 	// A missing time is replaced by the present time, and so is a time in the future, which comes from a wrong clock.
-	if when.IsZero() || when.After(c.now) {
-		when = c.now
+	if r.when.IsZero() || r.when.After(c.now) {
+		r.when = c.now
 	}
-	known := false
-	err := g.write(ctx, func(tx *store.Tx) (err error) {
-		known, err = tx.Receipt(c.network.Name, id, state, when.Unix(), reason)
-		return err
+	return r
+}
+
+// toDo reports whether the receipt has a state to record.
+func (r *inReceipt) toDo() bool { return r.err == nil && r.state != "" }
+
+// noteReceipts records the receipts of a call in one transaction.
+func (g *Gateway) noteReceipts(ctx context.Context, c *call, receipts []*inReceipt) error {
+	receipts = slices.DeleteFunc(receipts, func(r *inReceipt) bool { return !r.toDo() })
+	if len(receipts) == 0 {
+		return nil
+	}
+	err := g.write(ctx, func(tx *store.Tx) error {
+		for _, r := range receipts {
+			err := r.work(tx, func() (err error) {
+				r.known, err = tx.Receipt(c.network.Name, r.networks, r.state, r.when.Unix(), r.reason)
+				return err
+			})
+			if err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
-		return answer{}, err
+		return err
 	}
-	label := "noted"
-	if !known {
-		n := g.unknownTexts.Add(1)
-		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", n).
-			Msg("a receipt names no text of ours and changed nothing; " +
-				"if there are many, check that the profile of the network names the field of the text's id")
-		label = "stray"
+	for _, r := range receipts {
+		label := "noted"
+		if r.err == nil && !r.known {
+			label = "stray"
+			g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", g.unknownTexts.Add(1)).
+				Msg("a receipt names no text of ours and changed nothing; " +
+					"if there are many, check that the profile of the network names the field of the text's id")
+		}
+		if r.err == nil {
+			g.o.Meter.Receipt(c.network.Name, r.name, label)
+		}
 	}
-	g.o.Meter.Receipt(c.network.Name, name, label)
-	return accepted()
+	return nil
 }

@@ -17,9 +17,25 @@ import (
 
 // Understood is what the gateway would read from a recorded request.
 type Understood struct {
-	Kind   string            // ussd, sms, receipt
-	Denied error             // why authentication would fail; nil: authentication would succeed
-	Wrong  error             // why the call would be refused; nil: the call would be accepted
+	Kind   string // ussd, sms, receipt
+	Denied error  // why authentication would fail; nil: authentication would succeed
+	Batch  bool   // the call may have several items
+	Items  []UnderstoodItem
+}
+
+// Wrong returns an error if an item would be refused.
+func (u *Understood) Wrong() error {
+	for _, i := range u.Items {
+		if i.Wrong != nil {
+			return i.Wrong
+		}
+	}
+	return nil
+}
+
+// UnderstoodItem is a text or a receipt of a request, or its USSD call.
+type UnderstoodItem struct {
+	Wrong  error             // why the item would be refused; nil: the item would be accepted
 	Fields []UnderstoodField // in the order of the profile
 	// Event is begin, entry or end for a USSD call, or "" if the event depends on the earlier calls of the session. For
 	// a receipt it is the reported state.
@@ -87,15 +103,26 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	if err != nil {
 		return u, err
 	}
-	c := &call{network: &p, in: &fields{doc: doc}, now: now}
-	u.Wrong = u.read(c)
+	items, err := how.Items(doc)
+	if err != nil {
+		return u, itemsProblem(err)
+	}
+	u.Batch = how.Batch()
+	for _, doc := range items {
+		c := &call{network: &p, in: &fields{doc: doc, one: u.Kind != kindUSSD && !u.Batch}, now: now}
+		i := UnderstoodItem{Wrong: doc.Refused()}
+		if err := i.read(c, u.Kind); i.Wrong == nil {
+			i.Wrong = err
+		}
+		u.Items = append(u.Items, i)
+	}
 	return u, nil
 }
 
 // read fills in the fields of u and returns the mistakes in them.
-func (u *Understood) read(c *call) error {
+func (u *UnderstoodItem) read(c *call, kind string) error {
 	p := c.network
-	switch u.Kind {
+	switch kind {
 	case kindUSSD:
 		at := &p.USSD
 		u.values(c, []string{"phone", "session", "dialled", "entry", "event", "step", "id"},
@@ -120,7 +147,7 @@ func (u *Understood) read(c *call) error {
 	return c.in.err()
 }
 
-func (u *Understood) values(c *call, names []string, at []profile.Field) {
+func (u *UnderstoodItem) values(c *call, names []string, at []profile.Field) {
 	for i, f := range at {
 		v, err := c.in.doc.Value(f)
 		field := UnderstoodField{Name: names[i], At: f.At}

@@ -1,61 +1,171 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"net/http"
+	"slices"
+	"strconv"
 
+	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
 )
 
-// sms handles a text from a grower. The HTTP response only acknowledges the text; package push sends the answer later.
+// inText is a text from a grower.
+type inText struct {
+	*item
+	phone    store.Phone
+	networks string // the network's id of the text, or of its call
+	body     string
+	key      string // key of the stored reply; a repeat has the same key
+	done     bool   // nothing is left to do: the text is from ourselves, or a STOP that was applied before
+	queued   bool   // texts were written to the outbox
+	stopped  bool   // a STOP over a limit was applied
+}
+
+// sms handles the texts of a call, usually one. The HTTP response only acknowledges them; package push sends the
+// answers later.
 func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	at := &c.network.SMS
-	id := c.in.need(at.ID)
-	phone := c.in.phone(at.Phone, c.network.CountryCode)
-	text := c.in.text(at.Text, maxText)
-	if g.sentByUs(c) {
-		return c.accepted(id, false)
-	}
-	if err := c.in.err(); err != nil {
-		return answer{}, err
-	}
-	key := callbackKey("sms", phone.E164(), id)
-	if c.webhookID != "" {
-		key = callbackKey("sms", "id", phone.E164(), c.webhookID)
-	}
-	if err := g.checkLimits(c, phone, ""); err != nil {
-		switch {
-		case !g.o.Menu.Stops(text):
-			return answer{}, err
-		// A STOP of this number was already applied during the number's present pause, so no transaction is needed.
-		case g.gate.HasStopped(phone.E164(), c.now):
-			return c.accepted(id, false)
-		}
-		c.overLimit = true
-	}
-	repeat, queued, stopped := false, false, false
-	err := g.write(ctx, func(tx *store.Tx) error {
-		_, seen, err := tx.StoredReply(c.network.Name, key, c.idsRepeatSince())
-		if err != nil || seen {
-			repeat = seen
-			return err
-		}
-		if queued, stopped, err = g.answerText(tx, c, phone, text); err != nil {
-			return err
-		}
-		return tx.StoreReply(c.network.Name, key, "", nil, c.now.Unix())
-	})
+	items, tooMany, err := g.items(c, at.Call)
 	if err != nil {
 		return answer{}, err
 	}
-	if c.overLimit && stopped {
-		g.gate.MarkStopped(phone.E164())
+	texts := g.readTexts(c, items)
+	g.admitTexts(c, texts, tooMany)
+	if slices.ContainsFunc(texts, (*inText).toDo) {
+		err = g.write(ctx, func(tx *store.Tx) error {
+			for _, t := range texts {
+				if !t.toDo() {
+					continue
+				}
+				if err := t.work(tx, func() error { return g.takeText(tx, t) }); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			return answer{}, err
+		}
+	}
+	queued := false
+	var ids []string
+	for _, t := range texts {
+		ids = append(ids, t.networks)
+		if t.err != nil {
+			continue
+		}
+		queued = queued || t.queued
+		if t.stopped {
+			g.gate.MarkStopped(t.phone.E164())
+		}
 	}
 	if queued {
 		g.o.Queued()
 	}
-	return c.accepted(id, repeat)
+	v, repeat, err := g.result(c, kindSMS, items, ids)
+	if err != nil {
+		return answer{}, err
+	}
+	if len(ids) > 0 && (at.ID.Whole() || !at.Batch()) {
+		v.ID = ids[0]
+	}
+	return render(at.Reply, v, profile.Rendered{Status: http.StatusAccepted}, repeat)
+}
+
+// readTexts decodes the texts of a call. A text that cannot be read is refused.
+func (g *Gateway) readTexts(c *call, items []*item) []*inText {
+	at := &c.network.SMS
+	var texts []*inText
+	earlier := map[string]string{} // the texts by their keys
+	for _, i := range items {
+		t := &inText{item: i}
+		texts = append(texts, t)
+		if t.err != nil {
+			continue
+		}
+		t.networks = i.in.need(at.ID)
+		t.phone = i.in.phone(at.Phone, c.network.CountryCode)
+		t.body = i.in.text(at.Text, maxText)
+		if t.done = g.sentByUs(&i.call); t.done {
+			continue
+		}
+		if t.err = i.in.err(); t.err != nil {
+			continue
+		}
+		t.setKey(at.ID.Whole())
+		// Two different texts under one id are two texts: if only one were kept, the other, maybe a STOP, would be
+		// lost.
+		if body, twice := earlier[t.key]; twice && body != t.body {
+			t.key = t.keyOfPlace(t.networks)
+		}
+		earlier[t.key] = t.body
+	}
+	return texts
+}
+
+// setKey sets the text's key: the id of the call by its webhook-id header, or the network's id. If the id is of the
+// whole call, the place of the text among the items is a part of the key. An id that each item has for itself counts
+// more than the webhook-id header, because a network may put a text into another call when it repeats it.
+func (t *inText) setKey(wholeID bool) {
+	several := t.place > 0
+	switch {
+	case several && wholeID:
+		t.key = t.keyOfPlace(cmp.Or(t.webhookID, t.networks))
+	case !several && t.webhookID != "":
+		t.key = callbackKey("sms", "id", t.phone.E164(), t.webhookID)
+	default:
+		t.key = callbackKey("sms", t.phone.E164(), t.networks)
+	}
+}
+
+func (t *inText) keyOfPlace(id string) string {
+	return callbackKey("sms", "place", t.phone.E164(), id, strconv.Itoa(t.place))
+}
+
+// admitTexts refuses texts that are over a limit; if tooMany is set, all of them. A STOP is not refused.
+func (g *Gateway) admitTexts(c *call, texts []*inText, tooMany error) {
+	if tooMany == nil {
+		g.checkItemLimits(c, texts)
+	}
+	stops := 0
+	for _, t := range texts {
+		var limited *overLimit
+		switch {
+		case t.done, t.err == nil && tooMany == nil:
+			continue
+		case t.err == nil:
+			t.err, t.resend = tooMany, true
+		case !errors.As(t.err, &limited):
+			continue
+		}
+		if !g.o.Menu.Stops(t.body) || stops == g.o.MaxItems {
+			continue
+		}
+		stops++
+		t.err, t.overLimit = nil, true
+		// If a STOP of this number was already applied during the number's present pause, no transaction is needed.
+		t.done = g.gate.HasStopped(t.phone.E164(), c.now)
+	}
+}
+
+// toDo reports whether the text needs a transaction.
+func (t *inText) toDo() bool { return t.err == nil && !t.done }
+
+// takeText answers a text and stores its key, unless the text is a repeat.
+func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
+	_, seen, err := tx.StoredReply(t.network.Name, t.key, t.idsRepeatSince())
+	if err != nil || seen {
+		t.repeat = seen
+		return err
+	}
+	if t.queued, t.stopped, err = g.answerText(tx, &t.call, t.phone, t.body); err != nil {
+		return err
+	}
+	return tx.StoreReply(t.network.Name, t.key, "", nil, t.now.Unix())
 }
 
 // answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu returns.

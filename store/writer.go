@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"runtime/debug"
 	"slices"
 )
 
@@ -135,13 +134,8 @@ func (w *writer) runJob(j *job) error {
 	return err
 }
 
-func (w *writer) call(j *job) (err error) {
-	defer func() {
-		if v := recover(); v != nil {
-			err = &PanicError{Value: v, Stack: debug.Stack()}
-		}
-	}()
-	return j.fn(&Tx{ctx: j.ctx, s: w.s, conn: w.conn})
+func (w *writer) call(j *job) error {
+	return recovered(func() error { return j.fn(&Tx{ctx: j.ctx, s: w.s, conn: w.conn}) })
 }
 
 // take adds one waiting job to the batch, if a job is waiting.

@@ -111,17 +111,8 @@ func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 		return e
 	}
 	gateway := g.gateway(c.Gateway)
-	for _, v := range []struct {
-		scope string
-		*minute
-		limit int
-	}{
-		{ScopeGateway, gateway, g.limits.Gateways[c.Gateway].CallsAMinute},
-		{ScopeAll, &g.all, g.limits.All.CallsAMinute},
-	} {
-		if retry, ok := v.allows(v.limit, now); !ok {
-			return &Exceeded{Scope: v.scope, Limit: Calls, RetryAfter: retry, First: gateway.shouldLog(now)}
-		}
+	if e := g.checkShared(c.Gateway, now); e != nil {
+		return e
 	}
 	if c.Session != "" {
 		if scope := g.openSession(c, n, now); scope != "" {
@@ -130,6 +121,49 @@ func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	}
 	gateway.calls++
 	g.all.calls++
+	return nil
+}
+
+// EnterItems counts the items of one call, given by their numbers. An item counts as a call of its number: over has the
+// exceeded limit of each item, or nil. The limits of the gateway and of the service are checked once for all items,
+// and then count each item that is within its number's limit. So a call with more items than a minute allows is not
+// refused for ever. If one of these limits is exceeded, EnterItems returns it as all: the whole call is refused.
+func (g *Gate) EnterItems(gateway string, numbers []string, now time.Time) (over []*Exceeded, all *Exceeded) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	within := 0
+	for _, number := range numbers {
+		e := g.countNumber(g.number(number, now), now)
+		if over = append(over, e); e == nil {
+			within++
+		}
+	}
+	if within == 0 {
+		return over, nil
+	}
+	if e := g.checkShared(gateway, now); e != nil {
+		return over, e
+	}
+	g.gateway(gateway).calls += within
+	g.all.calls += within
+	return over, nil
+}
+
+// checkShared checks the limits on calls a minute of a gateway and of the service, without counting a call.
+func (g *Gate) checkShared(name string, now time.Time) *Exceeded {
+	gateway := g.gateway(name)
+	for _, v := range []struct {
+		scope string
+		*minute
+		limit int
+	}{
+		{ScopeGateway, gateway, g.limits.Gateways[name].CallsAMinute},
+		{ScopeAll, &g.all, g.limits.All.CallsAMinute},
+	} {
+		if retry, ok := v.allows(v.limit, now); !ok {
+			return &Exceeded{Scope: v.scope, Limit: Calls, RetryAfter: retry, First: gateway.shouldLog(now)}
+		}
+	}
 	return nil
 }
 

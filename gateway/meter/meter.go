@@ -64,6 +64,7 @@ type Meter struct {
 	pushTook     *prometheus.HistogramVec
 	breakers     *prometheus.GaugeVec
 	receipts     *prometheus.CounterVec
+	items        *prometheus.CounterVec
 	bellLag      prometheus.Gauge
 
 	mu   sync.Mutex
@@ -83,6 +84,8 @@ var (
 	receiptStates = []string{"delivered", "failed", "expired", "accepted"}
 	receiptEnds   = []string{"noted", "stray", "late"}
 	loops         = []string{"own", "echo", "report", "repeat", "paused"}
+	itemKinds     = []string{"sms", "receipt"}
+	itemOutcomes  = []string{"ok", "repeat", "refused", "limited", "failed"}
 )
 
 // The bounds of the histograms, in seconds. Networks and growers wait a few seconds for a screen, so most bounds are
@@ -122,6 +125,9 @@ func New(o Options) *Meter {
 	m.receipts = m.counter("rowbell_receipts_total",
 		"Receipts from networks. stray: names no text of ours; late: changed nothing any more.",
 		"gateway", "state", "outcome")
+	m.items = m.counter("rowbell_items_total",
+		"Texts and receipts in calls that may have several. The outcomes are those of rowbell_callbacks_total.",
+		"gateway", "kind", "outcome")
 	m.bellLag = prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_bell_lag_seconds",
 		Help: "How late the longest waiting plot was in the bell's last run."})
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_build_info",
@@ -268,6 +274,14 @@ func (m *Meter) OpenBreakers() []string {
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
 		m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()
+	}
+}
+
+// Item counts a text or a receipt of a call that may have several, by its outcome: ok, repeat, refused, limited,
+// failed.
+func (m *Meter) Item(gateway, kind, outcome string) {
+	if !m.off() {
+		m.items.WithLabelValues(m.gateway(gateway), known(kind, itemKinds), known(outcome, itemOutcomes)).Inc()
 	}
 }
 

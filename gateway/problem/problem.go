@@ -31,6 +31,8 @@ type Problem struct {
 type Field struct {
 	Detail  string `json:"detail"`
 	Pointer string `json:"pointer"` // JSON pointer (RFC 6901) to the value in the body
+	// Item is the item of a request with several, counted from 1; then Pointer begins at the item.
+	Item int `json:"item,omitempty"`
 }
 
 // New returns a problem with the title of its status.

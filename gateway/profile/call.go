@@ -55,17 +55,21 @@ func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, erro
 		if err != nil || media != formMedia {
 			return Parse(Ours, Charset{}, body)
 		}
-		form, err := parseForm(string(body), "body")
+		form, err := parseForm(string(body), "body", maxFields)
 		return &Document{form: form}, err
 	}
-	query, err := parseForm(rawQuery, "query")
+	fields := maxFields
+	if c.Batch() {
+		fields = maxBatch
+	}
+	query, err := parseForm(rawQuery, "query", fields)
 	if err != nil {
 		return nil, err
 	}
 	if c.Format == Query {
 		return &Document{format: Query, charset: c.Charset, form: query, query: query, header: h}, nil
 	}
-	d, err := Parse(c.Format, c.Charset, body)
+	d, err := parse(c.Format, c.Charset, body, fields)
 	if err != nil {
 		return nil, err
 	}

@@ -2,11 +2,13 @@ package profile
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"net/http"
 	"reflect"
 	"slices"
+	"strings"
 )
 
 // CallSpec has the settings that the tables ussd, sms and receipt have in common.
@@ -41,6 +43,7 @@ type USSDSpec struct {
 // SMSSpec is the table sms: the call that a network makes for an incoming text.
 type SMSSpec struct {
 	CallSpec
+	Each  string `toml:"each"` // where the items are, if a call may have several texts; see Items
 	ID    string `toml:"id"`
 	Phone string `toml:"phone"`
 	Text  string `toml:"text"`
@@ -49,6 +52,7 @@ type SMSSpec struct {
 // ReceiptSpec is the table receipt: the call by which a network reports whether a text was delivered.
 type ReceiptSpec struct {
 	CallSpec
+	Each   string              `toml:"each"` // where the items are, if a call may have several receipts
 	ID     string              `toml:"id"`
 	State  string              `toml:"state"`
 	At     string              `toml:"at"`
@@ -126,13 +130,18 @@ func (s SMSSpec) build() (m SMS, err error) {
 	if ours {
 		m = ourSMS()
 	} else {
+		b.each(s.Each)
 		m.ID = b.field("id", s.ID, required)
 		m.Phone = b.field("phone", s.Phone, required)
 		m.Text = b.field("text", s.Text, required)
 		m.Text.coding, err = newCoding(s.Coding, false)
 		b.add("coding", err)
+		b.refuse(b.call.Batch() && m.Text.Whole(), "text", "%s", sameForAll)
 	}
 	m.Call, err = b.end(false)
+	if err == nil && m.Batch() && !m.ID.Whole() && m.Reply.showsID() {
+		err = key("reply", errManyIDs)
+	}
 	return m, err
 }
 
@@ -144,6 +153,7 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 	if ours {
 		r = ourReceipt()
 	} else {
+		b.each(s.Each)
 		r.ID = b.field("id", s.ID, required)
 		r.State = b.field("state", s.State, required)
 		r.At = b.field("at", s.At, optional)
@@ -152,8 +162,12 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 		b.add("states", err)
 		b.refuse(s.Coding != "", "coding", "a receipt has no text")
 		b.refuse(len(s.States[Delivered]) == 0, "states.delivered", "no word says that a text has come")
+		b.refuse(b.call.Batch() && r.ID.Whole(), "id", "%s", sameForAll)
 	}
 	r.Call, err = b.end(false)
+	if err == nil && r.Batch() && r.Reply.showsID() {
+		err = key("reply", errManyIDs)
+	}
 	return r, err
 }
 
@@ -213,15 +227,36 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	return b
 }
 
+// sameForAll is what is wrong with a value of the whole call that must be different for each item.
+const sameForAll = "with each it belongs to the item, and this place is the same for all items: begin at the item"
+
+var errManyIDs = errors.New("with each there are many ids: " +
+	"instead of {{.ID}} write {{range .IDs}} and {{.}} and {{end}}, or leave it out")
+
+// each makes the place of the items. It must be called before field.
+func (b *callBuilder) each(at string) {
+	var err error
+	b.call.each, err = newEach(b.call.Format, at)
+	b.add("each", err)
+}
+
 // field makes the field called name from its place in the call. If needed is true, the place must be given.
 func (b *callBuilder) field(name, at string, needed bool) Field {
 	b.names[name] = true
-	f, err := newField(b.call.Format, at)
+	rest, whole := strings.CutPrefix(at, wholeCall)
+	b.refuse(whole && (!b.call.Batch() || rest == ""), name,
+		"request: goes before a place of the whole request where the key each says where its items are")
+	f, err := newField(b.call.Format, rest)
 	b.add(name, err)
+	f.At, f.needed = at, needed
+	f.whole = b.call.Batch() && (whole || b.call.Format == XML && strings.HasPrefix(rest, "/"))
 	b.refuse(needed && at == "", name, "say where it stands")
 	// The longest prefix comes first, because only the first prefix that matches is removed from a value.
 	byLength := func(x, y string) int { return len(y) - len(x) }
 	f.strip = slices.SortedFunc(slices.Values(b.spec.Strip[name]), byLength)
+	if at != "" {
+		b.call.fields = append(b.call.fields, f)
+	}
 	return f
 }
 

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/antchfx/xmlquery"
+	"github.com/antchfx/xpath"
 )
 
 // Format says how a call or an answer writes its values.
@@ -37,7 +38,14 @@ type Document struct {
 	text    string
 	query   url.Values
 	header  http.Header
+
+	request *Document           // the whole call, if this document is one of its items
+	node    xpath.NodeNavigator // the element of an item
+	refused error               // why an item is refused whatever its values are
 }
+
+// Refused returns an ItemsError if the document is an item that holds further items.
+func (d *Document) Refused() error { return d.refused }
 
 // CallError says what is wrong with a call, in a sentence for its network that never shows a part of the call.
 type CallError string
@@ -48,12 +56,17 @@ func (e CallError) Error() string { return string(e) }
 // (judgement, no source).
 const (
 	maxFields = 100  // fields of a form
+	maxBatch  = 1000 // fields of a form with several items
 	maxDepth  = 32   // levels of nested objects, lists or elements
 	maxTokens = 4096 // tags and texts in an XML document
 )
 
 // Parse parses a body. The errors are of type CallError.
 func Parse(format Format, charset Charset, body []byte) (*Document, error) {
+	return parse(format, charset, body, maxFields)
+}
+
+func parse(format Format, charset Charset, body []byte, fields int) (*Document, error) {
 	d := &Document{format: format, charset: charset}
 	var err error
 	if format != Form && charset.enc != nil { // a form is ASCII; only its decoded values are in the charset
@@ -71,7 +84,7 @@ func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	}
 	switch format {
 	case Form:
-		d.form, err = parseForm(string(body), "body")
+		d.form, err = parseForm(string(body), "body", fields)
 	case Ours, JSON:
 		d.json, err = parseJSON(body)
 		if _, object := d.json.(map[string]any); err == nil && format == Ours && !object {
@@ -88,10 +101,11 @@ func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	return d, nil
 }
 
-// parseForm parses a form. where names the place of the form, the body or the query, for the error.
-func parseForm(s, where string) (url.Values, error) {
-	if strings.Count(s, "&") >= maxFields {
-		return nil, CallError(fmt.Sprintf("The %s has more than %d fields.", where, maxFields))
+// parseForm parses a form of at most this many fields. where names the place of the form, the body or the query, for
+// the error.
+func parseForm(s, where string, fields int) (url.Values, error) {
+	if strings.Count(s, "&") >= fields {
+		return nil, CallError(fmt.Sprintf("The %s has more than %d fields.", where, fields))
 	}
 	form, err := url.ParseQuery(s)
 	if err != nil {

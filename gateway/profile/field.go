@@ -12,6 +12,9 @@ import (
 // Field says where in a call a value is, and how it is written. The zero Field is for a value that is not sent.
 type Field struct {
 	At     string // the place as the description writes it; error messages use it as the name of the value
+	place  string // At without a prefix
+	whole  bool   // a value of the whole call, although the call has items
+	needed bool   // a call without this value is refused
 	source source
 	name   string // of a form field or a header; in the format Ours the last token of the JSON pointer
 	path   *path
@@ -31,13 +34,13 @@ const (
 func (f Field) Sent() bool { return f.At != "" }
 
 // ourField makes a field of the project's own format.
-func ourField(p Pointer) Field { return Field{At: string(p), name: p.Name()} }
+func ourField(p Pointer) Field { return Field{At: string(p), place: string(p), name: p.Name()} }
 
 // newField reads a place from the description: a field name in form and query, a JSON pointer (RFC 6901) in json, an
 // XPath 1.0 in xml, and in text "*" for the whole text or the number of a word. query:NAME and header:NAME are places
 // in every format.
 func newField(format Format, at string) (Field, error) {
-	f := Field{At: at}
+	f := Field{At: at, place: at}
 	if at == "" {
 		return f, nil
 	}
@@ -49,7 +52,7 @@ func newField(format Format, at string) (Field, error) {
 	}
 	switch format {
 	case Ours, JSON:
-		if at[0] != '/' {
+		if at[0] != '/' && at != "#" {
 			return f, errors.New("this is not a JSON pointer such as /from/number")
 		}
 		f.name = Pointer(at).Name()
@@ -59,7 +62,7 @@ func newField(format Format, at string) (Field, error) {
 			return f, errors.New("this is not an XPath such as /call/@from")
 		}
 		f.path = &path{expr: expr}
-		if _, err := f.path.value(emptyXML); err != nil {
+		if _, err := f.path.value(navigator(emptyXML)); err != nil {
 			return f, errors.New("this XPath cannot be worked out")
 		}
 	case Text:
@@ -99,6 +102,9 @@ func (d *Document) Value(f Field) (any, error) {
 
 // raw returns the value as it is in the call, before prefixes are removed and a coding is decoded.
 func (d *Document) raw(f Field) (any, error) {
+	if f.whole && d.request != nil {
+		d = d.request
+	}
 	switch {
 	case f.At == "":
 		return nil, nil
@@ -107,13 +113,13 @@ func (d *Document) raw(f Field) (any, error) {
 	case f.source == inHeader:
 		return single(d.header.Values(f.name))
 	case f.path != nil:
-		return f.path.value(d.xml)
+		return f.path.value(d.context())
 	case d.form != nil:
 		return d.formValue(f)
 	case d.format == Text:
-		return d.word(f.At), nil
+		return d.word(f.place), nil
 	}
-	v, _ := Pointer(f.At).Lookup(d.json)
+	v, _ := Pointer(f.place).Lookup(d.json)
 	if d.format == Ours {
 		return v, nil
 	}
@@ -138,7 +144,8 @@ func (d *Document) formValue(f Field) (any, error) {
 	return d.charset.decode(s)
 }
 
-var errTwice = CallError("There is more than one of this field.")
+// ErrTwice is the error for a value that is there more than once.
+var ErrTwice = CallError("There is more than one of this field.")
 
 func single(v []string) (any, error) {
 	switch len(v) {
@@ -147,7 +154,7 @@ func single(v []string) (any, error) {
 	case 1:
 		return v[0], nil
 	}
-	return nil, errTwice
+	return nil, ErrTwice
 }
 
 // word returns the whole text if at is "*". Otherwise at is the number of a word, counted from 1, and word returns that
@@ -168,7 +175,8 @@ func (d *Document) word(at string) any {
 // where it wants a number.
 func (d *Document) Textual() bool { return d.format != Ours || d.form != nil }
 
-// Pointer is a JSON pointer (RFC 6901). The empty pointer is for a value that the network does not send.
+// Pointer is a JSON pointer (RFC 6901). The empty pointer is for a value that the network does not send; the whole
+// document is "#", as in section 6 of the RFC.
 type Pointer string
 
 var unescape = strings.NewReplacer("~1", "/", "~0", "~")
@@ -177,6 +185,9 @@ var unescape = strings.NewReplacer("~1", "/", "~0", "~")
 func (p Pointer) Lookup(doc any) (any, bool) {
 	if p == "" {
 		return nil, false
+	}
+	if p == "#" {
+		return doc, doc != nil
 	}
 	for token := range strings.SplitSeq(strings.TrimPrefix(string(p), "/"), "/") {
 		t := unescape.Replace(token)

@@ -52,8 +52,10 @@ type Call struct {
 	Method  string // HTTP method; "": this network makes no such call
 	Format  Format
 	Charset Charset
-	Reply   *Reply // nil: the call is answered in the project's own format
-	layout  string // how the network writes times, see newLayout
+	Reply   *Reply  // nil: the call is answered in the project's own format
+	layout  string  // how the network writes times, see newLayout
+	each    Field   // where the items are, if a call may have several; see Items
+	fields  []Field // all values of a described call
 }
 
 // USSD is the call that a network makes for each step of a dialogue.

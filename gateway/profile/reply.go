@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"reflect"
 	"slices"
 	"strings"
 	"text/template"
@@ -27,6 +28,9 @@ type ReplyValues struct {
 	More    bool   // the dialogue goes on; if false, the network should end the session
 	Session string // the network's session id
 	ID      string // the network's id of the incoming text or of the call
+	// For a call that may have several items: the ids of those that are kept, and how many are kept and refused.
+	IDs           []string
+	Kept, Refused int
 }
 
 // Reply says how the service answers a network's call.
@@ -69,7 +73,7 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 func (r *Reply) try(needsText bool) error {
 	var tried []string
 	for _, more := range []bool{true, false} {
-		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile}
+		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile, IDs: []string{hostile, hostile}}
 		out, err := r.Render(s)
 		if err != nil {
 			return err
@@ -126,7 +130,21 @@ func (r *Reply) Render(v ReplyValues) (Rendered, error) {
 
 func (v ReplyValues) escaped(k syntax, c Charset) ReplyValues {
 	v.Text, v.Session, v.ID = k.escape(v.Text, c), k.escape(v.Session, c), k.escape(v.ID, c)
+	v.IDs = slices.Clone(v.IDs)
+	for i, id := range v.IDs {
+		v.IDs[i] = k.escape(id, c)
+	}
 	return v
+}
+
+// showsID reports whether the reply changes with the value ID.
+func (r *Reply) showsID() bool {
+	if r == nil {
+		return false
+	}
+	a, errA := r.Render(ReplyValues{ID: "a"})
+	b, errB := r.Render(ReplyValues{ID: "b"})
+	return errA == nil && errB == nil && !reflect.DeepEqual(a, b)
 }
 
 // Write writes the reply to w.

@@ -40,7 +40,7 @@ func (p proof) alwaysThere(format Format) error {
 		return errors.New("every answer has words; say which words mean that the network took the text")
 	}
 	if p.at.path != nil {
-		if v, err := p.at.path.value(emptyXML); err != nil || v != nil && v != "" {
+		if v, err := p.at.path.value(navigator(emptyXML)); err != nil || v != nil && v != "" {
 			return errors.New("this XPath has a value in every answer; " +
 				"say which values mean that the network took the text")
 		}

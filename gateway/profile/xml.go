@@ -110,20 +110,48 @@ type path struct {
 	expr *xpath.Expr
 }
 
-func (p *path) evaluate(doc *xmlquery.Node) any {
+func navigator(doc *xmlquery.Node) xpath.NodeNavigator { return xmlquery.CreateXPathNavigator(doc) }
+
+// context returns the node at which the document's paths are evaluated: the element of an item, or the document.
+func (d *Document) context() xpath.NodeNavigator {
+	if d.node != nil {
+		return d.node.Copy()
+	}
+	return navigator(d.xml)
+}
+
+func (p *path) evaluate(at xpath.NodeNavigator) any {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return p.expr.Evaluate(xmlquery.CreateXPathNavigator(doc))
+	return p.expr.Evaluate(at)
+}
+
+// nodes returns the nodes that the path matches. The nodes remember their document, so that an absolute path that is
+// evaluated at one of them begins at the root.
+func (p *path) nodes(doc *xmlquery.Node) (list []xpath.NodeNavigator, err error) {
+	defer func() {
+		if recover() != nil { // as in value
+			list, err = nil, errXPath
+		}
+	}()
+	nodes, ok := p.evaluate(navigator(doc)).(*xpath.NodeIterator)
+	if !ok {
+		return nil, errXPath
+	}
+	for nodes.MoveNext() {
+		list = append(list, nodes.Current().Copy())
+	}
+	return list, nil
 }
 
 // value evaluates the path: a string, or nil if nothing matches. Several matches are an error.
-func (p *path) value(doc *xmlquery.Node) (v any, err error) {
+func (p *path) value(at xpath.NodeNavigator) (v any, err error) {
 	defer func() {
 		if recover() != nil { // the library panics on a path that it cannot evaluate
 			v, err = nil, errXPath
 		}
 	}()
-	switch got := p.evaluate(doc).(type) {
+	switch got := p.evaluate(at).(type) {
 	case string:
 		return got, nil
 	case float64:
@@ -134,7 +162,7 @@ func (p *path) value(doc *xmlquery.Node) (v any, err error) {
 		}
 		value := got.Current().Value()
 		if got.MoveNext() {
-			return nil, errTwice
+			return nil, ErrTwice
 		}
 		return value, nil
 	}

@@ -23,7 +23,12 @@ type Limits struct {
 	Number   limit.Set `toml:"number"`
 	Pause    Duration  `toml:"pause"`    // how long a phone number that exceeded calls_a_minute gets no answer
 	Currency string    `toml:"currency"` // currency of all amounts in the limits, three letters
+	// The largest number of texts or receipts in one request of a network whose description has the key each.
+	ItemsACall int `toml:"items_a_call"`
 }
+
+// maxItemsACall is far above what a request of 64 KiB, the largest that is read, can carry in texts of usual length.
+const maxItemsACall = 1000
 
 // DefaultLimits returns limits that real networks and people do not reach.
 //
@@ -38,7 +43,7 @@ func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
 		Number: limit.Set{CallsAMinute: 200, OpenSessions: 50},
-		Pause:  Duration(10 * time.Minute),
+		Pause:  Duration(10 * time.Minute), ItemsACall: gateway.DefaultMaxItems,
 	}
 }
 
@@ -56,6 +61,9 @@ func (l *Limits) validate() error {
 	}
 	if p := time.Duration(l.Pause); p != 0 && (p < time.Minute || p > 24*time.Hour) {
 		return fmt.Errorf("limits.pause: %s is not a time span from \"1m\" to \"24h\"", p)
+	}
+	if n := l.ItemsACall; n < 0 || n > maxItemsACall {
+		return fmt.Errorf("limits.items_a_call: %d is not in 1..%d", n, maxItemsACall)
 	}
 	return nil
 }

@@ -56,7 +56,7 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 		return err
 	}
 	defer os.RemoveAll(dir)
-	c.DB, c.Backup, c.Limits = filepath.Join(dir, "sample.db"), nil, config.Limits{}
+	c.DB, c.Backup, c.Limits = filepath.Join(dir, "sample.db"), nil, config.Limits{ItemsACall: c.Limits.ItemsACall}
 	r := replay{out: out, network: &networks[i], clock: clock.New(rec.Now),
 		from: net.JoinHostPort(cmp.Or(rec.From, "127.0.0.1"), "1")}
 	r.service, err = service.Start(ctx, c, service.Options{Networks: networks, Clock: r.clock, Log: zerolog.Nop()})
@@ -114,7 +114,7 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 		return false, err
 	}
 	fmt.Fprintln(r.out)
-	return u.Denied == nil && u.Wrong == nil, nil
+	return u.Denied == nil && u.Wrong() == nil && answer.Status < http.StatusBadRequest, nil
 }
 
 // setClock sets the clock to the time in the signature of the recorded request, because a signature is valid for a
@@ -135,6 +135,19 @@ func (r *replay) printUnderstood(u gateway.Understood) {
 	} else {
 		fmt.Fprintln(r.out, "  the caller would be let in")
 	}
+	for n, i := range u.Items {
+		if u.Batch {
+			fmt.Fprintf(r.out, "  item %d of %d\n", n+1, len(u.Items))
+		}
+		r.printItem(u.Kind, i)
+	}
+	if len(u.Items) == 0 {
+		fmt.Fprintln(r.out, "  no item")
+	}
+}
+
+// printItem prints a decoded text, receipt or USSD call.
+func (r *replay) printItem(kind string, u gateway.UnderstoodItem) {
 	for _, f := range u.Fields {
 		value := strconv.Quote(f.Value)
 		switch {
@@ -154,23 +167,30 @@ func (r *replay) printUnderstood(u gateway.Understood) {
 	if event == "" {
 		event = map[string]string{
 			"ussd": "the earlier calls of the session decide", "sms": "a text", "receipt": "nothing that is recorded",
-		}[u.Kind]
+		}[kind]
 	}
-	fmt.Fprintf(r.out, "  %s: %s\n", u.Kind, event)
+	fmt.Fprintf(r.out, "  %s: %s\n", kind, event)
+	if u.Wrong != nil {
+		fmt.Fprintf(r.out, "  would be refused: %v\n", u.Wrong)
+	}
 }
 
 // printQueued prints the texts that the request has added to the outbox.
 func (r *replay) printQueued(ctx context.Context, u gateway.Understood) error {
-	for _, f := range u.Fields {
-		if f.Name != "phone" {
-			continue
+	var phones []store.Phone
+	for _, i := range u.Items {
+		for _, f := range i.Fields {
+			phone, err := gateway.ParsePhone(f.Value, r.network.CountryCode)
+			// printItem has printed the error of a number that cannot be read.
+			if f.Name == "phone" && err == nil && !slices.Contains(phones, phone) {
+				phones = append(phones, phone)
+			}
 		}
-		phone, err := gateway.ParsePhone(f.Value, r.network.CountryCode)
-		if err != nil {
-			continue // printUnderstood has printed this error
-		}
-		err = r.service.Store().View(ctx, func(tx *store.Tx) error {
-			texts, err := tx.Inbox(phone, r.shown)
+	}
+	shown := r.shown
+	for _, phone := range phones {
+		err := r.service.Store().View(ctx, func(tx *store.Tx) error {
+			texts, err := tx.Inbox(phone, shown)
 			for _, m := range texts {
 				r.shown = max(r.shown, m.ID)
 				fmt.Fprintf(r.out, "  would be sent to %s:\n%s\n", m.To, indented(m.Text))

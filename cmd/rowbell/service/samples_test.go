@@ -63,8 +63,8 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 	var got gateway.Rehearsal
 	s.Handler().ServeHTTP(&got, r)
-	if refused := err != nil || understood.Wrong != nil; refused && got.Status != 400 {
-		t.Errorf("%s: answered %d, and understood: %v, %v", request, got.Status, err, understood.Wrong)
+	if refused := err != nil || understood.Wrong() != nil; refused && got.Status != 400 {
+		t.Errorf("%s: answered %d, and understood: %v, %v", request, got.Status, err, understood.Wrong())
 	}
 	file := strings.TrimSuffix(request, ".http") + ".answer"
 	if *update {

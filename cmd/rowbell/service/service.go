@@ -104,7 +104,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 		Networks: networks, DialCode: c.DialCode,
 		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.push.Kick,
 		SendsBack: push.SendsBack(c.PushRoutes()), Meter: s.meter, Watch: watch, Health: s.health(c),
-		Limits: c.Limits.Incoming(), Proxy: proxy})
+		Limits: c.Limits.Incoming(), MaxItems: c.Limits.ItemsACall, Proxy: proxy})
 	if err != nil {
 		return nil, err
 	}
