@@ -73,8 +73,8 @@ func itemsProblem(err error) error {
 	return err
 }
 
-// checkItemLimits counts the texts of a call and refuses those that are over a limit. A text that is refused already, or is
-// from ourselves, is not counted.
+// checkItemLimits counts the texts of a call and refuses those that are over a limit. A text that is refused already,
+// or is from ourselves, is not counted.
 func (g *Gateway) checkItemLimits(c *call, texts []*inText) {
 	texts = slices.DeleteFunc(slices.Clone(texts), func(t *inText) bool { return t.done || t.err != nil })
 	var numbers []string

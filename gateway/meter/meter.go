@@ -165,6 +165,11 @@ func (m *Meter) initialise() {
 		for _, reason := range loops {
 			m.notAnswered.WithLabelValues(g, reason)
 		}
+		for _, kind := range itemKinds {
+			for _, outcome := range itemOutcomes {
+				m.items.WithLabelValues(g, kind, outcome)
+			}
+		}
 		for _, outcome := range pushOutcomes {
 			m.pushes.WithLabelValues(g, outcome)
 		}
