@@ -11,24 +11,29 @@ import (
 // doctorCmd is rowbell doctor: it reports what is wrong with a set-up.
 type doctorCmd struct {
 	Offline bool     `help:"Do not try to reach the gateways."`
-	Profile string   `help:"With --sample: the network that sent the requests." placeholder:"NAME"`
+	Profile string   `help:"With --sample or --answer: the network that sent them." placeholder:"NAME"`
 	Sample  []string `help:"Show how recorded requests are read and answered." placeholder:"FILE"`
+	Answer  []string `help:"Show what recorded answers to a text mean." placeholder:"FILE"`
 	From    string   `help:"With --sample: the address that they come from." placeholder:"IP"`
 	recordsFlags
 }
 
-// Run examines the set-up or, with --sample, shows how recorded requests are decoded and answered.
+// Run examines the set-up. With --sample it shows how recorded requests are decoded and answered, and with --answer
+// what recorded answers to a text mean.
 func (c *doctorCmd) Run(w *world) error {
 	now := w.now()
 	usage := func(format string, a ...any) error {
 		return &usageError{fmt.Errorf(format, a...), "rowbell doctor --help"}
 	}
-	switch sampled := len(c.Sample) > 0; {
-	case sampled != (c.Profile != ""):
-		return usage("--profile and --sample go together")
+	sampled, answered := len(c.Sample) > 0, len(c.Answer) > 0
+	switch {
+	case sampled && answered:
+		return usage("--sample and --answer are two different questions: ask one at a time")
+	case (sampled || answered) != (c.Profile != ""):
+		return usage("--profile goes with --sample or --answer, and they need it")
 	case !sampled && c.From != "":
 		return usage("--from goes with --sample")
-	case !sampled:
+	case !sampled && !answered:
 		return doctor.Print(w.out, doctor.Examine(w.ctx, doctor.Input{
 			ConfigFile: c.Config, DB: c.DB, Env: w.env, Now: now, Offline: c.Offline}))
 	}
@@ -38,6 +43,9 @@ func (c *doctorCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
+	}
+	if answered {
+		return doctor.Answers(w.out, conf, w.env, c.Profile, c.Answer)
 	}
 	return doctor.Replay(w.ctx, w.out, conf, w.env, doctor.Recording{
 		Network: c.Profile, Files: c.Sample, From: c.From, Now: now})

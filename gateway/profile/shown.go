@@ -46,6 +46,8 @@ func (r reading) body() string {
 	switch {
 	case r.flaw != "":
 		return r.flaw
+	case len(r.Body) == 0:
+		return noBody
 	case r.page():
 		return htmlPage
 	case r.doc.form != nil:
@@ -79,7 +81,7 @@ func (r reading) names(all []string) string {
 func (r reading) unreadable(err error) string {
 	switch {
 	case len(r.Body) == 0:
-		return "the answer has no body"
+		return noBody
 	case r.Header.Get("Content-Encoding") != "":
 		return "the answer is compressed in a way that was not asked for"
 	case r.page():
@@ -94,7 +96,21 @@ func (r reading) unreadable(err error) string {
 	return fmt.Sprintf("the answer is not %s (%d octets)", formatNames[r.format], len(r.Body))
 }
 
-const htmlPage = "the answer is an HTML page"
+const (
+	noBody   = "the answer has no body"
+	htmlPage = "the answer is an HTML page"
+)
+
+// place names a place in the answer.
+func (r reading) place(f Field) string {
+	switch {
+	case r.format != Text || f.source != inBody:
+		return f.At
+	case f.At == "*":
+		return "the whole text"
+	}
+	return "word " + f.At
+}
 
 // page reports whether the body begins as an HTML page does.
 func (r reading) page() bool {

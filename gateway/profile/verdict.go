@@ -30,6 +30,12 @@ type Verdict struct {
 // MaxAnswer bounds how many octets of the head and of the body of an answer are read.
 const MaxAnswer = 64 << 10
 
+// Values of Answer.Broken.
+var (
+	BreaksOff = "the answer breaks off"
+	TooLong   = fmt.Sprintf("the answer is longer than %d KiB", MaxAnswer>>10)
+)
+
 // StatusRule is the Rule of a Verdict that the HTTP status alone decided.
 const StatusRule = "status"
 
@@ -54,12 +60,12 @@ func (p Push) Understand(a Answer) Verdict {
 		value, problem := r.value(rule.at)
 		switch {
 		case problem == "" && slices.Contains(rule.is, value):
-			v.Outcome, v.Rule, v.Why = rule.outcome, name, rule.at.At+" is "+r.shown(value)
+			v.Outcome, v.Rule, v.Why = rule.outcome, name, r.place(rule.at)+" is "+r.shown(value)
 			return v
 		case r.foreign() && rule.at.source == inBody && a.Status/100 == 2:
 			// A body that cannot be read may be the page of a proxy. Behind it, the network took the text or never got
 			// it. With another status, only an entry without At, or with a header as At, can match.
-			v.Outcome, v.Rule, v.Why = MaybeSent, name, rule.at.At+" cannot be read; "+r.body()
+			v.Outcome, v.Rule, v.Why = MaybeSent, name, r.place(rule.at)+" cannot be read; "+r.body()
 			return v
 		}
 	}
@@ -86,7 +92,7 @@ func (p Push) proven(r reading, v Verdict) Verdict {
 		v.Outcome, v.Why = Taken, "it has no body"
 		return v
 	}
-	at := p.success.at.At
+	at := r.place(p.success.at)
 	switch value, problem := r.value(p.success.at); {
 	case problem != "":
 		v.Why = at + " " + problem + "; " + r.body()
@@ -152,7 +158,7 @@ func (r reading) value(f Field) (value, problem string) {
 
 // id returns the value at a place if it can be stored as the network's id of a text, and "" otherwise.
 func (r reading) id(f Field) string {
-	if r.doc == nil {
+	if r.doc == nil || r.page() {
 		return ""
 	}
 	id, problem := r.value(f)

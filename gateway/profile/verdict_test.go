@@ -172,7 +172,7 @@ func TestUnderstandSaysWhy(t *testing.T) {
 		{inXML, `<fault/>`, "outcomes", "none of them fits; the answer is XML with fault"},
 		{inForm, `id=3&id=4`, "success",
 			"id stands there more than once, or cannot be worked out; the answer is a form with id"},
-		{wholeText, otherPage, "success", "* is a value of 64 characters; the answer is an HTML page"},
+		{wholeText, otherPage, "success", "the whole text is a value of 64 characters; the answer is an HTML page"},
 		{byStatus, otherPage, StatusRule, ""},
 	} {
 		v := pushing(tt.spec).Push.Understand(Answer{Status: 200, Body: []byte(tt.body), Sent: "Weed plot 1 now."})

@@ -118,9 +118,9 @@ func (h *HTTP) understand(resp *http.Response, m store.Message) (string, error) 
 	a.Body, err = io.ReadAll(io.LimitReader(resp.Body, profile.MaxAnswer+1))
 	switch {
 	case err != nil:
-		a.Broken = "the answer breaks off"
+		a.Broken = profile.BreaksOff
 	case len(a.Body) > profile.MaxAnswer:
-		a.Broken = fmt.Sprintf("the answer is longer than %d KiB", profile.MaxAnswer>>10)
+		a.Broken = profile.TooLong
 	}
 	v := h.profile.Push.Understand(a)
 	after := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())

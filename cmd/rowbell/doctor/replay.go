@@ -43,13 +43,9 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	if err != nil {
 		return err
 	}
-	var names []string
-	for _, n := range networks {
-		names = append(names, n.Name)
-	}
-	i := slices.Index(names, rec.Network)
-	if i < 0 {
-		return fmt.Errorf("there is no network called %s; there are %s", rec.Network, strings.Join(names, ", "))
+	network, err := named(networks, rec.Network)
+	if err != nil {
+		return err
 	}
 	dir, err := os.MkdirTemp("", "rowbell-sample-")
 	if err != nil {
@@ -57,7 +53,7 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	}
 	defer os.RemoveAll(dir)
 	c.DB, c.Backup, c.Limits = filepath.Join(dir, "sample.db"), nil, config.Limits{ItemsACall: c.Limits.ItemsACall}
-	r := replay{out: out, network: &networks[i], clock: clock.New(rec.Now),
+	r := replay{out: out, network: network, clock: clock.New(rec.Now),
 		from: net.JoinHostPort(cmp.Or(rec.From, "127.0.0.1"), "1")}
 	r.service, err = service.Start(ctx, c, service.Options{Networks: networks, Clock: r.clock, Log: zerolog.Nop()})
 	if err != nil {
@@ -76,6 +72,17 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 		return errRefused
 	}
 	return nil
+}
+
+func named(networks []profile.Profile, name string) (*profile.Profile, error) {
+	var names []string
+	for i, n := range networks {
+		if n.Name == name {
+			return &networks[i], nil
+		}
+		names = append(names, n.Name)
+	}
+	return nil, fmt.Errorf("there is no network called %s; there are %s", name, strings.Join(names, ", "))
 }
 
 // replay is a service that gets recorded requests, one after the other.
