@@ -45,7 +45,8 @@ const maxLook = 500
 //
 // If a lease ended without a result, or a try had an uncertain outcome, the network may have taken the text. Then only
 // the same network claims the text again, with the same idempotency key. If that network is not idempotent, the text
-// ends as unknown. So no text is handed to two networks that may both have it, even after a crash.
+// ends as unknown, unless its try had not begun. So no text is handed to two networks that may both have it, even after
+// a crash.
 //
 // A text that would exceed a limit is deferred to the next day or month of that limit.
 func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
@@ -81,7 +82,8 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 				continue
 			}
 			paid = append(paid, [3]int64{m.ID, segments, cost})
-			m.State, m.Gateway, m.once, m.Tries = Claimed, c.Gateway, c.AtMostOnce, m.Tries+1
+			m.State, m.Gateway, m.Tries = Claimed, c.Gateway, m.Tries+1
+			m.once, m.begun = c.AtMostOnce, !c.AtMostOnce // an idempotent network needs no call of Begin
 			out.Texts = append(out.Texts, m)
 		}
 		these, err := json.Marshal(paid)
@@ -99,7 +101,7 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 const (
 	// All claimed texts are updated by one statement, because an UPDATE for each text took twice as long.
 	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3,
-		held = 0, charge_day = coalesce(charge_day, $4),
+		begun = 1 - $3, held = 0, charge_day = coalesce(charge_day, $4),
 		charge_segments = charge_segments + json_extract(value, '$[1]'),
 		charge_micros = charge_micros + json_extract(value, '$[2]')
 	FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
@@ -160,25 +162,18 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 	return list[:min(n, len(list))], nil
 }
 
-const (
-	sqlEndUnknown = `UPDATE message SET state = 'unknown', claim_at = NULL, ended_at = $1, reason = $2
-		WHERE id = $3`
-	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
-)
-
-// expireLeases ends the claims whose lease ended without a result. Their texts are queued again and marked as
-// uncertain, because the network may have taken them. If the network is not idempotent (a repeated text might be sent
-// twice), these texts end as unknown instead, and so do uncertain texts that wait for a further try on that network.
+// expireLeases ends the claims whose lease ended without a result, as endClaim says. If a network was idempotent and is
+// not any more (a repeated text might be sent twice), texts that it may have end as unknown.
 func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool, err error) {
 	for _, m := range list {
+		lost := m.State == Claimed && m.begun || m.MaybeSent
 		switch {
 		case err != nil:
-		case m.State == Claimed && m.once,
-			(m.State == Claimed || m.MaybeSent) && m.Gateway == c.Gateway && c.AtMostOnce:
-			err = tx.do(sqlEndUnknown, now, "broken off: the network may have taken it", m.ID)
+		case lost && m.Gateway == c.Gateway && c.AtMostOnce:
+			err = tx.do(sqlEndUnknown, now, brokenOff, m.ID)
 			expired = true
 		case m.State == Claimed:
-			err = tx.do(sqlQueueUncertain, now, m.ID)
+			err = tx.endClaim(now, m)
 			expired = true
 		}
 	}

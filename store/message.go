@@ -49,6 +49,7 @@ type Message struct {
 	MaybeSent bool   // true if the network Gateway may have taken the text
 
 	once    bool // true if the network is not idempotent, see Claimant.AtMostOnce
+	begun   bool // true if the network may have the text since it was claimed, see Begin
 	charged bool
 }
 
@@ -117,24 +118,14 @@ func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 
 const messageColumns = `id, key, coalesce(grower_id, 0), phone, kind, body, created_at, due_at,
 	useful_until, state, tries, coalesce(network_id, ''), reason,
-	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, charge_day IS NOT NULL, back`
+	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, begun, charge_day IS NOT NULL, back`
 
 func (tx *Tx) messages(query string, a ...any) ([]Message, error) {
 	return rows(tx, query, a, func(m *Message) []any {
 		return args(&m.ID, &m.Key, &m.GrowerID, &m.To, (*kindColumn)(m), &m.Text, &m.CreatedAt, &m.DueAt,
 			&m.UsefulUntil, &m.State, &m.Tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
-			&m.Gateway, &m.MaybeSent, &m.once, &m.charged, &m.ReplyBy)
+			&m.Gateway, &m.MaybeSent, &m.once, &m.begun, &m.charged, &m.ReplyBy)
 	})
-}
-
-const sqlStillClaimed = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed'
-	AND useful_until >= $3`
-
-// StillClaimed reports whether a network may still send the text m, which it claimed earlier. It may not if the text
-// was withdrawn, claimed again or moved to another number, or if its useful time has ended.
-func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
-	holds, err := tx.one(sqlStillClaimed, args(m.ID, m.Tries, now), new(int64))
-	return holds, fail("still claimed", err)
 }
 
 const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`

@@ -39,7 +39,7 @@ func (tx *Tx) unreachable(phone Phone, now int64) error {
 	if err != nil || !l.Known() {
 		return err
 	}
-	if _, err = tx.withdraw(sqlPendingOfPhone, args(phone.E164()), now, l.Zone()); err != nil {
+	if _, err = tx.withdrawOfPhone(phone, now, l.Zone()); err != nil {
 		return err
 	}
 	return errors.Join(l.do(sqlUnreachable, now, l.id), l.do(sqlUnwatch, l.id))

@@ -20,7 +20,7 @@ func (l *Ledger) Unlink() error {
 		return ErrUnknown
 	}
 	phone := l.phone.E164()
-	if _, err := l.tx.withdraw(sqlPendingOfPhone, args(phone), l.now, l.Zone()); err != nil {
+	if _, err := l.tx.withdrawOfPhone(l.phone, l.now, l.Zone()); err != nil {
 		return fail("unlink", err)
 	}
 	err := errors.Join(
@@ -59,9 +59,9 @@ const (
 	// old key, so it changes nothing. The new key is unique, because message ids are never reused.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
-		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
+		gateway = '', doubt = 0, once = 0, begun = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
-	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2, back = '' WHERE grower_id = $3`
+	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2, back = '', undecided = 0 WHERE grower_id = $3`
 	// The prompt gets an asked_at before the move, so that it is older than the dialogue in which the code was typed.
 	// So a digit typed in that dialogue is not taken as an answer to the prompt.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`

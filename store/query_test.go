@@ -95,7 +95,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll lists the queries that may read a whole table. Each is only for the operator, reads a table with few rows,
 // or stops after a few rows.
 var scansAll = strings.Fields(`
-	sqlAwaited sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
+	sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
 	sqlSpent sqlStats sqlStatsOutbox sqlWaiting sqlWaitingBySort`)
 

@@ -77,7 +77,7 @@ func (tx *Tx) skipIDs(old replaced) error {
 	return err
 }
 
-const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
+const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL OR undecided = 1`
 
 // withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at the plots that
 // these texts are about.
@@ -93,7 +93,7 @@ func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 			return err
 		}
 		var more []Message
-		if more, err = tx.withdraw(sqlPendingOfPhone, args(p.E164()), now, l.Zone()); err == nil {
+		if more, err = tx.withdrawOfPhone(p, now, l.Zone()); err == nil {
 			err = tx.lookAgain(more, now, 0)
 		}
 		list = append(list, more...)

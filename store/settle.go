@@ -97,8 +97,8 @@ const (
 	sqlBack = `UPDATE message SET reason = $1, state = 'queued', claim_at = $2, tries = tries - 1,
 		gateway = CASE WHEN doubt = 1 THEN gateway ELSE '' END
 	WHERE id = $3 AND tries = $4 AND state = 'claimed'`
-	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2,
-		claim_at = NULL, ended_at = $3
+	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END,
+		undecided = (doubt = 1 OR $1 = 'unknown'), reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
 	// sqlNotBack ends a text as unknown if it was withdrawn during a try whose result is uncertain.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
@@ -156,9 +156,11 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 
 const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID
 
-// If a lease ended and no result was stored, the network may have taken the text, so the text ends as unknown.
-const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown'
-		ELSE 'expired' END, claim_at = NULL, ended_at = $1,
+// If a lease ended and no result of a begun try was stored, the network may have taken the text, so the text ends as
+// unknown.
+const sqlExpire = `UPDATE message SET
+		state = CASE WHEN doubt = 1 OR state = 'claimed' AND begun = 1 THEN 'unknown' ELSE 'expired' END,
+		claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
 	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2
 		AND lane = $3 RETURNING id`

@@ -72,8 +72,12 @@ var unsureEnds = []struct {
 		wantClaim(t, s, noon+60, network("tern", ""))
 	}, Queued},
 	{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
+		write(t, s, func(tx *Tx) error { return second(tx.Begin(m, noon)) })
 		wantClaim(t, s, noon+60, network("local", ""))
 	}, Unknown},
+	{"sender gone before its try", true, func(t *testing.T, s *Store, m Message) {
+		wantClaim(t, s, noon+60, network("tern", ""), "k")
+	}, Claimed},
 	{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
 		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
 		c := network("local", "")

@@ -24,7 +24,7 @@ func (l *Ledger) Stop() error {
 	was := l.stopped
 	l.stopped = true
 	if err == nil {
-		_, err = l.tx.withdraw(sqlPendingOfPhone, args(l.phone.E164()), l.now, l.Zone())
+		_, err = l.tx.withdrawOfPhone(l.phone, l.now, l.Zone())
 	}
 	if err == nil && !was {
 		err = l.decided("stopped")

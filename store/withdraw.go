@@ -1,8 +1,10 @@
 package store
 
 import (
-	"rowbell/engine"
+	"errors"
 	"time"
+
+	"rowbell/engine"
 )
 
 // The first two queries select texts that may still be sent. sqlPendingOfPhone includes texts that a network is
@@ -15,10 +17,14 @@ const (
 		JOIN message m ON m.id = mp.message_id
 	WHERE mp.plot_id = ` + asID + ` AND m.state = 'queued'`
 	sqlWaitsOfPlot = `SELECT 1 FROM message_plot mp JOIN message m ON m.id = mp.message_id
-	WHERE mp.plot_id = ` + asID + ` AND m.claim_at IS NOT NULL LIMIT 1`
+	WHERE mp.plot_id = ` + asID + ` AND (m.claim_at IS NOT NULL OR m.undecided = 1) LIMIT 1`
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1))
 		WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
+	// What is not wanted any more is not sent again either: the operator has nothing to decide.
+	sqlDecidedOfPlot = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND id IN
+	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $1)`
+	sqlDecidedOfPhone = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND phone = $1`
 	// If a network may have taken a text, the text ends as unknown instead of withdrawn.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
@@ -43,7 +49,7 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
 		return err
 	}
-	if err := tx.do(sqlLastTry, now, plotID); err != nil {
+	if err := errors.Join(tx.do(sqlLastTry, now, plotID), tx.do(sqlDecidedOfPlot, plotID)); err != nil {
 		return err
 	}
 	list, err := tx.withdraw(sqlPendingOfPlot, args(plotID), now, zone)
@@ -51,6 +57,14 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 		return err
 	}
 	return tx.lookAgain(list, again, plotID)
+}
+
+// withdrawOfPhone withdraws the waiting texts to a phone, also those that a network is sending.
+func (tx *Tx) withdrawOfPhone(phone Phone, now int64, zone *time.Location) ([]Message, error) {
+	if err := tx.do(sqlDecidedOfPhone, phone.E164()); err != nil {
+		return nil, err
+	}
+	return tx.withdraw(sqlPendingOfPhone, args(phone.E164()), now, zone)
 }
 
 // lookAgain sets when the bell (the reminder job) next looks at the plots of these texts: at is the instant, in Unix

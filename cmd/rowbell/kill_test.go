@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/http"
+	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -17,26 +19,63 @@ import (
 	"rowbell/store"
 )
 
+// envKills sets how often TestKilledServiceLosesNoAnswer kills the service.
+const envKills = "ROWBELL_TEST_KILLS"
+
+// onceInFlight is how many texts the network once gets at the same time. A kill may leave as many in doubt.
+const onceInFlight = 3
+
+// killedNetworks returns the configuration of two networks: local speaks rowbell's format and is idempotent, once is
+// not. The reminded growers (numbers from 500 on) get their texts by once.
+func killedNetworks(push string) string {
+	s := fmt.Sprintf(`
+[gateways.local]
+trust = { by = "bearer", secrets = ["KILL_TOKEN"] }
+push = { url = "%s", concurrency = 4 }
+[gateways.once.push]
+url = "%s"
+type = "application/json"
+body = '{"ID":"{{.ID}}","To":"{{.To}}","Text":"{{.Text}}"}'
+concurrency = %d
+idempotent = false
+[[routes]]
+prefix = ""
+through = ["local"]
+`, push, push, onceInFlight)
+	for hundred := 5; hundred < 10; hundred++ {
+		s += fmt.Sprintf("[[routes]]\nprefix = \"+44%d\"\nthrough = [\"once\"]\n", 77009000+hundred)
+	}
+	return s
+}
+
 // The test kills the service many times while the service works, as in a power cut. Each callback with an answer is
-// recorded exactly once. A callback without an answer is sent again and is then also recorded exactly once.
+// recorded exactly once. A callback without an answer is sent again and is then also recorded exactly once. No network
+// gets a text twice that it does not recognise, and a kill leaves at most the texts in flight in doubt.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	t.Parallel()
 	const seed, maxAnswers = 20261125, 100 // maxAnswers is the greatest number of answers between two kills
-	kills := 50
+	kills, registered, withReminder := 50, 80, 40
 	if testing.Short() {
 		kills = 8
 	}
+	if n, err := strconv.Atoi(os.Getenv(envKills)); err == nil {
+		// A grower sends about 40 callbacks. There must be enough of them for all kills.
+		kills, registered, withReminder = n, min(max(80, n*2/5), 450), min(max(40, n/2), 450)
+	}
 	rnd := rand.New(rand.NewPCG(seed, 0))
 	day := aDay
-	v := &victims{p: startProcess(t, day), rnd: rnd}
-	for i := range 80 {
+	p := newProcess(t)
+	p.env, p.settings = []string{"KILL_TOKEN=" + testToken}, killedNetworks(p.push.URL)
+	p.start(day)
+	v := &victims{p: p, rnd: rnd}
+	for i := range registered {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Forty more growers already have a reminder to weed. Each of their texts is one digit: an answer to the reminder
-	// or to a later question.
-	for i := range 40 {
+	// These growers already have a reminder to weed. Each of their texts is one digit: an answer to the reminder or to
+	// a later question.
+	for i := range withReminder {
 		v.growers = append(v.growers, reminded(v.p, 500+i))
 	}
 	v.p.set(day.Add(22 * time.Hour))
@@ -45,7 +84,11 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 
 	cut, found := 0, 0
 	for round := range kills {
-		v.work(1 + rnd.IntN(maxAnswers))
+		if round%2 == 0 {
+			v.work(1+rnd.IntN(maxAnswers), 0)
+		} else {
+			v.work(maxAnswers, 1+rnd.IntN(12))
+		}
 		v.p.start(v.now)
 		c, f := v.check(t)
 		cut, found = cut+c, found+f
@@ -63,9 +106,12 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 		g.run(v.p, 1) // sends the callback again that got no answer because of the kill
 		answers += g.answered()
 	}
-	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded", kills, answers, cut, found)
-	if cut < kills/2 {
-		t.Errorf("only %d callbacks were cut off in %d kills: the service is not killed at work", cut, kills)
+	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded; %d texts in doubt, "+
+		"at most %d after a kill, %d of them had not arrived",
+		kills, answers, cut, found, v.unknown, v.mostUnknown, v.neverLeft)
+	if cut < kills/2 || v.unknown == 0 {
+		t.Errorf("only %d callbacks were cut off in %d kills, and %d texts are in doubt: "+
+			"the service is not killed at work", cut, kills, v.unknown)
 	}
 
 	var wg sync.WaitGroup
@@ -79,15 +125,33 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 		})
 	}
 	wg.Wait()
+	v.p.settle()
 	v.check(t)
-
-	// The killed service leaves its claim on a text that it was sending. The text is sent again when the claim has
-	// expired, within two hours.
-	v.p.set(v.now.Add(2 * time.Hour))
+	v.decide(t)
 	for _, g := range v.growers {
 		if got := len(v.p.inbox.take(g.phone.E164())); got != g.want().texts {
 			t.Errorf("%v got %d texts, want %d", g.phone, got, g.want().texts)
 		}
+	}
+}
+
+// decide sends the texts in doubt again. Afterwards no text is in doubt.
+func (v *victims) decide(t *testing.T) {
+	t.Helper()
+	inDoubt := fmt.Sprintf("texts in doubt: %d;", v.unknown)
+	_, ready := v.p.get("/readyz")
+	if !strings.Contains(ready, inDoubt) || !strings.Contains(v.p.log.String(), inDoubt) {
+		t.Errorf("/readyz or the log does not say %q:\n%s", inDoubt, ready)
+	}
+	flags := "--db " + filepath.Join(v.p.dir, config.DefaultDB)
+	runSteps(t, "--test-clock="+v.now.Format(time.RFC3339)+" sending unknown ", []shellStep{
+		{flags, 0, "id number kind network in doubt since"},
+		{"--again --all " + flags, 0, fmt.Sprintf("%d texts will be sent again", v.unknown)},
+		{flags, 0, "No text is in doubt."},
+	})
+	v.p.settle()
+	if _, ready := v.p.get("/readyz"); strings.Contains(ready, "in doubt") {
+		t.Errorf("after the decision:\n%s", ready)
 	}
 }
 
@@ -236,10 +300,13 @@ type victims struct {
 	rnd     *rand.Rand
 	now     time.Time
 	growers []*scripted
+
+	unknown, mostUnknown, neverLeft int // texts in doubt; the most after one kill; those of them that never arrived
 }
 
-// work sends steps of many growers concurrently and kills the service at the n-th answer.
-func (v *victims) work(n int) {
+// work sends steps of many growers concurrently and kills the service at the n-th answer or, if texts is not 0, while
+// networks get their texts, from the one of this number on.
+func (v *victims) work(n, texts int) {
 	busy := make(chan *scripted, len(v.growers))
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
 	// Callbacks without an answer are sent again first.
@@ -255,8 +322,18 @@ func (v *victims) work(n int) {
 			busy <- g
 		}
 	}
-	var answers atomic.Int64
+	var answers, pushed atomic.Int64
 	enough := make(chan struct{})
+	end := sync.OnceFunc(func() { close(enough) })
+	if texts > 0 {
+		v.p.inbox.setHook(func() bool {
+			if pushed.Add(1) < int64(texts) {
+				return true
+			}
+			end()
+			return false
+		})
+	}
 	var callers sync.WaitGroup
 	for range 8 {
 		callers.Go(func() {
@@ -271,7 +348,7 @@ func (v *victims) work(n int) {
 					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
 				}
 				if made == int64(n) {
-					close(enough)
+					end()
 				}
 				if g.answered() < len(g.steps) {
 					busy <- g
@@ -282,6 +359,7 @@ func (v *victims) work(n int) {
 	<-enough
 	v.p.kill()
 	callers.Wait()
+	v.p.inbox.setHook(nil)
 }
 
 // check compares the records of all growers with the answers that the growers got. It returns how many callbacks the
@@ -290,6 +368,9 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
 	s := openRecords(t, filepath.Join(v.p.dir, config.DefaultDB))
 	read(t, s, func(tx *store.Tx) error {
+		if err := v.checkTexts(t, tx); err != nil {
+			return err
+		}
 		for _, g := range v.growers {
 			got, err := found(tx, g.phone, v.now.Unix())
 			if err != nil {
@@ -311,6 +392,44 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	})
 	must(t, s.Close())
 	return cut, done
+}
+
+// checkTexts compares the states of the texts with what the networks got. The network once must not have got a text
+// that will be sent again.
+func (v *victims) checkTexts(t *testing.T, tx *store.Tx) error {
+	unknown, neverLeft := 0, 0
+	for _, g := range v.growers {
+		texts, err := tx.Inbox(g.phone, 0)
+		if err != nil {
+			return err
+		}
+		for _, m := range texts {
+			got, once := v.p.inbox.requests(m.Key), g.phone >= fictional(500)
+			wrong := once && got > 1
+			switch m.State {
+			case store.Accepted:
+				wrong = wrong || got == 0
+			case store.Queued:
+				wrong = wrong || once && got > 0
+			case store.Unknown:
+				wrong = wrong || !once
+				if unknown++; got == 0 {
+					neverLeft++
+				}
+			default:
+				wrong = true
+			}
+			if wrong {
+				t.Errorf("text %s is %s (%s); its network got it %d times", m.Key, m.State, m.Reason, got)
+			}
+		}
+	}
+	if more := unknown - v.unknown; more > onceInFlight {
+		t.Errorf("the kill left %d texts in doubt, want at most %d", more, onceInFlight)
+	}
+	v.mostUnknown = max(v.mostUnknown, unknown-v.unknown)
+	v.unknown, v.neverLeft = unknown, neverLeft
+	return nil
 }
 
 // found reads what the records contain about a grower, for the comparison with scripted.want.

@@ -26,6 +26,9 @@ import (
 
 // inbox is a network that accepts every pushed text. It drops a text whose idempotency key it has seen.
 type inbox struct {
+	// hook, if set, is called before a text is accepted. It returns false for a text that the inbox takes, but does not
+	// answer as long as the sender waits.
+	hook func() bool
 	mu   sync.Mutex
 	seen map[string]int      // by idempotency key: number of requests
 	text map[string][]string // by phone number: the texts that no test has taken yet
@@ -39,14 +42,18 @@ func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	i.mu.Lock()
-	defer i.mu.Unlock()
-	key := r.Header.Get("Idempotency-Key")
 	i.all++
-	if i.seen[key]++; i.seen[key] == 1 {
+	if i.seen[m.ID]++; i.seen[m.ID] == 1 {
 		i.text[m.To] = append(i.text[m.To], m.Text)
 	}
+	id, hook := i.all, i.hook
+	i.mu.Unlock()
+	if hook != nil && !hook() {
+		<-r.Context().Done()
+		return
+	}
 	w.Header().Set("Content-Type", "application/json")
-	fmt.Fprintf(w, `{"id":"net-%d"}`, i.all)
+	fmt.Fprintf(w, `{"id":"net-%d"}`, id)
 }
 
 func (i *inbox) take(phone string) []string {
@@ -123,6 +130,20 @@ func (p *process) start(at time.Time) {
 	must(p.t, os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n%s", offered, p.settings), 0o600))
 	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
+}
+
+// setHook sets the hook for the texts that come from now on.
+func (i *inbox) setHook(hook func() bool) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	i.hook = hook
+}
+
+// requests returns how many requests had a text with this idempotency key.
+func (i *inbox) requests(key string) int {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return i.seen[key]
 }
 
 // run starts the binary and waits until the log contains the address of the service.

@@ -21,6 +21,8 @@ type sendingCmd struct {
 	Show sendingShowCmd `cmd:"" default:"withargs" help:"Show whether texts are sent, what waits, and what was spent."`
 	Hold sendingHoldCmd `cmd:"" help:"Hold all texts. Calls are answered; what waits may expire."`
 	Go   sendingGoCmd   `cmd:"" help:"Release the texts."`
+
+	Unknown sendingUnknownCmd `cmd:"" help:"List texts that a network may have; send them again, or leave them."`
 }
 
 // sendingHoldCmd is rowbell sending hold, which sets the operator hold.

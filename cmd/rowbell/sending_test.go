@@ -88,6 +88,11 @@ func TestSending(t *testing.T) {
 		return err
 	})
 	runSteps(t, common, []shellStep{
+		{"unknown --again", 2, "say which texts: their ids, or --all"},
+		{"unknown --leave --all 3", 2, "not both"},
+		{"unknown 3", 2, "--again or --leave"},
+		{"unknown --again --leave 3", 2, "can't be used together"},
+		{"unknown --leave 3" + here, 1, "not in doubt, or not any more: [3]"},
 		{"go" + here, 0, "go out again"},
 		{"go" + here, 0, "were not held"},
 		{here, 0, "Sending: on"},

@@ -323,8 +323,18 @@ func TestNotSent(t *testing.T) {
 }
 
 // BenchmarkOutbox measures sending with records on disk, from the claim of a text until its outcome is stored. The
-// network takes 20 ms for a text and as many texts at once as a profile can allow.
+// network takes 20 ms for a text. It gets as many texts at once as a profile can allow, or the default number.
 func BenchmarkOutbox(b *testing.B) {
+	for _, concurrency := range []int{256, profile.DefaultConcurrency} {
+		for _, idempotent := range []bool{true, false} {
+			b.Run(fmt.Sprintf("concurrency=%d/idempotent=%v", concurrency, idempotent), func(b *testing.B) {
+				benchmarkOutbox(b, push.Gateway{Concurrency: concurrency, Idempotent: idempotent})
+			})
+		}
+	}
+}
+
+func benchmarkOutbox(b *testing.B, g push.Gateway) {
 	s := must(store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{}))
 	defer s.Close()
 	now := noon.Unix()
@@ -342,7 +352,8 @@ func BenchmarkOutbox(b *testing.B) {
 		})
 		ok(b, err)
 	}
-	slow := networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
+	g.Name, g.SegmentPrice = "local", 1
+	g.Network = networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
 		select {
 		case <-time.After(20 * time.Millisecond):
 			return "", nil
@@ -351,7 +362,7 @@ func BenchmarkOutbox(b *testing.B) {
 		}
 	})
 	sender := push.New(push.Options{Store: s, QuietHour: 20, Clock: clock.New(noon), Log: zerolog.Nop(),
-		Gateways: []push.Gateway{{Name: "local", Network: slow, Concurrency: 256, Idempotent: true, SegmentPrice: 1}}})
+		Gateways: []push.Gateway{g}})
 	b.ResetTimer()
 	n, err := sender.Send(b.Context())
 	if err != nil || n != b.N {

@@ -13,16 +13,19 @@ import (
 // errNotTried is the error of a text of a batch for which no try was made. It is not logged as a failure.
 var errNotTried = errors.New("push: not tried")
 
-// try sends a batch, to several phones at once but to one phone in order. It returns the outcome of each text, and how
-// many texts the network took.
+// try sends a batch, to several phones at once but to one phone in order. It returns the outcomes that are not stored
+// yet, and how many texts the network took.
 func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) ([]store.Settlement, int) {
 	outcomes := make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
+	var mu sync.Mutex
+	var unstored []store.Settlement // outcomes of senders that have ended
 	phones := byPhone(batch)
 	next := make(chan []int)
 	var senders sync.WaitGroup
 	for range min(w.g.Concurrency, len(phones)) {
 		senders.Go(func() {
+			var own []store.Settlement // outcomes of this sender that are not stored yet
 			for texts := range next {
 				retried := false // true after a text to this phone failed and will be tried again
 				for _, i := range texts {
@@ -30,12 +33,16 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 						now := w.s.o.Clock.Now().Unix()
 						outcomes[i] = batch[i].Back(now, "not tried: one before it is to be tried again")
 						errs[i] = errNotTried
-						continue
+					} else {
+						outcomes[i], errs[i] = w.tryOne(ctx, batch[i], until, &own)
+						retried = outcomes[i].Waits()
 					}
-					outcomes[i], errs[i] = w.tryOne(ctx, batch[i], until)
-					retried = outcomes[i].Waits()
+					own = append(own, outcomes[i])
 				}
 			}
+			mu.Lock()
+			defer mu.Unlock()
+			unstored = append(unstored, own...)
 		})
 	}
 	for _, texts := range phones {
@@ -43,7 +50,7 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 	}
 	close(next)
 	senders.Wait()
-	return outcomes, w.logBatch(ctx, batch, errs)
+	return unstored, w.logBatch(ctx, batch, errs)
 }
 
 // byPhone groups the indexes of a batch by phone, in order, because a text must not overtake an earlier one to its
@@ -64,7 +71,9 @@ func byPhone(batch []store.Message) [][]int {
 }
 
 // tryOne tries one text once. It makes no try that might end after until, or of a text that should not go out any more.
-func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (store.Settlement, error) {
+// The outcomes in unstored may be stored before the try; then unstored is empty.
+func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time, unstored *[]store.Settlement) (
+	store.Settlement, error) {
 	now := w.s.o.Clock.Now()
 	switch {
 	case ctx.Err() != nil:
@@ -74,20 +83,14 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 	case w.breaker.allows(now, 1) == 0:
 		return m.Back(now.Unix(), "not tried: the network fails"), errNotTried
 	}
-	claimed, hold := false, false
-	err := w.s.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		if claimed, err = tx.StillClaimed(m, now.Unix()); err == nil {
-			_, hold, err = tx.SendingHeld()
-		}
-		return err
-	})
+	begins, hold, err := w.begin(ctx, m, now, unstored)
 	switch {
 	case err != nil:
 		next := NextTry(now, m.Tries, 0, w.s.o.Jitter())
-		return m.Back(next.Unix(), "not tried: the records cannot be read"), err
+		return m.Back(next.Unix(), "not tried: the records cannot be used"), err
 	case hold:
 		return m.Back(now.Unix(), "not tried: an operator holds all texts"), errNotTried
-	case !claimed: // if the text was withdrawn in the meantime, the store ignores this outcome
+	case !begins: // if the text was withdrawn in the meantime, the store ignores this outcome
 		return m.Expire("not useful any more"), errNotTried
 	}
 	id, refusal := w.push(ctx, m)
@@ -98,6 +101,39 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 		return m.Took(id), nil
 	}
 	return w.refused(ctx, m, after, refusal), refusal
+}
+
+// begin reports whether m may be sent now, and whether an operator holds all texts. Before a network that is not
+// idempotent gets a text, the try is recorded, so that after a crash nobody takes the text for one that never left. The
+// same transaction stores the outcomes of the sender's tries before, so that each sender leaves at most one text in
+// doubt. The store commits the transactions of all senders together.
+func (w *worker) begin(ctx context.Context, m store.Message, now time.Time, unstored *[]store.Settlement) (
+	begins, hold bool, err error) {
+	if w.g.Idempotent {
+		err = w.s.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+			if begins, err = tx.StillClaimed(m, now.Unix()); err == nil {
+				_, hold, err = tx.SendingHeld()
+			}
+			return err
+		})
+		return begins, hold, err
+	}
+	err = w.s.o.Store.InTx(ctx, func(tx *store.Tx) error {
+		if err := tx.Settle(now.Unix(), *unstored...); err != nil {
+			return err
+		}
+		_, held, err := tx.SendingHeld()
+		if hold = held; err != nil || held {
+			return err
+		}
+		begins, err = tx.Begin(m, now.Unix())
+		return err
+	})
+	if err != nil {
+		return false, false, err
+	}
+	*unstored = nil
+	return begins, hold, nil
 }
 
 // refused returns the outcome of a try that did not succeed. It counts the try as a failure for the breaker, unless the

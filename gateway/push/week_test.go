@@ -255,8 +255,8 @@ func (w *week) receipts() {
 	}
 }
 
-// crash claims texts for a network and pushes every second one, but stores no outcome, as if the worker crashed. Then a
-// new sender replaces the old one.
+// crash claims texts for a network and begins and pushes every second one, but stores no outcome, as if the worker
+// crashed. Then a new sender replaces the old one.
 func (w *week) crash(i int) {
 	g := w.options.Gateways[i]
 	var list []store.Message
@@ -271,6 +271,9 @@ func (w *week) crash(i int) {
 	w.cut += len(list)
 	for j, m := range list {
 		if j%2 == 0 {
+			if !g.Idempotent {
+				w.tx(func(tx *store.Tx) error { _, err := tx.Begin(m, w.clock.Now().Unix()); return err })
+			}
 			_, _ = g.Network.Push(w.t.Context(), m)
 		}
 	}

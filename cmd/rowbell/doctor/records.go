@@ -74,6 +74,12 @@ func (c *checkup) checkSending() (err error) {
 			c.note(area, "rowbell sending go lets them out.",
 				"an operator holds all texts since %s: %s", utc(hold.Since), hold.Why)
 		}
+		if n, err := tx.UndecidedCount(c.now.Unix()); err != nil {
+			return err
+		} else if n > 0 {
+			c.note(area, "rowbell sending unknown shows them, sends them again or leaves them.",
+				"texts that a network may have taken and did not say: %d", n)
+		}
 		waiting, err := tx.Waiting(c.now.Unix())
 		if err != nil {
 			return err

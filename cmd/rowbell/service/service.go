@@ -14,6 +14,7 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"fmt"
 	"net/http"
 	"slices"
 	"sync"
@@ -143,8 +144,12 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, networks []p
 		return nil, err
 	}
 	s.closes = append(s.closes, s.store.Close)
-	err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.PutPlaces(tx, s.clock.Now().Unix()) })
+	now := s.clock.Now().Unix()
+	err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.PutPlaces(tx, now) })
 	if err != nil {
+		return nil, err
+	}
+	if err := s.endClaims(ctx, now); err != nil {
 		return nil, err
 	}
 	networks = slices.Clone(networks)
@@ -156,6 +161,32 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, networks []p
 		}
 	}
 	return networks, nil
+}
+
+// endClaims ends the claims of a service that crashed, and logs how many texts a network may have.
+func (s *Service) endClaims(ctx context.Context, now int64) error {
+	var ended store.Interrupted
+	var undecided int64
+	err := s.store.InTx(ctx, func(tx *store.Tx) (err error) {
+		if ended, err = tx.EndClaims(now); err == nil {
+			undecided, err = tx.UndecidedCount(now)
+		}
+		return err
+	})
+	if err == nil && ended != (store.Interrupted{}) {
+		s.log.Warn().Int64("queued", ended.Queued).Int64("sent_again", ended.Again).Int64("unknown", ended.Unknown).
+			Msg("texts: the service was broken off while it sent; texts that no network can have are sent as usual, " +
+				"and texts that an idempotent network may have are sent to it again")
+	}
+	if err == nil && undecided > 0 {
+		s.log.Warn().Msg(undecidedNote(undecided))
+	}
+	return err
+}
+
+func undecidedNote(texts int64) string {
+	return fmt.Sprintf("texts in doubt: %d; a network may have taken them and did not say; "+
+		"rowbell sending unknown shows them, sends them again or leaves them", texts)
 }
 
 // networkToken returns the stored hash of the token of the gateway local. Without a hash, it makes a token (fresh) and

@@ -63,6 +63,16 @@ func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	return h, on
 }
 
+// undecided returns the number of texts that wait for a decision of the operator. It ignores errors as operatorHold
+// does.
+func (s *Service) undecided() (n int64) {
+	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
+		n, err = tx.UndecidedCount(s.clock.Now().Unix())
+		return err
+	})
+	return n
+}
+
 // notes returns the notes of /readyz: lines for the operator that do not make the service unready. Anybody may read
 // them, so they contain no typed text.
 func (s *Service) notes() []string {
@@ -77,6 +87,9 @@ func (s *Service) notes() []string {
 	for _, name := range s.meter.OpenBreakers() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: "+
 			"its texts wait or go another way; the log says why")
+	}
+	if n := s.undecided(); n > 0 {
+		list = append(list, undecidedNote(n))
 	}
 	if blocked, err := s.codesBlocked(context.Background()); err == nil && blocked {
 		list = append(list, codesBlockedNote)
