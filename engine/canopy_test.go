@@ -215,7 +215,8 @@ func TestHandPullingAfterTheTool(t *testing.T) {
 // That deep planting delays the crop is common practice, no source. Weeds do not follow the seedlings' depth.
 func TestSeedlingsPlantedDeep(t *testing.T) {
 	for _, meanC := range []float64{19, 23, 27.5, 31} {
-		s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, time.May, 4), RowSpacingCM: 25, HillSpacingCM: 25},
+		s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, time.May, 4), RowSpacingCM: 25,
+			HillSpacingCM: 25},
 			Tool: Tool{WidthCM: 15}, Weather: Steady(meanC-5, meanC+5)}
 		deep := s
 		deep.Plot.Deep = true

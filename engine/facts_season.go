@@ -149,7 +149,7 @@ var canopyFacts = []Fact{
 		"share of the nursery's degree-days for which leaf area stands still after transplanting",
 		oryzaFiles + "SHCKL 0.25", AsQuoted},
 	{"DeepPause", DeepPause, "°C d",
-		"degree-days for which leaf area stands still longer if seedlings were planted deeper than the white of the stem",
+		"degree-days for which leaf area stands still longer if seedlings stand deeper than the white of the stem",
 		"that deep planting delays the crop is common practice, no source; one leaf is chosen here: CERES-Rice, file " +
 			"RICER048.CUL of DSSAT, phyllochron 83 above 9 °C", Judgement},
 	{"LeafGrowthRate", LeafGrowthRate, "1/(°C d)",

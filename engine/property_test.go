@@ -173,7 +173,7 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 			}
 		}
 		// Panicle initiation is counted back from the told harvest, so where it is cooler it is earlier.
-		if cool.Closure.Why != EndPanicle && warm.Closure.LastToolDay > cool.Closure.LastToolDay {
+		if coldUnseen.closure().Why != EndPanicle && warm.Closure.LastToolDay > cool.Closure.LastToolDay {
 			t.Errorf("last tool day %s, where it is cooler %s", warm.Closure.LastToolDay, cool.Closure.LastToolDay)
 		}
 	})
