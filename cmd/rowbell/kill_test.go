@@ -25,8 +25,9 @@ const envKills = "ROWBELL_TEST_KILLS"
 // onceInFlight is how many texts the network once gets at the same time. A kill may leave as many in doubt.
 const onceInFlight = 3
 
-// killedNetworks returns the configuration of two networks: local speaks rowbell's format and is idempotent, once is
-// not. The reminded growers (numbers from 500 on) get their texts by once.
+// killedNetworks returns the configuration of three networks: local speaks rowbell's format and is idempotent, once is
+// not, and batch sends several texts of growers in one request. The reminded growers (numbers from 500 on) get their
+// texts by once; those with numbers from 700 on send theirs by batch.
 func killedNetworks(push string) string {
 	s := fmt.Sprintf(`
 [gateways.local]
@@ -38,6 +39,9 @@ type = "application/json"
 body = '{"ID":"{{.ID}}","To":"{{.To}}","Text":"{{.Text}}"}'
 concurrency = %d
 idempotent = false
+[gateways.batch]
+trust = { by = "bearer", secrets = ["KILL_TOKEN"] }
+sms = { body = "json", each = "/texts", id = "/id", phone = "/phone", text = "/text" }
 [[routes]]
 prefix = ""
 through = ["local"]
@@ -62,7 +66,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	}
 	if n, err := strconv.Atoi(os.Getenv(envKills)); err == nil {
 		// A grower sends about 40 callbacks. There must be enough of them for all kills.
-		kills, registered, withReminder = n, min(max(80, n*2/5), 450), min(max(40, n/2), 450)
+		kills, registered, withReminder = n, min(max(80, n*2/5), 400), min(max(40, n*2/5), 400)
 	}
 	rnd := rand.New(rand.NewPCG(seed, 0))
 	day := aDay
@@ -76,7 +80,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	// These growers already have a reminder to weed. Each of their texts is one digit: an answer to the reminder or to
 	// a later question.
 	for i := range withReminder {
-		v.growers = append(v.growers, reminded(v.p, 500+i))
+		v.growers = append(v.growers, reminded(v.p, 500+i/2+i%2*200))
 	}
 	v.p.set(day.Add(22 * time.Hour))
 	v.now = day.Add(24 * time.Hour)
@@ -84,10 +88,13 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 
 	cut, found := 0, 0
 	for round := range kills {
-		if round%2 == 0 {
-			v.work(1+rnd.IntN(maxAnswers), 0)
-		} else {
-			v.work(maxAnswers, 1+rnd.IntN(12))
+		switch round % 4 {
+		case 0, 2:
+			v.work(1+rnd.IntN(maxAnswers), 0, "")
+		case 1:
+			v.work(maxAnswers, 1+rnd.IntN(12), fictional(0))
+		case 3:
+			v.work(maxAnswers, 1+rnd.IntN(12), fictional(500))
 		}
 		v.p.start(v.now)
 		c, f := v.check(t)
@@ -177,6 +184,11 @@ type scripted struct {
 	replies [][]byte // the answers so far, one for each answered step
 	cutOff  bool     // the next step was sent, but the service was killed before its answer
 	counted bool     // check has counted the step that was cut off
+}
+
+// batched reports whether the next step is a text that comes by the network batch.
+func (g *scripted) batched() bool {
+	return g.phone >= fictional(700) && g.steps[g.answered()].call == "sms"
 }
 
 func (g *scripted) answered() int { return len(g.replies) }
@@ -273,22 +285,48 @@ func reminded(p *process, n int) *scripted {
 // run sends the next n steps. It returns false if the service does not answer.
 func (g *scripted) run(p *process, n int) bool {
 	for ; n > 0 && g.answered() < len(g.steps); n-- {
-		s := g.steps[g.answered()]
-		reply, status, err := p.try(s.call, s.body)
-		if g.cutOff, g.counted = err != nil, false; g.cutOff {
+		if !send(p, g) {
 			return false
 		}
-		if status != statusOf(s.call) {
-			p.t.Errorf("%s %v: %d %s", s.call, s.body, status, reply)
-			return false
+	}
+	return true
+}
+
+// send sends the next step of a grower, or the next texts of several growers in one request of the network batch.
+func send(p *process, growers ...*scripted) bool {
+	s := growers[0].steps[growers[0].answered()]
+	if growers[0].batched() {
+		var texts []map[string]any
+		for _, g := range growers {
+			texts = append(texts, g.steps[g.answered()].body)
 		}
+		s = batch(texts...)
+	}
+	reply, status, err := p.try(s.call, s.body)
+	for _, g := range growers {
+		g.cutOff, g.counted = err != nil, false
+	}
+	if err != nil {
+		return false
+	}
+	if status != statusOf(s.call) {
+		p.t.Errorf("%s %v: %d %s", s.call, s.body, status, reply)
+		return false
+	}
+	for _, g := range growers {
 		g.replies = append(g.replies, reply)
 	}
 	return true
 }
 
+const batchCall = "/in/batch/sms"
+
+func batch(texts ...map[string]any) step {
+	return step{call: batchCall, body: map[string]any{"texts": texts}}
+}
+
 func statusOf(call string) int {
-	if call == "sms" {
+	if call == "sms" || call == batchCall {
 		return http.StatusAccepted
 	}
 	return http.StatusOK
@@ -305,61 +343,107 @@ type victims struct {
 }
 
 // work sends steps of many growers concurrently and kills the service at the n-th answer or, if texts is not 0, while
-// networks get their texts, from the one of this number on.
-func (v *victims) work(n, texts int) {
-	busy := make(chan *scripted, len(v.growers))
+// networks get texts: when as many texts as texts says have come that are to numbers from first on.
+func (v *victims) work(n, texts int, first store.Phone) {
+	busy, batched := make(chan *scripted, len(v.growers)), make(chan *scripted, len(v.growers))
+	queue := func(g *scripted) {
+		switch {
+		case g.answered() == len(g.steps):
+		case g.batched():
+			batched <- g
+		default:
+			busy <- g
+		}
+	}
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
 	// Callbacks without an answer are sent again first.
-	first := func(g *scripted) int {
+	order := func(g *scripted) int {
 		if g.cutOff {
 			return 0
 		}
 		return 1
 	}
-	slices.SortStableFunc(v.growers, func(g, h *scripted) int { return first(g) - first(h) })
+	slices.SortStableFunc(v.growers, func(g, h *scripted) int { return order(g) - order(h) })
 	for _, g := range v.growers {
-		if g.answered() < len(g.steps) {
-			busy <- g
-		}
+		queue(g)
 	}
 	var answers, pushed atomic.Int64
-	enough := make(chan struct{})
+	enough, stop := make(chan struct{}), make(chan struct{})
 	end := sync.OnceFunc(func() { close(enough) })
 	if texts > 0 {
-		v.p.inbox.setHook(func() bool {
-			if pushed.Add(1) < int64(texts) {
+		v.p.inbox.setHook(func(to string) bool {
+			if store.Phone(to) < first || pushed.Add(1) < int64(texts) {
 				return true
 			}
 			end()
 			return false
 		})
 	}
+	// done counts the answers. Moving the clock by 0 seconds makes the service push the texts that wait. Thus a kill also
+	// interrupts some pushes.
+	done := func(growers ...*scripted) {
+		for _, g := range growers {
+			made := answers.Add(1)
+			if made%20 == 0 {
+				_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
+			}
+			if made == int64(n) {
+				end()
+			}
+			queue(g)
+		}
+	}
 	var callers sync.WaitGroup
-	for range 8 {
+	for range 6 {
 		callers.Go(func() {
-			for g := range busy {
-				if !g.run(v.p, 1) {
+			for {
+				select {
+				case g := <-busy:
+					if !send(v.p, g) {
+						return
+					}
+					done(g)
+				case <-stop:
 					return
 				}
-				// Moving the clock by 0 seconds makes the service push the texts that wait. Thus a kill also interrupts
-				// some pushes.
-				made := answers.Add(1)
-				if made%20 == 0 {
-					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
+			}
+		})
+	}
+	for range 2 {
+		callers.Go(func() {
+			for {
+				group := take(batched, stop)
+				if len(group) == 0 || !send(v.p, group...) {
+					return
 				}
-				if made == int64(n) {
-					end()
-				}
-				if g.answered() < len(g.steps) {
-					busy <- g
-				}
+				done(group...)
 			}
 		})
 	}
 	<-enough
 	v.p.kill()
+	close(stop)
 	callers.Wait()
 	v.p.inbox.setHook(nil)
+}
+
+// take returns the next growers, at most five and at least one. It returns none when stop is closed.
+func take(next <-chan *scripted, stop <-chan struct{}) (group []*scripted) {
+	select {
+	case g := <-next:
+		group = append(group, g)
+	case <-stop:
+		return nil
+	}
+	for len(group) < 5 {
+		select {
+		case g := <-next:
+			group = append(group, g)
+		default:
+			return group
+		}
+	}
+	return group
 }
 
 // check compares the records of all growers with the answers that the growers got. It returns how many callbacks the
@@ -459,6 +543,9 @@ func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 func (v *victims) again(t *testing.T, g *scripted, n int) {
 	t.Helper()
 	s := g.steps[n]
+	if g.phone >= fictional(700) && s.call == "sms" {
+		s = batch(s.body)
+	}
 	switch reply, status, err := v.p.try(s.call, s.body); {
 	case err != nil:
 		t.Error(err)

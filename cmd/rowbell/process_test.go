@@ -16,6 +16,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -26,9 +27,9 @@ import (
 
 // inbox is a network that accepts every pushed text. It drops a text whose idempotency key it has seen.
 type inbox struct {
-	// hook, if set, is called before a text is accepted. It returns false for a text that the inbox takes, but does not
-	// answer as long as the sender waits.
-	hook func() bool
+	// hook, if set, is called before a text to a number is accepted. It returns false for a text that the inbox takes,
+	// but does not answer as long as the sender waits.
+	hook func(to string) bool
 	mu   sync.Mutex
 	seen map[string]int      // by idempotency key: number of requests
 	text map[string][]string // by phone number: the texts that no test has taken yet
@@ -48,7 +49,7 @@ func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	id, hook := i.all, i.hook
 	i.mu.Unlock()
-	if hook != nil && !hook() {
+	if hook != nil && !hook(m.To) {
 		<-r.Context().Done()
 		return
 	}
@@ -133,7 +134,7 @@ func (p *process) start(at time.Time) {
 }
 
 // setHook sets the hook for the texts that come from now on.
-func (i *inbox) setHook(hook func() bool) {
+func (i *inbox) setHook(hook func(to string) bool) {
 	i.mu.Lock()
 	defer i.mu.Unlock()
 	i.hook = hook
@@ -236,8 +237,11 @@ func (p *process) send(call string, body map[string]any) ([]byte, *http.Response
 		return nil, nil, err
 	}
 	path := "/in/" + cmp.Or(p.network, config.LocalGateway) + "/" + call
-	if call == "clock" {
+	switch {
+	case call == "clock":
 		path = "/test/clock"
+	case strings.HasPrefix(call, "/"): // the path of another network
+		path = call
 	}
 	req, err := http.NewRequest(http.MethodPost, p.base+path, bytes.NewReader(b))
 	if err != nil {
