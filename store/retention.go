@@ -49,9 +49,16 @@ type retentionBound struct {
 	forEver     bool // 0 is allowed, and means for ever
 }
 
-// Validate returns an error for the first number that is out of bounds. The error contains the number's name in
-// the configuration.
-func (k Retention) Validate() error {
+// RetentionError is a number of days that is out of bounds.
+type RetentionError struct {
+	Name string // name of the number in the configuration
+	What string
+}
+
+func (e RetentionError) Error() string { return e.Name + ": " + e.What }
+
+// Validate returns all numbers that are out of bounds.
+func (k Retention) Validate() (wrong []RetentionError) {
 	for _, b := range k.bounds() {
 		switch {
 		case b.forEver && b.days == 0:
@@ -60,10 +67,11 @@ func (k Retention) Validate() error {
 			if b.forEver {
 				or = ", or 0 for ever"
 			}
-			return fmt.Errorf("%s: %d is not from %d to %d days%s", b.name, b.days, b.least, b.most, or)
+			wrong = append(wrong, RetentionError{b.name,
+				fmt.Sprintf("%d is not from %d to %d days%s", b.days, b.least, b.most, or)})
 		}
 	}
-	return nil
+	return wrong
 }
 
 // RetentionKind says how long one kind of data is stored.

@@ -6,7 +6,9 @@ import (
 )
 
 func TestRetentionValidate(t *testing.T) {
-	ok(t, DefaultRetention().Validate())
+	if wrong := DefaultRetention().Validate(); wrong != nil {
+		t.Error(wrong)
+	}
 	for _, c := range []struct {
 		set  func(*Retention)
 		says string
@@ -22,9 +24,9 @@ func TestRetentionValidate(t *testing.T) {
 	} {
 		k := DefaultRetention()
 		c.set(&k)
-		err := k.Validate()
-		errorIf(t, (err == nil) != (c.says == "") || err != nil && !strings.HasPrefix(err.Error(), c.says),
-			"%+v: %v, want %q", k, err, c.says)
+		wrong := k.Validate()
+		errorIf(t, (len(wrong) == 0) != (c.says == "") || len(wrong) > 1 ||
+			len(wrong) == 1 && !strings.HasPrefix(wrong[0].Error(), c.says), "%+v: %v, want %q", k, wrong, c.says)
 	}
 }
 

@@ -101,20 +101,23 @@ gateway: engine menu store
 gateway/bell: engine menu store gateway/clock gateway/meter github.com/rs/zerolog
 gateway/clock:
 gateway/handset: engine engine/picture engine/simulate gateway/clock gateway/profile
-gateway/limit:
+gateway/fault:
+gateway/limit: gateway/fault
 gateway/meter: store gateway/clock github.com/prometheus/client_golang
 gateway/problem:
-gateway/profile: menu/text gateway/limit github.com/antchfx/xmlquery github.com/antchfx/xpath golang.org/x/text
-gateway/push: menu/text store gateway/clock gateway/limit gateway/meter gateway/profile
+gateway/profile: menu/text gateway/fault gateway/limit
+	github.com/antchfx/xmlquery github.com/antchfx/xpath golang.org/x/text
+gateway/push: menu/text store gateway/clock gateway/fault gateway/limit gateway/meter gateway/profile
 	github.com/rs/zerolog golang.org/x/time
 cmd/rowbell: *
 	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog github.com/schollz/progressbar/v3
 cmd/rowbell/plan: engine store/weathercsv
-cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/profile gateway/push
-	github.com/pelletier/go-toml/v2 github.com/rs/zerolog
+cmd/rowbell/config: engine menu menu/text store
+	gateway gateway/fault gateway/limit gateway/profile gateway/push
+	github.com/hbollon/go-edlib github.com/pelletier/go-toml/v2 github.com/rs/zerolog
 cmd/rowbell/config/configtest: cmd/rowbell/config
-cmd/rowbell/doctor: cmd/rowbell/config cmd/rowbell/service menu menu/proof store gateway gateway/clock gateway/limit
-	gateway/meter gateway/profile github.com/rs/zerolog
+cmd/rowbell/doctor: cmd/rowbell/config cmd/rowbell/service menu menu/proof store gateway gateway/clock gateway/fault
+	gateway/limit gateway/meter gateway/profile github.com/rs/zerolog
 cmd/rowbell/manual:
 cmd/rowbell/practice: cmd/rowbell/config cmd/rowbell/service engine engine/simulate store store/weathercsv
 	gateway gateway/clock gateway/handset gateway/profile github.com/rs/zerolog

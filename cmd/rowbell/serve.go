@@ -20,7 +20,7 @@ type serveCmd struct {
 // Run runs the service until the context ends. Flags replace settings of the file. With --test-clock, the clock stands
 // still until POST /test/clock from this machine moves it.
 func (c *serveCmd) Run(w *world) error {
-	conf, err := config.Load(c.Config)
+	conf, err := config.LoadToServe(c.Config, w.env)
 	if err != nil {
 		return err
 	}

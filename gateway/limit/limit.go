@@ -5,7 +5,7 @@
 // claims a text for sending.
 package limit
 
-import "fmt"
+import "rowbell/gateway/fault"
 
 // Set contains the limits of one scope: a number, a network or the whole service. The value 0 means no limit.
 type Set struct {
@@ -23,27 +23,23 @@ const MaxSessions = 1 << 16
 // maxMoney bounds an amount of money, so that its millionths fit into an int64.
 const maxMoney = 1e12
 
-// Validate returns an error that names the first unusable limit by its key.
+// Validate returns the unusable limits by their keys.
 func (s Set) Validate() error {
+	var m fault.List
 	for _, v := range []struct {
 		key string
 		n   int
 	}{{"calls_a_minute", s.CallsAMinute}, {"open_sessions", s.OpenSessions}, {"texts_a_day", s.TextsADay}} {
-		if v.n < 0 {
-			return fmt.Errorf("%s: %d is below 0; 0 is no limit", v.key, v.n)
-		}
+		m.Refuse(v.n < 0, v.key, "%d is below 0; 0 is no limit", v.n)
 	}
-	if s.OpenSessions > MaxSessions {
-		return fmt.Errorf("open_sessions: %d is more than can be counted, %d; 0 is no limit",
-			s.OpenSessions, MaxSessions)
-	}
+	m.Refuse(s.OpenSessions > MaxSessions, "open_sessions",
+		"%d is more than can be counted, %d; 0 is no limit", s.OpenSessions, MaxSessions)
 	for _, v := range []struct {
 		key string
 		x   float64
 	}{{"money_a_day", s.MoneyADay}, {"money_a_month", s.MoneyAMonth}} {
-		if !(v.x >= 0 && v.x <= maxMoney) { // the negated form is also true for NaN
-			return fmt.Errorf("%s: %g is not in 0..%g; 0 is no limit", v.key, v.x, maxMoney)
-		}
+		m.Refuse(!(v.x >= 0 && v.x <= maxMoney), // the negated form is also true for NaN
+			v.key, "%g is not in 0..%g; 0 is no limit", v.x, maxMoney)
 	}
-	return nil
+	return m.Err()
 }

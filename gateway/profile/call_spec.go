@@ -102,15 +102,15 @@ func (s USSDSpec) describe(b *callBuilder) USSD {
 	default:
 		b.refuse(true, "begins", "%q is not new-session or no-entry", s.Begins)
 	}
-	byWord := u.Begins == BeginsByWord
-	b.refuse(!byWord && len(s.Events[Begin]) > 0,
+	byWord := s.Begins == ""
+	b.refuse(u.Begins != BeginsByWord && len(s.Events[Begin]) > 0,
 		"begins", "a word of events begins a session already: keep one of the two")
 	b.refuse((s.Event != "") != (len(s.Events) > 0),
 		"events", "a field event and the words that it may hold go together")
 	b.refuse(byWord && s.Event == "", "event", `say how a session begins: by a word of a field event, `+
 		`or by begins = "new-session" or "no-entry"`)
-	b.refuse(byWord && len(s.Events[Begin]) == 0, "events.begin", "no word begins a session")
-	b.refuse(byWord && len(s.Events[Entry]) == 0, "events.entry", "no word is for an entry")
+	b.refuse(byWord && s.Event != "" && len(s.Events[Begin]) == 0, "events.begin", "no word begins a session")
+	b.refuse(byWord && s.Event != "" && len(s.Events[Entry]) == 0, "events.entry", "no word is for an entry")
 	switch s.Holds {
 	case "", "last":
 		b.refuse(s.Separator != "", "separator", `it is for holds = "all"`)
@@ -180,7 +180,7 @@ func meanings(lists map[string][]string, names ...string) (map[string]string, er
 		}
 		for _, word := range lists[name] {
 			if other, twice := means[word]; twice {
-				return nil, fmt.Errorf("%s: %q stands under %s too", name, word, other)
+				return nil, key(name, fmt.Errorf("%q stands under %s too", word, other))
 			}
 			means[word] = name
 		}
@@ -210,12 +210,15 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	format, known := formats[s.Body]
 	b.refuse(s.Body == "", "body", "say how the values are written: form, query, json, xml or text")
 	b.refuse(!known, "body", "%q is not one of form, query, json, xml, text", s.Body)
+	if !known {
+		format = Form // where any name is a place: only the wrong body is a mistake, not the places
+	}
 	b.call.Format = format
 	b.call.Method = cmp.Or(s.Method, http.MethodPost)
 	switch b.call.Method {
 	case http.MethodPost, http.MethodPut:
 	case http.MethodGet:
-		b.refuse(format != Query, "body", `with the method GET it is "query"`)
+		b.refuse(known && format != Query, "body", `with the method GET it is "query"`)
 	default:
 		b.refuse(true, "method", "%q is not one of POST, GET, PUT", s.Method)
 	}
@@ -272,5 +275,5 @@ func (b *callBuilder) end(needsText bool) (Call, error) {
 		b.call.Reply, err = b.spec.Reply.build(needsText)
 		b.add("reply", err)
 	}
-	return b.call, b.err
+	return b.call, b.Err()
 }

@@ -84,7 +84,7 @@ func (s HMACSpec) build() (*hmacRule, error) {
 		`a time_header and {{.Time}} go together, as in "{{.Time}}.{{.Body}}": only a signed time proves something`)
 	r.missing = CallError("The header " + r.header + " must be there once, with the signature in it.")
 	r.badTime = CallError("The header " + r.timeHeader + " must be there once, with the time of the call in it.")
-	return r, m.err
+	return r, m.Err()
 }
 
 // notInHeader reports whether a header's value cannot have this character (RFC 9110 section 5.5).

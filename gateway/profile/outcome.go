@@ -64,7 +64,7 @@ func (o OutcomeSpec) build(format Format) (outcomeRule, error) {
 	m.refuse(o.At == "" && o.Status == "", "", "it fits every answer: say a status, or a place and what stands there")
 	r.at, err = answerField(format, o.At)
 	m.add("at", err)
-	return r, m.err
+	return r, m.Err()
 }
 
 // statusRanges reads a list such as "200-299,404".

@@ -15,7 +15,6 @@
 package profile
 
 import (
-	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -185,7 +184,7 @@ var (
 	codeForm = regexp.MustCompile(`^([1-9][0-9]{0,2})?$`)
 )
 
-// Validate returns an error that names the first setting which cannot be used, by its key in rowbell.toml.
+// Validate returns the settings which cannot be used, by their keys in rowbell.toml.
 func (p Profile) Validate() error {
 	err := p.validate()
 	if err != nil && nameForm.MatchString(p.Name) {
@@ -195,37 +194,29 @@ func (p Profile) Validate() error {
 }
 
 func (p Profile) validate() error {
-	switch {
-	case !nameForm.MatchString(p.Name):
-		return fmt.Errorf("network name %q: use small letters, digits and dashes, at most 32", p.Name)
-	case !codeForm.MatchString(p.CountryCode):
-		return fmt.Errorf("country_code: %q is not one to three digits without a plus", p.CountryCode)
-	case p.Open && p.Token != Hash{}:
-		return errors.New("it has a token and asks for none")
-	}
-	if err := p.Limits.Validate(); err != nil {
-		return fmt.Errorf("limits.%w", err)
-	}
-	return p.Push.validate()
+	var m mistakes
+	m.refuse(!nameForm.MatchString(p.Name), "",
+		"network name %q: use small letters, digits and dashes, at most 32", p.Name)
+	m.refuse(!codeForm.MatchString(p.CountryCode), "country_code",
+		"%q is not one to three digits without a plus", p.CountryCode)
+	m.refuse(p.Open && p.Token != Hash{}, "", "it has a token and asks for none")
+	m.add("limits", p.Limits.Validate())
+	m.add("push", p.Push.validate())
+	return m.Err()
 }
 
-// validate returns an error for the first wrong setting. The error never shows the URL, which may contain a password.
+// validate returns the wrong settings. The error never shows the URL, which may contain a password.
 func (p Push) validate() error {
+	var m mistakes
 	if p.URL != "" && p.form == nil { // a described push has a form, and its URL was checked with the form
 		u, err := url.Parse(p.URL)
-		if err != nil || u.Host == "" || !webScheme(u) {
-			return errors.New("push.url: not an http or https address")
-		}
+		m.refuse(err != nil || u.Host == "" || !webScheme(u), "url", "not an http or https address")
 	}
-	switch {
-	case !(p.Rate >= 0 && p.Rate <= maxRate): // written with ! so that NaN is refused too
-		return fmt.Errorf("push.rate: %g is not in 0..%d", p.Rate, maxRate)
-	case p.Concurrency < 1 || p.Concurrency > 256:
-		return fmt.Errorf("push.concurrency: %d is not in 1..256", p.Concurrency)
-	case p.Timeout <= 0:
-		return fmt.Errorf("push.timeout: %s is not above 0", p.Timeout)
-	}
-	return nil
+	m.refuse(!(p.Rate >= 0 && p.Rate <= maxRate), // written with ! so that NaN is refused too
+		"rate", "%g is not in 0..%d", p.Rate, maxRate)
+	m.refuse(p.Concurrency < 1 || p.Concurrency > 256, "concurrency", "%d is not in 1..256", p.Concurrency)
+	m.refuse(p.Timeout <= 0, "timeout", "%s is not above 0", p.Timeout)
+	return m.Err()
 }
 
 func webScheme(u *url.URL) bool { return u.Scheme == "http" || u.Scheme == "https" }

@@ -69,13 +69,13 @@ func TestValidate(t *testing.T) {
 		{"code with a plus", func(p *profile.Profile) { p.CountryCode = "+44" }, "country_code"},
 		{"code with a zero", func(p *profile.Profile) { p.CountryCode = "044" }, "country_code"},
 		{"open with a token", func(p *profile.Profile) { p.Open, p.Token = true, profile.HashToken("x") }, "token"},
-		{"no scheme", func(p *profile.Profile) { p.Push.URL = "sms.example/secret" }, "push.url"},
-		{"a file", func(p *profile.Profile) { p.Push.URL = "file:///secret" }, "push.url"},
-		{"rate", func(p *profile.Profile) { p.Push.Rate = -1 }, "push.rate"},
-		{"any rate", func(p *profile.Profile) { p.Push.Rate = math.Inf(1) }, "push.rate"},
-		{"no rate at all", func(p *profile.Profile) { p.Push.Rate = math.NaN() }, "push.rate"},
-		{"none at once", func(p *profile.Profile) { p.Push.Concurrency = 0 }, "push.concurrency"},
-		{"no time", func(p *profile.Profile) { p.Push.Timeout = 0 }, "push.timeout"},
+		{"no scheme", func(p *profile.Profile) { p.Push.URL = "sms.example/secret" }, "push: url"},
+		{"a file", func(p *profile.Profile) { p.Push.URL = "file:///secret" }, "push: url"},
+		{"rate", func(p *profile.Profile) { p.Push.Rate = -1 }, "push: rate"},
+		{"any rate", func(p *profile.Profile) { p.Push.Rate = math.Inf(1) }, "push: rate"},
+		{"no rate at all", func(p *profile.Profile) { p.Push.Rate = math.NaN() }, "push: rate"},
+		{"none at once", func(p *profile.Profile) { p.Push.Concurrency = 0 }, "push: concurrency"},
+		{"no time", func(p *profile.Profile) { p.Push.Timeout = 0 }, "push: timeout"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -68,7 +68,7 @@ func (s PushSpec) build(look Lookup) (Push, error) {
 		p.Idempotent = *s.Idempotent
 	}
 	m.add("", s.buildAnswer(&p))
-	return p, m.err
+	return p, m.Err()
 }
 
 // form builds the request that gives a text to the network.
@@ -79,7 +79,7 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 		"method", "%q is not one of POST, GET, PUT", s.Method)
 	for i, env := range s.Secrets {
 		v, err := look.secret(env)
-		m.add("secrets", err)
+		m.add(fmt.Sprintf("secrets[%d]", i+1), err)
 		if i == 0 {
 			f.secret = v
 		}
@@ -116,10 +116,10 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 	for _, h := range s.Headers {
 		f.usesOctet = f.usesOctet || strings.Contains(h, ".ValidOctet")
 	}
-	if m.err == nil {
+	if len(m.List) == 0 {
 		m.add("", f.try())
 	}
-	return f, m.err
+	return f, m.Err()
 }
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
@@ -145,7 +145,7 @@ func (f *pushForm) try() error {
 	}
 	query, err := url.ParseQuery(u.RawQuery)
 	if err != nil {
-		return errors.New("url: its query is not a form")
+		return key("url", errors.New("its query is not a form"))
 	}
 	if err := checkLines(r.Header); err != nil {
 		return err
@@ -172,9 +172,9 @@ func (f *pushForm) try() error {
 	upper := strings.ToUpper(strings.Join(values, "\n"))
 	switch {
 	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
-		return errors.New("body: the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does")
+		return key("body", errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
 	case !carries(to[1:]):
-		return errors.New("body: the number is not in it; it stands where {{.To}} or {{.ToDigits}} does")
+		return key("body", errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
 	}
 	return nil
 }
@@ -185,6 +185,9 @@ func (s PushSpec) buildAnswer(p *Push) error {
 	if s.Answer != "" {
 		format, known := formats[s.Answer]
 		m.refuse(!known || format == Query, "answer", "%q is not one of json, xml, form, text", s.Answer)
+		if !known {
+			format = Form // where any name is a place: only the wrong answer is a mistake, not the places
+		}
 		p.answer, p.id, p.success = format, Field{}, proof{}
 	}
 	if s.ID != "" {
@@ -200,7 +203,7 @@ func (s PushSpec) buildAnswer(p *Push) error {
 	}
 	for i, o := range s.Outcomes {
 		r, err := o.build(p.answer)
-		m.add(fmt.Sprintf("outcomes: number %d", i+1), err)
+		m.add(fmt.Sprintf("outcomes[%d]", i+1), err)
 		p.outcomes = append(p.outcomes, r)
 	}
 	hasPlace := func(r outcomeRule) bool { return r.at.Sent() }
@@ -209,7 +212,7 @@ func (s PushSpec) buildAnswer(p *Push) error {
 		`say what in the answer proves that the network took the text: success = { at = %q }, or with the values `+
 			`that mean yes, success = { at = %[1]q, is = ["..."] }; without it, every page with status 200 would do`,
 		cmp.Or(s.ID, "PLACE"))
-	return m.err
+	return m.Err()
 }
 
 // answerField is newField for an answer to a push, which has no query.

@@ -62,10 +62,10 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 		r.body, err = newTemplate(s.Body)
 		m.add("body", err)
 	}
-	if m.err == nil {
+	if len(m.List) == 0 {
 		m.add("", r.try(needsText))
 	}
-	return r, m.err
+	return r, m.Err()
 }
 
 // try renders the reply with the text hostile, and returns an error if the text breaks the reply's syntax or cannot be
@@ -94,12 +94,12 @@ func (r *Reply) try(needsText bool) error {
 			return strings.Contains(v, want) || strings.Contains(strings.ToUpper(v), ucs2Hex(s.Text))
 		})
 		if needsText && !found {
-			return errors.New("body: the text is not in it whole; " +
-				"it stands where {{.Text}} does, in quotes or between tags as the type wants")
+			return key("body", errors.New("the text is not in it whole; "+
+				"it stands where {{.Text}} does, in quotes or between tags as the type wants"))
 		}
 	}
 	if needsText && tried[0] == tried[1] {
-		return errors.New("body: it is the same whether the session goes on or not; say so by {{.More}}")
+		return key("body", errors.New("it is the same whether the session goes on or not; say so by {{.More}}"))
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/gateway/fault"
 	"rowbell/gateway/limit"
 )
 
@@ -25,8 +26,8 @@ type Spec struct {
 	Limits      limit.Set    `toml:"limits"`
 }
 
-// Build makes the network called name. The error names the first wrong key of rowbell.toml, and shows no secret and no
-// address.
+// Build makes the network called name. The error is a fault.List with every wrong key of rowbell.toml, and shows no
+// secret and no address.
 func (s Spec) Build(name string, look Lookup) (Profile, error) {
 	p := Profile{Name: name, CountryCode: s.CountryCode, Sender: s.Sender, Limits: s.Limits, Push: ourPush()}
 	if s.USSD == nil && s.SMS == nil && s.Receipt == nil && (s.Trust != nil || s.Push == nil) {
@@ -58,7 +59,7 @@ func (s Spec) Build(name string, look Lookup) (Profile, error) {
 	m.refuse(calls && s.Trust == nil, "trust", "say who may call, by signature, hmac, bearer, basic or address")
 	m.add("", p.checkSigned())
 	m.add("", p.validate())
-	return p, key("gateways."+name, m.err)
+	return p, key("gateways."+name, m.Err())
 }
 
 // Sends reports whether texts can be sent through this network.
@@ -69,6 +70,7 @@ func (p Profile) checkSigned() error {
 	if p.Trust == nil || !p.Trust.Signs() {
 		return nil
 	}
+	var wrong mistakes
 	u, m, r := p.USSD, p.SMS, p.Receipt
 	for _, call := range []struct {
 		name   string
@@ -84,37 +86,26 @@ func (p Profile) checkSigned() error {
 				f.source = inQuery
 			}
 			if f.Sent() && !p.Trust.covers(f.source) {
-				return key(call.name, p.Trust.errUncovered(f.source))
+				wrong.add(call.name, p.Trust.errUncovered(f.source))
 			}
 		}
 	}
-	return nil
+	return wrong.Err()
 }
 
-// mistakes stores the first mistake that is found in the description of a network, and ignores later ones.
-type mistakes struct{ err error }
+// mistakes collects the mistakes in the description of a network.
+type mistakes struct{ fault.List }
 
-// add stores err, under the key's name, unless it is nil or an earlier mistake is stored.
-func (m *mistakes) add(name string, err error) {
-	if m.err == nil {
-		m.err = key(name, err)
-	}
-}
+// add adds the mistakes of err, under the key's name.
+func (m *mistakes) add(name string, err error) { m.Add(name, err) }
 
-// refuse stores a mistake, under the key's name, if bad is true and no earlier mistake is stored.
+// refuse adds a mistake, under the key's name, if bad is true.
 func (m *mistakes) refuse(bad bool, name, format string, args ...any) {
-	if bad {
-		m.add(name, fmt.Errorf(format, args...))
-	}
+	m.Refuse(bad, name, format, args...)
 }
 
-// key puts the name of a setting before the text of an error; an empty name adds nothing.
-func key(name string, err error) error {
-	if err == nil || name == "" {
-		return err
-	}
-	return fmt.Errorf("%s: %w", name, err)
-}
+// key puts the name of a setting before the mistakes of an error; an empty name adds nothing.
+func key(name string, err error) error { return fault.Under(name, err) }
 
 // Lookup returns the secret in an environment variable, or an error if the variable is not set.
 type Lookup func(env string) (string, error)

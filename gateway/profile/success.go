@@ -25,10 +25,10 @@ func (s SuccessSpec) build(format Format) (proof, error) {
 	var err error
 	p.at, err = answerField(format, s.At)
 	m.add("at", err)
-	if m.err == nil && len(s.Is) == 0 {
+	if len(m.List) == 0 && len(s.Is) == 0 {
 		m.add("is", p.alwaysThere(format))
 	}
-	return p, m.err
+	return p, m.Err()
 }
 
 // alwaysThere returns an error if each answer, for example the page of a proxy, has a value at the place.

@@ -50,7 +50,7 @@ func (k syntax) errBroken() error {
 	case xmlText:
 		hint = "; each tag is closed there, and each attribute in quotes"
 	}
-	return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more%s", k, hint)
+	return key("body", fmt.Errorf("with a text of quotes, brackets and other letters it is not %s any more%s", k, hint))
 }
 
 // newSyntax returns the syntax for a content type without a charset, which is a setting of its own.
@@ -299,7 +299,7 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 func checkLines(h http.Header) error {
 	for name, v := range h {
 		if strings.ContainsAny(v[0], "\r\n\x00") {
-			return fmt.Errorf("headers: %s: it takes up more than a line", name)
+			return key("headers", key(name, errors.New("it takes up more than a line")))
 		}
 	}
 	return nil

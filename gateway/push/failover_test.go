@@ -380,12 +380,12 @@ func TestCheckRoutes(t *testing.T) {
 	}{
 		{"none", nil, ""},
 		{"two and the rest", []through{{"+4477", gateways}, {"+44", gateways[1:]}, {"", gateways[:1]}}, ""},
-		{"no plus", []through{{"4477", gateways}}, `prefix of route 1: "4477"`},
-		{"letters", []through{{"+44", gateways}, {"+4x", gateways}}, "prefix of route 2"},
-		{"a zero", []through{{"+0", gateways}}, "prefix of route 1"},
-		{"too long", []through{{"+" + strings.Repeat("1", 16), gateways}}, "prefix of route 1"},
+		{"no plus", []through{{"4477", gateways}}, `routes[1]: prefix: "4477"`},
+		{"letters", []through{{"+44", gateways}, {"+4x", gateways}}, "routes[2]: prefix"},
+		{"a zero", []through{{"+0", gateways}}, "routes[1]: prefix"},
+		{"too long", []through{{"+" + strings.Repeat("1", 16), gateways}}, "routes[1]: prefix"},
 		{"twice", []through{{"+44", gateways}, {"+44", gateways}}, `there is a route for "+44" already`},
-		{"nowhere", []through{{"+44", nil}}, "through of route 1: it needs"},
+		{"nowhere", []through{{"+44", nil}}, "routes[1]: through: it needs"},
 		{"unknown", []through{{"+44", []string{"heron", "adze"}}}, `there is no gateway "adze"`},
 		{"through one twice", []through{{"+44", []string{"tern", "tern"}}}, `"tern" stands there twice`},
 	} {

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"rowbell/gateway/fault"
 )
 
 // Route lists the networks for texts to numbers with a prefix. The first network whose circuit breaker is closed sends
@@ -32,30 +34,25 @@ func SendsBack(routes []Route) func(number string) bool {
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
 
-// CheckRoutes returns an error that names the first mistake in the routes, which may use these gateways.
+// CheckRoutes returns the mistakes in the routes, which may use these gateways, by their keys in rowbell.toml.
 func CheckRoutes(routes []Route, gateways []string) error {
+	var all fault.List
 	seen := map[string]bool{}
 	for i, r := range routes {
-		switch {
-		case !prefixForm.MatchString(r.Prefix):
-			return fmt.Errorf("prefix of route %d: %q is not a plus and 1 to 15 digits "+
-				`that begin with a country code, or ""`, i+1, r.Prefix)
-		case seen[r.Prefix]:
-			return fmt.Errorf("prefix of route %d: there is a route for %q already", i+1, r.Prefix)
-		case len(r.Through) == 0:
-			return fmt.Errorf("through of route %d: it needs the name of a gateway", i+1)
-		}
+		var l fault.List
+		l.Refuse(!prefixForm.MatchString(r.Prefix), "prefix",
+			`%q is not a plus and 1 to 15 digits that begin with a country code, or ""`, r.Prefix)
+		l.Refuse(seen[r.Prefix], "prefix", "there is a route for %q already", r.Prefix)
+		l.Refuse(len(r.Through) == 0, "through", "it needs the name of a gateway")
 		seen[r.Prefix] = true
 		for j, name := range r.Through {
-			if !slices.Contains(gateways, name) {
-				return fmt.Errorf("through of route %d: there is no gateway %q that sends texts", i+1, name)
-			}
-			if slices.Contains(r.Through[:j], name) {
-				return fmt.Errorf("through of route %d: %q stands there twice", i+1, name)
-			}
+			key := fmt.Sprintf("through[%d]", j+1)
+			l.Refuse(!slices.Contains(gateways, name), key, "there is no gateway %q that sends texts", name)
+			l.Refuse(slices.Contains(r.Through[:j], name), key, "%q stands there twice", name)
 		}
+		all.Add(fmt.Sprintf("routes[%d]", i+1), l.Err())
 	}
-	return nil
+	return all.Err()
 }
 
 // RoutePrefixes returns the prefixes of the routes, for store.Options. Without routes it returns an empty list and not

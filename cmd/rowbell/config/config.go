@@ -21,6 +21,9 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway"
+	"rowbell/gateway/fault"
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
 	"rowbell/menu"
 	"rowbell/menu/text"
 	"rowbell/store"
@@ -82,14 +85,6 @@ func (d *Duration) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// check returns an error for a bare number such as 90, which the TOML decoder reads as nanoseconds.
-func (d Duration) check(key string) error {
-	if d < 0 || d > 0 && time.Duration(d) < time.Millisecond {
-		return fmt.Errorf("%s: %w", key, errDuration)
-	}
-	return nil
-}
-
 // Defaults of settings that are missing in the file.
 const (
 	DefaultFile      = "rowbell.toml"
@@ -110,16 +105,22 @@ func Default() Config {
 }
 
 // Load reads the file or, if file is "", rowbell.toml in the working directory, which may be missing. An error names
-// the file, and the line and key or the setting.
-func Load(file string) (Config, error) {
+// the file and has all Mistakes in it.
+func Load(file string) (Config, error) { return load(file, nil) }
+
+// LoadToServe is Load for the service, which needs more: the secrets of the networks in the environment, and language
+// files without mistakes.
+func LoadToServe(file string, env func(string) string) (Config, error) { return load(file, env) }
+
+func load(file string, env func(string) string) (Config, error) {
 	b, err := os.ReadFile(cmp.Or(file, DefaultFile))
 	if err != nil {
 		if file == "" && errors.Is(err, fs.ErrNotExist) {
-			return Default(), nil
+			return parseWith(nil, env)
 		}
 		return Default(), fmt.Errorf("configuration: %w", err)
 	}
-	c, err := Parse(b)
+	c, err := parseWith(b, env)
 	if err != nil {
 		return c, fmt.Errorf("%s: %w", cmp.Or(file, DefaultFile), err)
 	}
@@ -131,44 +132,63 @@ var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 // maxDialCode is in characters; the texts to growers have no room for a longer code.
 const maxDialCode = 12
 
-// Validate returns an error that names the first setting with an invalid value.
+// Validate returns the settings with an invalid value, as a fault.List.
 func (c *Config) Validate() error {
-	if _, err := zerolog.ParseLevel(c.LogLevel); err != nil || c.LogLevel == "" {
-		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)
-	}
-	if len(c.DialCode) > maxDialCode || !dialCodeForm.MatchString(c.DialCode) {
-		return fmt.Errorf("dial_code: %q is not a code such as *123# or *123*4#, of at most %d characters",
-			c.DialCode, maxDialCode)
-	}
-	if c.Contact != "" && !shortText(c.Contact, menu.MaxContact) {
-		return fmt.Errorf("contact: %q is not 1 to %d characters that every phone shows", c.Contact, menu.MaxContact)
-	}
-	if c.QuietHour < 12 || c.QuietHour > 23 {
-		return fmt.Errorf("quiet_hour: %d is not an hour of the evening, 12 to 23", c.QuietHour)
-	}
-	if c.StepM != 0 && !(c.StepM >= 0.3 && c.StepM <= 1.5) { // also rejects NaN
-		return fmt.Errorf("step_m: %g m is not a step of 0.3 to 1.5 m", c.StepM)
-	}
-	_, errWatch := c.Watch.Networks()
-	_, errProxy := c.Proxy.Gateway()
-	return cmp.Or(c.validateUnits(), c.Resume.validate(), c.Push.validate(), c.validatePlaces(), c.Texts.validate(),
-		c.Keep.validate(), c.Backup.validate(), errWatch, c.Limits.validate(), errProxy, c.TLS.validate(),
-		c.validateGateways(), c.validateRoutes(), c.Local("").Validate())
+	return c.check(func(string) (string, error) { return anySecret, nil })
+}
+
+// check returns the settings with an invalid value, and those that contradict each other. It looks up the secrets of
+// the networks by secret.
+func (c *Config) check(secret profile.Lookup) error {
+	var l fault.List
+	_, err := zerolog.ParseLevel(c.LogLevel)
+	l.Refuse(err != nil || c.LogLevel == "", "log_level", "%q is not one of debug, info, warn, error", c.LogLevel)
+	l.Refuse(len(c.DialCode) > maxDialCode || !dialCodeForm.MatchString(c.DialCode), "dial_code",
+		"%q is not a code such as *123# or *123*4#, of at most %d characters", c.DialCode, maxDialCode)
+	l.Refuse(c.Contact != "" && !shortText(c.Contact, menu.MaxContact), "contact",
+		"%q is not 1 to %d characters that every phone shows", c.Contact, menu.MaxContact)
+	l.Refuse(c.QuietHour < 12 || c.QuietHour > 23, "quiet_hour",
+		"%d is not an hour of the evening, 12 to 23", c.QuietHour)
+	l.Refuse(c.StepM != 0 && !(c.StepM >= 0.3 && c.StepM <= 1.5), // also rejects NaN
+		"step_m", "%g m is not a step of 0.3 to 1.5 m", c.StepM)
+	l.Add("", c.checkUnits())
+	l.Add("", c.checkPlaces())
+	l.Add("texts", c.Texts.check())
+	l.Add("keep", c.Keep.check())
+	l.Add("backup", c.Backup.check())
+	_, err = c.Watch.Networks()
+	l.Add("watch", err)
+	l.Add("limits", c.Limits.check())
+	_, err = c.Proxy.Gateway()
+	l.Add("proxy", err)
+	l.Add("tls", c.TLS.check())
+	l.Add("", c.checkGateways(secret))
+	l.Add("", push.CheckRoutes(c.PushRoutes(), c.senders()))
+	l.Add("", c.checkLocal())
+	return l.Err()
 }
 
 // maxUnitM2 is the largest unit of area: one square kilometre.
 const maxUnitM2 = 1_000_000
 
-func (c *Config) validateUnits() error {
+func (c *Config) checkUnits() error {
+	var l fault.List
 	for i, u := range c.Units {
-		if !shortName(u.Name) {
-			return fmt.Errorf("units: the name of number %d is not 1 to 10 letters that every phone shows", i+1)
-		}
+		name := fmt.Sprintf("units[%d]", i+1)
+		l.Add(name, checkName(u.Name))
 		if !(u.M2 > 0 && u.M2 <= maxUnitM2) { // also rejects NaN
-			return fmt.Errorf("units: m2 of number %d is %g, not above 0 and at most %d", i+1, u.M2, maxUnitM2)
+			l.Add(name, fault.Under("m2", fmt.Errorf("%g is not above 0 and at most %d", u.M2, maxUnitM2)))
 		}
 	}
-	return nil
+	return l.Err()
+}
+
+// checkName returns an error for the name of a unit or place that not every phone shows.
+func checkName(name string) error {
+	if shortName(name) {
+		return nil
+	}
+	return fault.Under("name", fmt.Errorf("%q is not 1 to 10 letters that every phone shows", name))
 }
 
 // shortName reports whether s has 1 to 10 printable characters of the GSM 7-bit alphabet, which every phone shows.
@@ -180,10 +200,6 @@ func shortText(s string, most int) bool {
 	n, ok := text.Septets(s)
 	isPrint := !strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) })
 	return ok && isPrint && n >= 1 && n <= most && s == strings.TrimSpace(s)
-}
-
-func (r *Resume) validate() error {
-	return cmp.Or(r.USSD.check("resume.ussd"), r.SMS.check("resume.sms"))
 }
 
 // Menu returns the options of the dialogue with growers for package menu.

@@ -141,7 +141,7 @@ func TestNetworksNeedTheirSecrets(t *testing.T) {
 	}{
 		{"all there", nil, ""},
 		{"one missing", map[string]string{"HERON_SECRET_OLD": ""},
-			"gateways.heron: trust: secrets: HERON_SECRET_OLD is not set"},
+			"gateways.heron: trust: secrets[2]: HERON_SECRET_OLD is not set"},
 		{"one in a file", map[string]string{"HERON_SEND": "", "HERON_SEND_FILE": file}, ""},
 		{"twice", map[string]string{"HERON_SEND_FILE": file}, "HERON_SEND and HERON_SEND_FILE are both set"},
 		{"no such file", map[string]string{"HERON_SEND": "", "HERON_SEND_FILE": file + "x"}, "HERON_SEND_FILE"},

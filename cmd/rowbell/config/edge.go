@@ -3,7 +3,6 @@ package config
 import (
 	"cmp"
 	"crypto/tls"
-	"errors"
 	"fmt"
 	"net/netip"
 	"os"
@@ -12,6 +11,7 @@ import (
 	"time"
 
 	"rowbell/gateway"
+	"rowbell/gateway/fault"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
 )
@@ -49,23 +49,18 @@ func DefaultLimits() Limits {
 
 var currencyForm = regexp.MustCompile(`^([A-Z]{3})?$`)
 
-func (l *Limits) validate() error {
-	if err := l.Set.Validate(); err != nil {
-		return fmt.Errorf("limits.%w", err)
-	}
-	if err := l.Number.Validate(); err != nil {
-		return fmt.Errorf("limits.number.%w", err)
-	}
-	if !currencyForm.MatchString(l.Currency) {
-		return fmt.Errorf("limits.currency: %q is not three capital letters such as TAL", l.Currency)
-	}
-	if p := time.Duration(l.Pause); p != 0 && (p < time.Minute || p > 24*time.Hour) {
-		return fmt.Errorf("limits.pause: %s is not a time span from \"1m\" to \"24h\"", p)
-	}
-	if n := l.ItemsACall; n < 0 || n > maxItemsACall {
-		return fmt.Errorf("limits.items_a_call: %d is not in 1..%d", n, maxItemsACall)
-	}
-	return nil
+func (l *Limits) check() error {
+	var wrong fault.List
+	wrong.Add("", l.Set.Validate())
+	wrong.Add("number", l.Number.Validate())
+	wrong.Refuse(!currencyForm.MatchString(l.Currency), "currency",
+		"%q is not three capital letters such as TAL", l.Currency)
+	p := time.Duration(l.Pause)
+	wrong.Refuse(p != 0 && (p < time.Minute || p > 24*time.Hour), "pause",
+		"%s is not a time span from \"1m\" to \"24h\"", p)
+	wrong.Refuse(l.ItemsACall < 0 || l.ItemsACall > maxItemsACall, "items_a_call",
+		"%d is not in 1..%d", l.ItemsACall, maxItemsACall)
+	return wrong.Err()
 }
 
 // Incoming converts the limits of incoming calls to the type of package limit.
@@ -84,26 +79,24 @@ var headerForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`)
 // Gateway converts p to the type of package gateway.
 func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	out := gateway.Proxy{Header: p.Header}
-	switch {
-	case p.Header != "" && len(p.Trusted) == 0:
-		return out, errors.New("proxy.trusted: say which machines write the header: anybody else could")
-	case p.Header != "" && !headerForm.MatchString(p.Header):
-		return out, fmt.Errorf("proxy.header: %q is not the name of a header", p.Header)
-	case strings.EqualFold(p.Header, "Forwarded"):
-		return out, errors.New("proxy.header: Forwarded is not read; " +
-			"have the proxy write X-Forwarded-For, or a header that holds the address alone")
-	}
-	for _, s := range p.Trusted {
+	var l fault.List
+	l.Refuse(p.Header != "" && len(p.Trusted) == 0, "trusted",
+		"say which machines write the header: anybody else could")
+	l.Refuse(p.Header != "" && !headerForm.MatchString(p.Header), "header", "%q is not the name of a header", p.Header)
+	l.Refuse(strings.EqualFold(p.Header, "Forwarded"), "header",
+		"Forwarded is not read; have the proxy write X-Forwarded-For, or a header that holds the address alone")
+	for i, s := range p.Trusted {
+		name := fmt.Sprintf("trusted[%d]", i+1)
 		prefix, err := profile.ParseNetwork(s)
 		switch {
 		case err != nil:
-			return out, fmt.Errorf("proxy.trusted: %q: %w", s, err)
+			l.Refuse(true, name, "%q: %w", s, err)
 		case prefix.Bits() == 0:
-			return out, fmt.Errorf("proxy.trusted: %s is everybody: then anybody could say who they are", s)
+			l.Refuse(true, name, "%s is everybody: then anybody could say who they are", s)
 		}
 		out.Trusted = append(out.Trusted, prefix)
 	}
-	return out, nil
+	return out, l.Err()
 }
 
 // TLS names the files for TLS. Without files, the service speaks plain HTTP.
@@ -115,14 +108,11 @@ type TLS struct {
 // On reports whether the service itself speaks TLS.
 func (t TLS) On() bool { return cmp.Or(t.Cert, t.Key) != "" }
 
-func (t *TLS) validate() error {
-	switch {
-	case t.Cert != "" && t.Key == "":
-		return errors.New("tls.key: the certificate needs the file of its key")
-	case t.Cert == "" && t.Key != "":
-		return errors.New("tls.cert: the key needs the file of its certificate")
-	}
-	return nil
+func (t *TLS) check() error {
+	var l fault.List
+	l.Refuse(t.Cert != "" && t.Key == "", "key", "the certificate needs the file of its key")
+	l.Refuse(t.Cert == "" && t.Key != "", "cert", "the key needs the file of its certificate")
+	return l.Err()
 }
 
 // Load reads the certificate and the key. An error names the setting of the file.
@@ -150,12 +140,13 @@ type Watch struct {
 // Networks returns the networks from which /metrics may be read.
 func (c *Watch) Networks() ([]netip.Prefix, error) {
 	var list []netip.Prefix
-	for _, s := range c.Allow {
+	var l fault.List
+	for i, s := range c.Allow {
 		p, err := profile.ParseNetwork(s)
 		if err != nil {
-			return nil, fmt.Errorf("watch.allow: %q: %w", s, err)
+			l.Refuse(true, fmt.Sprintf("allow[%d]", i+1), "%q: %w", s, err)
 		}
 		list = append(list, p)
 	}
-	return list, nil
+	return list, l.Err()
 }

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/gateway/fault"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/menu/text"
@@ -33,10 +34,6 @@ type Push struct {
 	Timeout     Duration `toml:"timeout"`
 }
 
-func (p *Push) validate() error {
-	return valueOr(p, Push{}).Timeout.check("push.timeout")
-}
-
 // Gateways maps the name of a network to its description. Without entries, the gateway local is the only network.
 type Gateways map[string]profile.Spec
 
@@ -51,32 +48,40 @@ type Route struct {
 // only the running service has them.
 const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
-// validateGateways checks the descriptions of the networks without their secrets.
-func (c *Config) validateGateways() error {
+// checkGateways checks the descriptions of the networks with these secrets.
+func (c *Config) checkGateways(secret profile.Lookup) error {
 	if len(c.Gateways) == 0 {
 		return nil
 	}
-	if c.Push != nil {
-		return errors.New("push: with [gateways] texts go out by a push table of theirs, such as [gateways.NAME.push]")
-	}
-	_, err := c.described(func(string) (string, error) { return anySecret, nil })
-	return err
+	var l fault.List
+	l.Refuse(c.Push != nil, "push",
+		"with [gateways] texts go out by a push table of theirs, such as [gateways.NAME.push]")
+	_, err := c.described(secret)
+	l.Add("", err)
+	return l.Err()
 }
 
 // described builds the networks of [gateways], sorted by name.
 func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	var list []profile.Profile
+	var l fault.List
 	for _, name := range slices.Sorted(maps.Keys(c.Gateways)) {
 		s := c.Gateways[name]
 		s.CountryCode, s.Sender = cmp.Or(s.CountryCode, c.CountryCode), cmp.Or(s.Sender, c.Sender)
 		p, err := s.Build(name, secret)
-		if err != nil {
-			return nil, err
-		}
+		l.Add("", err)
 		p.Encoder = c.Encoder()
 		list = append(list, p)
 	}
-	return list, nil
+	return list, l.Err()
+}
+
+// checkLocal returns the invalid settings of the gateway local by their keys.
+func (c *Config) checkLocal() error {
+	if len(c.Gateways) > 0 {
+		return nil // it does not exist
+	}
+	return errors.Unwrap(c.Local("").Validate())
 }
 
 // Local returns the gateway local without a token. Its texts are pushed to pushURL or, if pushURL is "", to the URL in
@@ -161,13 +166,6 @@ func (c *Config) PushRoutes() []push.Route {
 		routes = append(routes, push.Route(r))
 	}
 	return routes
-}
-
-func (c *Config) validateRoutes() error {
-	if err := push.CheckRoutes(c.PushRoutes(), c.senders()); err != nil {
-		return fmt.Errorf("routes: %w", err)
-	}
-	return nil
 }
 
 // senders returns the names of the networks that can send texts.

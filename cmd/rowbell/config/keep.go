@@ -1,9 +1,7 @@
 package config
 
 import (
-	"errors"
-	"fmt"
-
+	"rowbell/gateway/fault"
 	"rowbell/store"
 )
 
@@ -19,11 +17,12 @@ type Keep struct {
 // Retention converts the retention periods to the type of package store.
 func (c Keep) Retention() store.Retention { return store.Retention(c) }
 
-func (c *Keep) validate() error {
-	if err := c.Retention().Validate(); err != nil {
-		return fmt.Errorf("keep.%w", err)
+func (c *Keep) check() error {
+	var l fault.List
+	for _, wrong := range c.Retention().Validate() {
+		l.Refuse(true, wrong.Name, "%s", wrong.What)
 	}
-	return nil
+	return l.Err()
 }
 
 // Backup are the settings of the nightly backup.
@@ -46,16 +45,13 @@ func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
 // DueHour returns the hour, in the time zone of the first place, from which the backup of a day is made.
 func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
 
-func (c *Backup) validate() error {
-	switch {
-	case c == nil:
+func (c *Backup) check() error {
+	if c == nil {
 		return nil
-	case c.Folder == "":
-		return errors.New("backup.folder: say where the backups go")
-	case c.Nights() < 1 || c.Nights() > 1000:
-		return fmt.Errorf("backup.keep: %d is not a number of nights from 1 to 1000", c.Nights())
-	case c.DueHour() < 0 || c.DueHour() > 23:
-		return fmt.Errorf("backup.hour: %d is not an hour from 0 to 23", c.DueHour())
 	}
-	return nil
+	var l fault.List
+	l.Refuse(c.Folder == "", "folder", "say where the backups go")
+	l.Refuse(c.Nights() < 1 || c.Nights() > 1000, "keep", "%d is not a number of nights from 1 to 1000", c.Nights())
+	l.Refuse(c.DueHour() < 0 || c.DueHour() > 23, "hour", "%d is not an hour from 0 to 23", c.DueHour())
+	return l.Err()
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"rowbell/engine"
+	"rowbell/gateway/fault"
 	"rowbell/menu/text"
 	"rowbell/store"
 )
@@ -57,79 +58,73 @@ type Prices struct {
 // maxPlaces is how many places fit on the screen on which a grower chooses one.
 const maxPlaces = 5
 
-func (c *Config) validatePlaces() error {
-	if len(c.Places) >= maxPlaces {
-		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
-	}
+func (c *Config) checkPlaces() error {
+	var l fault.List
+	l.Refuse(len(c.Places) >= maxPlaces, "places",
+		"%d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
 	if c.Place != nil {
-		if err := c.Place.validate(c); err != nil {
-			return fmt.Errorf("place.%w", err)
-		}
+		l.Add("place", c.Place.check(c))
 	}
 	names := map[string]bool{store.DefaultPlace: true}
 	for i := range c.Places {
 		p := &c.Places[i]
-		if !shortName(p.Name) {
-			return fmt.Errorf("places: the name of number %d is not 1 to 10 letters that every phone shows", i+1)
-		}
-		if names[p.Name] {
-			return fmt.Errorf("places: two are called %s", p.Name)
-		}
+		var own fault.List
+		own.Add("", checkName(p.Name))
+		own.Refuse(names[p.Name], "name", "two places are called %s", p.Name)
 		names[p.Name] = true
-		if err := p.validate(c); err != nil {
-			return fmt.Errorf("places: %s: %w", p.Name, err)
-		}
+		own.Add("", p.check(c))
+		l.Add(fmt.Sprintf("places[%d]", i+1), own.Err())
 	}
-	return nil
+	return l.Err()
 }
 
-func (p *Place) validate(c *Config) error {
+func (p *Place) check(c *Config) error {
+	var wrong fault.List
 	if z := p.Zone; z != nil {
-		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
-			return fmt.Errorf("zone: %q is not the name of a time zone such as Europe/London", *z)
-		}
+		_, err := time.LoadLocation(*z)
+		wrong.Refuse(err != nil || *z == "" || *z == "Local", "zone",
+			"%q is not the name of a time zone such as Europe/London", *z)
 	}
 	// The condition is negated to reject NaN, too.
 	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
-		return fmt.Errorf("latitude: %g is not in -90..90 degrees", *l)
+		wrong.Refuse(true, "latitude", "%g is not in -90..90 degrees", *l)
 	}
 	if e := p.ElevationM; e != nil && !(*e >= -500 && *e <= 9000) {
-		return fmt.Errorf("elevation_m: %g is not in -500..9000 m", *e)
+		wrong.Refuse(true, "elevation_m", "%g is not in -500..9000 m", *e)
 	}
-	if n := len(p.Months); n != 0 && n != 12 {
-		return fmt.Errorf("months: %d months are given, 12 are needed, January first", n)
-	}
+	n := len(p.Months)
+	wrong.Refuse(n != 0 && n != 12, "months", "%d months are given, 12 are needed, January first", n)
 	if p.Soil != nil {
-		if _, ok := soilNamed(*p.Soil); !ok {
-			return fmt.Errorf("soil: %q is not one of heavy, medium, light", *p.Soil)
-		}
+		_, ok := soilNamed(*p.Soil)
+		wrong.Refuse(!ok, "soil", "%q is not one of heavy, medium, light", *p.Soil)
 	}
 	if p.Prices != nil {
 		prices := engine.Prices(*p.Prices)
 		if err := prices.Validate(); err != nil {
-			return fmt.Errorf("prices: %w", engineError(err))
+			wrong.Add("prices", engineError(err))
 		}
 		if !text.IsGSM7(prices.Currency) {
-			return fmt.Errorf("prices: not every phone shows the currency %q", prices.Currency)
+			wrong.Add("prices", fault.Under("currency",
+				fmt.Errorf("not every phone shows %q", prices.Currency)))
 		}
 	}
 	var f store.Figures
 	for _, name := range slices.Sorted(maps.Keys(p.Figures)) {
 		if err := f.Set(name, p.Figures[name]); err != nil {
-			return fmt.Errorf("figures: %w", engineError(err))
+			wrong.Add("figures", fault.Under(name, engineError(err)))
 		}
 	}
 	if h := p.MorningHour; h != nil {
-		return c.checkMorning(*h)
+		wrong.Add("morning_hour", c.checkMorning(*h))
 	}
-	return nil
+	return wrong.Err()
 }
 
 // checkMorning returns an error if the morning hour is within the quiet hours. Reminders are due in the morning, so
 // none would ever be sent.
 func (c *Config) checkMorning(hour int) error {
 	if hour < 0 || hour >= c.QuietHour {
-		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
+		return fmt.Errorf("%d is not an hour before quiet_hour, %d", hour, c.QuietHour)
 	}
 	return nil
 }
@@ -184,7 +179,7 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	}
 	first := c.Place.over(stored)
 	if err := c.checkMorning(first.MorningHour); err != nil {
-		return fmt.Errorf("place.%w", err)
+		return fmt.Errorf("place.morning_hour: %w", err)
 	}
 	if c.Place != nil {
 		if err := putPlace(tx, first, now); err != nil {

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"rowbell/gateway/fault"
 	"rowbell/menu/text"
 )
 
@@ -24,16 +25,18 @@ type Texts struct {
 	ShiftTables map[string][]int `toml:"shift_tables"`
 }
 
-// validate checks the settings. It does not read the language files; Inspect does.
-func (c *Texts) validate() error {
+// check checks the settings. It does not read the language files; Inspect does.
+func (c *Texts) check() error {
+	var l fault.List
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
-		for _, id := range c.ShiftTables[lang] {
+		for i, id := range c.ShiftTables[lang] {
 			if id < 1 || id > 255 || !text.Shift(id).Known() {
-				return fmt.Errorf("texts.shift_tables: %s: %d is not a national language identifier, 1 to 13", lang, id)
+				l.Add("shift_tables", fault.Under(fmt.Sprintf("%s[%d]", lang, i+1),
+					fmt.Errorf("%d is not a national language identifier, 1 to 13", id)))
 			}
 		}
 	}
-	return nil
+	return l.Err()
 }
 
 // Tables returns the shift tables of each language.
@@ -53,7 +56,7 @@ func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error
 	var folder fs.FS
 	if c.Folder != "" {
 		if err := CheckFolder(c.Folder); err != nil {
-			return nil, nil, fmt.Errorf("texts.folder: %w", err)
+			return nil, nil, fault.Under("texts.folder", err)
 		}
 		folder = os.DirFS(c.Folder)
 	}
@@ -88,6 +91,31 @@ func (c *Texts) Catalogue() (*text.Catalogue, error) {
 		first := wrong[:min(n, MaxMistakes)].Error()
 		return nil, fmt.Errorf("texts: mistakes in the language files (%d):\n%s\nSee all: %s", n, first, c.Command())
 	}
+	return c.only(cat)
+}
+
+// checkFiles returns the mistakes that Catalogue finds as a fault.List.
+func (c *Texts) checkFiles() error {
+	cat, wrong, err := c.Inspect()
+	if err != nil {
+		return err
+	}
+	if len(wrong) == 0 {
+		_, err := c.only(cat)
+		return err
+	}
+	var l fault.List
+	for _, p := range wrong[:min(len(wrong), MaxMistakes)] {
+		l.Add("", errors.New(p.String()))
+	}
+	if more := len(wrong) - MaxMistakes; more > 0 {
+		l.Add("", fmt.Errorf("%d more mistakes are in the language files: %s lists them", more, c.Command()))
+	}
+	return l.Err()
+}
+
+// only returns the texts of the languages that growers can choose.
+func (c *Texts) only(cat *text.Catalogue) (*text.Catalogue, error) {
 	offered, err := c.Offered(cat.Languages())
 	if err != nil {
 		return nil, err
@@ -118,7 +146,7 @@ func (c *Texts) Offered(known []string) ([]string, error) {
 			return nil, NoLanguage("texts.languages", lang, known)
 		}
 		if slices.Contains(c.Languages[:i], lang) {
-			return nil, fmt.Errorf("texts.languages: %s stands twice", lang)
+			return nil, fault.Under("texts.languages", fmt.Errorf("%s stands twice", lang))
 		}
 	}
 	return slices.Clone(c.Languages), nil
@@ -126,6 +154,6 @@ func (c *Texts) Offered(known []string) ([]string, error) {
 
 // NoLanguage returns the error for a setting that names a language without texts.
 func NoLanguage(setting, lang string, known []string) error {
-	return fmt.Errorf("%s: there is no language %s; there are %s",
-		setting, cmp.Or(lang, `""`), strings.Join(known, ", "))
+	return fault.Under(setting, fmt.Errorf("there is no language %s; there are %s",
+		cmp.Or(lang, `""`), strings.Join(known, ", ")))
 }

@@ -75,7 +75,11 @@ func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error
 	if c.conf, err = config.Load(in.ConfigFile); err != nil {
-		c.wrong("configuration", "Mend that line; rowbell config lists what can be set.", "%v", err)
+		// The first start would fail of this too, so all is told at once.
+		if _, all := config.LoadToServe(in.ConfigFile, in.Env); all != nil {
+			err = all
+		}
+		c.wrong("configuration", "Mend what is named; rowbell config lists what can be set.", "%v", err)
 		return c.findings
 	}
 	c.conf.DB = cmp.Or(in.DB, c.conf.DB)

@@ -57,7 +57,7 @@ var setups = []struct {
 	says           string // parts of the output, separated by " … "; a part that begins with "!" must be missing
 }{
 	{name: "nothing there", says: "note  records        there is no … rowbell serve makes it … no nightly backup"},
-	{name: "no such setting", toml: "lisen = 1", wrong: 1, says: "line 1 … lisen … Do: Mend that line"},
+	{name: "no such setting", toml: "lisen = 1", wrong: 1, says: "line 1 … lisen … Do: Mend what is named"},
 	{name: "no records", db: "ruin.db", wrong: 1, says: "wrong records … not a SQLite database … rowbell restore"},
 	{name: "readable by all", db: "open.db", wrong: 2, says: "chmod 600 open.db"},
 	{name: "texts that do not go out", db: "rowbell.db", wrong: 1,

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway/fault"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
 )
@@ -15,7 +16,9 @@ import (
 func (c *checkup) checkGateways(offline bool) {
 	networks, err := c.conf.Networks(c.env)
 	if err != nil {
-		c.wrong("gateways", "Set the variable for the service too, or mend the description.", "%v", err)
+		for _, f := range fault.Of(err) {
+			c.wrong("gateways", "Set the variable for the service too, or mend the description.", "%s", f)
+		}
 		return
 	}
 	sends := false

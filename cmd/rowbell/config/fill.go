@@ -1,0 +1,137 @@
+package config
+
+import (
+	"cmp"
+	"encoding"
+	"fmt"
+	"reflect"
+	"strings"
+
+	"github.com/hbollon/go-edlib"
+)
+
+// fill puts the values of the file into the settings at v, and reports unknown keys and values of the wrong type. The
+// names of the keys come from the struct tags.
+func (d *document) fill(v reflect.Value, n *node) {
+	if v.Kind() == reflect.Pointer {
+		p := reflect.New(v.Type().Elem())
+		if !v.IsNil() {
+			p = v
+		}
+		d.fill(p.Elem(), n)
+		v.Set(p)
+		return
+	}
+	if words, ok := v.Addr().Interface().(encoding.TextUnmarshaler); ok {
+		s, isString := n.value.(string)
+		if !isString {
+			d.wrongType(v, n)
+		} else if err := words.UnmarshalText([]byte(s)); err != nil {
+			d.report.add(n.at, n.path, err.Error())
+		}
+		return
+	}
+	if n.value == nil {
+		return // a number that could not be read, which is reported
+	}
+	switch v.Kind() {
+	case reflect.Struct:
+		if t, ok := n.value.(*table); ok {
+			d.fillTable(v, t, n.path)
+			return
+		}
+	case reflect.Map:
+		if t, ok := n.value.(*table); ok {
+			d.fillMap(v, t)
+			return
+		}
+	case reflect.Slice:
+		if list, ok := n.value.([]*node); ok {
+			v.Set(reflect.MakeSlice(v.Type(), len(list), len(list)))
+			for i, entry := range list {
+				d.fill(v.Index(i), entry)
+			}
+			return
+		}
+	case reflect.Float64:
+		if whole, ok := n.value.(int64); ok {
+			v.SetFloat(float64(whole))
+			return
+		}
+		fallthrough
+	default:
+		value := reflect.ValueOf(n.value)
+		if value.Kind() == v.Kind() || value.Kind() == reflect.Int64 && v.Kind() == reflect.Int {
+			v.Set(value.Convert(v.Type()))
+			return
+		}
+	}
+	d.wrongType(v, n)
+}
+
+func (d *document) fillMap(v reflect.Value, t *table) {
+	if v.IsNil() {
+		v.Set(reflect.MakeMap(v.Type()))
+	}
+	for _, k := range t.keys {
+		one := reflect.New(v.Type().Elem()).Elem()
+		d.fill(one, k.node)
+		v.SetMapIndex(reflect.ValueOf(k.name), one)
+	}
+}
+
+func (d *document) fillTable(v reflect.Value, t *table, path string) {
+	fields := fieldsOf(v, "")
+	for _, k := range t.keys {
+		known := false
+		for _, f := range fields {
+			if f.path == k.name {
+				known = true
+				d.fill(f.v, k.node)
+			}
+		}
+		if !known {
+			d.unknown(k, fields, path)
+		}
+	}
+}
+
+// unknown reports a key that is no setting, with the setting that was likely meant.
+func (d *document) unknown(k *tableKey, fields []field, path string) {
+	meant, nearest := "", maxSlip+1
+	for _, f := range fields {
+		distance := edlib.OSADamerauLevenshteinDistance(strings.ToLower(k.name), f.path)
+		if distance < nearest && distance < len(f.path)-1 {
+			meant, nearest = f.path, distance
+		}
+	}
+	what := "there is no setting of this name"
+	switch {
+	case meant != "":
+		what += fmt.Sprintf("; did you mean %s?", meant)
+		d.report.meant(join(path, meant))
+	case path != "" && d.top[k.name]:
+		what += " here; it must stand before the first table in [ ]"
+	}
+	d.report.add(k.key, k.path, what)
+}
+
+// maxSlip is by how many letters a key may differ from the setting that is suggested in its place.
+const maxSlip = 2
+
+// typeWords maps the Go type of a setting to words for an operator.
+var typeWords = map[string]string{
+	"string": "words in quotes", "int": "a whole number", "float64": "a number", "bool": "true or false",
+	"config.Duration": `a time span such as "90m" or "24h"`, "profile.Span": `a time span such as "90m" or "24h"`,
+	"[]string": `a list of words in quotes, such as ["en"]`, "[]int": "a list such as [3]",
+}
+
+// wrongType reports a value that is not of the type of its setting.
+func (d *document) wrongType(v reflect.Value, n *node) {
+	other := "a table, with a name for each value"
+	if v.Kind() == reflect.Slice {
+		other = "a list of tables"
+	}
+	d.report.add(n.at, n.path, "this must be "+cmp.Or(typeWords[v.Type().String()], other))
+	d.report.unread(n.path)
+}

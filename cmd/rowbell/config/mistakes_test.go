@@ -1,0 +1,83 @@
+package config
+
+import (
+	"bytes"
+	"errors"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+var update = flag.Bool("update", false, "write the mistakes anew")
+
+// All mistakes of a file are told at once, each with its line. The files stand in testdata/mistakes; NAME.txt is what an
+// operator reads of NAME.toml at the start of the service. Its environment has no secrets.
+func TestAllMistakesAtOnce(t *testing.T) {
+	files, err := filepath.Glob("testdata/mistakes/*.toml")
+	ok(t, err)
+	if len(files) < 4 {
+		t.Fatalf("only %d files", len(files))
+	}
+	for _, file := range files {
+		_, err := LoadToServe(file, func(string) string { return "" })
+		if err == nil {
+			t.Errorf("%s: no mistake was found", file)
+			continue
+		}
+		golden := strings.TrimSuffix(file, ".toml") + ".txt"
+		if *update {
+			ok(t, os.WriteFile(golden, []byte(err.Error()+"\n"), 0o644))
+		}
+		want, readErr := os.ReadFile(golden)
+		ok(t, readErr)
+		if err.Error()+"\n" != string(want) {
+			t.Errorf("%s: got\n%v\nwant\n%s", file, err, want)
+		}
+		for _, secret := range []string{"swordfish", "7f3a"} {
+			if strings.Contains(err.Error(), secret) {
+				t.Errorf("%s: a secret is shown", file)
+			}
+		}
+	}
+}
+
+// Of a file with very many mistakes, the first are listed and the others are counted.
+func TestManyMistakesAreCounted(t *testing.T) {
+	_, err := Parse([]byte(strings.Repeat("[[units]]\nname = ''\n", 100)))
+	if err == nil || strings.Count(err.Error(), "\n") != maxShown+1 || !strings.HasSuffix(err.Error(), "and 175 more") {
+		t.Error(err)
+	}
+}
+
+// Whatever the file holds, reading it ends with settings or with mistakes that are in its lines.
+func FuzzParse(f *testing.F) {
+	for _, m := range mistakes {
+		f.Add([]byte(m.toml))
+	}
+	files, err := filepath.Glob("testdata/mistakes/*.toml")
+	samples, errSamples := filepath.Glob("../../../testdata/gateways/*.toml")
+	ok(f, errors.Join(err, errSamples))
+	for _, file := range append(files, samples...) {
+		b, err := os.ReadFile(file)
+		ok(f, err)
+		f.Add(b)
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		_, err := Parse(b)
+		var found Mistakes
+		if err == nil {
+			return
+		}
+		if !errors.As(err, &found) || len(found) == 0 {
+			t.Fatalf("%T: %v", err, err)
+		}
+		lines := bytes.Count(b, []byte("\n")) + 1
+		for _, m := range found {
+			if m.Line < 1 || m.Line > lines || m.What == "" || strings.ContainsAny(m.String(), "\n\r") {
+				t.Errorf("%+v in %d lines", m, lines)
+			}
+		}
+	})
+}

@@ -1,0 +1,90 @@
+// Package fault collects what is wrong with a configuration: every mistake with the path of its key, so that the
+// loader can add the line.
+//
+//	var found fault.List
+//	found.Refuse(rate < 0, "rate", "%g is below 0", rate)
+//	return fault.Under("push", found.Err()) // push: rate: -1 is below 0
+package fault
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Fault is what is wrong with one key.
+type Fault struct {
+	Names []string // the tables that the key is in, then the key; entries of a list have [1], [2] … behind the name
+	What  string   // what is wrong, and what to write instead
+}
+
+// Path returns the path of the key as it is written in TOML. An entry of a list has its number in brackets, from 1.
+func (m Fault) Path() string { return strings.Join(m.Names, ".") }
+
+func (m Fault) String() string { return strings.Join(append(slices.Clone(m.Names), m.What), ": ") }
+
+// List has mistakes in the order in which they were found. Of one key it has only the first mistake, because further
+// ones often follow from the first.
+type List []Fault
+
+// Error implements error.
+func (l List) Error() string {
+	var all []string
+	for _, m := range l {
+		all = append(all, m.String())
+	}
+	return strings.Join(all, "; ")
+}
+
+// Err returns the list as an error, or nil if it is empty.
+func (l List) Err() error {
+	if len(l) == 0 {
+		return nil
+	}
+	return l
+}
+
+// Add adds the mistakes of err, which may be nil, below the key called name. An empty name adds nothing to the path.
+func (l *List) Add(name string, err error) {
+	for _, m := range Of(Under(name, err)) {
+		same := func(other Fault) bool {
+			return other.Path() == m.Path() && (len(m.Names) > 0 || other.What == m.What)
+		}
+		if !slices.ContainsFunc(*l, same) {
+			*l = append(*l, m)
+		}
+	}
+}
+
+// Refuse adds a mistake of the key called name if bad is true.
+func (l *List) Refuse(bad bool, name, format string, args ...any) {
+	if bad {
+		l.Add(name, fmt.Errorf(format, args...))
+	}
+}
+
+// Of returns the mistakes of an error. An error that is no List is one mistake without a path.
+func Of(err error) List {
+	var l List
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &l):
+		return l
+	}
+	return List{{What: err.Error()}}
+}
+
+// Under returns err with name before the paths of its mistakes, or nil if err is nil. An empty name changes nothing.
+func Under(name string, err error) error {
+	if err == nil || name == "" {
+		return err
+	}
+	var under List
+	for _, m := range Of(err) {
+		m.Names = append([]string{name}, m.Names...)
+		under = append(under, m)
+	}
+	return under
+}
