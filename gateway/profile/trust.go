@@ -77,7 +77,8 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 	t.wholeCall = s.Covers == coversCall
 	m.refuse(!slices.Contains([]string{"", coversBody, coversCall}, s.Covers),
 		"covers", "%q is not body or call", s.Covers)
-	m.refuse(known && s.Covers != "" && s.By != BySignature, "covers", `it is for "signature"; what an hmac signs is in signs`)
+	m.refuse(known && s.Covers != "" && s.By != BySignature, "covers",
+		`it is for "signature"; what an hmac signs is in signs`)
 	longest := maxTolerance
 	if s.By == ByHMAC {
 		var err error
@@ -87,7 +88,8 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 	}
 	m.refuse(known && s.By != ByHMAC && s.HMACSpec != HMACSpec{}, "by",
 		`header, coding, prefix, signs, time_header and time are for "hmac"`)
-	m.refuse(known && s.Tolerance != 0 && s.By != BySignature && s.TimeHeader == "", "tolerance", "only a signature has a time")
+	m.refuse(known && s.Tolerance != 0 && s.By != BySignature && s.TimeHeader == "", "tolerance",
+		"only a signature has a time")
 	m.refuse(t.tolerance > longest, "tolerance", "%s is longer than %s: a recorded call could be sent again "+
 		"when nothing is known of it any more", t.tolerance, longest)
 	for i, env := range s.Secrets {
