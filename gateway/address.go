@@ -1,12 +1,12 @@
 package gateway
 
 import (
+	"context"
 	"net"
 	"net/http"
 	"net/netip"
 	"slices"
-
-	"github.com/go-chi/chi/v5/middleware"
+	"strings"
 
 	"rowbell/gateway/problem"
 )
@@ -22,34 +22,83 @@ type Proxy struct {
 
 const forwardedFor = "X-Forwarded-For"
 
-// clientIP returns the middleware that finds the client's address. It believes a forwarding header only on a connection
-// from a trusted proxy, because anybody can send such a header.
-func (p Proxy) clientIP() func(http.Handler) http.Handler {
-	if len(p.Trusted) == 0 {
-		return middleware.ClientIPFromRemoteAddr
-	}
-	trusted := make([]string, len(p.Trusted))
-	for i, prefix := range p.Trusted {
-		trusted[i] = prefix.Masked().String()
+// clientKey is the key under which the context of a request has the client's address.
+type clientKey struct{}
+
+func withClient(r *http.Request, addr netip.Addr) *http.Request {
+	return r.WithContext(context.WithValue(r.Context(), clientKey{}, addr.WithZone("")))
+}
+
+// clientIP is the middleware that finds the client's address.
+func (p Proxy) clientIP(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		next.ServeHTTP(w, withClient(r, p.addressOf(r)))
+	})
+}
+
+// addressOf returns the client's address, or the zero Addr if it is unknown. It believes a forwarding header only on a
+// connection from a trusted proxy, because anybody can send such a header.
+func (p Proxy) addressOf(r *http.Request) netip.Addr {
+	peer := connection(r)
+	if !p.trusts(peer) {
+		return peer
 	}
 	if p.Header == "" || http.CanonicalHeaderKey(p.Header) == forwardedFor {
-		return middleware.ClientIPFromXFF(trusted...)
+		return p.forwardedFor(r)
 	}
-	return middleware.ClientIPFromHeader(p.Header, trusted...)
+	values := r.Header.Values(p.Header)
+	if len(values) == 0 {
+		return netip.Addr{}
+	}
+	addr, _ := netip.ParseAddr(values[len(values)-1]) // of several, the proxy added the last one
+	return addr.Unmap()
+}
+
+// forwardedFor returns the last address of X-Forwarded-For that is not a trusted proxy's. Each proxy adds the address
+// of its own client at the end, so the client may have invented everything before. An entry that is no address ends the
+// search: nothing before it can be trusted.
+func (p Proxy) forwardedFor(r *http.Request) netip.Addr {
+	for _, list := range slices.Backward(r.Header.Values(forwardedFor)) {
+		for _, entry := range slices.Backward(strings.Split(list, ",")) {
+			if entry = strings.TrimSpace(entry); entry == "" {
+				continue
+			}
+			addr, err := netip.ParseAddr(entry)
+			if err != nil {
+				return netip.Addr{}
+			}
+			if addr = addr.Unmap().WithZone(""); !p.trusts(addr) {
+				return addr
+			}
+		}
+	}
+	return netip.Addr{}
+}
+
+func (p Proxy) trusts(addr netip.Addr) bool {
+	addr = addr.WithZone("") // no prefix contains an address with a zone
+	return slices.ContainsFunc(p.Trusted, func(p netip.Prefix) bool { return p.Contains(addr) })
+}
+
+// connection returns the address of the connection, or the zero Addr if r names none.
+func connection(r *http.Request) netip.Addr {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		host = r.RemoteAddr // of a recorded request, it may have no port
+	}
+	addr, _ := netip.ParseAddr(host)
+	return addr.Unmap()
 }
 
 // clientIP returns the client's address that the middleware of Proxy found for r. If the address is unknown, it is the
 // zero Addr, which no list of allowed addresses contains.
 func clientIP(r *http.Request) netip.Addr {
-	return middleware.GetClientIPAddr(r.Context()).WithZone("")
+	addr, _ := r.Context().Value(clientKey{}).(netip.Addr)
+	return addr
 }
 
 // withoutProxy returns r with the connection's address as the client's address. Forwarding headers in r are ignored.
-func withoutProxy(r *http.Request) *http.Request {
-	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
-	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)
-	return r
-}
+func withoutProxy(r *http.Request) *http.Request { return withClient(r, connection(r)) }
 
 // Loopback passes only requests from this machine to h.
 func Loopback(h http.Handler) http.Handler {

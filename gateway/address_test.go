@@ -11,7 +11,7 @@ import (
 // remote; "" = p finds no address.
 func (p Proxy) client(remote string, headers http.Header) string {
 	got := "not called"
-	h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+	h := p.clientIP(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 		if got = ""; clientIP(r).IsValid() {
 			got = clientIP(r).String()
 		}

@@ -145,7 +145,7 @@ func New(o Options) (*Gateway, error) {
 
 func (g *Gateway) routes() chi.Router {
 	r := chi.NewRouter()
-	r.Use(g.logRequest, g.recoverPanic, setSecurityHeaders, g.o.Proxy.clientIP(), checkHeaders)
+	r.Use(g.logRequest, g.recoverPanic, setSecurityHeaders, g.o.Proxy.clientIP, checkHeaders)
 	r.NotFound(notFound)
 	r.MethodNotAllowed(methodNotAllowed)
 

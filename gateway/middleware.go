@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
@@ -14,7 +15,6 @@ import (
 	"time"
 
 	"github.com/go-chi/chi/v5"
-	"github.com/go-chi/chi/v5/middleware"
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/problem"
@@ -38,25 +38,45 @@ func newRequestID() string {
 	return hex.EncodeToString(b[:])
 }
 
+// countingWriter notes the status and counts the bytes of an answer. http.ResponseController finds the rest by Unwrap.
+type countingWriter struct {
+	http.ResponseWriter
+	status int // 0: nothing was written yet
+	bytes  int
+}
+
+func (w *countingWriter) WriteHeader(status int) {
+	if w.status == 0 && status >= http.StatusOK { // answers of status 1xx precede the final one
+		w.status = status
+	}
+	w.ResponseWriter.WriteHeader(status)
+}
+
+func (w *countingWriter) Write(b []byte) (int, error) {
+	w.status = cmp.Or(w.status, http.StatusOK)
+	n, err := w.ResponseWriter.Write(b)
+	w.bytes += n
+	return n, err
+}
+
+func (w *countingWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
 // logRequest gives each request an id, counts it and writes its log line. The line has the pattern of the route instead
 // of the path, and nothing of the query, the headers or the body.
 func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
-		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
+		ww := &countingWriter{ResponseWriter: w}
 		ww.Header().Set(requestHeader, newRequestID())
 		result := &callResult{}
 		r = r.WithContext(context.WithValue(r.Context(), callResultKey{}, result))
 		next.ServeHTTP(ww, r)
-		status := ww.Status()
-		if status == 0 {
-			status = http.StatusOK // net/http sends this status if a handler wrote nothing
-		}
+		status := cmp.Or(ww.status, http.StatusOK) // net/http sends this status if a handler wrote nothing
 		took := g.o.Clock.Now().Sub(began)
 		g.countCall(r, status, result, took)
 		e := g.requestEvent(g.o.Log.WithLevel(g.requestLevel(r, status, began)), w, r).
 			Str("method", methodName(r.Method)).Int("status", status).
-			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds())
+			Int("bytes", ww.bytes).Int64("ms", took.Milliseconds())
 		if p := result.problem; p != nil {
 			e = e.Str("why", p.Detail)
 			if len(p.Errors) > 0 {

@@ -110,7 +110,7 @@ gateway/profile: menu/text gateway/fault gateway/limit
 gateway/push: menu/text store gateway/clock gateway/fault gateway/limit gateway/meter gateway/profile
 	github.com/rs/zerolog golang.org/x/time
 cmd/rowbell: *
-	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog github.com/schollz/progressbar/v3
+	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog
 cmd/rowbell/plan: engine store/weathercsv
 cmd/rowbell/config: engine menu menu/text store
 	gateway gateway/fault gateway/limit gateway/profile gateway/push
