@@ -59,13 +59,15 @@ through = ["local"]
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	t.Parallel()
-	const seed, maxAnswers = 20261125, 100 // maxAnswers is the greatest number of answers between two kills
+	const seed = 20261125
+	maxAnswers := 100 // the greatest number of answers between two kills
 	kills, registered, withReminder := 50, 80, 40
 	if testing.Short() {
 		kills = 8
 	}
 	if n, err := strconv.Atoi(os.Getenv(envKills)); err == nil {
 		// A grower sends about 40 callbacks. There must be enough of them for all kills.
+		maxAnswers = 40
 		kills, registered, withReminder = n, min(max(80, n*2/5), 400), min(max(40, n*2/5), 400)
 	}
 	rnd := rand.New(rand.NewPCG(seed, 0))
@@ -345,16 +347,6 @@ type victims struct {
 // work sends steps of many growers concurrently and kills the service at the n-th answer or, if texts is not 0, while
 // networks get texts: when as many texts as texts says have come that are to numbers from first on.
 func (v *victims) work(n, texts int, first store.Phone) {
-	busy, batched := make(chan *scripted, len(v.growers)), make(chan *scripted, len(v.growers))
-	queue := func(g *scripted) {
-		switch {
-		case g.answered() == len(g.steps):
-		case g.batched():
-			batched <- g
-		default:
-			busy <- g
-		}
-	}
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
 	// Callbacks without an answer are sent again first.
 	order := func(g *scripted) int {
@@ -364,11 +356,12 @@ func (v *victims) work(n, texts int, first store.Phone) {
 		return 1
 	}
 	slices.SortStableFunc(v.growers, func(g, h *scripted) int { return order(g) - order(h) })
+	c := newCallers(len(v.growers))
 	for _, g := range v.growers {
-		queue(g)
+		c.queue(g)
 	}
 	var answers, pushed atomic.Int64
-	enough, stop := make(chan struct{}), make(chan struct{})
+	enough := make(chan struct{})
 	end := sync.OnceFunc(func() { close(enough) })
 	if texts > 0 {
 		v.p.inbox.setHook(func(to string) bool {
@@ -379,63 +372,76 @@ func (v *victims) work(n, texts int, first store.Phone) {
 			return false
 		})
 	}
-	// done counts the answers. Moving the clock by 0 seconds makes the service push the texts that wait. Thus a kill also
-	// interrupts some pushes.
-	done := func(growers ...*scripted) {
-		for _, g := range growers {
-			made := answers.Add(1)
-			if made%20 == 0 {
-				_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
-			}
-			if made == int64(n) {
-				end()
-			}
-			queue(g)
+	// Moving the clock by 0 seconds makes the service push the texts that wait. So a kill also interrupts some pushes.
+	c.start(v.p, func() {
+		made := answers.Add(1)
+		if made%20 == 0 {
+			_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
 		}
-	}
-	var callers sync.WaitGroup
-	for range 6 {
-		callers.Go(func() {
-			for {
-				select {
-				case g := <-busy:
-					if !send(v.p, g) {
-						return
-					}
-					done(g)
-				case <-stop:
-					return
-				}
-			}
-		})
-	}
-	for range 2 {
-		callers.Go(func() {
-			for {
-				group := take(batched, stop)
-				if len(group) == 0 || !send(v.p, group...) {
-					return
-				}
-				done(group...)
-			}
-		})
-	}
+		if made == int64(n) {
+			end()
+		}
+	})
 	<-enough
 	v.p.kill()
-	close(stop)
-	callers.Wait()
+	close(c.stop)
+	c.running.Wait()
 	v.p.inbox.setHook(nil)
 }
 
-// take returns the next growers, at most five and at least one. It returns none when stop is closed.
-func take(next <-chan *scripted, stop <-chan struct{}) (group []*scripted) {
+// callers send the steps of growers concurrently, until stop is closed or the service does not answer.
+type callers struct {
+	single, batched chan *scripted // growers whose next step goes alone, or by the network batch
+	stop            chan struct{}
+	running         sync.WaitGroup
+}
+
+func newCallers(growers int) *callers {
+	return &callers{single: make(chan *scripted, growers), batched: make(chan *scripted, growers),
+		stop: make(chan struct{})}
+}
+
+func (c *callers) queue(g *scripted) {
+	switch {
+	case g.answered() == len(g.steps):
+	case g.batched():
+		c.batched <- g
+	default:
+		c.single <- g
+	}
+}
+
+// start starts the callers. They call answered for each answer.
+func (c *callers) start(p *process, answered func()) {
+	for i := range 8 {
+		next, most := c.single, 1
+		if i >= 6 {
+			next, most = c.batched, 5
+		}
+		c.running.Go(func() {
+			for {
+				group := take(next, most, c.stop)
+				if len(group) == 0 || !send(p, group...) {
+					return
+				}
+				for _, g := range group {
+					answered()
+					c.queue(g)
+				}
+			}
+		})
+	}
+}
+
+// take returns the next growers, at least one and at most as many as most says. It returns none when stop is closed.
+func take(next <-chan *scripted, most int, stop <-chan struct{}) (group []*scripted) {
 	select {
 	case g := <-next:
 		group = append(group, g)
 	case <-stop:
 		return nil
 	}
-	for len(group) < 5 {
+	for len(group) < most {
 		select {
 		case g := <-next:
 			group = append(group, g)
