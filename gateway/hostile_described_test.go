@@ -27,11 +27,15 @@ const (
 	adzeOld    = "flat-blade"
 	weirSecret = "slow-water"
 	marlSecret = "grey-soil"
+
+	rookSecret  = "black-feather"
+	sedgeSecret = "sharp-edge"
 )
 
 // sampleSecrets are parts of what the log must not contain: secrets, signatures, and addresses of callers.
 var sampleSecrets = []string{
-	signingSecret, oldSecret, kilnSecret, adzeOld, weirSecret, marlSecret, "v1,", "192.0.2.", "203.0.113.", "Basic ",
+	signingSecret, oldSecret, kilnSecret, adzeOld, weirSecret, marlSecret, rookSecret, sedgeSecret,
+	"v1,", "192.0.2.", "203.0.113.", "Basic ",
 }
 
 // sampleNetworks returns all networks of testdata/gateways.
@@ -41,6 +45,7 @@ func sampleNetworks(t testing.TB) (list []profile.Profile) {
 		"HERON_SECRET": signingSecret, "HERON_SECRET_OLD": oldSecret, "HERON_SEND": "reed-and-water",
 		"KILN_SECRET": kilnSecret, "ADZE_SECRET": adzeSecret, "ADZE_SECRET_OLD": adzeOld,
 		"WEIR_SECRET": weirSecret, "MARL_SECRET": marlSecret,
+		"ROOK_SECRET": rookSecret, "SEDGE_SECRET": sedgeSecret,
 	}
 	files, err := filepath.Glob("../testdata/gateways/*.toml")
 	if err != nil || len(files) < 6 {

@@ -67,11 +67,14 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		g.o.Queued()
 	}
 	v, repeat, err := g.result(c, kindSMS, items, ids)
+	if tooMany != nil { // also if all texts were STOPs, so that the network learns of its mistake
+		err = tooMany
+	}
 	if err != nil {
 		return answer{}, err
 	}
-	if len(ids) > 0 && (at.ID.Whole() || !at.Batch()) {
-		v.ID = ids[0]
+	if at.ID.Whole() || !at.Batch() {
+		v.ID = cmp.Or(ids...) // an item that cannot be read has no id here
 	}
 	return render(at.Reply, v, profile.Rendered{Status: http.StatusAccepted}, repeat)
 }
