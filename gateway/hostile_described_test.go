@@ -219,7 +219,8 @@ func TestHostileDescribed(t *testing.T) {
 		return bare("POST", "/in/kiln/ussd", []string{"Content-Type: text/xml", authorization}, body)
 	}
 	pot := func(piece, stage, mark string) string {
-		return fmt.Sprintf(`<pot of="+447700900123" batch="b" piece="%s" stage="%s"><mark>%s</mark></pot>`,
+		return fmt.Sprintf(`<pot xmlns="urn:example:clay" of="+447700900123" batch="b" piece="%s" stage="%s">`+
+			`<mark>%s</mark></pot>`,
 			piece, stage, mark)
 	}
 	clay := pot("n", "thrown", "")

@@ -20,6 +20,8 @@ type CallSpec struct {
 	Time    string              `toml:"time"`    // rfc3339, unix, unix-ms, or a layout of Go's package time
 	Strip   map[string][]string `toml:"strip"`   // prefixes to remove from a value; the key is the field's name
 	Reply   *ReplySpec          `toml:"reply"`
+
+	Namespaces Namespaces `toml:"namespaces"` // for body = "xml": prefixes of the XPaths
 }
 
 // USSDSpec is the table ussd: the call that a network makes for each step of a dialogue.
@@ -227,6 +229,7 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	b.add("charset", err)
 	b.call.layout, err = newLayout(s.Time)
 	b.add("time", err)
+	b.add("namespaces", s.Namespaces.check(format))
 	return b
 }
 
@@ -239,7 +242,7 @@ var errManyIDs = errors.New("with each there are many ids: " +
 // each makes the place of the items. It must be called before field.
 func (b *callBuilder) each(at string) {
 	var err error
-	b.call.each, err = newEach(b.call.Format, at)
+	b.call.each, err = newEach(b.call.Format, at, b.spec.Namespaces)
 	b.add("each", err)
 }
 
@@ -249,7 +252,7 @@ func (b *callBuilder) field(name, at string, needed bool) Field {
 	rest, whole := strings.CutPrefix(at, wholeCall)
 	b.refuse(whole && (!b.call.Batch() || rest == ""), name,
 		"request: goes before a place of the whole request where the key each says where its items are")
-	f, err := newField(b.call.Format, rest)
+	f, err := newField(b.call.Format, rest, b.spec.Namespaces)
 	b.add(name, err)
 	f.At, f.needed = at, needed
 	f.whole = b.call.Batch() && (whole || b.call.Format == XML && strings.HasPrefix(rest, "/"))

@@ -103,7 +103,7 @@ var valueTests = []struct {
 func TestValues(t *testing.T) {
 	for _, tt := range valueTests {
 		t.Run(tt.name, func(t *testing.T) {
-			f := must(newField(tt.format, tt.at))
+			f := must(newField(tt.format, tt.at, nil))
 			c := Call{Format: tt.format, Charset: must(newCharset(tt.charset))}
 			d, err := c.Read(http.Header{"X-Id": {"h"}, "X-Two": {"a", "b"}}, "q=1", []byte(tt.body))
 			var got any
@@ -240,7 +240,7 @@ func FuzzXML(f *testing.F) {
 		`<r>&lt;</r>`, `<a:r xmlns:a="b"/>`, `<r`, `<?xml?>`, `<r><![CDATA[x]]></r>`} {
 		f.Add([]byte(s))
 	}
-	at := must(newField(XML, "//*[1]/@*|/r/b"))
+	at := must(newField(XML, "//*[1]/@*|/r/b", nil))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		d, err := Parse(XML, Charset{}, body)
 		if err != nil {
@@ -293,7 +293,7 @@ func TestPathsAreShared(t *testing.T) {
 		"string(/a/@n + 1)",
 	} {
 		t.Run(path, func(t *testing.T) {
-			f := must(newField(XML, path))
+			f := must(newField(XML, path, nil))
 			read := func(i int) any {
 				body := fmt.Sprintf("<a of='p:%d' n='%d'><want>x</want><n>%d</n><b k='x'>b-%d</b><b "+
 					"k='y'>last-%d</b><c><d>d%d</d></c></a>", i, i, i, i, i, i)

@@ -34,13 +34,13 @@ type ItemsError struct {
 func (e ItemsError) Error() string { return e.Detail }
 
 // newEach reads the place of the items.
-func newEach(format Format, at string) (Field, error) {
+func newEach(format Format, at string, names Namespaces) (Field, error) {
 	for _, prefix := range []string{"query:", "header:", wholeCall} {
 		if strings.HasPrefix(at, prefix) {
 			return Field{}, errors.New("the items are in the body, or in the query if body is query")
 		}
 	}
-	f, err := newField(format, at)
+	f, err := newField(format, at, names)
 	switch {
 	case err != nil || at == "":
 	case format == Text:

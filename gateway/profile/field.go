@@ -5,8 +5,6 @@ import (
 	"errors"
 	"strconv"
 	"strings"
-
-	"github.com/antchfx/xpath"
 )
 
 // Field says where in a call a value is, and how it is written. The zero Field is for a value that is not sent.
@@ -39,7 +37,7 @@ func ourField(p Pointer) Field { return Field{At: string(p), place: string(p), n
 // newField reads a place from the description: a field name in form and query, a JSON pointer (RFC 6901) in json, an
 // XPath 1.0 in xml, and in text "*" for the whole text or the number of a word. query:NAME and header:NAME are places
 // in every format.
-func newField(format Format, at string) (Field, error) {
+func newField(format Format, at string, names Namespaces) (Field, error) {
 	f := Field{At: at, place: at}
 	if at == "" {
 		return f, nil
@@ -57,13 +55,9 @@ func newField(format Format, at string) (Field, error) {
 		}
 		f.name = Pointer(at).Name()
 	case XML:
-		expr, err := xpath.Compile(at)
-		if err != nil {
-			return f, errors.New("this is not an XPath such as /call/@from")
-		}
-		f.path = &path{expr: expr}
-		if _, err := f.path.value(navigator(emptyXML)); err != nil {
-			return f, errors.New("this XPath cannot be worked out")
+		var err error
+		if f.path, err = names.compile(at); err != nil {
+			return f, err
 		}
 	case Text:
 		if n, err := strconv.Atoi(at); at != "*" && (err != nil || n < 1 || n > 100) {

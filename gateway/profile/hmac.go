@@ -80,6 +80,9 @@ func (s HMACSpec) build() (*hmacRule, error) {
 		r.path = r.path || p.value == "Path"
 		r.at = r.at || p.value == "Time"
 	}
+	if err != nil { // then nothing else is said about what is signed
+		r.body, r.query, r.at = true, true, s.TimeHeader != ""
+	}
 	m.refuse(r.at != (s.TimeHeader != ""), "signs",
 		`a time_header and {{.Time}} go together, as in "{{.Time}}.{{.Body}}": only a signed time proves something`)
 	r.missing = CallError("The header " + r.header + " must be there once, with the signature in it.")

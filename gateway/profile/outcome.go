@@ -52,7 +52,7 @@ type outcomeRule struct {
 	outcome Outcome
 }
 
-func (o OutcomeSpec) build(format Format) (outcomeRule, error) {
+func (o OutcomeSpec) build(format Format, names Namespaces) (outcomeRule, error) {
 	var m mistakes
 	outcome, known := outcomes[o.Then]
 	m.refuse(!known, "then", "%q is not one of taken, again, never, no-such-number, unsure", o.Then)
@@ -62,7 +62,7 @@ func (o OutcomeSpec) build(format Format) (outcomeRule, error) {
 	m.add("status", err)
 	m.refuse((o.At == "") != (len(o.Is) == 0), "", "at and is go together")
 	m.refuse(o.At == "" && o.Status == "", "", "it fits every answer: say a status, or a place and what stands there")
-	r.at, err = answerField(format, o.At)
+	r.at, err = answerField(format, o.At, names)
 	m.add("at", err)
 	return r, m.Err()
 }

@@ -24,10 +24,11 @@ type PushSpec struct {
 	Time    string            `toml:"time"`    // how the time .ValidUntil is written; default rfc3339
 	Secrets []string          `toml:"secrets"` // names of environment variables; the first one is .Secret
 
-	Answer   string        `toml:"answer"` // format of the network's answer: json, xml, form, text
-	ID       string        `toml:"id"`     // place of the network's own id of the text in the answer
-	Success  *SuccessSpec  `toml:"success"`
-	Outcomes []OutcomeSpec `toml:"outcomes"`
+	Answer     string        `toml:"answer"` // format of the network's answer: json, xml, form, text
+	ID         string        `toml:"id"`     // place of the network's own id of the text in the answer
+	Success    *SuccessSpec  `toml:"success"`
+	Outcomes   []OutcomeSpec `toml:"outcomes"`
+	Namespaces Namespaces    `toml:"namespaces"` // for answer = "xml": prefixes of the XPaths
 
 	Rate         *float64 `toml:"rate"`
 	Concurrency  int      `toml:"concurrency"`
@@ -190,19 +191,20 @@ func (s PushSpec) buildAnswer(p *Push) error {
 		}
 		p.answer, p.id, p.success = format, Field{}, proof{}
 	}
+	m.add("namespaces", s.Namespaces.check(p.answer))
 	if s.ID != "" {
 		var err error
-		p.id, err = answerField(p.answer, s.ID)
+		p.id, err = answerField(p.answer, s.ID, s.Namespaces)
 		m.add("id", err)
 		p.success = proof{}
 	}
 	if s.Success != nil {
 		var err error
-		p.success, err = s.Success.build(p.answer)
+		p.success, err = s.Success.build(p.answer, s.Namespaces)
 		m.add("success", err)
 	}
 	for i, o := range s.Outcomes {
-		r, err := o.build(p.answer)
+		r, err := o.build(p.answer, s.Namespaces)
 		m.add(fmt.Sprintf("outcomes[%d]", i+1), err)
 		p.outcomes = append(p.outcomes, r)
 	}
@@ -216,8 +218,8 @@ func (s PushSpec) buildAnswer(p *Push) error {
 }
 
 // answerField is newField for an answer to a push, which has no query.
-func answerField(format Format, at string) (Field, error) {
-	f, err := newField(format, at)
+func answerField(format Format, at string, names Namespaces) (Field, error) {
+	f, err := newField(format, at, names)
 	if err == nil && f.source == inQuery {
 		err = errors.New("an answer has no query")
 	}

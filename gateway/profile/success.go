@@ -18,12 +18,12 @@ type proof struct {
 	noBody bool // an answer without a body proves it too
 }
 
-func (s SuccessSpec) build(format Format) (proof, error) {
+func (s SuccessSpec) build(format Format, names Namespaces) (proof, error) {
 	var m mistakes
 	p := proof{is: s.Is}
 	m.refuse(s.At == "", "at", "say where in the answer it stands that the network took the text")
 	var err error
-	p.at, err = answerField(format, s.At)
+	p.at, err = answerField(format, s.At, names)
 	m.add("at", err)
 	if len(m.List) == 0 && len(s.Is) == 0 {
 		m.add("is", p.alwaysThere(format))

@@ -289,9 +289,17 @@ var settings = []setting{
 		"The header that carries the time of the call. Unset: calls have none, and a recorded one can be sent again."},
 	{"gateways.sedge.trust.time", `default "unix"`, "How that time is written: unix, unix-ms or rfc3339."},
 	{"gateways.sedge.sms.body", `"xml"`, ""},
-	{"gateways.sedge.sms.id", `"/leaf/@no"`, ""},
-	{"gateways.sedge.sms.phone", `"/leaf/stem"`, ""},
-	{"gateways.sedge.sms.text", `"/leaf/words"`, ""},
+	{"gateways.sedge.sms.namespaces", `{ m = "urn:example:marsh" }`,
+		"With xml: the namespaces of the prefixes in the XPaths, whatever prefixes the network writes. Unset: a " +
+			"prefix is as the network writes it."},
+	{"gateways.sedge.sms.id", `"/m:leaf/@no"`, ""},
+	{"gateways.sedge.sms.phone", `"/m:leaf/m:stem"`, ""},
+	{"gateways.sedge.sms.text", `"/m:leaf/m:words"`, ""},
+	{"gateways.sedge.push.url", `"https://sedge.example/leaves"`, ""},
+	{"gateways.sedge.push.answer", `"xml"`, ""},
+	{"gateways.sedge.push.namespaces", `{ m = "urn:example:marsh" }`, "As under sms, for the places in the answer."},
+	{"gateways.sedge.push.id", `"/m:leaf/@no"`, ""},
+	{"gateways.sedge.push.success", `{ at = "/m:leaf/@no" }`, ""},
 
 	{"routes", "",
 		"Through which networks texts to numbers with a prefix go, each in a table of its own. The longest " +
