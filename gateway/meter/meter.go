@@ -80,7 +80,7 @@ var (
 	outcomes      = []string{"ok", "repeat", "refused", "denied", "limited", "failed"}
 	scopes        = []string{"number", "gateway", "all"}
 	limits        = []string{"calls", "sessions", "texts", "money-day", "money-month", "switch"}
-	pushOutcomes  = []string{"taken", "again", "never", "number", "unsure"}
+	pushOutcomes  = []string{"taken", "again", "never", "number", "unsure", "expired"}
 	receiptStates = []string{"delivered", "failed", "expired", "accepted"}
 	receiptEnds   = []string{"noted", "stray", "late"}
 	loops         = []string{"own", "echo", "report", "repeat", "paused"}
@@ -114,7 +114,8 @@ func New(o Options) *Meter {
 			"of ours that came back; report: in words on a text of ours; repeat: the same text again; paused: the "+
 			"number is left alone.", "gateway", "reason")
 	m.pushes = m.counter("rowbell_push_tries_total",
-		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it.",
+		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it; "+
+			"expired: it asked for a wait beyond the text's last useful time.",
 		"gateway", "outcome")
 	m.retries = m.counter("rowbell_push_retries_total", "Tries after which the text is to be sent again.", "gateway")
 	m.pushTook = m.histogram("rowbell_push_duration_seconds",
@@ -229,7 +230,8 @@ func (m *Meter) NotAnswered(gateway, reason string) {
 
 // Pushed counts a try to send a text, and how long the try took. The outcomes are: taken; again (the text will be tried
 // again); never (the text is refused for good); number (it is refused, because the network knows no such number);
-// unsure (the network may have taken the text).
+// unsure (the network may have taken the text); expired (the network asked for a wait that ends after the text's last
+// useful time).
 func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 	if m.off() {
 		return

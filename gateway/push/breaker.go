@@ -68,18 +68,20 @@ func (b *breaker) succeeded() (closed bool) {
 	return closed
 }
 
-// failedAt records a try that failed because of the network, which asked for the pause after. It reports whether the
-// failure opened the breaker.
-func (b *breaker) failedAt(now time.Time, after time.Duration) (opened bool) {
+// failedAt records a try that failed because of the network, which asked for the pause after; with hold, for all texts.
+// It reports whether the failure opened the breaker.
+func (b *breaker) failedAt(now time.Time, after time.Duration, hold bool) (opened bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.failed++
 	open := !b.until.IsZero()
 	// A try that fails during the pause began before the breaker opened, so it does not make the pause longer.
-	if b.failed < breakAfter || open && now.Before(b.until) {
+	if b.failed < breakAfter && !open && !hold || open && now.Before(b.until) {
 		return false
 	}
-	b.pause = min(max(2*b.pause, firstPause), longestPause)
+	if b.failed >= breakAfter || open {
+		b.pause = min(max(2*b.pause, firstPause), longestPause)
+	}
 	b.until = now.Add(max(b.pause, min(after, longestAsked)))
 	if !open {
 		b.changes++

@@ -406,3 +406,34 @@ func TestCheckRoutes(t *testing.T) {
 		t.Errorf("prefixes %q", got)
 	}
 }
+
+// A network that answers one text with 503 and a Retry-After gets no text until then. That text and all others go
+// through the next network of their route. With 429 only the text waits.
+func TestNetworkAsksForAPause(t *testing.T) {
+	var heron, tern fickle
+	o, s := routed(t, &heron, &tern, limit.Set{}, push.Route{Through: []string{"heron", "tern"}})
+	heron.err = &push.Refusal{Again: true, After: 20 * time.Minute, Reason: "the network answered 429"}
+	o.queueTo(number(1), "a", time.Hour)
+	o.send(s)
+	gotBoth(t, &heron, &tern, "!a", "")
+	heron.err = &push.Refusal{Again: true, After: 2 * time.Hour, Hold: true, Reason: "the network answered 503"}
+	o.queueTo(number(2), "b", time.Hour)
+	o.queueTo(number(3), "c", time.Hour)
+	o.send(s)
+	gotBoth(t, &heron, &tern, "!b", "c")
+	o.clock.Advance(10 * time.Second) // the first wait of b; the two hours are heron's, not tern's
+	o.send(s)
+	gotBoth(t, &heron, &tern, "", "b")
+	heron.err = nil
+	o.clock.Advance(20 * time.Minute)
+	o.send(s)
+	gotBoth(t, &heron, &tern, "", "a")
+	o.clock.Advance(40 * time.Minute) // a pause lasts an hour at most
+	o.queueTo(number(4), "d", time.Hour)
+	o.send(s)
+	gotBoth(t, &heron, &tern, "d", "")
+	log := o.log.String()
+	if strings.Count(log, "asks for a pause") != 1 || !strings.Contains(log, `"pause":"1h0m0s"`) {
+		t.Errorf("logged:\n%s", log)
+	}
+}

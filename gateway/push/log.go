@@ -28,10 +28,17 @@ func (w *worker) succeeded() {
 // failed tells the breaker about a try that failed because of the network, not of the text. If that opens the breaker,
 // failed logs it and lets the workers of other networks send the texts.
 func (w *worker) failed(now time.Time, r *Refusal) {
-	if !w.breaker.failedAt(now, r.After) {
+	if !w.breaker.failedAt(now, r.After, r.Hold) {
 		return
 	}
 	w.s.o.Meter.Breaker(w.g.Name, true)
+	if r.Hold {
+		w.s.o.Log.Warn().Str("gateway", w.g.Name).Str("reason", r.Reason).
+			Str("pause", min(r.After, longestAsked).String()).
+			Msg("push: the network asks for a pause; texts go through the next network of their route, or wait")
+		w.s.Kick()
+		return
+	}
 	w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", r.Reason).
 		Msg("push: the network failed several times in a row and is paused, except for a probe now and then; " +
 			"texts go through the next network of their route, or wait; " +
@@ -53,6 +60,11 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 			w.s.o.Log.Warn().Int64("message", batch[i].ID).Str("gateway", w.g.Name).
 				Str("kind", batch[i].Kind()).Str("reason", refusal.Reason).
 				Msg("the network refused a text")
+		case errors.As(err, &refusal) && refusal.MaybeSent && !w.g.Idempotent:
+			trouble = err.Error()
+			w.s.o.Log.Warn().Int64("message", batch[i].ID).Str("gateway", w.g.Name).
+				Str("kind", batch[i].Kind()).Str("reason", refusal.Reason).
+				Msg("push: nobody knows whether the network took a text; it is unknown, and is not sent again")
 		default:
 			trouble = err.Error()
 		}

@@ -123,8 +123,14 @@ func (h *HTTP) understand(resp *http.Response, m store.Message) (string, error) 
 		a.Broken = profile.TooLong
 	}
 	v := h.profile.Push.Understand(a)
-	after := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
+	after, wrong := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
 	r := &Refusal{Reason: answerReason(resp.StatusCode, v), After: after}
+	if wrong {
+		r.Reason += "; its Retry-After is ignored"
+	}
+	// With 503 the wait is for the whole service (RFC 9110 section 15.6.4). With 429 a network may count by recipient
+	// (RFC 6585 section 4), and with 3xx it is about one request: one number must not hold up all others.
+	r.Hold = after > 0 && resp.StatusCode == http.StatusServiceUnavailable
 	switch v.Outcome {
 	case profile.Taken:
 		return v.ID, nil

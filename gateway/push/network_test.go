@@ -92,6 +92,8 @@ func TestSendAccepted(t *testing.T) {
 
 // The network answers the first try of a text as the row says, and takes the text on any later try. After the row's
 // wait the test calls Send a second time, and then checks the text's state, its reason and the number of tries.
+//
+//revive:disable-next-line:function-length the rows of one table
 func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")
@@ -116,7 +118,14 @@ func TestAnswers(t *testing.T) {
 		{"400", status(400), short, 1, store.Refused, "the network answered 400"},
 		{"401, a password to be corrected", status(401), short, 2, store.Accepted, "the network answered 401"},
 		{"410", status(410), short, 1, store.Refused, "the network answered 410"},
-		{"too long a wait", status(503, "Retry-After", "7200"), short, 1, store.Expired, "the network answered 503"},
+		{"too long a wait", status(503, "Retry-After", "7200"), short, 1, store.Expired,
+			"the network answered 503; it asks to wait for 2h0m0s, and the text is of no use by then"},
+		{"429, too long a wait", status(429, "Retry-After", "7200"), short, 1, store.Expired,
+			"the network answered 429; it asks to wait for 2h0m0s, and the text is of no use by then"},
+		{"a wait that nobody means", status(503, "Retry-After", "315360000"), short, 2, store.Accepted,
+			"the network answered 503; its Retry-After is ignored"},
+		{"a wait that is over", status(503, "Retry-After", "Mon, 01 Jun 2026 11:00:00 GMT"), short, 2, store.Accepted,
+			"the network answered 503"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			o := newOutbox(t)

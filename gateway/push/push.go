@@ -46,6 +46,7 @@ type Refusal struct {
 	MaybeSent     bool          // the network did not answer, but may have taken the text
 	UnknownNumber bool          // the network says that this phone number does not exist
 	After         time.Duration // the network asked for this pause before the next try; 0 = it asked for no pause
+	Hold          bool          // the pause is for all texts, not only for this one
 	Reason        string        // a few words, without the phone number or the text
 }
 
@@ -84,6 +85,7 @@ type Options struct {
 type Sender struct {
 	o       Options
 	workers []*worker
+	routes  []senderRoute
 	sending sync.Mutex // locked during Send, so that only one Send runs at a time
 
 	mu           sync.Mutex

@@ -2,6 +2,7 @@ package push
 
 import (
 	"net/http"
+	"regexp"
 	"strconv"
 	"time"
 )
@@ -11,8 +12,9 @@ import (
 const (
 	firstWait   = 15 * time.Second
 	longestWait = time.Hour
-	// longestAfter bounds the wait that a network may ask for with Retry-After.
-	longestAfter = 24 * time.Hour
+	// longestAfter is the longest wait with Retry-After that is believed. A longer one is taken for a mistake, such as
+	// an instant in Unix seconds (judgement, no source).
+	longestAfter = 30 * 24 * time.Hour
 )
 
 // NextTry returns the instant of the next try after this number of failed tries (at least 1). With jitter, a number in
@@ -27,14 +29,25 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). It returns 0 for any other value
-// and for a past date.
-func retryAfter(header string, now time.Time) time.Duration {
-	if seconds, err := strconv.Atoi(header); err == nil {
-		return min(time.Duration(max(seconds, 0)), longestAfter/time.Second) * time.Second
+// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). A past date is no wait. If the
+// header is wrong, or asks for a wait longer than believed, there is no wait and wrong is true.
+func retryAfter(header string, now time.Time) (wait time.Duration, wrong bool) {
+	if header == "" {
+		return 0, false
 	}
-	if at, err := http.ParseTime(header); err == nil {
-		return max(at.Sub(now), 0)
+	const longest = longestAfter / time.Second
+	if digits.MatchString(header) {
+		seconds, err := strconv.Atoi(header)
+		if err != nil || seconds > int(longest) { // err: more digits than an int has
+			return 0, true
+		}
+		return time.Duration(seconds) * time.Second, false
 	}
-	return 0
+	at, err := http.ParseTime(header)
+	if err != nil || at.Sub(now) > longestAfter {
+		return 0, true
+	}
+	return max(at.Sub(now), 0), false
 }
+
+var digits = regexp.MustCompile("^[0-9]+$")

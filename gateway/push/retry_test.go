@@ -28,7 +28,7 @@ func TestNextTry(t *testing.T) {
 		{"none yet counts as one", 0, 0, 0, 7500 * time.Millisecond},
 		{"the network's wish is longer", 1, time.Minute, 0.9, time.Minute},
 		{"the network's wish is shorter", 5, time.Second, 0, 2 * time.Minute},
-		{"a wish past all reason", 1, 1 << 60, 0, 24 * time.Hour},
+		{"a wish past all reason", 1, 1 << 60, 0, 30 * 24 * time.Hour},
 		{"a wish for the past", 1, -time.Hour, 0, 7500 * time.Millisecond},
 	} {
 		if got := NextTry(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
@@ -62,19 +62,29 @@ func TestRetryAfter(t *testing.T) {
 	for _, tt := range []struct {
 		header string
 		want   time.Duration
+		wrong  bool
 	}{
-		{"", 0},
-		{"120", 2 * time.Minute},
-		{"0", 0},
-		{"-5", 0},
-		{"99999999999", longestAfter},
-		{"soon", 0},
-		{"1.5", 0},
-		{"Mon, 01 Jun 2026 12:03:00 GMT", 3 * time.Minute},
-		{"Mon, 01 Jun 2026 11:00:00 GMT", 0},
+		{"", 0, false},
+		{"120", 2 * time.Minute, false},
+		{"0", 0, false},
+		{"-5", 0, true}, // RFC 9110 section 10.2.3: delay-seconds = 1*DIGIT
+		{"+5", 0, true},
+		{"1.5", 0, true},
+		{"soon", 0, true},
+		{"60, 120", 0, true},
+		{"2592000", 30 * 24 * time.Hour, false},
+		{"2592001", 0, true},
+		{"315360000", 0, true},  // ten years
+		{"1780315200", 0, true}, // an instant in Unix seconds
+		{"99999999999999999999", 0, true},
+		{"Mon, 01 Jun 2026 12:03:00 GMT", 3 * time.Minute, false},
+		{"Monday, 01-Jun-26 12:03:00 GMT", 3 * time.Minute, false}, // RFC 9110 section 5.6.7: the obsolete formats
+		{"Mon Jun  1 12:03:00 2026", 3 * time.Minute, false},
+		{"Mon, 01 Jun 2026 11:00:00 GMT", 0, false},
+		{"Mon, 01 Jun 2036 12:00:00 GMT", 0, true},
 	} {
-		if got := retryAfter(tt.header, noon); got != tt.want {
-			t.Errorf("Retry-After %q: %v, want %v", tt.header, got, tt.want)
+		if got, wrong := retryAfter(tt.header, noon); got != tt.want || wrong != tt.wrong {
+			t.Errorf("Retry-After %q: %v, wrong %v; want %v, %v", tt.header, got, wrong, tt.want, tt.wrong)
 		}
 	}
 }
@@ -84,7 +94,7 @@ func TestBreaker(t *testing.T) {
 	now := noon
 	fail := func(times int, after time.Duration) (opened bool) {
 		for range times {
-			opened = b.failedAt(now, after) || opened
+			opened = b.failedAt(now, after, false) || opened
 		}
 		return opened
 	}
@@ -141,7 +151,7 @@ func TestBreakerProbes(t *testing.T) {
 		var b breaker
 		now := noon
 		for range breakAfter {
-			b.failedAt(now, 0)
+			b.failedAt(now, 0, false)
 		}
 		for range rapid.IntRange(1, 20).Draw(t, "probes") {
 			began := now
@@ -151,7 +161,26 @@ func TestBreakerProbes(t *testing.T) {
 			if wait := now.Sub(began); wait < firstPause || wait > longestPause || b.allows(now, 16) != 1 {
 				t.Fatalf("probed after %s with %d texts", wait, b.allows(now, 16))
 			}
-			b.failedAt(now, 0)
+			b.failedAt(now, 0, false)
 		}
 	})
+}
+
+// A network that asks for a pause of all texts gets it from its first failure on, an hour at most. Then one text is
+// tried.
+func TestBreakerHolds(t *testing.T) {
+	for after, want := range map[time.Duration]time.Duration{
+		2 * time.Second: 2 * time.Second, 20 * time.Minute: 20 * time.Minute, 3 * time.Hour: time.Hour,
+	} {
+		var b breaker
+		if !b.failedAt(noon, after, true) || b.allows(noon.Add(want-1), 16) != 0 || b.allows(noon.Add(want), 16) != 1 {
+			t.Errorf("%s: it did not open for %s", after, want)
+		}
+		if b.failedAt(noon.Add(want), 0, false) || b.allows(noon.Add(want+firstPause-1), 16) != 0 {
+			t.Errorf("%s: the text that was tried first failed, and others were let through", after)
+		}
+		if !b.succeeded() || b.allows(noon, 16) != 16 {
+			t.Errorf("%s: it did not close", after)
+		}
+	}
 }

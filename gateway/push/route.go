@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"rowbell/gateway/fault"
+	"rowbell/store"
 )
 
 // Route lists the networks for texts to numbers with a prefix. The first network whose circuit breaker is closed sends
@@ -91,13 +92,37 @@ func (s *Sender) assignRoutes() {
 		routes = append(slices.Clone(routes), Route{Through: all})
 	}
 	for _, r := range routes {
-		var preferred []*worker
+		var preferred []*worker // and in the end all workers of the route
 		for _, name := range r.Through {
 			w := byName[name]
 			w.routes = append(w.routes, workerRoute{r.Prefix, slices.Clone(preferred)})
 			preferred = append(preferred, w)
 		}
+		s.routes = append(s.routes, senderRoute{r.Prefix, preferred})
 	}
+}
+
+// senderRoute is a route with all its workers, the preferred one first.
+type senderRoute struct {
+	prefix  string
+	workers []*worker
+}
+
+// next returns the worker that sends a text to this number now: the first of its route whose breaker is closed. It
+// returns nil if all are open.
+func (s *Sender) next(to store.Phone) *worker {
+	var route senderRoute
+	for _, r := range s.routes {
+		if strings.HasPrefix(to.E164(), r.prefix) && len(r.prefix) >= len(route.prefix) {
+			route = r
+		}
+	}
+	for _, w := range route.workers {
+		if w.breaker.closed() {
+			return w
+		}
+	}
+	return nil
 }
 
 // openPrefixes returns the prefixes that this worker must serve now, because the breakers of all workers before it in
@@ -112,8 +137,8 @@ func (w *worker) openPrefixes() (prefixes []string) {
 }
 
 // backGateways returns the networks by which answers may go back now: their breakers are closed, or let a probe
-// through. Without the probe, other networks would take all texts of a network that is paused, and it would stay paused. The
-// result is nil if no route has Back.
+// through. Without the probe, other networks would take all texts of a network that is paused, and it would stay
+// paused. The result is nil if no route has Back.
 func (s *Sender) backGateways(now time.Time) []string {
 	if !slices.ContainsFunc(s.o.Routes, func(r Route) bool { return r.Back }) {
 		return nil

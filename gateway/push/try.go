@@ -95,12 +95,14 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time, u
 	}
 	id, refusal := w.push(ctx, m)
 	after := w.s.o.Clock.Now()
-	w.s.o.Meter.Pushed(w.g.Name, outcomeLabel(refusal), after.Sub(now))
 	if refusal == nil {
+		w.s.o.Meter.Pushed(w.g.Name, "taken", after.Sub(now))
 		w.succeeded()
 		return m.Took(id), nil
 	}
-	return w.refused(ctx, m, after, refusal), refusal
+	settlement, label := w.refused(ctx, m, after, refusal)
+	w.s.o.Meter.Pushed(w.g.Name, label, after.Sub(now))
+	return settlement, refusal
 }
 
 // begin reports whether m may be sent now, and whether an operator holds all texts. Before a network that is not
@@ -136,28 +138,43 @@ func (w *worker) begin(ctx context.Context, m store.Message, now time.Time, unst
 	return begins, hold, nil
 }
 
-// refused returns the outcome of a try that did not succeed. It counts the try as a failure for the breaker, unless the
-// network refused only this text for good or the service is stopping.
-func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) store.Settlement {
-	if final(r) {
+// refused returns the outcome of a try that did not succeed, and its label for the metrics. It counts the try as a
+// failure for the breaker, unless the network refused only this text for good or the service is stopping.
+func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) (store.Settlement, string) {
+	switch {
+	case final(r):
 		w.succeeded() // a network that answers with a refusal of one text works
 		if r.UnknownNumber {
-			return m.NoSuchNumber(r.Reason)
+			return m.NoSuchNumber(r.Reason), "number"
 		}
-		return m.Refuse(r.Reason)
-	}
-	if ctx.Err() == nil {
+		return m.Refuse(r.Reason), "never"
+	case ctx.Err() == nil:
 		w.failed(now, r)
 	}
-	// If the next try is due after the text's useful time, the store expires the text before the try.
-	next := NextTry(now, m.Tries, r.After, w.s.o.Jitter()).Unix()
-	switch {
-	case !r.MaybeSent:
-		return m.Again(next, r.Reason)
-	case w.g.Idempotent:
-		return m.Unsure(next, r.Reason)
+	if r.MaybeSent && !w.g.Idempotent {
+		return m.LostTrack(r.Reason), "unsure"
 	}
-	return m.LostTrack(r.Reason)
+	asked := r.After
+	if other := w.s.next(m.To); !r.MaybeSent && other != nil && other != w {
+		asked = 0 // another network sends the text, and it asked for no wait
+	}
+	// If the next try is due after the text's useful time, the store ends the text now.
+	next := NextTry(now, m.Tries, asked, w.s.o.Jitter())
+	reason := r.Reason
+	late := asked > 0 && now.Add(asked).Unix() > m.UsefulUntil
+	if late {
+		reason += "; it asks to wait for " + asked.Truncate(time.Second).String() +
+			", and the text is of no use by then"
+		w.s.o.Log.Warn().Int64("message", m.ID).Str("gateway", w.g.Name).Str("kind", m.Kind()).Str("reason", reason).
+			Msg("push: a text expires now")
+	}
+	switch {
+	case r.MaybeSent:
+		return m.Unsure(next.Unix(), reason), "unsure"
+	case late:
+		return m.Again(next.Unix(), reason), "expired"
+	}
+	return m.Again(next.Unix(), reason), "again"
 }
 
 // push hands one text to the network. If the network is not idempotent, the end of ctx does not cancel the try, because
@@ -198,19 +215,4 @@ func transportReason(err error) string {
 	default:
 		return "not reached"
 	}
-}
-
-// outcomeLabel returns the metrics' label for the outcome of a try.
-func outcomeLabel(r *Refusal) string {
-	switch {
-	case r == nil:
-		return "taken"
-	case r.MaybeSent:
-		return "unsure"
-	case r.UnknownNumber:
-		return "number"
-	case r.Again:
-		return "again"
-	}
-	return "never"
 }

@@ -19,13 +19,14 @@ var update = flag.Bool("update", false, "write anew what recorded answers mean")
 //
 //	go test ./cmd/rowbell/doctor -run SampleAnswers -update    # writes the files push.verdicts again
 func TestSampleAnswers(t *testing.T) {
+	played := 0
 	for name := range configtest.Networks(t) {
+		files, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "push-*.response"))
+		ok(t, err)
+		if played += len(files); len(files) == 0 {
+			continue // no answers of this network are recorded
+		}
 		t.Run(name, func(t *testing.T) {
-			files, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "push-*.response"))
-			ok(t, err)
-			if len(files) < 5 {
-				t.Fatalf("only %d recorded answers", len(files))
-			}
 			var out bytes.Buffer
 			c := configtest.Fresh(t, configtest.Sample(t, name+".toml"))
 			ok(t, Answers(&out, c, configtest.Secrets(t), name, files))
@@ -40,6 +41,9 @@ func TestSampleAnswers(t *testing.T) {
 			}
 		})
 	}
+	if played < 44 {
+		t.Errorf("only %d recorded answers", played)
+	}
 }
 
 // An answer is understood the same in whatever way a program recorded it.
@@ -49,18 +53,19 @@ func TestReadAnswer(t *testing.T) {
 	fmt.Fprint(z, "cart=c-17")
 	ok(t, z.Close())
 	for name, tt := range map[string]struct{ raw, says string }{
-		"line feeds":           {"HTTP/1.1 200 OK\nContent-Length: 9\n\ncart=c-17", `"c-17"`},
-		"a line feed added":    {"HTTP/1.1 200 OK\nContent-Length: 9\n\ncart=c-17\n", `"c-17"`},
-		"CRLF":                 {"HTTP/1.1 200 OK\r\nContent-Length: 9\r\n\r\ncart=c-17", `"c-17"`},
-		"HTTP/2":               {"HTTP/2 200 \r\ndate: x\r\n\r\ncart=c-17", `"c-17"`},
-		"after a 100":          {"HTTP/1.1 100 Continue\r\n\r\nHTTP/1.1 200 OK\r\n\r\ncart=c-17", `"c-17"`},
-		"in chunks":            {"HTTP/1.1 200 OK\nTransfer-Encoding: chunked\n\n9\r\ncart=c-17\r\n0\r\n\r\n", `"c-17"`},
+		"line feeds":        {"HTTP/1.1 200 OK\nContent-Length: 9\n\ncart=c-17", `"c-17"`},
+		"a line feed added": {"HTTP/1.1 200 OK\nContent-Length: 9\n\ncart=c-17\n", `"c-17"`},
+		"CRLF":              {"HTTP/1.1 200 OK\r\nContent-Length: 9\r\n\r\ncart=c-17", `"c-17"`},
+		"HTTP/2":            {"HTTP/2 200 \r\ndate: x\r\n\r\ncart=c-17", `"c-17"`},
+		"after a 100":       {"HTTP/1.1 100 Continue\r\n\r\nHTTP/1.1 200 OK\r\n\r\ncart=c-17", `"c-17"`},
+		"in chunks": {"HTTP/1.1 200 OK\nTransfer-Encoding: chunked\n\n9\r\ncart=c-17\r\n0\r\n\r\n",
+			`"c-17"`},
 		"chunks joined":        {"HTTP/1.1 200 OK\nTransfer-Encoding: chunked\n\ncart=c-17", `"c-17"`},
 		"gzip":                 {"HTTP/1.1 200 OK\nContent-Encoding: gzip\n\n" + zipped.String(), `"c-17"`},
 		"gzip, unpacked":       {"HTTP/1.1 200 OK\nContent-Encoding: gzip\nContent-Length: 33\n\ncart=c-17", `"c-17"`},
 		"gzip that ends":       {"HTTP/1.1 200 OK\nContent-Encoding: gzip\n\n" + zipped.String()[:20], "breaks off"},
 		"another compression":  {"HTTP/1.1 200 OK\nContent-Encoding: br\n\n\x8b%\x01", "compressed in a way"},
-		"cut off":              {"HTTP/1.1 200 OK\nContent-Length: 20\n\ncart=c-17", "read; the answer breaks off"},
+		"cut off":              {"HTTP/1.1 200 OK\nContent-Length: 20\n\ncart=c-17", "the answer breaks off"},
 		"too long":             {"HTTP/1.1 200 OK\n\ncart=c-17&x=" + strings.Repeat("x", 64<<10), "longer than 64 KiB"},
 		"no body":              {"HTTP/1.1 204 No Content\n\n", "the answer has no body"},
 		"the head alone":       {"HTTP/1.1 503 Busy\nA: b\n", "the status 503 alone"},
