@@ -174,8 +174,9 @@ func TestPlacesOfItems(t *testing.T) {
 		h.sends("two", call, 200, "f1 2", "one stop", asForm)
 		h.sends("two again", call, 200, "f1 2", "", asForm)
 		h.sends("an id twice", "flight=f&flight=g&nest=07700900123&song=one", 400, "more than one", "", asForm)
-		h.sends("a phone too few", "flight=f2&nest=07700900123&song=a&song=b", 400, "1 of this key and 2", "", asForm)
-		h.sends("too many phones", call+"&nest=07700900125", 400, "3 of this key and 2", "", asForm)
+		h.sends("a phone too few", "flight=f2&nest=07700900123&song=a&song=b", 400, "key has 1, the key song has 2",
+			"", asForm)
+		h.sends("too many phones", call+"&nest=07700900125", 400, "key has 3, the key song has 2", "", asForm)
 		h.sends("nothing", "flight=f3", 400, "no item", "", asForm)
 		h.sends("a common phone", "flight=f4&song=a&song=b", 400, "no phone number", "", asForm)
 		many := "flight=f5" + strings.Repeat("&nest=07700900123&song=x", 100)

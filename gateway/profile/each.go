@@ -126,8 +126,8 @@ func (c Call) formItems(d *Document) (items []*Document, err error) {
 				continue
 			}
 			if len(values) != n {
-				return nil, ItemsError{f.At, fmt.Sprintf("There are %d of this key and %d of the key %s. "+
-					"The first of each key belong to the first item, and so on.", len(values), n, c.each.name)}
+				return nil, ItemsError{f.At, fmt.Sprintf("The numbers of values differ: this key has %d, the key %s "+
+					"has %d. The first value of each key belongs to the first item.", len(values), c.each.name, n)}
 			}
 			item.form[f.name] = values[i : i+1]
 		}

@@ -49,7 +49,8 @@ func TestItems(t *testing.T) {
 		{"json", "/a/b", "request:/i", "request:/p", "#", `{"i":1,"p":2,"a":{"b":["x","y"]}}`, "1 2 x, 1 2 y"},
 		{"json", "#", "/0", "/1", "/2", `[["1","x","y"],["2"]]`, "1 x y, 2 <nil> <nil>"},
 		{"json", "#", "query:no", "header:X-No", "/t", `[{"t":"x"},{"t":"y"}]`, "q h x, q h y"},
-		{"json", "/a", "/i", "/p", "/t", `{"a":{}}`, "/a: There is no list here. The items of a request are in a list."},
+		{"json", "/a", "/i", "/p", "/t", `{"a":{}}`,
+			"/a: There is no list here. The items of a request are in a list."},
 		{"json", "/a", "/i/0", "/p", "/t", `{"a":[{"i":[1,2]}]}`, "1 <nil> <nil> refused"},
 		{"json", "/a", "/i", "/p", "/t", `{"a":[]}`, ""},
 		{"xml", "/r/e", "@i", "/r/@p", "t", `<r p="x"><e i="1"><t>y</t></e><e i="2"/></r>`, "1 x y, 2 x <nil>"},
@@ -60,7 +61,8 @@ func TestItems(t *testing.T) {
 		{"form", "t", "i", "request:p", "t", `i=1&t=x&p=z&i=2&t=y`, "1 z x, 2 z y"},
 		{"form", "t", "query:no", "p", "t", `t=x&p=z&p=a&t=`, "q z x, q a"},
 		{"form", "t", "i", "p", "t", `i=1&t=x&t=y`,
-			"i: There are 1 of this key and 2 of the key t. The first of each key belong to the first item, and so on."},
+			"i: The numbers of values differ: this key has 1, the key t has 2. " +
+				"The first value of each key belongs to the first item."},
 		{"form", "t", "i", "request:p", "t", `i=1&t=x&p=1&p=2`, "1 " + ErrTwice.Error() + " x"},
 		{"query", "no", "no", "header:X-No", "no", ``, "q h q"},
 	} {
@@ -152,7 +154,8 @@ func fuzzItems(f *testing.F, m SMS, seeds ...string) {
 
 func FuzzJSONItems(f *testing.F) {
 	m := must(eachText("json", "/a", "/i", "request:/p", "/t/0"))
-	fuzzItems(f, m, `{"a":[{"i":1,"t":["x"]},{"t":["x","y"]},7,null,[[]]],"p":"x"}`, `{"a":{}}`, `[]`, `{"a":[{"t":{}}]}`)
+	fuzzItems(f, m, `{"a":[{"i":1,"t":["x"]},{"t":["x","y"]},7,null,[[]]],"p":"x"}`, `{"a":{}}`, `[]`,
+		`{"a":[{"t":{}}]}`)
 }
 
 func FuzzXMLItems(f *testing.F) {
