@@ -15,8 +15,8 @@ var files embed.FS
 
 // names lists the pages in the order in which a new operator should read them.
 var names = []string{
-	"first-day", "grower", "planning", "dates", "worth", "networks", "trust", "answers", "wire", "sending", "people",
-	"numbers", "backup", "watching", "languages", "places", "figures", "threats",
+	"first-day", "grower", "planning", "dates", "worth", "networks", "trust", "several", "answers", "wire", "sending",
+	"people", "numbers", "backup", "watching", "languages", "places", "figures", "threats",
 }
 
 // Page is one page of the manual.
