@@ -20,6 +20,8 @@ type Contents struct {
 	Schema           int64
 	Growers, Stopped int64 // growers with a phone number, and how many of these growers stopped texts
 	OpenPlots        int64
+	Rows             int64 // growers, also those without a phone number
+	LastID           int64 // the highest id that a grower ever had
 	Newest           int64 // latest time stored in any row of the file, in Unix seconds; 0 if the file has none
 }
 
@@ -106,16 +108,27 @@ func mayReplace(db, to string, replace bool) error {
 	case !replace:
 		return errors.New("there is a file of this name; --replace replaces it")
 	}
-	const walVersion, application = 18, 68
-	head, err := readHead(to)
-	id := binary.BigEndian.Uint32(head[application:])
-	switch {
-	case err != nil, id != applicationID:
+	switch ours, live := headOf(to); {
+	case !ours:
 		return errors.New("the file of this name is not a backup of rowbell")
-	case head[walVersion] != 1:
+	case live:
 		return errors.New("the file of this name holds records that a service works on")
 	}
 	return nil
+}
+
+// IsBackup reports whether the file is a backup: a database of this program on which no service works. This process
+// must not have the file open.
+func IsBackup(path string) bool {
+	ours, live := headOf(path)
+	return ours && !live
+}
+
+// headOf reports whether a file is a database of this program, and whether it is one that a service works on.
+func headOf(path string) (ours, live bool) {
+	const walVersion, application = 18, 68
+	head, err := readHead(path)
+	return err == nil && binary.BigEndian.Uint32(head[application:]) == applicationID, head[walVersion] != 1
 }
 
 // readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). This process must not have the
@@ -274,6 +287,7 @@ func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	err = errors.Join(
 		second(tx.one(sqlSchema, nil, &c.Schema)),
 		second(tx.one(sqlContents, nil, &c.Growers, &c.Stopped, &c.OpenPlots)),
+		second(tx.one(sqlSeen, nil, &c.Rows, &c.LastID)),
 		second(tx.one(sqlNewest, nil, &c.Newest)))
 	if err == nil && c.Schema == 0 {
 		err = errors.New("there are no records in it")

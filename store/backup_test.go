@@ -68,7 +68,8 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	ok(t, err)
 	equal(t, info.Mode().Perm(), 0o600, "mode of the backup")
 	errorIf(t, c.Newest < noon, "newest %d", c.Newest)
-	equal(t, c, Contents{to, info.Size(), Schema(), 1, 0, 1, c.Newest}, "contents")
+	equal(t, c, Contents{Path: to, Size: info.Size(), Schema: Schema(), Growers: 1, OpenPlots: 1, Rows: 1, LastID: 1,
+		Newest: c.Newest}, "contents")
 	nothingUnfinished(t, filepath.Dir(to))
 	wantReplies(t, openAt(t, to), before)
 }

@@ -78,8 +78,8 @@ func openGuardedPool(path, params, pragmas string, conns int, check func() error
 	return db
 }
 
-// probe returns an error if an existing file does not belong to this program. It writes nothing to the file. If the
-// file does not exist, probe creates an empty file.
+// probe returns an error if an existing file does not belong to this program. It accepts a
+// missing file, and writes nothing.
 func probe(ctx context.Context, path string) error {
 	refuse := func(err error, try string) error {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: try}
@@ -93,13 +93,7 @@ func probe(ctx context.Context, path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		// The file will contain phone numbers, so only this user may read it. The write-ahead log gets the same
-		// permissions.
-		f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
-		if err != nil {
-			return refuse(err, "Check who may write to the directory")
-		}
-		return f.Close()
+		return nil
 	case err != nil:
 		return refuse(err, "Check who may read the file")
 	case info.IsDir():

@@ -96,7 +96,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // or stops after a few rows.
 var scansAll = strings.Fields(`
 	sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
-	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
+	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSeen sqlSetSequence
 	sqlSpent sqlStats sqlStatsOutbox sqlWaiting sqlWaitingBySort`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)

@@ -117,6 +117,7 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 		return r, err
 	}
 	step("sync folder")
+	_ = writeSeen(to, seen{r.Backup.Rows, r.Backup.LastID}) // so that a backup without growers may be served
 	return r, syncDir(filepath.Dir(to))
 }
 

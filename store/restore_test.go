@@ -29,7 +29,7 @@ func restoreTo(t testing.TB, from, to string) Restored {
 	r, err := Restore(ctx, overwriting(from, to))
 	ok(t, err)
 	nothingUnfinished(t, filepath.Dir(to))
-	left, _ := filepath.Glob(to + "-[wsj]*")
+	left, _ := filepath.Glob(to + "-[wsj][aho]*") // -wal, -shm, -journal
 	errorIf(t, len(left) > 0, "left beside the new records: %v", left)
 	return r
 }

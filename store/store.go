@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"sync"
 	"sync/atomic"
@@ -20,6 +21,11 @@ type Options struct {
 	Random    io.Reader  // source of random move codes; nil means crypto/rand
 	Retention *Retention // nil means DefaultRetention
 	Serving   bool       // true for the service: Open fails if another service uses the file
+
+	// Existing makes Open fail if the file is missing or empty. Otherwise Open creates it, but for the service only if
+	// nothing says that there were records (see Vanished), or if New is set.
+	Existing, New bool
+	Backups       func() []string // backups of the records, the newest first; nil = none
 
 	RescueFolders []string // for a copy of the records if their own folder is gone
 	// OnDetached is called when the open database is found not to be the file at its path, and with nil when it is that
@@ -52,6 +58,7 @@ type Store struct {
 	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
 	onDetached    func(*DetachedError)
 	rescueFolders []string
+	serving       bool // checked by checkGrowers
 
 	mu      sync.RWMutex // protects closed; read-locked while a job is given to the writer, so that Close waits
 	closed  bool
@@ -83,10 +90,21 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}
+	vanished, err := o.checkMissing(ctx, full)
+	if err != nil {
+		return nil, err
+	}
 	if !o.noLock {
 		if s.lock, err = lockForStore(ctx, full, o.Serving); err != nil {
 			return nil, err
 		}
+	}
+	if vanished == nil {
+		vanished = createFile(full)
+	}
+	if vanished != nil {
+		s.lock.release()
+		return nil, vanished
 	}
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
@@ -97,7 +115,59 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 		defer close(s.drained)
 		s.writer.run()
 	}()
+	if o.Serving {
+		if err := s.checkGrowers(ctx, o); err != nil {
+			return nil, errors.Join(err, s.Close())
+		}
+	}
 	return s, nil
+}
+
+// checkMissing returns an error if the file at path is missing or empty and must not be created: as err if that is
+// certain, and as vanished if another program that has the file lock is a better reason to refuse.
+func (o Options) checkMissing(ctx context.Context, path string) (vanished, err error) {
+	switch {
+	case !missing(path):
+		return nil, nil
+	case o.Existing:
+		return nil, &OpenError{Op: "open", Path: path, Err: ErrNoRecords, Try: "Give the file of the records with --db"}
+	}
+	vanished = o.vanished(ctx, path, Contents{})
+	if real, err := realPath(path); err == nil {
+		if _, err := os.Lstat(real + lockSuffix); err != nil {
+			return nil, vanished // no lock file is made then, because it would be a trace of records
+		}
+	}
+	return vanished, nil
+}
+
+// vanished is the function Vanished for the service.
+func (o Options) vanished(ctx context.Context, path string, c Contents) error {
+	if !o.Serving || o.New {
+		return nil
+	}
+	var backups []string
+	if o.Backups != nil {
+		backups = o.Backups()
+	}
+	return Vanished(ctx, path, c, backups)
+}
+
+// checkGrowers returns an error if there are no growers although there were some, and notes how many there are.
+func (s *Store) checkGrowers(ctx context.Context, o Options) error {
+	var c Contents
+	err := s.View(ctx, func(tx *Tx) (err error) {
+		c, err = tx.contents(c)
+		return err
+	})
+	if err != nil {
+		return fail("open", err)
+	}
+	if err := o.vanished(ctx, s.path, c); err != nil {
+		return err
+	}
+	s.serving = true
+	return s.NoteGrowers(ctx)
 }
 
 // prepare marks the file, migrates it, inserts the first rows, and opens the connections.
@@ -168,6 +238,9 @@ func (s *Store) Close() error {
 	}
 	close(s.writer.jobs)
 	<-s.drained
+	if s.serving {
+		_ = s.NoteGrowers(context.Background()) // an error only makes the check at the next start weaker
+	}
 	return s.closeFiles()
 }
 

@@ -14,6 +14,7 @@ type serveCmd struct {
 	Listen   string `help:"Address to listen on (default ${default_listen})." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Database file (default ${default_db})." placeholder:"FILE"`
 	Config   string `help:"Configuration (default ${default_config}, if there is one)." placeholder:"FILE"`
+	New      bool   `help:"Begin without growers although there were records here."`
 	LogLevel string `help:"debug, info, warn or error." placeholder:"LEVEL"`
 }
 
@@ -34,5 +35,6 @@ func (c *serveCmd) Run(w *world) error {
 		return err
 	}
 	return service.Serve(w.ctx, conf, service.ServeOptions{
-		Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(), TestClock: w.testClock})
+		Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(), TestClock: w.testClock,
+		New: c.New})
 }

@@ -29,7 +29,7 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 	if err := recordsExist(db); err != nil {
 		return nil, conf, err
 	}
-	s, err := store.Open(ctx, db, store.Options{ReadConns: 1})
+	s, err := store.Open(ctx, db, store.Options{ReadConns: 1, Existing: true})
 	return s, conf, err
 }
 
@@ -52,7 +52,8 @@ func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) erro
 }
 
 func recordsExist(file string) error {
-	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+	info, err := os.Stat(file)
+	if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
 		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", file)
 	}
 	return nil

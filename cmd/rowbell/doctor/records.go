@@ -22,7 +22,10 @@ func (c *checkup) checkRecords() {
 	db := c.conf.DB
 	info, err := os.Stat(db)
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist), err == nil && info.Mode().IsRegular() && info.Size() == 0:
+		if c.vanished(store.Contents{}) {
+			return
+		}
 		c.note(area, "Nothing, if the service has not run yet; else give the right file with --db.",
 			"there is no %s: rowbell serve makes it", db)
 		return
@@ -35,6 +38,7 @@ func (c *checkup) checkRecords() {
 		c.wrong(area, "Stop the service, and put a backup back with rowbell restore.", "%v", err)
 		return
 	}
+	c.vanished(found)
 	c.ok(area, "%s: %d growers, %d open plots, %s, whole", db, found.Growers, found.OpenPlots, Megabytes(found.Size))
 	if info.Mode().Perm()&0o077 != 0 {
 		c.wrong(area, "chmod 600 "+db, "others than its owner may read %s, which holds phone numbers", db)
@@ -57,10 +61,20 @@ func (c *checkup) checkRecords() {
 	}
 }
 
+// vanished reports whether there are no growers although something says that there were.
+func (c *checkup) vanished(found store.Contents) bool {
+	err := store.Vanished(c.ctx, c.conf.DB, found, service.AllBackups(c.conf))
+	var e *store.OpenError
+	if errors.As(err, &e) {
+		c.wrong("records", e.Try+".", "%v", e.Err)
+	}
+	return err != nil
+}
+
 // checkSending reports an operator hold, texts and plots that are late, and texts that a limit defers.
 func (c *checkup) checkSending() (err error) {
 	const area = "sending"
-	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1})
+	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1, Existing: true})
 	if err != nil {
 		return err
 	}

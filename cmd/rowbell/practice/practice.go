@@ -160,7 +160,7 @@ func (r *room) startService(ctx context.Context) (err error) {
 	local := c.Local("")
 	local.Token, local.Push.Rate = profile.HashToken(r.token), 0
 	r.service, err = service.Start(ctx, c, service.Options{
-		Networks: []profile.Profile{local}, Clock: r.clock, Log: o.Log, Version: o.Version})
+		Networks: []profile.Profile{local}, Clock: r.clock, Log: o.Log, Version: o.Version, New: true})
 	return err
 }
 

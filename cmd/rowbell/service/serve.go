@@ -28,6 +28,7 @@ type ServeOptions struct {
 	Out     io.Writer           // gets the token of the gateway local, if Start makes one
 	Log     zerolog.Logger
 	Version string
+	New     bool // make new records even if something says that there were records
 
 	// TestClock, if set, is the start of a clock that only POST /test/clock moves, for tests on a loopback address.
 	// Bell, outbox and upkeep then run only when a test asks for it.
@@ -76,7 +77,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 			err, config.DefaultListen)
 	}
 	defer listener.Close()
-	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version})
+	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, New: o.New})
 	if err != nil {
 		return err
 	}

@@ -53,6 +53,7 @@ type Options struct {
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Version  string // version of the program, shown by /metrics
+	New      bool   // make new records even if something says that there were records
 }
 
 // Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
@@ -93,7 +94,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	if err != nil {
 		return nil, err
 	}
-	networks, err := s.openRecords(ctx, c, o.Networks)
+	networks, err := s.openRecords(ctx, c, o)
 	if err != nil {
 		return nil, err
 	}
@@ -132,11 +133,12 @@ func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 
 // openRecords opens the records and writes the places of the configuration. In the returned networks, the gateway local
 // has a token.
-func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (
+func (s *Service) openRecords(ctx context.Context, c config.Config, more Options) (
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
-		OnDetached: s.logDetached}
+		OnDetached: s.logDetached, New: more.New,
+		Backups: func() []string { return AllBackups(c) }}
 	if c.Backup != nil {
 		o.RescueFolders = []string{c.Backup.Folder}
 	}
@@ -152,7 +154,7 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, networks []p
 	if err := s.endClaims(ctx, now); err != nil {
 		return nil, err
 	}
-	networks = slices.Clone(networks)
+	networks := slices.Clone(more.Networks)
 	for i, n := range networks {
 		if n.Name == config.LocalGateway && n.Trust == nil && n.Token == (profile.Hash{}) && n.USSD.Method != "" {
 			if networks[i].Token, s.token, err = networkToken(ctx, s.store); err != nil {

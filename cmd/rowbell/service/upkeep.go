@@ -39,7 +39,7 @@ func (s *Service) upkeep(ctx context.Context) error {
 			Msg("upkeep: records past their retention were erased; see [keep]")
 	}
 	s.backup(ctx)
-	return errors.Join(err, s.learn(ctx), s.watchCodes(ctx), s.store.Checkpoint(ctx))
+	return errors.Join(err, s.learn(ctx), s.watchCodes(ctx), s.store.Checkpoint(ctx), s.store.NoteGrowers(ctx))
 }
 
 // learn adjusts the weed rate of each place, once a day (UTC), to the weeds that its growers saw.

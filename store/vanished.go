@@ -1,0 +1,137 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// ErrVanished is returned if there are no records, although something says that there were.
+var ErrVanished = errors.New("there were records here, and they are gone")
+
+// ErrNoRecords is returned by Open with the option Existing if the file is missing or empty.
+var ErrNoRecords = errors.New("there are no records")
+
+// The service keeps a small file beside the database that says how many growers there were. Like the lock file, it
+// stays when the database is removed.
+const seenSuffix = "-seen"
+
+// seen is the content of that file.
+type seen struct {
+	Growers int64 `json:"growers"` // growers, also those without a number
+	LastID  int64 `json:"last_id"` // the highest id that a grower ever had; ids are never used again
+}
+
+// NoteGrowers writes how many growers the open records have into the file beside them, if that has changed.
+func (s *Store) NoteGrowers(ctx context.Context) error {
+	if s.CheckFile() != nil {
+		return nil
+	}
+	var now seen
+	err := s.View(ctx, func(tx *Tx) error { return second(tx.one(sqlSeen, nil, &now.Growers, &now.LastID)) })
+	if err != nil {
+		return fail("note growers", err)
+	}
+	return fail("note growers", writeSeen(s.path, now))
+}
+
+const sqlSeen = `SELECT (SELECT count(*) FROM grower),
+	(SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'grower')`
+
+func writeSeen(path string, now seen) error {
+	real, err := realPath(path)
+	if err != nil {
+		return err
+	}
+	if was, known := readSeen(real); known && was == now {
+		return nil
+	}
+	b, err := json.Marshal(now)
+	if err != nil {
+		return err
+	}
+	part, err := newPart(filepath.Dir(real))
+	if err != nil {
+		return err
+	}
+	defer removePart(part)
+	if err := os.WriteFile(part, append(b, '\n'), 0o600); err != nil {
+		return err
+	}
+	return os.Rename(part, real+seenSuffix)
+}
+
+// readSeen returns the zero value if the file cannot be read. The result known is true if there is such a file.
+func readSeen(real string) (was seen, known bool) {
+	b, err := os.ReadFile(real + seenSuffix)
+	if err == nil && json.Unmarshal(b, &was) != nil {
+		was = seen{}
+	}
+	return was, !errors.Is(err, os.ErrNotExist)
+}
+
+// Vanished returns an error that wraps ErrVanished if there are no growers in the database file at path, although the
+// files beside it or a backup say that there were. c is the content of the file, or the zero value if it is missing or
+// empty. The newest of the backups is the first. A file whose growers were all erased has not vanished.
+func Vanished(ctx context.Context, path string, c Contents, backups []string) error {
+	if c.Rows > 0 {
+		return nil
+	}
+	missing := c.Schema == 0
+	why := ""
+	if real, err := realPath(path); err == nil {
+		was, known := readSeen(real)
+		_, locked := os.Lstat(real + lockSuffix)
+		_, link := os.Readlink(path)
+		switch {
+		case was.Growers > 0 && was.LastID > c.LastID:
+			why = fmt.Sprintf("%s had %d growers", filepath.Base(path), was.Growers)
+		case missing && (known || locked == nil):
+			why = "the files of the service beside it are still there"
+		case missing && link == nil:
+			why = "it is a link to a file that is not there"
+		}
+	}
+	newest := ""
+	for _, b := range backups {
+		had, err := Inspect(ctx, b)
+		if err == nil && why == "" && had.Rows > 0 && had.LastID > c.LastID {
+			why = fmt.Sprintf("the backup %s has %d growers", filepath.Base(b), had.Growers)
+		}
+		if err == nil {
+			newest = b
+			break
+		}
+	}
+	if why == "" && missing && len(backups) > 0 {
+		why = "there are backups"
+	}
+	if why == "" {
+		return nil
+	}
+	try := "Put back a backup with rowbell restore; or begin without growers: rowbell serve --new"
+	if newest != "" {
+		try = fmt.Sprintf("Put back the newest backup: rowbell restore --from %s --db %s; "+
+			"or begin without growers: rowbell serve --new", newest, path)
+	}
+	return &OpenError{Op: "open", Path: path, Err: fmt.Errorf("%w (%s)", ErrVanished, why), Try: try}
+}
+
+// missing reports whether there is no database file at path, or an empty one.
+func missing(path string) bool {
+	info, err := os.Stat(path)
+	return errors.Is(err, os.ErrNotExist) || err == nil && info.Size() == 0 && !info.IsDir()
+}
+
+// createFile creates the database file if it does not exist. It will contain phone numbers, so only this user may read
+// it. The write-ahead log gets the same permissions.
+func createFile(path string) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
+	if err != nil {
+		return &OpenError{Op: "open", Path: path, Err: err, Try: "Check who may write to the directory"}
+	}
+	return f.Close()
+}
