@@ -27,7 +27,13 @@ func TestSettle(t *testing.T) {
 		{"expire", func(m Message) Settlement { return m.Expire("late") }, Expired, 0,
 			"reason = 'late' AND ended_at = $1"},
 		{"lost track", func(m Message) Settlement { return m.LostTrack("cut off") }, Unknown, 0,
-			"reason = 'cut off' AND ended_at = $1"},
+			"reason = 'cut off' AND ended_at = $1 AND network_id IS NULL"},
+		{"lost track, with an id", func(m Message) Settlement { return m.LostTrack("cold").Named("net-1") }, Unknown, 0,
+			"network_id = 'net-1' AND accepted_at IS NULL AND ended_at = $1"},
+		{"unsure, with an id", func(m Message) Settlement { return m.Unsure(noon+60, "cold").Named("net-1") }, Queued,
+			1, "network_id = 'net-1' AND accepted_at IS NULL AND $1 > 0"},
+		{"surely not taken, with an id", func(m Message) Settlement { return m.Again(noon+60, "busy").Named("net-1") },
+			Queued, 1, "network_id IS NULL AND $1 > 0"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
@@ -99,4 +105,15 @@ func TestUncertainTextEnds(t *testing.T) {
 			wantState(t, s, id, c.want)
 		})
 	}
+}
+
+// A receipt settles a text of which nobody knew whether the network took it. It may name the text by the id that stood
+// in the network's answer.
+func TestReceiptSettlesUnknown(t *testing.T) {
+	s := open(t)
+	id := enqueue(t, s, text("k", ana, noon))
+	settle(t, s, noon+5, claim(t, s, noon)[0].LostTrack("cold").Named("net-1"))
+	wantState(t, s, id, Unknown)
+	errorIf(t, !report(t, s, "local", "net-1", Delivered, noon+60), "no text has this id")
+	wantState(t, s, id, Delivered)
 }

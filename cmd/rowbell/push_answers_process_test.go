@@ -104,7 +104,7 @@ var answerCases = []struct {
 	{"an error that is not listed", says(200, `{"error":{"code":"C-18"}}`), "unknown", "twice", "twice",
 		"/fate is not there; the answer is a JSON object with error"},
 	{"an error that is listed", says(200, `{"error":{"code":"C-17"}}`), "refused", "refused", "twice", `is "C-17"`},
-	{"a word that is not listed", says(200, `{"ticket":"n-1","fate":"cold"}`), "unknown", "twice", "twice",
+	{"a word that is not listed", says(200, `{"ticket":"n-cold","fate":"cold"}`), "unknown", "twice", "twice",
 		`/fate is "cold"`},
 	{"a name twice", says(200, `{"fate":"glazed","fate":"glazed","id":"1","id":"2"}`), "unknown", "twice", "twice",
 		"a name twice"},
@@ -118,7 +118,7 @@ var answerCases = []struct {
 
 	{"wait for days", says(429, "", "Retry-After", "172800"), "expired", "expired", "expired",
 		"it asks to wait for 48h0m0s"},
-	{"wait until a day in May", says(429, "", "Retry-After", "Wed, 02 Dec 2026 09:00:00 GMT"), "expired", "expired",
+	{"wait for a week", says(429, "", "Retry-After", "Wed, 02 Dec 2026 09:00:00 GMT"), "expired", "expired",
 		"expired", "it asks to wait for 168h0m0s"},
 	{"wait for ten years", says(429, "", "Retry-After", "315360000"), "twice", "twice", "twice", ""},
 	{"wait for less than nothing", says(429, "", "Retry-After", "-60"), "twice", "twice", "twice", ""},
@@ -129,6 +129,9 @@ var answerCases = []struct {
 }
 
 const describedAnswers = `
+[gateways.%[1]s.trust]
+by = "bearer"
+secrets = ["OWN_FORMAT_SECRET"]
 [gateways.%[1]s.push]
 url = %[2]q
 type = "application/json"
@@ -208,6 +211,13 @@ func TestAnswersOfNetworks(t *testing.T) {
 		if n := strings.Count(p.log.String(), line); n != want {
 			t.Errorf("%q stands in the log %d times, want %d", line, n, want)
 		}
+	}
+
+	// A receipt names an unknown text by the id that stood in the answer.
+	p.network = "kiln"
+	p.post("receipt", map[string]any{"id": "n-cold", "state": "delivered"}, http.StatusNoContent)
+	if got := p.metric(`rowbell_receipts_total{gateway="kiln",outcome="noted",state="delivered"}`); got != "1" {
+		t.Errorf("%q receipts were noted, want 1", got)
 	}
 
 	// With 503 the wait is for all texts of the network.

@@ -1,8 +1,10 @@
 package profile
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"mime"
 	"net/http"
 	"slices"
 	"strings"
@@ -121,13 +123,31 @@ func (p Push) read(a Answer) reading {
 	if a.Broken != "" {
 		return r
 	}
-	doc, err := Parse(p.answer, Charset{}, a.Body)
-	if err != nil {
-		r.flaw = r.unreadable(err)
-		return r
+	var err error
+	for _, c := range answerCharsets(a) {
+		if r.doc, err = Parse(p.answer, c, a.Body); err == nil {
+			r.doc.header = a.Header
+			return r
+		}
 	}
-	doc.header, r.doc = a.Header, doc
+	r.flaw = r.unreadable(err)
 	return r
+}
+
+// answerCharsets returns the charsets in which the body may be: the one in the content type, the one in an XML
+// declaration, and UTF-8. The two declarations often differ, because different programs write them.
+func answerCharsets(a Answer) (list []Charset) {
+	_, params, _ := mime.ParseMediaType(a.Header.Get("Content-Type"))
+	names := []string{params["charset"]}
+	if declaration, _, ok := bytes.Cut(a.Body, []byte("?>")); ok && bytes.HasPrefix(declaration, xmlVersion) {
+		names = append(names, xmlEncoding(string(declaration)))
+	}
+	for _, name := range append(names, "utf-8") {
+		if c, err := newCharset(name); err == nil && name != "" {
+			list = append(list, c)
+		}
+	}
+	return list
 }
 
 // foreign reports whether the answer has a body that cannot be read.

@@ -4,6 +4,9 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"unicode"
+
+	"pgregory.net/rapid"
 )
 
 // The tables of these networks say in different ways how their answers are read.
@@ -126,6 +129,14 @@ func TestUnderstand(t *testing.T) {
 		"proved by a header": {proofInHeader, Answer{Status: 200, Header: http.Header{"X-Ref": {"n-1"}}}, Taken},
 		"a header twice": {proofInHeader, Answer{Status: 200, Header: http.Header{"X-Ref": {"n-1", "n-2"}}},
 			MaybeSent},
+		"latin-1 by the content type": {inXML, Answer{Status: 200, Body: []byte("<r><s>1</s><f\xe9/></r>"),
+			Header: http.Header{"Content-Type": {"text/xml; charset=ISO-8859-1"}}}, Taken},
+		"latin-1 by its declaration": {inXML, Answer{Status: 200,
+			Body: []byte(`<?xml version="1.0" encoding="ISO-8859-1"?>` + "<r><s>1</s><f\xe9/></r>")}, Taken},
+		"two charsets": {inXML, Answer{Status: 200, Header: http.Header{"Content-Type": {"text/xml; charset=utf-8"}},
+			Body: []byte(`<?xml version="1.0" encoding="ISO-8859-1"?>` + "<r><s>1</s><f\xe9/></r>")}, Taken},
+		"a charset that nobody knows": {inXML, Answer{Status: 200, Body: []byte("<r><s>1</s></r>"),
+			Header: http.Header{"Content-Type": {"text/xml; charset=latin-99"}}}, Taken},
 		"our own format, cut off": {ours, Answer{Status: 202, Broken: "cut"}, MaybeSent},
 	} {
 		if v := pushing(tt.spec).Push.Understand(tt.in); v.Outcome != tt.want {
@@ -180,4 +191,46 @@ func TestUnderstandSaysWhy(t *testing.T) {
 			t.Errorf("%s\n got %s: %s\nwant %s: %s", tt.body, v.Rule, v.Why, tt.rule, tt.why)
 		}
 	}
+}
+
+// Whatever a network writes into its answer, the reason has no phone number, no secret and no words of the text.
+func TestUnderstandTellsNothing(t *testing.T) {
+	const secret, words, number = "reed-and-water", "Weed plot 1 now.", "7700900123"
+	networks := []PushSpec{
+		{Answer: "json", ID: "/ref", Success: &SuccessSpec{At: "/fate", Is: []string{"afloat"}},
+			Outcomes: []OutcomeSpec{{At: "/code", Is: []string{"E"}, Then: "never"}}},
+		{Answer: "xml", Success: &SuccessSpec{At: "/r/s"}},
+		{Answer: "form", Success: &SuccessSpec{At: "fate"}},
+		{Answer: "text", Success: &SuccessSpec{At: "1", Is: []string{"yes"}}},
+		{Answer: "text", Success: &SuccessSpec{At: "header:X-Fate"}},
+	}
+	look := secretsOf(map[string]string{"S": secret})
+	built := make([]Push, len(networks))
+	for i, s := range networks {
+		s.URL, s.Type, s.Body, s.Secrets = "https://heron.example/", "text/plain", "{{.To}} {{.Text}} {{.Secret}}",
+			[]string{"S"}
+		built[i] = must(Spec{Push: &s}.Build("heron", look)).Push
+	}
+	pieces := rapid.SampledFrom([]string{secret, words, "+44" + number, number, "077 009 001 23", "7.7-0:0_9", "sunk",
+		" ", "\n", "٣٤٥٦٧٨٩", "é", "for "})
+	layouts := rapid.SampledFrom([]string{`{"fate":"%s"}`, `{"%s":1}`, `{"code":"%s"}`, `<r><s>%s</s></r>`,
+		`<r a="%s"/>`, `fate=%s`, `%s=1`, `%s`, `<html>%s`, `{"fate":"%s`})
+	rapid.Check(t, func(t *rapid.T) {
+		value := strings.Join(rapid.SliceOfN(pieces, 1, 4).Draw(t, "value"), "")
+		body := strings.Replace(layouts.Draw(t, "body"), "%s", value, 1)
+		p := rapid.SampledFrom(built).Draw(t, "network")
+		v := p.Understand(Answer{Status: rapid.SampledFrom([]int{200, 202, 400, 503}).Draw(t, "status"),
+			Header: http.Header{"X-Fate": {value}}, Body: []byte(body), Sent: words})
+		digits := strings.Map(func(r rune) rune {
+			if unicode.IsDigit(r) {
+				return r
+			}
+			return -1
+		}, v.Why)
+		shown := func(part string) bool { return strings.Contains(v.Why, part) || strings.Contains(digits, part) }
+		if shown(secret) || shown("Weed plot") || shown("77009") || shown("٣٤٥") || shown("\n") ||
+			v.Outcome < Taken || v.Outcome > MaybeSent {
+			t.Fatalf("%q: %s, %s: %s", body, v.Outcome, v.Rule, v.Why)
+		}
+	})
 }

@@ -139,7 +139,7 @@ func (h *HTTP) understand(resp *http.Response, m store.Message) (string, error) 
 	case profile.NoSuchNumber:
 		r.UnknownNumber = true
 	case profile.MaybeSent:
-		r.Again, r.MaybeSent = h.profile.Push.Idempotent, true
+		r.Again, r.MaybeSent, r.ID = h.profile.Push.Idempotent, true, v.ID
 	}
 	return "", r
 }

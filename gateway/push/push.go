@@ -47,6 +47,7 @@ type Refusal struct {
 	UnknownNumber bool          // the network says that this phone number does not exist
 	After         time.Duration // the network asked for this pause before the next try; 0 = it asked for no pause
 	Hold          bool          // the pause is for all texts, not only for this one
+	ID            string        // if MaybeSent: the network's id of the text, "" for none
 	Reason        string        // a few words, without the phone number or the text
 }
 

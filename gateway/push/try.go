@@ -152,7 +152,7 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 		w.failed(now, r)
 	}
 	if r.MaybeSent && !w.g.Idempotent {
-		return m.LostTrack(r.Reason), "unsure"
+		return m.LostTrack(r.Reason).Named(r.ID), "unsure"
 	}
 	asked := r.After
 	if other := w.s.next(m.To); !r.MaybeSent && other != nil && other != w {
@@ -170,7 +170,7 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 	}
 	switch {
 	case r.MaybeSent:
-		return m.Unsure(next.Unix(), reason), "unsure"
+		return m.Unsure(next.Unix(), reason).Named(r.ID), "unsure"
 	case late:
 		return m.Again(next.Unix(), reason), "expired"
 	}
