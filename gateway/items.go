@@ -20,10 +20,10 @@ import (
 //     be kept, the call is refused like a call with one item.
 //   - If the call is over a limit of the network or of the service, has too many items, or an item fails by a fault of
 //     ours, the call gets an error, so that the network sends all of it again. What was kept then counts as a repeat.
-//   - A STOP is applied in all of these cases.
+//   - A STOP is applied in all of these cases, also without an id.
 
-// DefaultMaxItems is the largest number of items in a call. All other calls wait while the items of one are worked on: a
-// hundred texts of registered growers took 11 to 34 ms (measured on two cores), and slow disks and machines take longer.
+// DefaultMaxItems is the largest number of items in a call. All other calls wait while the items of one are worked on:
+// a hundred texts of registered growers took 11 to 34 ms (measured on two cores); a slow machine takes longer.
 const DefaultMaxItems = 100
 
 // maxItemErrors is the largest number of mistakes that the answer to one call lists.

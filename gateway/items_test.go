@@ -111,6 +111,11 @@ func TestBadItems(t *testing.T) {
 		h.sends(bad, `{"birds":[`+bad+`,`+fmt.Sprintf(good, id)+`]}`, 200, id+" 1 1", "stop")
 		h.sends(bad+" alone", `{"birds":[`+bad+`]}`, 400, `"item":1`, "")
 	}
+	h.sends("a STOP without an id", `{"birds":[7,`+strings.Replace(fmt.Sprintf(good, "x"), `"ring":"x",`, "", 1)+`]}`,
+		200, "1 1", "stop")
+	if n := len(h.outbox()); n != 13 {
+		t.Errorf("%d answers, want one to each STOP with an id", n)
+	}
 	for _, body := range []string{`{"birds":{"ring":"1"}}`, `{}`, `[]`, `{"birds":null}`, `7`} {
 		h.sends(body, body, 400, "/birds", "")
 	}

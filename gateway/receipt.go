@@ -25,6 +25,7 @@ type inReceipt struct {
 	state    store.State
 	when     time.Time
 	reason   string
+	unlisted bool // the profile does not list the network's word for the state
 	known    bool // there is such a text
 }
 
@@ -46,8 +47,12 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 		r := g.readReceipt(c, i)
 		receipts, ids = append(receipts, r), append(ids, r.networks)
 	}
-	err = g.noteReceipts(ctx, c, receipts)
-	if err != nil {
+	if n := count(receipts, func(r *inReceipt) bool { return r.unlisted && r.err == nil }); n > 0 {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unknownStates.Add(n)).
+			Msg("a receipt has a state that the network's description does not list: ask the network for its words, " +
+				"or record a receipt for rowbell doctor --sample, and add the word to states in its receipt table")
+	}
+	if err := g.noteReceipts(ctx, c, receipts); err != nil {
 		return answer{}, err
 	}
 	v, _, err := g.result(c, kindReceipt, items, ids)
@@ -68,9 +73,9 @@ func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
 	}
 	r.networks = i.in.need(at.ID)
 	r.name = i.in.need(at.State)
-	described := true // false: the profile does not list the network's word for the state
 	if at.States != nil {
-		r.name, described = at.States[r.name]
+		r.name = at.States[r.name]
+		r.unlisted = r.name == ""
 	} else if receiptStates[r.name] == "" && r.name != "" || r.name == profile.Accepted {
 		i.in.refuse(at.State, "This must be delivered, failed or expired.")
 	}
@@ -79,11 +84,6 @@ func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
 	r.reason = i.in.note(at.Reason)
 	if r.err = i.in.err(); r.err != nil {
 		return r
-	}
-	if !described {
-		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unknownStates.Add(1)).
-			Msg("a receipt has a state that the network's description does not list: ask the network for its words, " +
-				"or record a receipt for rowbell doctor --sample, and add the word to states in its receipt table")
 	}
 	// A missing time is replaced by the present time, and so is a time in the future, which comes from a wrong clock.
 	if r.when.IsZero() || r.when.After(c.now) {
@@ -97,7 +97,7 @@ func (r *inReceipt) toDo() bool { return r.err == nil && r.state != "" }
 
 // noteReceipts records the receipts of a call in one transaction.
 func (g *Gateway) noteReceipts(ctx context.Context, c *call, receipts []*inReceipt) error {
-	receipts = slices.DeleteFunc(receipts, func(r *inReceipt) bool { return !r.toDo() })
+	receipts = slices.DeleteFunc(slices.Clone(receipts), func(r *inReceipt) bool { return !r.toDo() })
 	if len(receipts) == 0 {
 		return nil
 	}
@@ -117,16 +117,28 @@ func (g *Gateway) noteReceipts(ctx context.Context, c *call, receipts []*inRecei
 		return err
 	}
 	for _, r := range receipts {
-		label := "noted"
-		if r.err == nil && !r.known {
-			label = "stray"
-			g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", g.unknownTexts.Add(1)).
-				Msg("a receipt names no text of ours and changed nothing; " +
-					"if there are many, check that the profile of the network names the field of the text's id")
-		}
-		if r.err == nil {
-			g.o.Meter.Receipt(c.network.Name, r.name, label)
+		switch {
+		case r.err != nil:
+		case r.known:
+			g.o.Meter.Receipt(c.network.Name, r.name, "noted")
+		default:
+			g.o.Meter.Receipt(c.network.Name, r.name, "stray")
 		}
 	}
+	if n := count(receipts, func(r *inReceipt) bool { return r.err == nil && !r.known }); n > 0 {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", g.unknownTexts.Add(n)).
+			Msg("a receipt names no text of ours and changed nothing; " +
+				"if there are many, check that the profile of the network names the field of the text's id")
+	}
 	return nil
+}
+
+// count returns how many receipts are so. A call of many is logged in one line.
+func count(receipts []*inReceipt, so func(*inReceipt) bool) (n uint64) {
+	for _, r := range receipts {
+		if so(r) {
+			n++
+		}
+	}
+	return n
 }

@@ -19,7 +19,7 @@ type inText struct {
 	phone    store.Phone
 	networks string // the network's id of the text, or of its call
 	body     string
-	key      string // key of the stored reply; a repeat has the same key
+	key      string // key of the stored reply; a repeat has the same key; "" = a STOP without an id
 	done     bool   // nothing is left to do: the text is from ourselves, or a STOP that was applied before
 	queued   bool   // texts were written to the outbox
 	stopped  bool   // a STOP over a limit was applied
@@ -97,6 +97,10 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 			continue
 		}
 		if t.err = i.in.err(); t.err != nil {
+			// A STOP without a readable id counts whenever the call comes. It gets no answer.
+			if t.place > 0 && t.phone != "" && g.o.Menu.Stops(t.body) {
+				t.err, t.overLimit = nil, true
+			}
 			continue
 		}
 		t.setKey(at.ID.Whole())
@@ -160,6 +164,10 @@ func (t *inText) toDo() bool { return t.err == nil && !t.done }
 
 // takeText answers a text and stores its key, unless the text is a repeat.
 func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
+	if t.key == "" {
+		_, _, err := g.answerText(tx, &t.call, t.phone, t.body)
+		return err
+	}
 	_, seen, err := tx.StoredReply(t.network.Name, t.key, t.idsRepeatSince())
 	if err != nil || seen {
 		t.repeat = seen

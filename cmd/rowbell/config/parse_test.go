@@ -117,6 +117,8 @@ var mistakes = []struct{ toml, want string }{
 
 	{"limits.calls_a_minute = -1", "limits.calls_a_minute: -1 is below 0"},
 	{"limits.calls = 1", "limits.calls" + noSetting},
+	{"limits.items_a_call = 1001", "limits.items_a_call: 1001 is not in 1..1000"},
+	{"limits.items_a_call = -1", "limits.items_a_call: -1 is not in 1..1000"},
 	{"limits.currency = 'shillings'", "limits.currency"},
 	{"limits.pause = '10s'", "limits.pause: 10s is not"},
 	{"limits.money_a_day = nan", "limits.money_a_day"},
