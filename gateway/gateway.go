@@ -137,10 +137,20 @@ func New(o Options) (*Gateway, error) {
 	if len(g.networks) == 0 {
 		return nil, errors.New("gateway: no network to listen to")
 	}
+	g.o.Limits = o.Limits
 	g.gate = limit.NewGate(o.Limits)
 	g.own = newOwnNumbers(o.Networks, o.DialCode)
 	g.Router = g.routes()
 	return g, nil
+}
+
+// Continue makes g the successor of old, which has other settings: g goes on with what old has counted, and the calls
+// that old still answers count for both. It must be called before g gets its first call.
+func (g *Gateway) Continue(old *Gateway) {
+	g.began, g.inFlight, g.transactions = old.began, old.inFlight, old.transactions
+	limits := g.o.Limits
+	g.gate = old.gate
+	g.gate.SetLimits(limits)
 }
 
 func (g *Gateway) routes() chi.Router {

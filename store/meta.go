@@ -9,6 +9,8 @@ const (
 	metaRoutePrefixes = "lanes"
 	metaSending       = "sending held"
 	metaPractice      = "practice began"
+	metaReloadAsked   = "reload asked"
+	metaReloadDone    = "reload done"
 )
 
 const (

@@ -2,7 +2,9 @@ package store
 
 import (
 	"cmp"
+	"context"
 	"encoding/json"
+	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -20,6 +22,28 @@ func (s *Store) routePrefixOf(phone string) string {
 		}
 	}
 	return ""
+}
+
+// Reconfigure runs fn and changes the route prefixes, both in one transaction. After an error nothing has changed.
+func (s *Store) Reconfigure(ctx context.Context, prefixes []string, fn func(*Tx) error) error {
+	var before []string
+	err := s.InTx(ctx, func(tx *Tx) error {
+		before = s.routePrefixes // only transactions read and write it
+		if err := fn(tx); err != nil {
+			return err
+		}
+		return s.setRoutePrefixes(tx, prefixes)
+	})
+	if err == nil {
+		return nil
+	}
+	back := s.InTx(context.WithoutCancel(ctx), func(*Tx) error {
+		if before != nil {
+			s.routePrefixes = before
+		}
+		return nil
+	})
+	return errors.Join(err, back)
 }
 
 // setRoutePrefixes stores the prefixes that were passed to Open. If they differ from the stored prefixes, every

@@ -112,7 +112,7 @@ func newProcess(t testing.TB, languages ...string) *process {
 
 // bareProcess prepares a process without a token and without a network for texts.
 func bareProcess(t testing.TB) *process {
-	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: requestTimeout}}
+	p := &process{t: t, dir: t.TempDir(), log: newLockedBuffer(), http: &http.Client{Timeout: requestTimeout}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 	return p
 }
@@ -348,13 +348,23 @@ func assertNoNumbers(t testing.TB, printed string) {
 
 // lockedBuffer collects the output of a process, also while a test reads it.
 type lockedBuffer struct {
-	mu sync.Mutex
-	b  bytes.Buffer
+	mu      sync.Mutex
+	b       bytes.Buffer
+	written *sync.Cond // of mu
+}
+
+func newLockedBuffer() *lockedBuffer {
+	l := &lockedBuffer{}
+	l.written = sync.NewCond(&l.mu)
+	return l
 }
 
 func (l *lockedBuffer) Write(p []byte) (int, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	if l.written != nil {
+		l.written.Broadcast()
+	}
 	return l.b.Write(p)
 }
 

@@ -2,6 +2,9 @@ package main
 
 import (
 	"cmp"
+	"os"
+	"os/signal"
+	"syscall"
 
 	"github.com/rs/zerolog"
 
@@ -21,20 +24,30 @@ type serveCmd struct {
 // Run runs the service until the context ends. Flags replace settings of the file. With --test-clock, the clock stands
 // still until POST /test/clock from this machine moves it.
 func (c *serveCmd) Run(w *world) error {
-	conf, err := config.LoadToServe(c.Config, w.env)
+	// Without a handler, a SIGHUP would end the program.
+	hangups := make(chan os.Signal, 1)
+	signal.Notify(hangups, syscall.SIGHUP)
+	defer signal.Stop(hangups)
+	conf, err := c.load(w.env)
 	if err != nil {
-		return err
-	}
-	conf.Listen, conf.DB = cmp.Or(c.Listen, conf.Listen), cmp.Or(c.DB, conf.DB)
-	conf.LogLevel = cmp.Or(c.LogLevel, conf.LogLevel)
-	if err := conf.Validate(); err != nil {
 		return err
 	}
 	level, err := zerolog.ParseLevel(conf.LogLevel)
 	if err != nil {
 		return err
 	}
-	return service.Serve(w.ctx, conf, service.ServeOptions{
-		Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(), TestClock: w.testClock,
-		New: c.New})
+	return service.Serve(w.ctx, service.ServeOptions{Load: func() (config.Config, error) { return c.load(w.env) },
+		Hangups: hangups, Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(),
+		TestClock: w.testClock, New: c.New})
+}
+
+// load reads the configuration, in which the flags replace settings.
+func (c *serveCmd) load(env func(string) string) (config.Config, error) {
+	conf, err := config.LoadToServe(c.Config, env)
+	if err != nil {
+		return conf, err
+	}
+	conf.Listen, conf.DB = cmp.Or(c.Listen, conf.Listen), cmp.Or(c.DB, conf.DB)
+	conf.LogLevel = cmp.Or(c.LogLevel, conf.LogLevel)
+	return conf, conf.Validate()
 }

@@ -101,6 +101,14 @@ func NewGate(limits Incoming) *Gate {
 	return g
 }
 
+// SetLimits replaces the limits. What was counted stays.
+func (g *Gate) SetLimits(limits Incoming) {
+	limits.Pause = max(limits.Pause, time.Minute)
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.limits = limits
+}
+
 // Enter counts a call and opens or continues the call's session. If the call is over a limit, Enter opens no session
 // and returns that limit; otherwise it returns nil.
 func (g *Gate) Enter(c Call, now time.Time) *Exceeded {

@@ -15,6 +15,7 @@ import (
 	"runtime"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -54,6 +55,7 @@ type SpendRow struct {
 type Meter struct {
 	o        Options
 	registry *prometheus.Registry
+	gateways atomic.Pointer[[]string] // names of the networks
 
 	callbacks    *prometheus.CounterVec
 	callbackTook *prometheus.HistogramVec
@@ -101,6 +103,7 @@ func New(o Options) *Meter {
 		panic("meter: New needs a Clock and a Store")
 	}
 	m := &Meter{o: o, registry: prometheus.NewRegistry(), open: map[string]bool{}}
+	m.gateways.Store(&o.Gateways)
 	m.callbacks = m.counter("rowbell_callbacks_total",
 		"Callbacks from networks. repeat: answered with the stored reply; refused: could not be read; "+
 			"denied: not authenticated; failed: an error of ours, rolled back.", "gateway", "kind", "outcome")
@@ -135,7 +138,7 @@ func New(o Options) *Meter {
 		Help:        "Always 1. The labels say what this program was built from.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "go": runtime.Version(), "sqlite": store.SQLite()}})
 	build.Set(1)
-	m.registry.MustRegister(m.breakers, m.bellLag, build, &records{o: o},
+	m.registry.MustRegister(m.breakers, m.bellLag, build, &records{o: o, gateways: &m.gateways},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	m.initialise()
 	return m
@@ -155,7 +158,7 @@ func (m *Meter) histogram(name, help string, buckets []float64, labels ...string
 
 // initialise exports each series as 0, so that the first failure is visible as an increase.
 func (m *Meter) initialise() {
-	for _, g := range m.o.Gateways {
+	for _, g := range *m.gateways.Load() {
 		m.breakers.WithLabelValues(g)
 		m.retries.WithLabelValues(g)
 		for _, kind := range kinds {
@@ -191,7 +194,24 @@ func (m *Meter) Gatherer() prometheus.Gatherer { return m.registry }
 func (m *Meter) off() bool { return m == nil || m.registry == nil }
 
 // gateway returns the label for a network's name.
-func (m *Meter) gateway(name string) string { return known(name, m.o.Gateways) }
+func (m *Meter) gateway(name string) string { return known(name, *m.gateways.Load()) }
+
+// SetGateways replaces the names of the networks. What was counted of a network that is gone stays in its series.
+func (m *Meter) SetGateways(names []string) {
+	if m.off() {
+		return
+	}
+	m.gateways.Store(&names)
+	m.mu.Lock()
+	for name := range m.open {
+		if !slices.Contains(names, name) {
+			delete(m.open, name)
+			m.breakers.DeleteLabelValues(name)
+		}
+	}
+	m.mu.Unlock()
+	m.initialise()
+}
 
 func known(v string, values []string) string {
 	if slices.Contains(values, v) {

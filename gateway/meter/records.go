@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -14,7 +15,8 @@ import (
 // records is the collector of the metrics that come from the records. It counts growers, plots and texts at most once
 // in each readEvery, because counting reads whole tables. It reads file sizes and free space on each scrape.
 type records struct {
-	o Options
+	o        Options
+	gateways *atomic.Pointer[[]string] // names of the networks
 
 	mu     sync.Mutex
 	readAt time.Time // when the last read started
@@ -169,7 +171,7 @@ func (r *records) money(gauge gaugeFunc) {
 	}
 	sums := map[string]SpendRow{}
 	for _, row := range rows { // networks that are no longer configured are added up as "unknown"
-		name := known(row.Gateway, r.o.Gateways)
+		name := known(row.Gateway, *r.gateways.Load())
 		sum := sums[name]
 		sums[name] = SpendRow{name, sum.Today + row.Today, sum.Month + row.Month}
 	}

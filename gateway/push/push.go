@@ -21,6 +21,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -88,6 +89,9 @@ type Sender struct {
 	workers []*worker
 	routes  []senderRoute
 	sending sync.Mutex // locked during Send, so that only one Send runs at a time
+	stop    chan struct{}
+	runs    atomic.Bool // whether Run was called
+	removed []*worker   // workers of the sender before this one whose networks are gone
 
 	mu           sync.Mutex
 	operatorHold bool             // whether sending was stopped by the operator, as last logged
@@ -106,7 +110,7 @@ func New(o Options) *Sender {
 	if o.Segments == nil {
 		o.Segments = func(s string) int { return text.Encoder{}.Encode(s).Segments }
 	}
-	s := &Sender{o: o, limitUntil: map[string]int64{}}
+	s := &Sender{o: o, stop: make(chan struct{}), limitUntil: map[string]int64{}}
 	for _, g := range o.Gateways {
 		if g.Name == "" || g.Network == nil {
 			panic("push: a Gateway needs a Name and a Network")
@@ -133,7 +137,11 @@ func (s *Sender) Kick() {
 // tries that have not ended, and their texts go back to the outbox. If a try's network is not idempotent, Run waits for
 // the network's answer instead.
 func (s *Sender) Run(ctx context.Context) {
+	s.runs.Store(true)
 	var loops sync.WaitGroup
+	for _, w := range s.removed {
+		loops.Go(func() { w.settleRest(ctx) })
+	}
 	for _, w := range s.workers {
 		loops.Go(func() { w.run(ctx) })
 	}

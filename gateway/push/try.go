@@ -78,6 +78,8 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time, u
 	switch {
 	case ctx.Err() != nil:
 		return m.Back(now.Unix(), "not tried: stopping"), ctx.Err()
+	case w.s.stopped():
+		return m.Back(now.Unix(), "not tried: the configuration changes"), errNotTried
 	case now.Add(w.g.Timeout).After(until):
 		return m.Back(now.Unix(), "not tried: others took too long"), errNotTried
 	case w.breaker.allows(now, 1) == 0:

@@ -31,11 +31,13 @@ type worker struct {
 	s       *Sender
 	g       Gateway
 	routes  []workerRoute
-	breaker breaker
+	breaker *breaker
 	rate    *rate.Limiter
 	kicks   chan struct{}
 	sending sync.Mutex // locked during Send, so that only one Send runs at a time
-	trouble string     // why texts do not go out, as last logged; "" = texts go out
+	before  *worker    // of the sender before this one, for the same network; nil: there is none
+	ended   chan struct{}
+	trouble string // why texts do not go out, as last logged; "" = texts go out
 
 	unsettled []store.Settlement // outcomes that could not be stored yet; settle stores them before the next claim
 }
@@ -47,16 +49,24 @@ func newWorker(s *Sender, g Gateway) *worker {
 	}
 	// The burst is the number of texts allowed at one look: as many as the rate allows in lookEvery, but at least one.
 	burst := max(1, int(g.Rate*lookEvery.Seconds()))
-	return &worker{s: s, g: g, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1)}
+	return &worker{s: s, g: g, breaker: &breaker{}, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1),
+		ended: make(chan struct{})}
 }
 
 func (w *worker) run(ctx context.Context) {
+	defer close(w.ended)
+	if w.before != nil {
+		<-w.before.ended // so that no text overtakes one that is being sent, and the network gets no more at once
+		w.inherit()
+	}
 	ticks, stop := w.s.o.Clock.Every(lookEvery)
 	defer stop()
-	for {
+	for !w.s.stopped() {
 		_, _ = w.Send(ctx) // Send logs its errors itself, and texts that were not sent are due again
 		select {
 		case <-ctx.Done():
+			return
+		case <-w.s.stop:
 			return
 		case <-ticks:
 		case <-w.kicks:
@@ -75,7 +85,7 @@ func (w *worker) Send(ctx context.Context) (taken int, err error) {
 }
 
 func (w *worker) send(ctx context.Context) (taken int, err error) {
-	for ctx.Err() == nil {
+	for ctx.Err() == nil && !w.s.stopped() {
 		if err := w.settle(ctx); err != nil { // outcomes that could not be stored the last time
 			return taken, err
 		}

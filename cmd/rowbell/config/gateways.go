@@ -4,11 +4,8 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
-	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"rowbell/gateway/fault"
@@ -102,10 +99,15 @@ func (c *Config) Local(pushURL string) profile.Profile {
 // Networks returns the networks with their secrets from the environment. The gateway local has no token if the
 // environment has none; then the service makes a token.
 func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
+	return c.NetworksWith(NewSecrets(env))
+}
+
+// NetworksWith returns the networks with these secrets.
+func (c *Config) NetworksWith(secrets *Secrets) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
-		return c.described(Secrets(env))
+		return c.described(secrets.Lookup)
 	}
-	url, err := optional(env, EnvPush)
+	url, err := secrets.optional(EnvPush)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +116,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	if err := network.Validate(); err != nil {
 		return nil, fmt.Errorf("%s: %w", EnvPush, err)
 	}
-	token, err := optional(env, EnvToken)
+	token, err := secrets.optional(EnvToken)
 	if err != nil {
 		return nil, err
 	}
@@ -122,41 +124,6 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 		network.Token = profile.HashToken(token)
 	}
 	return []profile.Profile{network}, nil
-}
-
-// optional returns the secret of this name, or "" if its two environment variables are not set.
-func optional(env func(string) string, name string) (string, error) {
-	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
-		return "", nil
-	}
-	return Secrets(env)(name)
-}
-
-// Secrets returns a function that finds the secret NAME in the environment variable NAME, or in the file whose path is
-// in NAME_FILE.
-func Secrets(env func(string) string) profile.Lookup {
-	return func(name string) (string, error) {
-		value, file := strings.TrimSpace(env(name)), env(name+"_FILE")
-		switch {
-		case value != "" && file != "":
-			return "", fmt.Errorf("%s and %s_FILE are both set", name, name)
-		case value != "":
-			return value, nil
-		case file == "":
-			return "", fmt.Errorf("%s is not set: "+
-				"set it to the secret, or %s_FILE to the path of a file that holds it", name, name)
-		}
-		b, err := os.ReadFile(file)
-		var at *fs.PathError
-		// The error does not contain the path, because the path may be a secret in the wrong variable.
-		if errors.As(err, &at) {
-			return "", fmt.Errorf("%s_FILE: the file it names cannot be read: %w", name, at.Err)
-		}
-		if err != nil {
-			return "", fmt.Errorf("%s_FILE: %w", name, err)
-		}
-		return strings.TrimSpace(string(b)), nil
-	}
 }
 
 // PushRoutes converts the routes to the type of package push.

@@ -12,8 +12,8 @@ import (
 
 var update = flag.Bool("update", false, "write the mistakes anew")
 
-// All mistakes of a file are told at once, each with its line. In testdata/mistakes, NAME.txt is what an operator reads of
-// NAME.toml at the start of the service. Its environment has no secrets.
+// All mistakes of a file are told at once, each with its line. In testdata/mistakes, NAME.txt is what an operator reads
+// of NAME.toml at the start of the service. Its environment has no secrets.
 func TestAllMistakesAtOnce(t *testing.T) {
 	files, err := filepath.Glob("testdata/mistakes/*.toml")
 	ok(t, err)

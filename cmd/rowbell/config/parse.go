@@ -26,7 +26,7 @@ func parseWith(b []byte, env func(string) string) (Config, error) {
 	if whole {
 		secret := func(string) (string, error) { return anySecret, nil }
 		if env != nil {
-			secret = Secrets(env)
+			secret = NewSecrets(env).Lookup
 		}
 		r.faults(d, c.check(secret))
 		if env != nil {

@@ -148,7 +148,8 @@ var settings = []setting{
 			"address: nothing but from."},
 	{"gateways.heron.trust.secrets", `["HERON_SECRET", "HERON_SECRET_OLD"]`,
 		"Names of environment variables that hold the secrets: all are accepted, so that one can be changed. " +
-			"NAME_FILE may hold the path of a file instead. A secret that signs is whsec_ and what openssl rand " +
+			"NAME_FILE may hold the path of a file instead, which is read anew when it changes. A secret " +
+			"that signs is whsec_ and what openssl rand " +
 			"-base64 32 prints."},
 	{"gateways.heron.trust.from", `["192.0.2.0/24"]`, "Addresses or networks that may call. Unset: any."},
 	{"gateways.heron.trust.covers", `default "body"`,

@@ -84,7 +84,7 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 		return
 	}
 	for _, env := range t.Secrets {
-		v, err := config.Secrets(c.env)(env)
+		v, err := config.NewSecrets(c.env).Lookup(env)
 		if err != nil {
 			continue // checkGateways has reported this error
 		}

@@ -10,6 +10,7 @@ import (
 	stdlog "log"
 	"net"
 	"net/http"
+	"os"
 	"slices"
 	"time"
 
@@ -24,8 +25,10 @@ import (
 
 // ServeOptions are further arguments of Serve.
 type ServeOptions struct {
-	Env     func(string) string // looks up an environment variable, for secrets
-	Out     io.Writer           // gets the token of the gateway local, if Start makes one
+	Env     func(string) string           // looks up an environment variable, for secrets
+	Load    func() (config.Config, error) // reads the configuration with all that a start needs
+	Hangups <-chan os.Signal              // each signal makes the service read its configuration anew; nil: none
+	Out     io.Writer                     // gets the token of the gateway local, if Start makes one
 	Log     zerolog.Logger
 	Version string
 	New     bool // make new records even if something says that there were records
@@ -40,9 +43,10 @@ const stopWithin = 15 * time.Second
 
 // Serve runs the service on c.Listen until ctx ends. Then it answers the calls that have come in, ends the loops and
 // closes the records.
-func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
+func Serve(ctx context.Context, o ServeOptions) (err error) {
 	log := o.Log
-	networks, err := c.Networks(o.Env)
+	load := func() (config.Config, []profile.Profile, *config.Secrets, error) { return o.load() }
+	c, networks, secrets, err := load()
 	if err != nil {
 		return err
 	}
@@ -55,14 +59,6 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	if !o.TestClock.IsZero() {
 		manual = clock.New(o.TestClock)
 		clk = manual
-		for i := range networks {
-			networks[i].Push.Rate = 0
-		}
-		// The default limits are off: while the test clock stands still, a limit a minute that is reached would refuse
-		// all calls.
-		if c.Limits == config.DefaultLimits() {
-			c.Limits = config.Limits{}
-		}
 	}
 	var cert *certificate
 	if c.TLS.On() {
@@ -77,7 +73,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 			err, config.DefaultListen)
 	}
 	defer listener.Close()
-	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, New: o.New})
+	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version,
+		New: o.New, Load: load, Secrets: secrets})
 	if err != nil {
 		return err
 	}
@@ -90,16 +87,57 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 		fmt.Fprintf(o.Out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n",
 			config.LocalGateway, config.EnvToken, s.token)
 	}
-	handler := s.handler
+	handler := s.Handler()
 	if manual != nil {
 		handler = testClock(handler, manual, s)
 	} else {
 		s.Run(context.WithoutCancel(ctx))
 	}
+	defer s.reloadOn(ctx, o.Hangups)()
 	toLog := !slices.ContainsFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" })
 	log.Info().Str("version", o.Version).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).
 		Str("db", c.DB).Bool("texts_to_log", toLog).Msg("rowbell is listening")
 	return serveHTTP(ctx, listener, handler, cert, log)
+}
+
+// load reads the configuration, its networks and their secrets.
+func (o ServeOptions) load() (config.Config, []profile.Profile, *config.Secrets, error) {
+	c, err := o.Load()
+	if err != nil {
+		return c, nil, nil, err
+	}
+	secrets := config.NewSecrets(o.Env)
+	networks, err := c.NetworksWith(secrets)
+	if err != nil || o.TestClock.IsZero() {
+		return c, networks, secrets, err
+	}
+	for i := range networks {
+		networks[i].Push.Rate = 0
+	}
+	// The default limits are off: while the test clock stands still, a limit a minute that is reached would refuse all
+	// calls.
+	if c.Limits == config.DefaultLimits() {
+		c.Limits = config.Limits{}
+	}
+	return c, networks, secrets, nil
+}
+
+// reloadOn reads the configuration anew at each signal, until the returned function is called.
+func (s *Service) reloadOn(ctx context.Context, hangups <-chan os.Signal) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-hangups:
+				_, _ = s.Reload(ctx) // Reload logs its errors
+			}
+		}
+	}()
+	return func() { cancel(); <-ended }
 }
 
 // serveHTTP answers calls until ctx ends or the server fails. Without cert, it speaks plain HTTP.
@@ -146,6 +184,7 @@ func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 			m.Set(move.Set)
 		}
 		m.Advance(d)
+		s.lookAtConfiguration(r.Context())
 		if err := s.Settle(r.Context()); err != nil {
 			problem.New(http.StatusServiceUnavailable, err.Error()).Write(rw)
 			return

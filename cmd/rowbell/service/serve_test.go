@@ -53,6 +53,11 @@ func (l *serveLog) String() string {
 
 const testToken = "reeds-by-the-water"
 
+// always loads the same configuration each time.
+func always(c config.Config) func() (config.Config, error) {
+	return func() (config.Config, error) { return c, nil }
+}
+
 // serve runs the service on a free port until the test ends.
 func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	t.Helper()
@@ -61,7 +66,9 @@ func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	env := func(name string) string { return map[string]string{config.EnvToken: testToken}[name] }
-	go func() { ended <- Serve(ctx, c, ServeOptions{Env: env, Out: io.Discard, Log: zerolog.New(log)}) }()
+	go func() {
+		ended <- Serve(ctx, ServeOptions{Load: always(c), Env: env, Out: io.Discard, Log: zerolog.New(log)})
+	}()
 	select {
 	case addr = <-log.listening:
 	case err := <-ended:
@@ -196,8 +203,8 @@ func TestTLSMistakes(t *testing.T) {
 		c := configtest.Fresh(t, "listen = '127.0.0.1:0'")
 		c.TLS = config.TLS{Cert: tt.cert, Key: tt.key}
 		var out bytes.Buffer
-		o := ServeOptions{Env: func(string) string { return "" }, Out: &out, Log: zerolog.Nop()}
-		err := Serve(t.Context(), c, o)
+		o := ServeOptions{Load: always(c), Env: func(string) string { return "" }, Out: &out, Log: zerolog.Nop()}
+		err := Serve(t.Context(), o)
 		if err == nil || !strings.Contains(err.Error(), tt.want) || out.Len() > 0 {
 			t.Errorf("%s, %s: %v, %q, want %q", tt.cert, tt.key, err, out.String(), tt.want)
 		}

@@ -18,14 +18,13 @@ import (
 	"net/http"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
-	"rowbell/gateway"
-	"rowbell/gateway/bell"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/meter"
 	"rowbell/gateway/profile"
@@ -52,17 +51,17 @@ type Options struct {
 	Networks []profile.Profile
 	Clock    clock.Clock
 	Log      zerolog.Logger
-	Version  string // version of the program, shown by /metrics
-	New      bool   // make new records even if something says that there were records
+	Version  string          // version of the program, shown by /metrics
+	Load     LoadFunc        // reads the configuration anew; nil: it stays as it is
+	Secrets  *config.Secrets // whose files are watched; nil: none
+	New      bool            // make new records even if something says that there were records
 }
 
 // Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
 // Run; without Run, Settle does the work of bell and outbox once.
 type Service struct {
 	store       *store.Store
-	handler     http.Handler
-	bell        *bell.Bell
-	push        *push.Sender
+	parts       atomic.Pointer[parts]
 	clock       clock.Clock
 	log         zerolog.Logger
 	token       string // of the gateway local, only if Start made it; the records have only the hash of the token
@@ -71,6 +70,15 @@ type Service struct {
 	learned     engine.Day     // last day on which the weed growth rates were adjusted; only upkeep uses it
 	codesLogged engine.Day     // last day on which watchCodes logged; only upkeep uses it
 	closes      []func() error // functions that Close calls, the last first
+
+	reloading sync.Mutex // locked while the parts are replaced
+	looking   sync.Mutex // locked during lookAtConfiguration
+	running   sync.WaitGroup
+	ctx       context.Context // of the loops; nil: they do not run
+	load      LoadFunc        // nil: the configuration cannot be read anew
+	lastAsked string          // the last request to read it anew, which is answered
+	refused   atomic.Pointer[refusal]
+	unread    atomic.Pointer[[]string] // secrets whose files were not taken
 }
 
 // Start opens the database c.DB and makes the service. A gateway local without a token gets the token whose hash is in
@@ -86,31 +94,23 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	if err != nil {
 		return nil, err
 	}
-	watch, err := c.Watch.Networks()
-	if err != nil {
-		return nil, err
-	}
-	proxy, err := c.Proxy.Gateway()
-	if err != nil {
-		return nil, err
-	}
 	networks, err := s.openRecords(ctx, c, o)
 	if err != nil {
 		return nil, err
 	}
 	s.meter = s.newMeter(c, o.Version, networks)
-	s.push = s.newSender(c, networks)
-	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
-		Queued: s.push.Kick, Meter: s.meter})
-	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,
-		Networks: networks, DialCode: c.DialCode,
-		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.push.Kick,
-		SendsBack: push.SendsBack(c.PushRoutes()), Meter: s.meter, Watch: watch, Health: s.health(c),
-		Limits: c.Limits.Incoming(), MaxItems: c.Limits.ItemsACall, Proxy: proxy})
+	p, err := s.newParts(c, networks, m)
 	if err != nil {
 		return nil, err
 	}
-	return s, nil
+	p.secrets, s.load = o.Secrets, o.Load
+	s.parts.Store(p)
+	s.closes = append(s.closes, func() error { s.parts.Load().close(); return nil })
+	err = s.store.View(ctx, func(tx *store.Tx) (err error) {
+		s.lastAsked, err = tx.ReloadAsked() // a request of before the start is done by it
+		return err
+	})
+	return s, err
 }
 
 // newMenu builds the dialogue and logs mistakes in the operator's texts. They are no reason to refuse the start,
@@ -154,15 +154,24 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	if err := s.endClaims(ctx, now); err != nil {
 		return nil, err
 	}
-	networks := slices.Clone(more.Networks)
+	networks, fresh, err := s.withToken(ctx, more.Networks)
+	s.token = fresh
+	return networks, err
+}
+
+// withToken returns the networks with the stored token of the gateway local, if it has none. Without a stored one it
+// makes a token (fresh).
+func (s *Service) withToken(ctx context.Context, networks []profile.Profile) (
+	_ []profile.Profile, fresh string, err error) {
+	networks = slices.Clone(networks)
 	for i, n := range networks {
 		if n.Name == config.LocalGateway && n.Trust == nil && n.Token == (profile.Hash{}) && n.USSD.Method != "" {
-			if networks[i].Token, s.token, err = networkToken(ctx, s.store); err != nil {
-				return nil, err
+			if networks[i].Token, fresh, err = networkToken(ctx, s.store); err != nil {
+				return nil, "", err
 			}
 		}
 	}
-	return networks, nil
+	return networks, fresh, nil
 }
 
 // endClaims ends the claims of a service that crashed, and logs how many texts a network may have.
@@ -210,9 +219,9 @@ func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh
 	return hash, fresh, err
 }
 
-// newSender makes the sender of the outbox for the networks with a push URL. Without such a network, texts go to the
-// log.
-func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.Sender {
+// newSender makes the sender of the outbox for the networks with a push URL, and the connections to them. Without such
+// a network, texts go to the log.
+func (s *Service) newSender(c config.Config, networks []profile.Profile) (_ *push.Sender, links []*push.HTTP) {
 	encoder := c.Encoder()
 	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
 		Routes: c.PushRoutes(), Limits: c.Limits.Set, NumberLimits: c.Limits.Number,
@@ -222,13 +231,13 @@ func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.S
 			continue
 		}
 		h := push.NewHTTP(p, s.clock)
-		s.closes = append(s.closes, func() error { h.Close(); return nil })
+		links = append(links, h)
 		o.Gateways = append(o.Gateways, outlet(p, h))
 	}
 	if len(o.Gateways) == 0 {
 		o.Gateways = append(o.Gateways, outlet(networks[0], push.Log{Log: s.log}))
 	}
-	return push.New(o)
+	return push.New(o), links
 }
 
 func outlet(p profile.Profile, n push.Network) push.Gateway {
@@ -237,30 +246,42 @@ func outlet(p profile.Profile, n push.Network) push.Gateway {
 }
 
 // Handler returns the HTTP handler of calls, /healthz, /readyz and /metrics.
-func (s *Service) Handler() http.Handler { return s.handler }
+func (s *Service) Handler() http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.parts.Load().gateway.ServeHTTP(w, r) })
+}
 
 // Store returns the records, which Close closes.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops bell, outbox and upkeep, and watches the database file, until ctx ends or Close is called.
+// Run starts the loops bell, outbox and upkeep, watches the database file, and looks for new secrets and for requests
+// to read the configuration anew, until ctx ends or Close is called.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
-	var running sync.WaitGroup
-	running.Go(func() { s.bell.Run(ctx) })
-	running.Go(func() { s.push.Run(ctx) })
-	running.Go(func() { s.runUpkeep(ctx) })
-	running.Go(func() { s.watchFile(ctx) })
-	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
+	s.reloading.Lock()
+	s.ctx = ctx
+	s.parts.Load().run(s)
+	s.reloading.Unlock()
+	s.running.Go(func() { s.runUpkeep(ctx) })
+	s.running.Go(func() { s.watchFile(ctx) })
+	s.running.Go(func() { s.watchConfiguration(ctx) })
+	s.closes = append(s.closes, func() error {
+		s.reloading.Lock() // no new loops are started from now on
+		cancel()
+		s.reloading.Unlock()
+		s.running.Wait()
+		return nil
+	})
 }
 
 // Settle runs bell and outbox until no work is due.
 func (s *Service) Settle(ctx context.Context) error {
 	for {
-		rung, err := s.bell.Ring(ctx, s.clock.Now())
+		p := s.parts.Load()
+		rung, err := p.bell.Ring(ctx, s.clock.Now())
 		if err != nil {
 			return err
 		}
-		sent, err := s.push.Send(ctx)
+		sent, err := p.push.Send(ctx)
 		if err != nil {
 			return err
 		}

@@ -81,13 +81,14 @@ func (s *Service) notes() []string {
 		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+
 			"; rowbell sending shows why, and rowbell sending go lets them out")
 	}
-	for _, l := range s.push.Limits(s.clock.Now()) {
+	for _, l := range s.parts.Load().push.Limits(s.clock.Now()) {
 		list = append(list, "texts are deferred by the limit "+l+"; rowbell sending shows how many")
 	}
 	for _, name := range s.meter.OpenBreakers() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: "+
 			"its texts wait or go another way; the log says why")
 	}
+	list = append(list, s.configurationNotes()...)
 	if n := s.undecided(); n > 0 {
 		list = append(list, undecidedNote(n))
 	}

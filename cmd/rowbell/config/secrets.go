@@ -1,0 +1,167 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Secrets looks secrets up: the secret NAME is in the environment variable NAME, or in the file whose path is in
+// NAME_FILE. A file is read once; Changed notices a new one.
+type Secrets struct {
+	env   func(string) string
+	files map[string]*secretFile // by the name of the secret
+}
+
+// secretFile is a file with a secret.
+type secretFile struct {
+	path  string
+	value string
+	read  identity // of the file when the value was read
+	seen  identity // of the file at the last look
+	wrong string   // why the file of the last look was not taken; "" if it was
+}
+
+// identity tells whether a file is another one or was written.
+type identity struct {
+	info fs.FileInfo // nil: there is no file
+	size int64
+	at   time.Time
+}
+
+func identityOf(path string) identity {
+	info, err := os.Stat(path)
+	if err != nil {
+		return identity{}
+	}
+	return identity{info, info.Size(), info.ModTime()}
+}
+
+func (a identity) equal(b identity) bool {
+	if a.info == nil || b.info == nil {
+		return a.info == nil && b.info == nil
+	}
+	return os.SameFile(a.info, b.info) && a.size == b.size && a.at.Equal(b.at)
+}
+
+// NewSecrets returns the secrets of this environment. It reads no file yet.
+func NewSecrets(env func(string) string) *Secrets {
+	return &Secrets{env: env, files: map[string]*secretFile{}}
+}
+
+// Lookup returns the secret of this name. The error shows neither the secret nor the path of its file.
+func (s *Secrets) Lookup(name string) (string, error) {
+	if f := s.files[name]; f != nil {
+		return f.value, nil
+	}
+	value, path := strings.TrimSpace(s.env(name)), s.env(name+"_FILE")
+	switch {
+	case value != "" && path != "":
+		return "", fmt.Errorf("%s and %s_FILE are both set", name, name)
+	case value != "":
+		return value, nil
+	case path == "":
+		return "", fmt.Errorf("%s is not set: "+
+			"set it to the secret, or %s_FILE to the path of a file that holds it", name, name)
+	}
+	f := &secretFile{path: path, read: identityOf(path)}
+	f.seen = f.read
+	var err error
+	if f.value, err = readSecret(path); err != nil {
+		return "", fmt.Errorf("%s_FILE: %w", name, err)
+	}
+	s.files[name] = f
+	return f.value, nil
+}
+
+// optional returns the secret of this name, or "" if its two environment variables are not set.
+func (s *Secrets) optional(name string) (string, error) {
+	if strings.TrimSpace(s.env(name)) == "" && s.env(name+"_FILE") == "" {
+		return "", nil
+	}
+	return s.Lookup(name)
+}
+
+// readSecret reads a secret from a file. The error does not contain the path, because the path may be a secret in the
+// wrong variable.
+func readSecret(path string) (string, error) {
+	b, err := os.ReadFile(path)
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		return "", fmt.Errorf("the file it names cannot be read: %w", at.Err)
+	}
+	return strings.TrimSpace(string(b)), err
+}
+
+// Changed looks at the files of the secrets that were looked up. If some were written since, it returns the secrets
+// with their new values; the caller tries them and keeps s if they do not fit. Files are taken together, and only when
+// all are the same at two looks, so that no half of a file is; a file that is gone or empty keeps the old value.
+// Changed returns nil if nothing is to be tried.
+func (s *Secrets) Changed() *Secrets {
+	next := &Secrets{env: s.env, files: map[string]*secretFile{}}
+	changed, pending := false, false
+	for name, f := range s.files {
+		n := *f
+		next.files[name] = &n
+		now := identityOf(f.path)
+		steady := now.equal(f.seen)
+		f.seen, n.seen = now, now
+		switch {
+		case now.equal(f.read):
+			f.wrong = "" // the file is back as it was
+			continue
+		case now.info == nil:
+			f.wrong = "the file is gone"
+			continue
+		case !steady:
+			f.wrong, pending = justChanged, true
+			continue
+		case f.wrong != "" && f.wrong != justChanged:
+			continue // it was tried
+		}
+		value, err := readSecret(f.path)
+		switch {
+		case !identityOf(f.path).equal(now):
+			f.seen, pending = identity{}, true // it is being written: look again
+		case err != nil:
+			f.wrong = "the file cannot be read"
+		case value == "":
+			f.wrong = "the file is empty"
+		default:
+			n.value, n.read, n.wrong = value, now, ""
+			changed = true
+		}
+	}
+	if !changed || pending {
+		return nil
+	}
+	return next
+}
+
+// justChanged is the state of a file between the look at which it was first seen and the look at which it is read.
+const justChanged = "the file has changed"
+
+// Reject notes that the values of next do not fit: they are not tried again until their files change.
+func (s *Secrets) Reject(next *Secrets) {
+	for name, f := range s.files {
+		if n := next.files[name]; n != nil && !n.read.equal(f.read) {
+			f.wrong = "the file holds no secret that fits"
+		}
+	}
+}
+
+// Wrong lists the names of the secrets whose files were not taken, with the reasons. Their old values count.
+func (s *Secrets) Wrong() []string {
+	var list []string
+	for _, name := range slices.Sorted(maps.Keys(s.files)) {
+		if f := s.files[name]; f.wrong != "" && f.wrong != justChanged {
+			list = append(list, name+"_FILE: "+f.wrong)
+		}
+	}
+	return list
+}

@@ -1,0 +1,73 @@
+package config
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// A file with a secret is taken when it is the same at two looks, together with the others. What holds no secret keeps
+// the old value, and the reason names the variable and nothing else.
+func TestSecretFilesAreReadAnew(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, content string) {
+		t.Helper()
+		path := filepath.Join(dir, name)
+		ok(t, os.WriteFile(path+".new", []byte(content), 0o600))
+		ok(t, os.Rename(path+".new", path))
+	}
+	write("A", "one")
+	write("B", "two")
+	s := NewSecrets(func(name string) string {
+		if file, is := strings.CutSuffix(name, "_FILE"); is {
+			return filepath.Join(dir, file)
+		}
+		return ""
+	})
+	values := func() string {
+		t.Helper()
+		a, errA := s.Lookup("A")
+		b, errB := s.Lookup("B")
+		ok(t, errA)
+		ok(t, errB)
+		return a + " " + b
+	}
+	look := func(want string, wrong ...string) {
+		t.Helper()
+		if next := s.Changed(); next != nil {
+			if v, _ := next.Lookup("A"); v == "unfit" {
+				s.Reject(next)
+			} else {
+				s = next
+			}
+		}
+		if got := values(); got != want || !slices.Equal(s.Wrong(), wrong) {
+			t.Errorf("%q, %q; want %q, %q", got, s.Wrong(), want, wrong)
+		}
+	}
+	const gone, empty = "A_FILE: the file is gone", "A_FILE: the file is empty"
+	values()
+	look("one two")
+	write("A", "three") // half of a change: the other file follows
+	look("one two")
+	write("B", "four")
+	look("one two")
+	look("three four")
+	write("A", " \n")
+	look("three four")
+	look("three four", empty)
+	write("B", "five")
+	look("three four", empty)
+	look("three five", empty)
+	ok(t, os.Remove(filepath.Join(dir, "A")))
+	look("three five", gone)
+	write("A", "unfit")
+	look("three five")
+	look("three five", "A_FILE: the file holds no secret that fits")
+	look("three five", "A_FILE: the file holds no secret that fits")
+	write("A", "six")
+	look("three five")
+	look("six five")
+}

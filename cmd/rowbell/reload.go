@@ -1,0 +1,78 @@
+package main
+
+import (
+	"cmp"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/store"
+)
+
+// reloadCmd is rowbell reload: it makes the running service read its configuration anew.
+type reloadCmd struct {
+	recordsFlags
+}
+
+const (
+	reloadWithin    = 30 * time.Second // how long the service may take
+	reloadLookEvery = 50 * time.Millisecond
+)
+
+// Run leaves a request in the records, which the service finds within a second, and prints the service's answer.
+// Whoever may write the records may ask; so it works beside a service in a container too.
+func (c *reloadCmd) Run(w *world) error {
+	// The file may have mistakes: the service will name them. What it says of the database is enough.
+	conf, _ := config.Load(c.Config)
+	db := cmp.Or(c.DB, conf.DB)
+	if err := recordsExist(db); err != nil {
+		return err
+	}
+	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1})
+	if err != nil {
+		return err
+	}
+	done, err := askReload(w, s)
+	if err := errors.Join(err, s.Close()); err != nil {
+		return err
+	}
+	if done.Wrong != "" {
+		return fmt.Errorf("the new configuration is refused, the one of before stays:\n%s", done.Wrong)
+	}
+	fmt.Fprintln(w.out, "The service has read its configuration anew.")
+	if len(done.Restart) > 0 {
+		fmt.Fprintf(w.out, "A restart is needed for: %s.\n", strings.Join(done.Restart, ", "))
+	}
+	return nil
+}
+
+// askReload leaves the request and waits for its answer.
+func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
+	id := rand.Text()
+	if err := s.InTx(w.ctx, func(tx *store.Tx) error { return tx.AskReload(id) }); err != nil {
+		return done, err
+	}
+	look := time.NewTicker(reloadLookEvery)
+	defer look.Stop()
+	late := time.After(reloadWithin)
+	for {
+		err := s.View(w.ctx, func(tx *store.Tx) (err error) {
+			done, err = tx.ReloadAnswer()
+			return err
+		})
+		if err != nil || done.ID == id {
+			return done, err
+		}
+		select {
+		case <-look.C:
+		case <-w.ctx.Done():
+			return done, w.ctx.Err()
+		case <-late:
+			return done, errors.New("no service answers: does one run with these records? " +
+				"A service that starts reads its configuration by itself")
+		}
+	}
+}

@@ -1,0 +1,318 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// reloaded is a service on a configuration that the test changes.
+type reloaded struct {
+	*process
+	file, secret string // the configuration, and the file of the secret of the network tern
+	wren         *onceEach
+	wrenURL      string
+}
+
+// onceEach is a network that is not idempotent: it counts what it gets of each text.
+type onceEach struct {
+	mu  sync.Mutex
+	got map[string]int // by the number of the phone
+}
+
+func (o *onceEach) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.got[r.FormValue("to")]++
+	fmt.Fprint(w, "taken")
+}
+
+func (o *onceEach) counts() (texts, requests int) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, n := range o.got {
+		texts, requests = texts+1, requests+n
+	}
+	return texts, requests
+}
+
+const oldSecret, newSecret = "reeds-beside-the-old-water", "reeds-beside-the-new-water"
+
+// startReloaded starts the service, with the real clock or, with more flags, with the clock of the test.
+func startReloaded(t *testing.T, flags ...string) *reloaded {
+	t.Helper()
+	p := newProcess(t)
+	r := &reloaded{process: p, file: filepath.Join(p.dir, "rowbell.toml"), secret: filepath.Join(p.dir, "secret"),
+		wren: &onceEach{got: map[string]int{}}}
+	server := httptest.NewServer(r.wren)
+	t.Cleanup(server.Close)
+	r.wrenURL = server.URL
+	p.push, p.network, p.token = nil, "tern", oldSecret
+	push := httptest.NewServer(p.inbox)
+	t.Cleanup(push.Close)
+	p.pushURL = push.URL
+	r.write(r.secret, oldSecret)
+	r.write(r.file, r.good(true))
+	p.env = []string{"TERN_SECRET_FILE=" + r.secret, "ROWBELL_TOKEN_LOCAL="}
+	p.token = ""
+	p.run(append([]string{"serve", "--listen", "127.0.0.1:0", "--config", r.file, "--log-level", "info"}, flags...)...)
+	p.token = oldSecret
+	return r
+}
+
+// good returns a configuration. With wren, the texts to the numbers from 500 on go by the network wren.
+func (r *reloaded) good(wren bool) string {
+	s := fmt.Sprintf("[texts]\nlanguages = [\"en\"]\n"+
+		"[limits]\ncalls_a_minute = 0\n[limits.number]\ncalls_a_minute = 0\n"+
+		"[gateways.tern]\ntrust = { by = \"bearer\", secrets = [\"TERN_SECRET\"] }\n"+
+		"push = { url = %q, rate = 10000.0 }\n[[routes]]\nthrough = [\"tern\"]\n", r.pushURL)
+	if !wren {
+		return s
+	}
+	s += fmt.Sprintf("[gateways.wren.push]\nurl = %q\ntype = \"application/x-www-form-urlencoded\"\n"+
+		"body = \"to={{.To}}&words={{.Text}}\"\nrate = 10000.0\nidempotent = false\n", r.wrenURL)
+	for hundred := 5; hundred < 10; hundred++ {
+		s += fmt.Sprintf("[[routes]]\nprefix = \"+44%d\"\nthrough = [\"wren\"]\n", 77009000+hundred)
+	}
+	return s
+}
+
+func (r *reloaded) write(file, content string) {
+	r.t.Helper()
+	must(r.t, os.WriteFile(file+".new", []byte(content), 0o600))
+	must(r.t, os.Rename(file+".new", file))
+}
+
+// hangUp sends SIGHUP and waits until the log says what became of it.
+func (r *reloaded) hangUp(says string) {
+	r.t.Helper()
+	seen := r.log.count(says)
+	must(r.t, r.cmd.Process.Signal(syscall.SIGHUP))
+	r.log.await(says, seen+1)
+}
+
+// look lets the service look n times for new secrets and for requests.
+func (r *reloaded) look(n int) {
+	r.t.Helper()
+	for range n {
+		r.clock(map[string]any{"advance": "1s"})
+	}
+}
+
+// reload runs rowbell reload beside the service, which looks for the request until the command has ended.
+func (r *reloaded) reload() (out string, code int) {
+	r.t.Helper()
+	c := exec.Command(binary(r.t), "reload", "--config", r.file)
+	c.Dir = r.dir
+	var b bytes.Buffer
+	c.Stdout, c.Stderr = &b, &b
+	must(r.t, c.Start())
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		_ = c.Wait() // the exit code tells
+	}()
+	for {
+		select {
+		case <-ended:
+			return b.String(), c.ProcessState.ExitCode()
+		default:
+			r.look(1)
+		}
+	}
+}
+
+const readAnew, refusedAnew = "configuration: read anew", "configuration: refused"
+
+// A service whose configuration is read anew under load, rightly and wrongly, answers every call. Each text is answered
+// once, also by a network that does not recognise repeats and that comes and goes.
+//
+//revive:disable-next-line:function-length one course of events, read from top to bottom
+func TestConfigurationIsReadAnewUnderLoad(t *testing.T) {
+	t.Parallel()
+	r := startReloaded(t)
+	const reloads, dialling, texting = 20, 3, 2
+	var over atomic.Bool
+	var calls, texts atomic.Int64
+	var load sync.WaitGroup
+	for i := range dialling {
+		load.Go(func() {
+			for n := 0; !over.Load(); n++ {
+				answer, status, err := r.try("ussd", map[string]any{"phone": fictional(i*100 + n%100).E164(),
+					"session": fmt.Sprint(i, "-", n), "step": 0, "event": "begin", "dialled": "*123#"})
+				if err != nil || status != http.StatusOK || len(answer) == 0 {
+					t.Errorf("a call: %v, %d %s", err, status, answer)
+					return
+				}
+				calls.Add(1)
+			}
+		})
+	}
+	// Each number sends one text, because a number that sends many in a row is not answered.
+	numbers := make(chan int)
+	for range texting {
+		load.Go(func() {
+			for n := range numbers {
+				body := map[string]any{"id": fmt.Sprint("t", n), "phone": fictional(n).E164(), "text": "help"}
+				if b, status, err := r.try("sms", body); err != nil || status != http.StatusAccepted {
+					t.Errorf("a text: %v, %d %s", err, status, b)
+					return
+				}
+				texts.Add(1)
+			}
+		})
+	}
+	for i := range reloads {
+		for n := 300 + i*30; n < 330+i*30; n++ {
+			numbers <- n
+		}
+		switch i % 4 {
+		case 0, 2:
+			r.write(r.file, r.good(i%4 == 2))
+			r.hangUp(readAnew)
+		case 1:
+			r.write(r.file, r.good(true)+"\n[gateways.wren.trust\n")
+			r.hangUp(refusedAnew)
+		case 3:
+			r.write(r.file, strings.Replace(r.good(false), "TERN_SECRET", "TERN_SECRETS", 1)+"\nlissten = 3\n")
+			r.hangUp(refusedAnew)
+		}
+	}
+	close(numbers)
+	over.Store(true)
+	load.Wait()
+	for arrived := 0; arrived < int(texts.Load()); { // the texts that still wait go out with the next looks
+		other, _ := r.wren.counts()
+		arrived = r.inbox.count() + other
+		if arrived < int(texts.Load()) {
+			r.get("/healthz")
+		}
+	}
+	byWren, requests := r.wren.counts()
+	if byWren == 0 || byWren != requests {
+		t.Errorf("wren got %d texts in %d requests", byWren, requests)
+	}
+	if all := r.inbox.count() + byWren; all != int(texts.Load()) {
+		t.Errorf("%d texts were answered by %d", texts.Load(), all)
+	}
+	if calls.Load() < reloads {
+		t.Errorf("only %d calls in %d reloads", calls.Load(), reloads)
+	}
+	r.stop()
+	t.Logf("%d calls, %d texts, %d of them by wren", calls.Load(), texts.Load(), byWren)
+}
+
+// rowbell reload prints what the service says: that it has read the configuration, what needs a restart, or all
+// mistakes. Until the next good one, /readyz tells of a configuration that was refused. Secrets are read anew from
+// their files; what is no secret is not taken, and the old one stays valid.
+//
+//revive:disable-next-line:function-length one course of events, read from top to bottom
+func TestReloadCommandAndSecretFiles(t *testing.T) {
+	t.Parallel()
+	r := startReloaded(t, "--test-clock", aDay.Format(time.RFC3339))
+	calls := func(secret string, want int) {
+		t.Helper()
+		r.token = secret
+		r.dial(1, want)
+	}
+	readyz := func() string {
+		t.Helper()
+		status, body := r.get("/readyz")
+		if status != http.StatusOK {
+			t.Errorf("readyz: %d %s", status, body)
+		}
+		return body
+	}
+	reload := func(file string, code int, says ...string) {
+		t.Helper()
+		r.write(r.file, file)
+		out, got := r.reload()
+		for _, s := range says {
+			if !strings.Contains(out, s) {
+				t.Errorf("rowbell reload: %s\nwant %q", out, s)
+			}
+		}
+		if got != code {
+			t.Errorf("rowbell reload: exit code %d, want %d: %s", got, code, out)
+		}
+	}
+	reload(r.good(false), 0, "The service has read its configuration anew.")
+	reload("quiet_hour = 3\nstep = 2\n"+r.good(false)+"[gateways.tern.limits]\ntexts_a_day = -1\n", 1,
+		"the one of before stays", "line 1, column 14: quiet_hour: 3 is not",
+		"line 2, column 1: step: there is no setting",
+		"gateways.tern.limits.texts_a_day: -1 is below 0")
+	if notes := readyz(); !strings.Contains(notes, "refused, mistakes: 3") {
+		t.Errorf("readyz does not tell of the refused configuration: %s", notes)
+	}
+	calls(oldSecret, http.StatusOK)
+	reload(r.good(false)+"[keep]\ntexts_days = 90\n[gateways.plover]\n"+
+		"trust = { by = \"bearer\", secrets = [\"TERN_SECRET\"] }\n", 0, "A restart is needed for: keep.")
+	if notes := readyz(); strings.Contains(notes, "refused") {
+		t.Errorf("readyz still tells of a refused configuration: %s", notes)
+	}
+	r.network = "plover"
+	calls(oldSecret, http.StatusOK)
+	r.network = "tern"
+	reload(r.good(false), 0)
+	if _, status, err := r.try("/in/plover/ussd", nil); err != nil || status != http.StatusNotFound {
+		t.Errorf("a network that is gone: %v, %d", err, status)
+	}
+
+	r.write(r.secret, newSecret+"\n")
+	r.look(2)
+	calls(newSecret, http.StatusOK)
+	calls(oldSecret, http.StatusUnauthorized)
+	r.write(r.secret, "")
+	r.look(2)
+	r.log.await("the file is empty", 1)
+	calls(newSecret, http.StatusOK)
+	must(t, os.Remove(r.secret))
+	r.look(1)
+	calls(newSecret, http.StatusOK)
+	if notes := readyz(); !strings.Contains(notes, "TERN_SECRET_FILE: the file is gone") {
+		t.Errorf("readyz does not tell of the secret: %s", notes)
+	}
+	r.write(r.secret, oldSecret)
+	r.look(2)
+	calls(oldSecret, http.StatusOK)
+	if notes := readyz(); strings.Contains(notes, "TERN_SECRET") {
+		t.Errorf("readyz still tells of the secret: %s", notes)
+	}
+	r.stop()
+	if log := r.log.String(); strings.Contains(log, oldSecret) || strings.Contains(log, newSecret) {
+		t.Error("a secret is in the log")
+	}
+}
+
+// count returns how often the log says this.
+func (l *lockedBuffer) count(says string) int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return bytes.Count(l.b.Bytes(), []byte(says))
+}
+
+// await waits until the log says this n times.
+func (l *lockedBuffer) await(says string, n int) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for bytes.Count(l.b.Bytes(), []byte(says)) < n {
+		l.written.Wait()
+	}
+}
+
+// count returns how many different texts came.
+func (i *inbox) count() int {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return len(i.seen)
+}

@@ -1,0 +1,83 @@
+package service
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway"
+	"rowbell/gateway/bell"
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
+	"rowbell/menu"
+)
+
+// parts are what the configuration decides and a new configuration replaces, all at once. A call, a text or a look of
+// the bell that has begun ends on the parts it began with.
+type parts struct {
+	conf     config.Config
+	networks []profile.Profile
+	secrets  *config.Secrets // whose files are watched; nil: none
+	menu     *menu.Menu
+	gateway  *gateway.Gateway
+	bell     *bell.Bell
+	push     *push.Sender
+	links    []*push.HTTP
+	stopBell func()
+	ended    sync.WaitGroup // of the loops of bell and push
+}
+
+// newParts makes the parts of a configuration. Nothing of them runs yet.
+func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.Menu) (*parts, error) {
+	watch, err := c.Watch.Networks()
+	if err != nil {
+		return nil, err
+	}
+	proxy, err := c.Proxy.Gateway()
+	if err != nil {
+		return nil, err
+	}
+	p := &parts{conf: c, networks: networks, menu: m, stopBell: func() {}}
+	p.push, p.links = s.newSender(c, networks)
+	p.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
+		Queued: s.kick, Meter: s.meter})
+	p.gateway, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,
+		Networks: networks, DialCode: c.DialCode,
+		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.kick,
+		SendsBack: push.SendsBack(c.PushRoutes()), Meter: s.meter, Watch: watch, Health: s.health(c),
+		Limits: c.Limits.Incoming(), MaxItems: c.Limits.ItemsACall, Proxy: proxy})
+	return p, err
+}
+
+// kick makes the sender of the moment look for texts. Calls that began on other parts kick it too.
+func (s *Service) kick() { s.parts.Load().push.Kick() }
+
+// run starts the loops of bell and outbox, until the context of the service ends or the parts are replaced.
+func (p *parts) run(s *Service) {
+	ctx, cancel := context.WithCancel(s.ctx)
+	p.stopBell = cancel
+	loop := func(f func()) {
+		p.ended.Add(1)
+		s.running.Go(func() { defer p.ended.Done(); f() })
+	}
+	loop(func() { p.bell.Run(ctx) })
+	loop(func() { p.push.Run(s.ctx) })
+}
+
+// retire ends the loops when what they have begun has ended, and then closes the connections.
+func (p *parts) retire(s *Service) {
+	p.stopBell()
+	p.push.Stop()
+	if s.ctx == nil {
+		p.close()
+		return
+	}
+	s.running.Go(func() { p.ended.Wait(); p.close() })
+}
+
+func (p *parts) close() {
+	for _, h := range p.links {
+		h.Close()
+	}
+}

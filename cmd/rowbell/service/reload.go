@@ -1,0 +1,221 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
+	"rowbell/store"
+)
+
+// LoadFunc reads the configuration with its networks and their secrets. Its error has all mistakes.
+type LoadFunc func() (config.Config, []profile.Profile, *config.Secrets, error)
+
+// refusal is a configuration that was not taken.
+type refusal struct {
+	at       time.Time
+	mistakes int
+}
+
+// Reload reads the configuration anew. With a mistake in it, all of it is refused and the one of before stays; the
+// error has the mistakes. Settings that only a restart changes keep their values and are returned.
+func (s *Service) Reload(ctx context.Context) (restart []string, err error) {
+	s.reloading.Lock()
+	defer s.reloading.Unlock()
+	if s.ctx != nil && s.ctx.Err() != nil {
+		return nil, errors.New("the service is stopping")
+	}
+	restart, err = s.reload(ctx)
+	if err != nil {
+		n := 1
+		var all config.Mistakes
+		if errors.As(err, &all) {
+			n = len(all)
+		}
+		s.refused.Store(&refusal{s.clock.Now(), n})
+		s.log.Error().Strs("mistakes", strings.Split(err.Error(), "\n")).
+			Msg("configuration: refused; the one of before stays")
+		return nil, err
+	}
+	s.refused.Store(nil)
+	e := s.log.Info()
+	if len(restart) > 0 {
+		e = s.log.Warn().Strs("restart", restart)
+	}
+	e.Msg("configuration: read anew")
+	return restart, nil
+}
+
+func (s *Service) reload(ctx context.Context) (restart []string, err error) {
+	c, networks, secrets, err := s.load()
+	if err != nil {
+		return nil, err
+	}
+	old := s.parts.Load()
+	if (len(c.Gateways) == 0) != (len(old.conf.Gateways) == 0) {
+		return nil, errors.New("gateways: from the gateway local to [gateways], or back, goes by a restart")
+	}
+	restart = keepFixed(&c, old.conf)
+	m, err := s.newMenu(c)
+	if err != nil {
+		return nil, err
+	}
+	if networks, _, err = s.withToken(ctx, networks); err != nil {
+		return nil, err
+	}
+	p, err := s.newParts(c, networks, m)
+	if err != nil {
+		return nil, err
+	}
+	p.secrets = secrets
+	// The routes of the texts that wait change with the places, before the new parts send.
+	err = s.store.Reconfigure(ctx, push.RoutePrefixes(c.PushRoutes()), func(tx *store.Tx) error {
+		return c.PutPlaces(tx, s.clock.Now().Unix())
+	})
+	if err != nil {
+		p.close()
+		return nil, err
+	}
+	s.replace(p)
+	return restart, nil
+}
+
+// keepFixed gives c the values of before of the settings that cannot change while the service runs, and returns the
+// names of those that differed.
+func keepFixed(c *config.Config, before config.Config) (differed []string) {
+	now, was := reflect.ValueOf(c).Elem(), reflect.ValueOf(before)
+	for _, name := range []string{"Listen", "DB", "LogLevel", "TLS", "Keep", "Backup"} {
+		a, b := now.FieldByName(name), was.FieldByName(name)
+		if !reflect.DeepEqual(a.Interface(), b.Interface()) {
+			field, _ := now.Type().FieldByName(name)
+			differed = append(differed, field.Tag.Get("toml"))
+			a.Set(b)
+		}
+	}
+	return differed
+}
+
+// replace puts new parts in the place of the old ones. Nothing of it can fail, and no call waits for it.
+func (s *Service) replace(p *parts) {
+	old := s.parts.Load()
+	var names []string
+	for _, n := range p.networks {
+		names = append(names, n.Name)
+	}
+	s.meter.SetGateways(names)
+	p.gateway.Continue(old.gateway)
+	p.push.Continue(old.push)
+	s.parts.Store(p)
+	old.retire(s)
+	if s.ctx != nil {
+		p.run(s)
+	}
+}
+
+// configurationCheckEvery is the time between two looks for new secrets and for a request of rowbell reload.
+const configurationCheckEvery = time.Second
+
+// watchConfiguration looks for new secrets and for requests to read the configuration anew, until ctx ends.
+func (s *Service) watchConfiguration(ctx context.Context) {
+	ticks, stop := s.clock.Every(configurationCheckEvery)
+	defer stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks:
+			s.lookAtConfiguration(ctx)
+		}
+	}
+}
+
+// lookAtConfiguration does what a request of rowbell reload asks for, and takes secrets whose files have changed.
+func (s *Service) lookAtConfiguration(ctx context.Context) {
+	if s.load == nil {
+		return
+	}
+	s.looking.Lock()
+	defer s.looking.Unlock()
+	s.lookAtSecrets()
+	var asked string
+	err := s.store.View(ctx, func(tx *store.Tx) (err error) {
+		asked, err = tx.ReloadAsked()
+		return err
+	})
+	if err != nil || asked == s.lastAsked { // /readyz tells of records that cannot be read
+		return
+	}
+	s.lastAsked = asked
+	done := store.ReloadDone{ID: asked}
+	if done.Restart, err = s.Reload(ctx); err != nil {
+		done.Wrong = err.Error()
+	}
+	if err := s.store.InTx(ctx, func(tx *store.Tx) error { return tx.AnswerReload(done) }); err != nil {
+		s.log.Warn().Str("why", store.Advice(err)).Msg("configuration: rowbell reload could not be answered")
+	}
+}
+
+// lookAtSecrets takes the secrets whose files have changed, all at once.
+func (s *Service) lookAtSecrets() {
+	s.reloading.Lock()
+	defer s.reloading.Unlock()
+	old := s.parts.Load()
+	if old.secrets == nil || s.ctx != nil && s.ctx.Err() != nil {
+		return
+	}
+	secrets := old.secrets
+	if next := secrets.Changed(); next != nil {
+		if err := s.takeSecrets(old, next); err != nil {
+			secrets.Reject(next)
+		} else {
+			secrets = next
+			s.log.Info().Msg("secrets: read anew from their files")
+		}
+	}
+	wrong := secrets.Wrong()
+	if had := s.unread.Swap(&wrong); len(wrong) > 0 && (had == nil || !slices.Equal(*had, wrong)) {
+		s.log.Error().Strs("secrets", wrong).Msg("secrets: files were not taken; the secrets of before stay valid")
+	}
+}
+
+// takeSecrets replaces the networks by those with other secrets.
+func (s *Service) takeSecrets(old *parts, secrets *config.Secrets) error {
+	networks, err := old.conf.NetworksWith(secrets)
+	if err != nil {
+		return err
+	}
+	if networks, _, err = s.withToken(context.Background(), networks); err != nil {
+		return err
+	}
+	for i := range networks {
+		networks[i].Push.Rate = old.networks[i].Push.Rate // tests set it aside
+	}
+	p, err := s.newParts(old.conf, networks, old.menu)
+	if err != nil {
+		return err
+	}
+	p.secrets = secrets
+	s.replace(p)
+	return nil
+}
+
+// configurationNotes are the notes of /readyz on a configuration and on secrets that were not taken. They say nothing
+// of what stands there.
+func (s *Service) configurationNotes() (list []string) {
+	if r := s.refused.Load(); r != nil {
+		list = append(list, fmt.Sprintf("the configuration was read anew at %s and refused, mistakes: %d; the one of "+
+			"before stays; the log and rowbell doctor name them", r.at.Format("2 Jan 15:04 UTC"), r.mistakes))
+	}
+	if wrong := s.unread.Load(); wrong != nil && len(*wrong) > 0 {
+		list = append(list, "secrets were not read anew from their files, and those of before stay valid: "+
+			strings.Join(*wrong, "; "))
+	}
+	return list
+}

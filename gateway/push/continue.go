@@ -1,0 +1,77 @@
+package push
+
+import (
+	"context"
+	"maps"
+)
+
+// Continue makes s the successor of old, which has other settings. A network that both have keeps its breaker and its
+// rate, and gets texts from s when old has ended the tries that it began. The caller then calls Stop of old and Run of
+// s.
+func (s *Sender) Continue(old *Sender) {
+	successors := map[string]*worker{}
+	for _, w := range s.workers {
+		successors[w.g.Name] = w
+	}
+	for _, before := range old.workers {
+		w := successors[before.g.Name]
+		switch {
+		case w == nil:
+			s.removed = append(s.removed, before)
+			continue
+		case old.runs.Load():
+			w.before = before
+		default:
+			before.sending.Lock()
+			w.unsettled, w.trouble = before.unsettled, before.trouble
+			before.sending.Unlock()
+		}
+		limit, burst := w.rate.Limit(), w.rate.Burst()
+		w.breaker, w.rate = before.breaker, before.rate
+		now := s.o.Clock.Now()
+		w.rate.SetLimitAt(now, limit)
+		w.rate.SetBurstAt(now, burst)
+	}
+	old.mu.Lock()
+	defer old.mu.Unlock()
+	s.operatorHold, s.limitUntil = old.operatorHold, maps.Clone(old.limitUntil)
+}
+
+// Stop makes Run end when the tries that have begun have ended. Texts that were claimed and not tried go back to the
+// outbox.
+func (s *Sender) Stop() { close(s.stop) }
+
+func (s *Sender) stopped() bool {
+	select {
+	case <-s.stop:
+		return true
+	default:
+		return false
+	}
+}
+
+// inherit takes the outcomes that the worker before could not store. That worker has ended.
+func (w *worker) inherit() {
+	w.sending.Lock()
+	defer w.sending.Unlock()
+	w.unsettled, w.trouble = w.before.unsettled, w.before.trouble
+	w.before = nil
+}
+
+// settleRest waits until w has ended, and stores the outcomes that w could not store, until ctx ends. No worker of the
+// next sender has the network of w.
+func (w *worker) settleRest(ctx context.Context) {
+	if !w.s.runs.Load() {
+		return
+	}
+	<-w.ended
+	ticks, stop := w.s.o.Clock.Every(lookEvery)
+	defer stop()
+	for w.settle(ctx) != nil {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks:
+		}
+	}
+}
