@@ -44,9 +44,10 @@ func (c *doctorCmd) Run(w *world) error {
 	if err != nil {
 		return err
 	}
+	rec := doctor.Recording{Network: c.Profile, Files: c.Sample, From: c.From, Now: now}
 	if answered {
-		return doctor.Answers(w.out, conf, w.env, c.Profile, c.Answer)
+		rec.Files = c.Answer
+		return doctor.Answers(w.out, conf, w.env, rec)
 	}
-	return doctor.Replay(w.ctx, w.out, conf, w.env, doctor.Recording{
-		Network: c.Profile, Files: c.Sample, From: c.From, Now: now})
+	return doctor.Replay(w.ctx, w.out, conf, w.env, rec)
 }

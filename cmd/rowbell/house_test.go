@@ -117,7 +117,7 @@ cmd/rowbell/config: engine menu menu/text store
 	github.com/hbollon/go-edlib github.com/pelletier/go-toml/v2 github.com/rs/zerolog
 cmd/rowbell/config/configtest: cmd/rowbell/config
 cmd/rowbell/doctor: cmd/rowbell/config cmd/rowbell/service menu menu/proof store gateway gateway/clock gateway/fault
-	gateway/limit gateway/meter gateway/profile github.com/rs/zerolog
+	gateway/limit gateway/meter gateway/profile gateway/push github.com/rs/zerolog
 cmd/rowbell/manual:
 cmd/rowbell/practice: cmd/rowbell/config cmd/rowbell/service engine engine/simulate store store/weathercsv
 	gateway gateway/clock gateway/handset gateway/profile github.com/rs/zerolog

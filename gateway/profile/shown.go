@@ -54,7 +54,7 @@ func (r reading) body() string {
 		return "the answer is a form" + r.names(slices.Collect(maps.Keys(r.doc.form)))
 	case r.doc.xml != nil:
 		root := xmlquery.FindOne(r.doc.xml, "/*")
-		return "the answer is XML" + r.names([]string{root.Data})
+		return "the answer is XML" + r.names([]string{root.Data}) + r.namespace(root.NamespaceURI)
 	case r.format == Text:
 		return fmt.Sprintf("the answer is a text of %d characters", len([]rune(r.doc.text)))
 	}
@@ -75,6 +75,17 @@ func (r reading) names(all []string) string {
 		return ""
 	}
 	return " with " + strings.Join(all[:min(len(all), maxNames)], ", ")
+}
+
+// namespace names the namespace of an answer's root.
+func (r reading) namespace(uri string) string {
+	switch {
+	case uri == "":
+		return " in no namespace"
+	case !r.showable(strings.ReplaceAll(uri, "/", ":")):
+		return ""
+	}
+	return " in the namespace " + uri
 }
 
 // unreadable says why the body of the answer cannot be read.

@@ -180,7 +180,9 @@ func TestUnderstandSaysWhy(t *testing.T) {
 		{present, otherPage, "success", "/ref cannot be read; the answer is an HTML page"},
 		{present, "", "success", "/ref cannot be read; the answer has no body"},
 		{present, `{"ref":"n-1`, "success", "/ref cannot be read; the answer is not JSON (11 octets)"},
-		{inXML, `<fault/>`, "outcomes", "none of them fits; the answer is XML with fault"},
+		{inXML, `<fault/>`, "outcomes", "none of them fits; the answer is XML with fault in no namespace"},
+		{inXML, `<fault xmlns="urn:example:clay"/>`, "outcomes",
+			"none of them fits; the answer is XML with fault in the namespace urn:example:clay"},
 		{inForm, `id=3&id=4`, "success",
 			"id stands there more than once, or cannot be worked out; the answer is a form with id"},
 		{wholeText, otherPage, "success", "the whole text is a value of 64 characters; the answer is an HTML page"},
@@ -214,7 +216,7 @@ func TestUnderstandTellsNothing(t *testing.T) {
 	pieces := rapid.SampledFrom([]string{secret, words, "+44" + number, number, "077 009 001 23", "7.7-0:0_9", "sunk",
 		" ", "\n", "٣٤٥٦٧٨٩", "é", "for "})
 	layouts := rapid.SampledFrom([]string{`{"fate":"%s"}`, `{"%s":1}`, `{"code":"%s"}`, `<r><s>%s</s></r>`,
-		`<r a="%s"/>`, `fate=%s`, `%s=1`, `%s`, `<html>%s`, `{"fate":"%s`})
+		`<r a="%s"/>`, `<r xmlns="%s"/>`, `fate=%s`, `%s=1`, `%s`, `<html>%s`, `{"fate":"%s`})
 	rapid.Check(t, func(t *rapid.T) {
 		value := strings.Join(rapid.SliceOfN(pieces, 1, 4).Draw(t, "value"), "")
 		body := strings.Replace(layouts.Draw(t, "body"), "%s", value, 1)

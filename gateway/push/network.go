@@ -123,7 +123,7 @@ func (h *HTTP) understand(resp *http.Response, m store.Message) (string, error) 
 		a.Broken = profile.TooLong
 	}
 	v := h.profile.Push.Understand(a)
-	after, wrong := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
+	after, wrong := RetryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
 	r := &Refusal{Reason: answerReason(resp.StatusCode, v), After: after}
 	if wrong {
 		r.Reason += "; its Retry-After is ignored"

@@ -29,9 +29,9 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). A past date is no wait. If the
+// RetryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). A past date is no wait. If the
 // header is wrong, or asks for a wait longer than believed, there is no wait and wrong is true.
-func retryAfter(header string, now time.Time) (wait time.Duration, wrong bool) {
+func RetryAfter(header string, now time.Time) (wait time.Duration, wrong bool) {
 	if header == "" {
 		return 0, false
 	}

@@ -83,7 +83,7 @@ func TestRetryAfter(t *testing.T) {
 		{"Mon, 01 Jun 2026 11:00:00 GMT", 0, false},
 		{"Mon, 01 Jun 2036 12:00:00 GMT", 0, true},
 	} {
-		if got, wrong := retryAfter(tt.header, noon); got != tt.want || wrong != tt.wrong {
+		if got, wrong := RetryAfter(tt.header, noon); got != tt.want || wrong != tt.wrong {
 			t.Errorf("Retry-After %q: %v, wrong %v; want %v, %v", tt.header, got, wrong, tt.want, tt.wrong)
 		}
 	}

@@ -15,26 +15,28 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"time"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
 )
 
 // Answers prints what recorded answers to a push mean by the description of the network, and what would be done with
 // the text.
-func Answers(out io.Writer, c config.Config, env func(string) string, network string, files []string) error {
+func Answers(out io.Writer, c config.Config, env func(string) string, rec Recording) error {
 	networks, err := c.Networks(env)
 	if err != nil {
 		return err
 	}
-	n, err := named(networks, network)
+	n, err := named(networks, rec.Network)
 	if err != nil {
 		return err
 	}
 	if n.Push.URL == "" {
-		return fmt.Errorf("the network %s sends no texts: it has no push.url", network)
+		return fmt.Errorf("the network %s sends no texts: it has no push.url", rec.Network)
 	}
-	for _, file := range files {
+	for _, file := range rec.Files {
 		raw, err := os.ReadFile(file)
 		if err != nil {
 			return err
@@ -43,12 +45,12 @@ func Answers(out io.Writer, c config.Config, env func(string) string, network st
 		if err != nil {
 			return fmt.Errorf("%s: %w", file, err)
 		}
-		printAnswer(out, filepath.Base(file), n.Push, a)
+		printAnswer(out, filepath.Base(file), n.Push, a, rec.Now)
 	}
 	return nil
 }
 
-func printAnswer(out io.Writer, name string, p profile.Push, a profile.Answer) {
+func printAnswer(out io.Writer, name string, p profile.Push, a profile.Answer, now time.Time) {
 	v := p.Understand(a)
 	rule := "push." + v.Rule
 	if v.Rule == profile.StatusRule {
@@ -62,7 +64,16 @@ func printAnswer(out io.Writer, name string, p profile.Push, a profile.Answer) {
 	if v.Why != "" {
 		fmt.Fprintf(out, "  because   %s\n", v.Why)
 	}
-	fmt.Fprintf(out, "  id        %s\n  the text  %s\n\n", id, fate(p, v))
+	fmt.Fprintf(out, "  id        %s\n  the text  %s\n", id, fate(p, v))
+	if again := v.Outcome == profile.Again || v.Outcome == profile.MaybeSent && p.Idempotent; again {
+		switch wait, wrong := push.RetryAfter(a.Header.Get("Retry-After"), now); {
+		case wrong:
+			fmt.Fprintln(out, "  wait      as usual: Retry-After is neither seconds nor a date within 30 days")
+		case wait > 0:
+			fmt.Fprintf(out, "  wait      %s at least, by Retry-After\n", wait.Truncate(time.Second))
+		}
+	}
+	fmt.Fprintln(out)
 }
 
 // fate says what is done with a text whose push got this verdict.

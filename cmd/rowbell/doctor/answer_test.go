@@ -29,7 +29,8 @@ func TestSampleAnswers(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			var out bytes.Buffer
 			c := configtest.Fresh(t, configtest.Sample(t, name+".toml"))
-			ok(t, Answers(&out, c, configtest.Secrets(t), name, files))
+			ok(t, Answers(&out, c, configtest.Secrets(t),
+				Recording{Network: name, Files: files, Now: configtest.SampleTime}))
 			golden := filepath.Join(configtest.Samples(), name, "push.verdicts")
 			if *update {
 				ok(t, os.WriteFile(golden, out.Bytes(), 0o644))
@@ -69,6 +70,8 @@ func TestReadAnswer(t *testing.T) {
 		"too long":             {"HTTP/1.1 200 OK\n\ncart=c-17&x=" + strings.Repeat("x", 64<<10), "longer than 64 KiB"},
 		"no body":              {"HTTP/1.1 204 No Content\n\n", "the answer has no body"},
 		"the head alone":       {"HTTP/1.1 503 Busy\nA: b\n", "the status 503 alone"},
+		"a wait":               {"HTTP/1.1 503 Busy\nRetry-After: 90\n\n", "1m30s at least"},
+		"a wait of ten years":  {"HTTP/1.1 503 Busy\nRetry-After: 315360000\n\n", "as usual: Retry-After is"},
 		"not an answer":        {"POST / HTTP/1.1\n\nx", "!this is not a recorded HTTP answer"},
 		"interim answers only": {"HTTP/1.1 100 Continue\n\n", "!this is not a recorded HTTP answer"},
 	} {
@@ -76,7 +79,8 @@ func TestReadAnswer(t *testing.T) {
 			var out bytes.Buffer
 			c := configtest.Fresh(t, configtest.Sample(t, "marl.toml"))
 			file := write(t, t.TempDir(), "answer", tt.raw, 0o600)
-			err := Answers(&out, c, configtest.Secrets(t), "marl", []string{file})
+			err := Answers(&out, c, configtest.Secrets(t),
+				Recording{Network: "marl", Files: []string{file}, Now: configtest.SampleTime})
 			got := out.String()
 			if err != nil {
 				got = "!" + err.Error()

@@ -25,7 +25,7 @@ import (
 	"rowbell/store"
 )
 
-// Recording is a set of recorded requests, with the time and the caller's address for Replay.
+// Recording is a set of recorded requests for Replay, or of recorded answers for Answers.
 type Recording struct {
 	Network string
 	Files   []string // in the order in which they are replayed
