@@ -268,3 +268,30 @@ func TestSeveralReceipts(t *testing.T) {
 	h.wants(400, h.post("/in/tern/receipt", `<flock/>`, asXML))
 	h.wants(413, h.post("/in/tern/receipt", `<flock>`+strings.Repeat(`<egg/>`, 101)+`</flock>`, asXML))
 }
+
+// A network that signs its calls has the id of a call in the header webhook-id. An id that a text has for itself counts
+// more, because a network may send the text again in another call.
+func TestSignedCallsWithSeveralTexts(t *testing.T) {
+	t.Parallel()
+	for id, want := range map[string][3]string{
+		"/ring":          {"one stop", "", "two"},      // the texts of the second and third call with other ids are new
+		"request:/flock": {"one stop", "", "stop two"}, // all texts of another call are new
+	} {
+		spec := birds()
+		spec.SMS.ID, spec.SMS.Reply, spec.Receipt, spec.CountryCode = id, nil, nil, "44"
+		spec.Trust = &profile.TrustSpec{By: "signature", Secrets: []string{"SECRET"}}
+		p := must(spec.Build("tern", func(string) (string, error) { return signingSecret, nil }))
+		h := open(t, func(o *gateway.Options) { o.Networks = []profile.Profile{p} })
+		send := func(webhookID, body, texts string) {
+			t.Helper()
+			body = swap(body, "{", `{"flock":"f",`)
+			h.sends(webhookID, body, 202, "", texts, header("webhook-id", webhookID),
+				header("webhook-timestamp", fmt.Sprint(morning.Unix())),
+				header("webhook-signature", must(profile.Sign(signingSecret, webhookID, morning, []byte(body)))))
+		}
+		first := flock("1 7700900123 one", "2 7700900124 stop")
+		send("w1", first, want[0])
+		send("w1", first, want[1])
+		send("w2", flock("2 7700900124 stop", "3 7700900123 two"), want[2])
+	}
+}

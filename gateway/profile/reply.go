@@ -73,7 +73,10 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 func (r *Reply) try(needsText bool) error {
 	var tried []string
 	for _, more := range []bool{true, false} {
-		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile, IDs: []string{hostile, hostile}}
+		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile}
+		if !needsText && more { // a call with several items may have none too
+			s.IDs, s.Kept = []string{hostile, hostile}, 2
+		}
 		out, err := r.Render(s)
 		if err != nil {
 			return err

@@ -222,6 +222,10 @@ func fill(t *template.Template, data any) (string, error) {
 		}
 		return "", fmt.Errorf("there is no .%s here; there are %s", found[1], strings.Join(names, ", "))
 	}
+	if strings.Contains(err.Error(), "index out of range") {
+		return "", errors.New("there may be fewer of these; " +
+			"{{range .IDs}} and {{end}} stand around what is written for each")
+	}
 	return "", errors.New("the template cannot be filled in")
 }
 

@@ -196,6 +196,12 @@ func TestExamine(t *testing.T) {
 	}
 }
 
+// oneText describes the network rook as if it sent one text in a request.
+const oneText = `[gateways.rook]
+trust = { by = "bearer", secrets = ["ROOK_SECRET"] }
+sms = { body = "json", id = "/roost/calls/0/no", phone = "/roost/calls/0/throat", text = "/roost/calls/0/caw" }
+`
+
 // Replay prints a decoded request, its answer, and the texts that the service would send. The phone number is masked.
 func TestReplay(t *testing.T) {
 	numbers := regexp.MustCompile(`\+?447700900\d{3}`)
@@ -215,6 +221,17 @@ func TestReplay(t *testing.T) {
 			says: []string{"would not be let in", "403 Forbidden"}, fails: "not all of it would be accepted"},
 		{config: "kiln.toml", network: "kiln", files: []string{"kiln/ussd-5-doctype.http"},
 			says: []string{"would be refused"}, fails: "not all of it would be accepted"},
+		{config: "rook.toml", network: "rook", files: []string{"rook/sms-1-two-growers.http"},
+			says: []string{"item 1 of 2", "item 2 of 2", `"STOP"`, `{"heard":["1","2"],"unheard":0}`,
+				"would be sent to +4477…123", "would be sent to +4477…124"}},
+		{config: "rook.toml", network: "rook", files: []string{"rook/sms-4-one-without-number.http"},
+			says:  []string{"would be refused: Bad Request: There is no phone number here", `"unheard":1`},
+			fails: "not all of it would be accepted"},
+		{config: "rook.toml", network: "rook", files: []string{"rook/sms-6-no-list.http"},
+			says: []string{"would be refused: Bad Request: There is no list here"}, fails: "not all of it would be"},
+		{config: "one.toml", network: "rook", files: []string{"rook/sms-1-two-growers.http"},
+			says:  []string{"would be refused: Bad Request: There are several items here", "The key each"},
+			fails: "not all of it would be accepted"},
 		{config: "kiln.toml", network: "tern", files: []string{"kiln/sms-1-text.http"},
 			fails: "there is no network called tern; there are kiln"},
 		{config: "kiln.toml", network: "kiln", files: []string{"kiln/nothing.http"}, fails: "nothing.http"},
@@ -224,8 +241,11 @@ func TestReplay(t *testing.T) {
 			rec.Files = append(rec.Files, filepath.Join(configtest.Samples(), f))
 		}
 		var out bytes.Buffer
-		c := configtest.Fresh(t, configtest.Sample(t, tt.config))
-		err := Replay(t.Context(), &out, c, configtest.Secrets(t), rec)
+		toml := oneText
+		if tt.config != "one.toml" {
+			toml = configtest.Sample(t, tt.config)
+		}
+		err := Replay(t.Context(), &out, configtest.Fresh(t, toml), configtest.Secrets(t), rec)
 		if (err == nil) != (tt.fails == "") || err != nil && !strings.Contains(err.Error(), tt.fails) {
 			t.Errorf("%v: %v, want %q:\n%s", tt.files, err, tt.fails, out.String())
 		}
