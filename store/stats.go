@@ -36,6 +36,12 @@ func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	return list, fail("overdue places", err)
 }
 
+// Growers returns the number of growers in the records, also of those without a phone number.
+func (tx *Tx) Growers() (n int64, err error) {
+	_, err = tx.one(sqlSeen, nil, &n, new(int64))
+	return n, fail("growers", err)
+}
+
 // Stats are counts for the operator. Growers without a phone number and their plots are not counted.
 type Stats struct {
 	Growers, Stopped int64

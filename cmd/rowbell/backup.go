@@ -2,9 +2,11 @@ package main
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"rowbell/cmd/rowbell/config"
@@ -18,6 +20,7 @@ import (
 type backupCmd struct {
 	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`
+	Accept  bool   `name:"accept-shrunken" help:"Make no backup: say that backups with few growers are right."`
 	recordsFlags
 }
 
@@ -28,6 +31,10 @@ func (c *backupCmd) Run(w *world) error {
 		return err
 	}
 	db := cmp.Or(c.DB, conf.DB)
+	if c.Accept {
+		conf.DB = db
+		return c.accept(w, conf)
+	}
 	if err := recordsExist(db); err != nil {
 		return err
 	}
@@ -44,6 +51,25 @@ func (c *backupCmd) Run(w *world) error {
 	fmt.Fprintf(w.out, "Backup written and checked: %s, %s.\n%s.\n", to, doctor.Megabytes(made.Size), contents(made))
 	_, err = fmt.Fprintln(w.out, "There are phone numbers in it: keep it where nobody else can read it, "+
 		"and not only on this disk.")
+	return err
+}
+
+// accept gives shrunken nightly backups the name of any other.
+func (c *backupCmd) accept(w *world, conf config.Config) error {
+	switch {
+	case c.To != "" || c.Replace:
+		return &usageError{errors.New("--accept-shrunken makes no backup: leave --to and --replace out"),
+			"rowbell backup --accept-shrunken"}
+	case conf.Backup == nil:
+		return errors.New("no nightly backups are made: [backup] folder is not set")
+	}
+	names, err := service.AcceptShrunken(conf)
+	if len(names) > 0 {
+		fmt.Fprintf(w.out, "Accepted: %s. Older backups are removed again, as [backup] keep says.\n",
+			strings.Join(names, ", "))
+	} else if err == nil {
+		fmt.Fprintln(w.out, "There is no shrunken backup.")
+	}
 	return err
 }
 

@@ -37,6 +37,8 @@ type Options struct {
 
 	Spend        func() ([]SpendRow, error) // returns what was spent on texts so far; nil = no metric
 	OperatorHold func() bool                // reports whether the operator stopped sending; nil = no metric
+	// BackupShrunken reports whether the newest nightly backup lacks growers; nil = no metric.
+	BackupShrunken func() bool
 }
 
 // Disk is a file system, named by what is stored on it.

@@ -51,6 +51,8 @@ var (
 	descFailed   = desc("rowbell_records_read_failures_total", "How often counting them failed.")
 	descDetached = desc("rowbell_records_detached",
 		"Whether the open database is no longer the file at its path, so that calls are refused: 1 or 0.")
+	descShrunken = desc("rowbell_backup_shrunken",
+		"Whether the newest nightly backup has fewer than half of the growers of the last one: 1 or 0.")
 	descDB    = desc("rowbell_database_size_bytes", "Size of the database file.")
 	descWAL   = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
 	descFree  = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
@@ -82,11 +84,10 @@ func (r *records) Collect(ch chan<- prometheus.Metric) {
 	if since := now.Sub(r.readAt); r.readAt.IsZero() || since >= readEvery || since < 0 {
 		r.read(now)
 	}
-	detached := 0.0
-	if r.o.Store.CheckFile() != nil {
-		detached = 1
+	gauge(descDetached, oneIf(r.o.Store.CheckFile() != nil))
+	if r.o.BackupShrunken != nil {
+		gauge(descShrunken, oneIf(r.o.BackupShrunken()))
 	}
-	gauge(descDetached, detached)
 	ch <- prometheus.MustNewConstMetric(descFailed, prometheus.CounterValue, float64(r.failed))
 	if !r.goodAt.IsZero() {
 		gauge(descStatsAt, float64(r.goodAt.Unix()))
@@ -135,6 +136,13 @@ func (r *records) read(now time.Time) {
 	r.goodAt, r.stats, r.late = now, st, time.Duration(now.Unix()-oldest)*time.Second
 }
 
+func oneIf(yes bool) float64 {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
 type gaugeFunc func(d *prometheus.Desc, v float64, labels ...string)
 
 func (r *records) disks(gauge gaugeFunc) {
@@ -155,11 +163,7 @@ func (r *records) disks(gauge gaugeFunc) {
 
 func (r *records) money(gauge gaugeFunc) {
 	if r.o.OperatorHold != nil {
-		hold := 0.0
-		if r.o.OperatorHold() {
-			hold = 1
-		}
-		gauge(descHold, hold)
+		gauge(descHold, oneIf(r.o.OperatorHold()))
 	}
 	if r.o.Spend == nil {
 		return

@@ -159,6 +159,11 @@ func (c *checkup) checkBackups() {
 			"there is no backup in %s yet", c.conf.Backup.Folder)
 		return
 	}
+	if since, ok, err := service.Shrunken(c.conf.Backup.Folder, c.conf.DB); err == nil && ok {
+		c.wrong(area, "Look first: "+service.ShrunkenAdvice+".", "since %s the nightly backups have fewer than "+
+			"half of the growers of the one before, and none is removed", since)
+		return
+	}
 	newest := days[len(days)-1]
 	if c.now.Sub(newest.At(0, time.UTC)) > 72*time.Hour {
 		c.wrong(area, "Look in the log of the service why none is made.", "the newest backup is of %s", newest)

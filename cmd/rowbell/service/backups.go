@@ -19,8 +19,9 @@ func AllBackups(c config.Config) []string {
 		folders = append(folders, c.Backup.Folder)
 	}
 	type backup struct {
-		path string
-		at   int64
+		path     string
+		at       int64
+		shrunken bool // such a backup is the last that one should restore
 	}
 	var list []backup
 	head, tail, _ := strings.Cut(BackupName(c.DB, "\x00"), "\x00")
@@ -31,11 +32,14 @@ func AllBackups(c config.Config) []string {
 			info, err := e.Info()
 			if err == nil && info.Mode().IsRegular() && strings.HasPrefix(e.Name(), head) &&
 				strings.HasSuffix(e.Name(), tail) && store.IsBackup(path) {
-				list = append(list, backup{path, info.ModTime().UnixNano()})
+				list = append(list, backup{path, info.ModTime().UnixNano(), strings.Contains(e.Name(), shrunkenMark)})
 			}
 		}
 	}
 	slices.SortFunc(list, func(a, b backup) int {
+		if a.shrunken != b.shrunken {
+			return map[bool]int{true: 1, false: -1}[a.shrunken]
+		}
 		return cmp.Or(cmp.Compare(b.at, a.at), strings.Compare(b.path, a.path))
 	})
 	paths := make([]string, len(list))

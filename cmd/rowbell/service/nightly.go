@@ -2,9 +2,6 @@ package service
 
 import (
 	"context"
-	"errors"
-	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -20,18 +17,19 @@ import (
 // nightly makes one backup a day and removes old ones. It is safe for concurrent use; a nil *nightly makes none.
 type nightly struct {
 	config.Backup
-	db string // path of the database file
+	db      string                               // path of the database file
+	growers func(context.Context) (int64, error) // returns the number of growers in the open records
 
 	mu     sync.Mutex
 	newest time.Time // time of the newest backup; zero if there is no backup
 	err    error     // of the last attempt to make a backup
 }
 
-func newNightly(c config.Config) *nightly {
+func newNightly(c config.Config, growers func(context.Context) (int64, error)) *nightly {
 	if c.Backup == nil {
 		return nil
 	}
-	return &nightly{Backup: *c.Backup, db: c.DB}
+	return &nightly{Backup: *c.Backup, db: c.DB, growers: growers}
 }
 
 // state returns the time of the newest backup (zero without one) and the error of the last attempt. For a backup of an
@@ -49,7 +47,7 @@ func (n *nightly) state() (newest time.Time, err error) {
 // backup.
 func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	made store.Contents, done bool, err error) {
-	var days []engine.Day
+	var days, shrunken []engine.Day
 	defer func() {
 		n.mu.Lock()
 		defer n.mu.Unlock()
@@ -57,10 +55,12 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		if err == nil && n.newest.After(now) { // the backup was made while the clock was ahead
 			n.newest = time.Time{}
 		}
-		if done {
+		if done && slices.Contains(days, engine.DayOf(now, zone)) {
 			n.newest = now
-		} else if len(days) > 0 && n.newest.IsZero() { // the backup was made before the program started
-			n.newest = days[len(days)-1].At(n.DueHour(), zone)
+		} else if len(days) > 0 { // the backup may have been made before the program started, or been accepted since
+			if due := days[len(days)-1].At(n.DueHour(), zone); n.newest.Before(due) {
+				n.newest = due
+			}
 		}
 	}()
 	if err := config.CheckFolder(n.Folder); err != nil {
@@ -69,39 +69,47 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	if days, err = Backups(n.Folder, n.db); err != nil {
 		return made, false, err
 	}
+	if shrunken, err = ShrunkenBackups(n.Folder, n.db); err != nil {
+		return made, false, err
+	}
 	today := engine.DayOf(now, zone)
 	// A later date was written while the clock was ahead. Such a backup does not count as retained: otherwise a backup
 	// with a correct date would be removed too early.
-	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
-	if !slices.Contains(days, today) {
+	future := func(d engine.Day) bool { return d > today }
+	days, shrunken = slices.DeleteFunc(days, future), slices.DeleteFunc(shrunken, future)
+	if !slices.Contains(days, today) && !slices.Contains(shrunken, today) {
 		if now.Before(today.At(n.DueHour(), zone)) {
 			return made, false, nil
 		}
-		if made, err = store.Backup(ctx, n.db, n.file(today), false); err != nil {
+		list, file := &days, n.file(today)
+		if shrinks, err := n.shrinks(ctx, days); err != nil {
+			return made, false, err
+		} else if shrinks {
+			list, file = &shrunken, filepath.Join(n.Folder, shrunkenName(n.db, today))
+		}
+		if made, err = store.Backup(ctx, n.db, file, false); err != nil {
 			return made, false, err
 		}
 		done = true
-		days = append(days, today)
+		*list = append(*list, today)
 	}
-	for _, day := range days[:max(0, len(days)-n.Nights())] {
-		if err := os.Remove(n.file(day)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return made, done, fmt.Errorf("an old one cannot be removed: %w", err)
-		}
-	}
-	return made, done, nil
+	return made, done, n.prune(days, shrunken)
 }
 
 func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// Backups lists the days of the nightly backups of db in the folder, earliest first.
-func Backups(folder, db string) ([]engine.Day, error) {
+// Backups lists the days of the nightly backups of db in the folder, earliest first, without shrunken ones.
+func Backups(folder, db string) ([]engine.Day, error) { return backupDays(folder, db, "") }
+
+// backupDays lists the days of the nightly backups whose names have this mark after the day.
+func backupDays(folder, db, mark string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
 		return nil, err
 	}
-	head, tail, _ := strings.Cut(BackupName(db, "\x00"), "\x00")
+	head, tail, _ := strings.Cut(BackupName(db, "\x00"+mark), "\x00")
 	var days []engine.Day
 	for _, e := range entries {
 		name, ok := strings.CutPrefix(e.Name(), head)
@@ -135,6 +143,10 @@ func (s *Service) backup(ctx context.Context) {
 	}
 	if err == nil {
 		made, done, err = s.nightly.run(ctx, s.clock.Now(), zone)
+	}
+	if since, shrunken := s.shrunken(); shrunken {
+		s.log.Error().Stringer("since", since).Msg("backup: the newest backup has fewer than half of the growers " +
+			"of the last one, so none is removed; " + ShrunkenAdvice)
 	}
 	if done {
 		s.log.Info().Str("file", filepath.Base(made.Path)).Int64("bytes", made.Size).Int64("growers", made.Growers).

@@ -1,6 +1,7 @@
 package service
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -109,7 +110,8 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	ok(t, err)
 	defer s.Close()
 	one := 1
-	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &one}})
+	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &one}},
+		func(context.Context) (int64, error) { return 0, nil })
 	at := time.Date(2026, 6, 1, 4, 0, 0, 0, time.UTC)
 	for _, now := range []time.Time{at.AddDate(9, 0, 0), at, at.Add(time.Hour), at.AddDate(0, 0, 1)} {
 		_, _, err := n.run(t.Context(), now, time.UTC)

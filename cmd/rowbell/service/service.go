@@ -84,7 +84,8 @@ type Service struct {
 // Start opens the database c.DB and makes the service. A gateway local without a token gets the token whose hash is in
 // the records. At the first start there is no hash, so Start makes a token.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
-	s := &Service{clock: o.Clock, log: o.Log, nightly: newNightly(c)}
+	s := &Service{clock: o.Clock, log: o.Log}
+	s.nightly = newNightly(c, s.growers)
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.Close())

@@ -25,6 +25,9 @@ func disks(c config.Config) []meter.Disk {
 func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
 	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c), Spend: s.spent,
 		OperatorHold: func() bool { _, on := s.operatorHold(); return on }}
+	if s.nightly != nil {
+		o.BackupShrunken = func() bool { _, ok := s.shrunken(); return ok }
+	}
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
 	}
@@ -94,6 +97,10 @@ func (s *Service) notes() []string {
 	}
 	if blocked, err := s.codesBlocked(context.Background()); err == nil && blocked {
 		list = append(list, codesBlockedNote)
+	}
+	if since, ok := s.shrunken(); ok {
+		list = append(list, "since "+since.String()+" the nightly backups have fewer than half of the growers "+
+			"of the one before, and none is removed: "+ShrunkenAdvice)
 	}
 	return list
 }
