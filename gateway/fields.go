@@ -137,8 +137,13 @@ func (f *fields) count(at profile.Field) (n int, ok bool) {
 // instant returns an optional time in the network's layout. A missing or unreadable time is the zero time, because no
 // call is refused for an optional value.
 func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
-	v, _ := f.optional(at).(string)
-	return how.ParseTime(v)
+	switch v := f.optional(at).(type) {
+	case string:
+		return how.ParseTime(v)
+	case json.Number: // seconds with a fraction
+		return how.ParseTime(v.String())
+	}
+	return time.Time{}
 }
 
 // note returns an optional sentence of the network as one line of at most maxID characters, or "" if it is no string.

@@ -90,7 +90,7 @@ func (s *script) Enter(b menu.Book, ch menu.Channel, state []byte, entry string)
 	return append(state, "/"+entry...), r, nil
 }
 
-func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
+func (s *script) Text(b menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	s.step(textStep(in.Text, string(in.State), in.StateAt, string(in.Prompt), in.PromptAt, in.PromptUntil))
 	out := menu.Outcome{Kind: "reply", Reply: "Heard " + in.Text, State: in.State, Prompt: in.Prompt}
 	switch in.Text {
@@ -104,6 +104,8 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 		return menu.Outcome{Kind: "stop", Reply: "Stopped."}, nil
 	case "silent":
 		out.Reply = ""
+	case "when":
+		s.step(fmt.Sprintf("sent at %d, today is %+d", in.SentAt, b.SaidOn()-b.Today()))
 	case "fail":
 		return menu.Outcome{}, fmt.Errorf("no such thing")
 	}

@@ -101,6 +101,7 @@ type Gateway struct {
 
 	unknownTexts  atomic.Uint64 // number of receipts whose id belongs to no text in the outbox
 	unknownStates atomic.Uint64 // number of receipts whose state the profile does not describe
+	unusableTimes atomic.Uint64 // number of texts whose time could not be used
 }
 
 // New returns a gateway with its routes. It refuses an empty list of networks, two networks of one name, and an invalid

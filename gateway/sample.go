@@ -131,7 +131,8 @@ func (u *UnderstoodItem) read(c *call, kind string) error {
 		u.Event, u.Entry = call.event, call.entry
 		return err
 	case kindSMS:
-		u.values(c, []string{"id", "phone", "text"}, []profile.Field{p.SMS.ID, p.SMS.Phone, p.SMS.Text})
+		u.values(c, []string{"id", "phone", "text", "at"},
+			[]profile.Field{p.SMS.ID, p.SMS.Phone, p.SMS.Text, p.SMS.At})
 		c.in.need(p.SMS.ID)
 		c.in.phone(p.SMS.Phone, p.CountryCode)
 		u.Entry = c.in.text(p.SMS.Text, maxText)

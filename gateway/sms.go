@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"time"
 
 	"rowbell/gateway/profile"
 	"rowbell/menu"
@@ -19,10 +20,11 @@ type inText struct {
 	phone    store.Phone
 	networks string // the network's id of the text, or of its call
 	body     string
-	key      string // key of the stored reply; a repeat has the same key; "" = a STOP without an id
-	done     bool   // nothing is left to do: the text is from ourselves, or a STOP that was applied before
-	queued   bool   // texts were written to the outbox
-	stopped  bool   // a STOP over a limit was applied
+	sentAt   time.Time // when the network got the text; zero if that is not known
+	key      string    // key of the stored reply; a repeat has the same key; "" = a STOP without an id
+	done     bool      // nothing is left to do: the text is from ourselves, or a STOP that was applied before
+	queued   bool      // texts were written to the outbox
+	stopped  bool      // a STOP over a limit was applied
 }
 
 // sms handles the texts of a call, usually one. The HTTP response only acknowledges them; package push sends the
@@ -93,6 +95,7 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 		t.networks = i.in.need(at.ID)
 		t.phone = i.in.phone(at.Phone, c.network.CountryCode)
 		t.body = i.in.text(at.Text, maxText)
+		t.sentAt = g.sentAt(t)
 		if t.done = g.sentByUs(&i.call); t.done {
 			continue
 		}
@@ -165,7 +168,7 @@ func (t *inText) toDo() bool { return t.err == nil && !t.done }
 // takeText answers a text and stores its key, unless the text is a repeat.
 func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
 	if t.key == "" {
-		_, _, err := g.answerText(tx, &t.call, t.phone, t.body)
+		_, _, err := g.answerText(tx, t)
 		return err
 	}
 	_, seen, err := tx.StoredReply(t.network.Name, t.key, t.idsRepeatSince())
@@ -173,16 +176,45 @@ func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
 		t.repeat = seen
 		return err
 	}
-	if t.queued, t.stopped, err = g.answerText(tx, &t.call, t.phone, t.body); err != nil {
+	if t.queued, t.stopped, err = g.answerText(tx, t); err != nil {
 		return err
 	}
 	return tx.StoreReply(t.network.Name, t.key, "", nil, t.now.Unix())
 }
 
+// The times of texts that count. An SMS may wait for three days until a phone or a network gets it (DefaultSMSResume),
+// and two clocks may differ by some minutes.
+const (
+	longestHeld = 72 * time.Hour
+	clocksApart = 5 * time.Minute
+)
+
+// sentAt returns when the network got a text: what the text calls today is the day of that instant. A time that is too
+// far from now to be right is the zero time, and so is one that cannot be read: then today is the day of the call.
+func (g *Gateway) sentAt(t *inText) time.Time {
+	how := &t.network.SMS
+	at := t.in.instant(how.Call, how.At)
+	held := t.now.Sub(at)
+	switch {
+	case at.IsZero() && t.in.optional(how.At) == nil:
+		return time.Time{}
+	case at.IsZero() || held > longestHeld || held < -clocksApart:
+		n := g.unusableTimes.Add(1)
+		g.o.Log.Warn().Str("request", t.id).Str("gateway", t.network.Name).Uint64("unusable", n).
+			Msg("the time of a text cannot be read, or is more than three days ago or in the future: the text counts " +
+				"as sent now; check at and time in the network's sms table")
+		return time.Time{}
+	case held < 0:
+		return t.now
+	}
+	return at
+}
+
 // answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu returns.
 // queued reports whether texts were written to the outbox. stopped reports, only for a call over a limit, whether the
 // text was a STOP.
-func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (queued, stopped bool, err error) {
+func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err error) {
+	c, phone := &t.call, t.phone
 	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {
 		return false, false, err
@@ -193,8 +225,12 @@ func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body stri
 	}
 	c.sendsBack = g.o.SendsBack(phone.E164())
 	in := menu.Inbound{
-		Text: body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
+		Text: t.body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
 		Prompt: saved.prompt.Body, PromptAt: saved.prompt.AskedAt, PromptUntil: saved.prompt.Until,
+	}
+	if !t.sentAt.IsZero() {
+		in.SentAt = t.sentAt.Unix()
+		book.SentAt(in.SentAt)
 	}
 	if in.Elsewhere, err = g.leftOn(tx, book, menu.USSD, in.Now); err != nil {
 		return false, false, err

@@ -19,8 +19,11 @@ type Book interface {
 // GrowerRecords say who the grower is and which channel the grower uses.
 type GrowerRecords interface {
 	Today() engine.Day // today's date where the grower lives
-	Known() bool       // the grower has given consent, so records exist
-	Language() string  // "" until the grower has chosen a language
+	// SaidOn is the day on which the grower wrote the entry: before today if a network held a text over midnight. It is
+	// what "today" means in the entry. What is advised is as of Today.
+	SaidOn() engine.Day
+	Known() bool      // the grower has given consent, so records exist
+	Language() string // "" until the grower has chosen a language
 	SetLanguage(language string) error
 	Stopped() bool      // the grower has asked to get no more texts
 	Via(channel string) // notes the channel in use now, which is stored with each consent

@@ -128,22 +128,21 @@ func (c *scene) withKeys(a answered) answered {
 // logged logs a weeding, of today or of yesterday, on each plot that has none since the question was asked. Then it
 // asks how many weeds are left on these plots.
 func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
-	on := c.today()
-	if p.Before {
-		on--
-	}
 	todo, already := c.notLogged(plots)
 	if len(todo) == 0 {
 		return already
 	}
-	next := &prompt{Asked: askedLeft, On: on}
+	next := &prompt{Asked: askedLeft}
 	if len(p.Plots) > len(todo) {
 		next.Of = p.Plots
 	}
 	for _, u := range todo {
 		_, plan := c.season(u.No)
 		pass := c.passToday(u.No, plan, with)
-		pass.On = on
+		if p.Before {
+			pass.On = c.saidOn() - 1
+		}
+		next.On = pass.On
 		if c.err == nil {
 			c.fail(c.passes.LogPass(u.No, pass))
 		}
@@ -156,7 +155,7 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		k = "sms.after-pass-hand"
 	}
 	return answered{kind: "after-pass", next: next, until: c.today() + leftDays,
-		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(on), "next": c.nextBrief(plan)})}
+		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(next.On), "next": c.nextBrief(plan)})}
 }
 
 // nextBrief is next without the days that are only a guess, so that the answer to a weeding is one segment in English.
@@ -175,7 +174,7 @@ func (c *scene) nextBrief(plan engine.Plan) string {
 func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	for _, u := range plots {
 		s, plan := c.season(u.No)
-		if n := len(s.Passes); plan.Weeded == 0 && n > 0 && (n > u.Passes || s.Passes[n-1].On >= c.today()) {
+		if n := len(s.Passes); plan.Weeded == 0 && n > 0 && (n > u.Passes || s.Passes[n-1].On >= c.saidOn()) {
 			already = answered{kind: "after-pass", text: c.t("sms.already",
 				text.Args{"plot": c.label(u.No, s.Plot), "date": c.date(s.Passes[n-1].On)})}
 			continue

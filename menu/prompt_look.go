@@ -15,7 +15,7 @@ func (c *scene) justSaw(u subject, leaves engine.Leaves) bool {
 			last = x
 		}
 	}
-	return last.Leaves == leaves && last.On == c.today()
+	return last.Leaves == leaves && last.On == c.saidOn()
 }
 
 // leafDigits are the answers to the question how many leaves most weeds have.
@@ -65,7 +65,7 @@ func (c *scene) askWater(a answered, u subject) answered {
 // watered stores how the water stands and answers with what to do about it.
 func (c *scene) watered(p prompt, stands engine.Stands) answered {
 	u := p.Plots[0]
-	c.fail(c.passes.See(u.No, engine.Sighting{On: c.today(), Water: stands}))
+	c.fail(c.passes.See(u.No, engine.Sighting{On: c.saidOnOf(c.plotNo(u.No)), Water: stands}))
 	s, plan := c.season(u.No)
 	return answered{kind: "reply", text: c.waterOf(c.labels([]subject{u}), s, plan)}
 }
@@ -74,7 +74,7 @@ func (c *scene) watered(p prompt, stands engine.Stands) answered {
 // that the weeds must be pulled by hand. advise says that there is room for advice about tool and people. The text does
 // not contain the choices of the prompt that comes next.
 func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
-	c.fail(c.passes.See(u.No, engine.Sighting{On: c.today(), Leaves: leaves}))
+	c.fail(c.passes.See(u.No, engine.Sighting{On: c.saidOnOf(c.plotNo(u.No)), Leaves: leaves}))
 	_, plan := c.season(u.No)
 	a := answered{kind: "reply"}
 	args := text.Args{"plot": c.labels([]subject{u}), "seen": c.t(leafKeys[leaves], nil), "next": c.next(plan)}

@@ -86,7 +86,7 @@ func (c *scene) partLogged(u subject, share float64) answered {
 		c.fail(c.passes.LogPass(u.No, pass))
 	}
 	s, plan := c.season(u.No)
-	next := &prompt{Asked: askedUndo, Plots: []subject{subjectOf(u.No, s)}, On: c.today(), Rest: plan.Weeded > 0}
+	next := &prompt{Asked: askedUndo, Plots: []subject{subjectOf(u.No, s)}, On: pass.On, Rest: plan.Weeded > 0}
 	k := text.Key("sms.part")
 	switch {
 	case c.ofTrial(*next):
@@ -115,12 +115,12 @@ func (c *scene) undoUntil(p prompt) engine.Day {
 	return max(until, plan.Next.Closes)
 }
 
-// passToday returns a weeding of today of all that is left of a plot.
+// passToday returns a weeding of the day of the text, of all that is left of a plot.
 func (c *scene) passToday(no int, plan engine.Plan, with engine.Means) engine.Pass {
 	if plan.Fit.Hand() {
 		with = engine.ByHand
 	}
-	pass := c.byTrialWay(no, engine.Pass{On: c.today(), With: with})
+	pass := c.byTrialWay(no, engine.Pass{On: c.saidOnOf(c.plotNo(no)), With: with})
 	if plan.Weeded > 0 {
 		pass.Share = 1 - plan.Weeded
 	}

@@ -192,7 +192,7 @@ func (c *scene) freeYesterday(plots []subject) bool {
 	for _, u := range plots {
 		s := c.plotNo(u.No)
 		n := len(s.Passes)
-		if s.Plot.Planted >= c.today()-1 || n > 0 && s.Passes[n-1].On >= c.today()-1 {
+		if s.Plot.Planted >= c.saidOn()-1 || n > 0 && s.Passes[n-1].On >= c.saidOn()-1 {
 			return false
 		}
 	}

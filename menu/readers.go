@@ -38,7 +38,7 @@ func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 				return doubted{}, answer.Refuse(choiceKey, entry, nil)
 			}
 		}
-		day, d, refused := answer.Date(entry, c.today(), reach, c.m.dates[c.lang])
+		day, d, refused := answer.Date(entry, c.saidOn(), reach, c.m.dates[c.lang])
 		c.s.put(f, storedDay(day))
 		return dateDoubt(f, d), refused
 	}
@@ -47,7 +47,7 @@ func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 // readPastDate reads a number of days ago, or a date, into the field f.
 func readPastDate(f Field, reach answer.Reach) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
-		day, d, refused := answer.PastDate(entry, c.today(), reach, c.m.dates[c.lang])
+		day, d, refused := answer.PastDate(entry, c.saidOn(), reach, c.m.dates[c.lang])
 		c.s.put(f, storedDay(day))
 		return dateDoubt(f, d), refused
 	}

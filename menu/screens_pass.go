@@ -14,7 +14,7 @@ import (
 func passScreens() []Screen {
 	on := func(ago int) func(*scene) *Refusal {
 		return func(c *scene) *Refusal {
-			c.s.put(fOn, strconv.Itoa(int(c.today())-ago))
+			c.s.put(fOn, strconv.Itoa(int(c.saidOn())-ago))
 			return c.passDay()
 		}
 	}

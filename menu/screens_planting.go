@@ -44,7 +44,7 @@ func plantingScreens() []Screen {
 
 		{ID: "planting.when", Ask: "planting.when-ask",
 			Choices: []Choice{{Label: "new.when.today",
-				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
+				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.saidOn()))) }), To: "planting.flood"}},
 			Typed: &Typed{Read: readDate(fPlanted, answer.PlanReach, "refuse.date"), To: "planting.flood",
 				Samples: []string{"0512", "20/11", "28 nov"}}},
 		{ID: "planting.flood", Rest: true, Head: floodHead, Choices: []Choice{

@@ -22,7 +22,7 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 			Args: func(c *scene) text.Args { return text.Args{"what": c.t(plantWord(c.method()), nil)} },
 			Choices: []Choice{
 				{Label: "new.when.today",
-					Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), Do: do, To: to},
+					Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.saidOn()))) }), Do: do, To: to},
 				{Label: "new.when.ago", To: ScreenID(in + ".ago")},
 				{Label: "new.when.date", To: ScreenID(in + ".date")},
 			}, Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,

@@ -43,7 +43,7 @@ func replantScreens() []Screen {
 			method(engine.Transplanted), method(engine.RowSown), method(engine.Broadcast))},
 		{ID: "again", Ask: "again.ask", Args: againArgs,
 			Choices: []Choice{{Label: "new.when.today", To: "again.sure", Prep: func(c *scene) *Refusal {
-				c.s.put(fPlanted, storedDay(c.today()))
+				c.s.put(fPlanted, storedDay(c.saidOn()))
 				return c.againDay()
 			}}},
 			Typed: &Typed{Read: readAgain, To: "again.sure", Samples: []string{"5/11", "2411", "20 nov"}}},

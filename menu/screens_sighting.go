@@ -48,7 +48,7 @@ func rowsMayClose(c *scene) bool {
 
 func see(c *scene) (*Refusal, error) {
 	return nil, c.passes.See(c.s.int(fPlot), engine.Sighting{
-		On:     c.today(),
+		On:     c.saidOnOf(c.plot()),
 		Leaves: engine.Leaves(c.s.int(fLeaves)),
 		Amount: engine.Amount(c.s.int(fAmount)),
 		Rows:   engine.Rows(c.s.int(fRows)),

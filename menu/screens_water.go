@@ -138,7 +138,8 @@ func duration(h float64) text.Decimal {
 }
 
 func seeWater(c *scene) (*Refusal, error) {
-	return nil, c.passes.See(c.s.int(fPlot), engine.Sighting{On: c.today(), Water: engine.Stands(c.s.int(fStands))})
+	seen := engine.Sighting{On: c.saidOnOf(c.plot()), Water: engine.Stands(c.s.int(fStands))}
+	return nil, c.passes.See(c.s.int(fPlot), seen)
 }
 
 // changeWater stores the soil or the inlet, depending on which question was answered.

@@ -19,6 +19,20 @@ type Inbound struct {
 	PromptAt    int64  // when the prompt was sent
 	PromptUntil int64  // last second in which the prompt is valid
 	Now         int64
+	SentAt      int64 // when the network got the text, if that is known; else 0
+}
+
+// heldSeconds is how long before the question of a prompt a text must have been sent to be no answer to it. Two clocks
+// may differ by so much.
+const heldSeconds = 60
+
+// beforePrompt reports whether the network had the text before the question of the prompt was asked.
+func (in Inbound) beforePrompt() bool { return in.SentAt > 0 && in.SentAt < in.PromptAt-heldSeconds }
+
+// isDigits reports whether the text is digits alone, whose meaning depends on the question.
+func (t *texting) isDigits() bool {
+	other := func(r rune) bool { return r != ' ' && (r < '0' || r > '9') }
+	return t.entry != "" && !strings.ContainsFunc(t.entry, other)
 }
 
 // Outcome is the answer to a text, and what the caller must store.
@@ -78,6 +92,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	open := asked && in.Now <= in.PromptUntil
 	last := !live || in.PromptAt >= in.StateAt
 	switch {
+	case open && last && in.beforePrompt() && t.isDigits(): // they are for an earlier question
+		return t.askAgain(p)
 	case open && last:
 		return t.answerPrompt(p)
 	case errors.Is(err, errVersion):

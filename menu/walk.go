@@ -195,6 +195,19 @@ func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
 
 func (c *scene) today() engine.Day { return c.grower.Today() }
 
+// saidOn returns the day that "today" means in the entry.
+func (c *scene) saidOn() engine.Day { return c.grower.SaidOn() }
+
+// saidOnOf returns the day of a weeding or a look of a plot that the entry reports as of today. It is not before the
+// planting and not before the last weeding.
+func (c *scene) saidOnOf(s engine.Season) engine.Day {
+	on := max(c.saidOn(), s.Plot.Planted)
+	if n := len(s.Passes); n > 0 {
+		on = max(on, s.Passes[n-1].On)
+	}
+	return min(on, c.today())
+}
+
 // begin starts the dialogue anew: it goes to the first screen and forgets all answers but the language.
 func (c *scene) begin() {
 	*c.s = session{Lang: c.s.Lang}

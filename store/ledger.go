@@ -23,6 +23,7 @@ type Ledger struct {
 	language string
 	stopped  bool
 	seenAt   int64
+	sentAt   int64  // set by the method SentAt; 0: the entry is of now
 	former   Phone  // result of the method Former
 	channel  string // set by the method Via
 
@@ -85,6 +86,17 @@ func (l *Ledger) Zone() *time.Location { return l.place.loc }
 
 // MorningHour returns the hour of the day, in the time zone Zone, from which the grower may get texts.
 func (l *Ledger) MorningHour() int { return l.place.MorningHour }
+
+// SaidOn returns the calendar day on which the grower wrote the entry. It is Today unless SentAt set another day.
+func (l *Ledger) SaidOn() engine.Day {
+	if l.sentAt == 0 {
+		return l.Today()
+	}
+	return l.place.today(l.sentAt)
+}
+
+// SentAt sets the instant at which the grower wrote the text that is read now, which must not be in the future.
+func (l *Ledger) SentAt(at int64) { l.sentAt = at }
 
 // Today returns the current calendar day in the time zone Zone.
 func (l *Ledger) Today() engine.Day { return l.place.today(l.now) }

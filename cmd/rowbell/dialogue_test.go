@@ -36,6 +36,7 @@ import (
 //	> hang up                  the USSD session is cut off
 //	< text                     what the screen shows, one line of the screen per line
 //	sms > 1                    a text that the grower sends
+//	sms of 2026-12-01 23:50 > 1  the same, where the network got the text at that time (UTC) and held it until now
 //	sms 2026-12-01 07:00 < ..  a text that arrived at the phone, and when
 //	@ +3 days                  the clock moves on, in steps of two to four hours
 //	@ off 3 days               the clock moves on while the service is stopped
@@ -145,7 +146,7 @@ func (d *dialogue) play(script string) string {
 
 // answerLine matches what a screen or a command printed and the texts that arrived at a phone, "sms DATE < text" or
 // "sms | text", with the language in front if there are phones in several languages.
-var answerLine = regexp.MustCompile(`^([a-z]{2} )?(<|\| |sms [^>])`)
+var answerLine = regexp.MustCompile(`^([a-z]{2} )?(<|\| |sms [0-9|])`)
 
 func isAnswer(line string) bool { return answerLine.MatchString(line) }
 
@@ -192,7 +193,7 @@ func (d *dialogue) do(line string) {
 			d.ussd(strings.Replace(rest, "LANG", language, 1))
 		})
 	case "sms":
-		d.each(func() { d.sms(strings.TrimPrefix(rest, "> ")) })
+		d.each(func() { d.sms(rest) })
 	case "@":
 		d.time(line, rest)
 	case "weather":
@@ -204,10 +205,17 @@ func (d *dialogue) do(line string) {
 	}
 }
 
-func (d *dialogue) sms(text string) {
+// sms sends what a line says after the word sms: "> TEXT" or "of TIME > TEXT".
+func (d *dialogue) sms(line string) {
 	d.smsID++
-	d.p.post("sms", map[string]any{"id": fmt.Sprintf("%s-%d", d.phone, d.smsID), "phone": d.phone, "to": "12345",
-		"text": text}, http.StatusAccepted)
+	sent, text, _ := strings.Cut(line, "> ")
+	call := map[string]any{"id": fmt.Sprintf("%s-%d", d.phone, d.smsID), "phone": d.phone, "to": "12345", "text": text}
+	if sent != "" {
+		at, err := time.ParseInLocation("of 2006-01-02 15:04 ", sent, time.UTC)
+		must(d.t, err)
+		call["sent_at"] = at.Format(time.RFC3339)
+	}
+	d.p.post("sms", call, http.StatusAccepted)
 	d.p.settle()
 }
 

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -81,7 +82,11 @@ func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, erro
 func (c Call) ParseTime(s string) time.Time {
 	switch c.layout {
 	case layoutUnix, layoutUnixMS:
-		n, err := strconv.ParseInt(s, 10, 64)
+		whole, fraction, _ := strings.Cut(s, ".")
+		if strings.Trim(fraction, "0123456789") != "" {
+			return time.Time{}
+		}
+		n, err := strconv.ParseInt(whole, 10, 64)
 		switch {
 		case err != nil || n <= 0 || n > maxUnix*1000:
 			return time.Time{}

@@ -49,6 +49,7 @@ type SMSSpec struct {
 	ID    string `toml:"id"`
 	Phone string `toml:"phone"`
 	Text  string `toml:"text"`
+	At    string `toml:"at"` // when the network got the text
 }
 
 // ReceiptSpec is the table receipt: the call by which a network reports whether a text was delivered.
@@ -136,6 +137,7 @@ func (s SMSSpec) build() (m SMS, err error) {
 		m.ID = b.field("id", s.ID, required)
 		m.Phone = b.field("phone", s.Phone, required)
 		m.Text = b.field("text", s.Text, required)
+		m.At = b.field("at", s.At, optional)
 		m.Text.coding, err = newCoding(s.Coding, false)
 		b.add("coding", err)
 		b.refuse(b.call.Batch() && m.Text.Whole(), "text", "%s", sameForAll)

@@ -83,7 +83,7 @@ const (
 // SMS is the call that a network makes for an incoming text.
 type SMS struct {
 	Call
-	ID, Phone, Text Field
+	ID, Phone, Text, At Field
 }
 
 // Receipt is the call by which a network reports whether a text was delivered.
@@ -162,7 +162,10 @@ func ourUSSD() USSD {
 }
 
 func ourSMS() SMS {
-	return SMS{Call: ourCall, ID: ourField("/id"), Phone: ourField("/phone"), Text: ourField("/text")}
+	return SMS{
+		Call: ourCall, ID: ourField("/id"), Phone: ourField("/phone"), Text: ourField("/text"),
+		At: ourField("/sent_at"),
+	}
 }
 
 func ourReceipt() Receipt {

@@ -78,7 +78,7 @@ func (p Profile) checkSigned() error {
 		fields []Field
 	}{
 		{"ussd", u.Format, []Field{u.Phone, u.Session, u.Dialled, u.Entry, u.Event, u.Step, u.ID}},
-		{"sms", m.Format, []Field{m.ID, m.Phone, m.Text}},
+		{"sms", m.Format, []Field{m.ID, m.Phone, m.Text, m.At}},
 		{"receipt", r.Format, []Field{r.ID, r.State, r.At, r.Reason}},
 	} {
 		for _, f := range call.fields {

@@ -377,6 +377,8 @@ func TestInstants(t *testing.T) {
 		{"rfc3339", "2026-06-01T06:00:30Z", "2026-06-01T06:00:30Z"},
 		{"unix", "1780293630", "1780293630"},
 		{"unix-ms", "1780293630000", "1780293630000"},
+		{"unix", "1780293630.75", "1780293630"}, // seconds with a fraction
+		{"unix-ms", "1780293630000.5", "1780293630000"},
 		{"02/01/2006 15:04:05", "01/06/2026 06:00:30", "01/06/2026 06:00:30"},
 	} {
 		layout := must(newLayout(tt.layout))
@@ -386,7 +388,7 @@ func TestInstants(t *testing.T) {
 		if got := formatTime(layout, want); got != tt.again {
 			t.Errorf("%s: written %q, want %q", tt.layout, got, tt.again)
 		}
-		for _, bad := range []string{"", "soon", "-1", "99999999999999999999", "9223372036854775807"} {
+		for _, bad := range []string{"", "soon", "-1", "1.5e9", "0x1", "99999999999999999999", "9223372036854775807"} {
 			if got := (Call{layout: layout}).ParseTime(bad); !got.IsZero() {
 				t.Errorf("%s: %q is %s", tt.layout, bad, got)
 			}

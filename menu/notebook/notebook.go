@@ -52,10 +52,11 @@ func (n *Book) Clone() *Book {
 	return &c
 }
 
-func (n *Book) Today() engine.Day { return n.Day }
-func (n *Book) Known() bool       { return n.Registered }
-func (n *Book) Language() string  { return n.Lang }
-func (n *Book) Stopped() bool     { return n.NoTexts }
+func (n *Book) Today() engine.Day  { return n.Day }
+func (n *Book) SaidOn() engine.Day { return n.Day }
+func (n *Book) Known() bool        { return n.Registered }
+func (n *Book) Language() string   { return n.Lang }
+func (n *Book) Stopped() bool      { return n.NoTexts }
 
 func (n *Book) Via(string) {}
 func (n *Book) Consent(language, _, _ string) error {
