@@ -278,14 +278,15 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	calls(newSecret, http.StatusOK)
 	must(t, os.Remove(r.secret))
 	r.look(1)
+	r.log.await("TERN_SECRET_FILE: the file is gone", 1)
 	calls(newSecret, http.StatusOK)
-	if notes := readyz(); !strings.Contains(notes, "TERN_SECRET_FILE: the file is gone") {
+	if notes := readyz(); !strings.Contains(notes, "files were not taken: 1") {
 		t.Errorf("readyz does not tell of the secret: %s", notes)
 	}
 	r.write(r.secret, oldSecret)
 	r.look(2)
 	calls(oldSecret, http.StatusOK)
-	if notes := readyz(); strings.Contains(notes, "TERN_SECRET") {
+	if notes := readyz(); strings.Contains(notes, "not taken") {
 		t.Errorf("readyz still tells of the secret: %s", notes)
 	}
 	r.stop()

@@ -127,9 +127,19 @@ func (r *report) err() error {
 				m.Key = strings.ReplaceAll(m.Key, written, "…")
 			}
 		}
-		m.What = oneLine.Replace(m.What)
+		m.Key, m.What = cut(m.Key), cut(oneLine.Replace(m.What))
 	}
 	return r.found
+}
+
+// maxWords is the greatest length of a message or a path, in characters: they may quote a value of any length.
+const maxWords = 400
+
+func cut(s string) string {
+	if runes := []rune(s); len(runes) > maxWords {
+		return string(runes[:maxWords]) + "…"
+	}
+	return s
 }
 
 var oneLine = strings.NewReplacer("\n", " ", "\r", " ")

@@ -214,8 +214,8 @@ func (s *Service) configurationNotes() (list []string) {
 			"before stays; the log and rowbell doctor name them", r.at.Format("2 Jan 15:04 UTC"), r.mistakes))
 	}
 	if wrong := s.unread.Load(); wrong != nil && len(*wrong) > 0 {
-		list = append(list, "secrets were not read anew from their files, and those of before stay valid: "+
-			strings.Join(*wrong, "; "))
+		list = append(list, fmt.Sprintf("secrets whose files were not taken: %d; those of before stay valid; "+
+			"the log names them and says why", len(*wrong)))
 	}
 	return list
 }
