@@ -78,6 +78,17 @@ func saysZipped(w http.ResponseWriter) {
 	z.Close()
 }
 
+// saysMore sends a right answer and, behind its end, words that nobody asked for, with a phone number.
+func saysMore(w http.ResponseWriter) {
+	conn, _, err := http.NewResponseController(w).Hijack()
+	if err != nil {
+		panic(err)
+	}
+	fmt.Fprintf(conn, "HTTP/1.1 202 Accepted\r\nContent-Length: %d\r\n\r\n%sfor %s", len(rightAnswer), rightAnswer,
+		fictional(1).E164())
+	conn.Close()
+}
+
 const pageOfAProxy = "<!DOCTYPE html><html><body>Please log in to go on.</body></html>"
 
 // answerCases are answers to the first try, each with the state of the text on three networks: one whose answer is
@@ -113,6 +124,7 @@ var answerCases = []struct {
 		"longer than 64 KiB"},
 	{"a long head", says(200, rightAnswer, "X-Long", strings.Repeat("x", 100<<10)), "unknown", "twice", "twice",
 		"no answer"},
+	{"more than the answer", saysMore, "accepted", "accepted", "accepted", ""},
 	{"a proxy without an answer", says(502, pageOfAProxy), "unknown", "twice", "twice", "answered 502"},
 	{"not for now", says(503, pageOfAProxy), "twice", "twice", "twice", ""},
 
@@ -235,6 +247,10 @@ func TestAnswersOfNetworks(t *testing.T) {
 		t.Errorf("%d and %d tries after the pause, want 2 and 1", held, other)
 	}
 	p.stop()
+	// What came after the end of an answer is told without its words, which have a phone number.
+	if log := p.log.String(); !strings.Contains(log, "a network sent more than its answer") {
+		t.Errorf("not logged: more than the answer:\n%s", log)
+	}
 }
 
 // onlyText returns the one text to a phone.

@@ -168,7 +168,7 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 		reason += "; it asks to wait for " + asked.Truncate(time.Second).String() +
 			", and the text is of no use by then"
 		w.s.o.Log.Warn().Int64("message", m.ID).Str("gateway", w.g.Name).Str("kind", m.Kind()).Str("reason", reason).
-			Msg("push: a text expires now")
+			Msg("push: a text expires now, or is unknown if the network may have it")
 	}
 	switch {
 	case r.MaybeSent:

@@ -54,6 +54,8 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 		log.Warn().Msg(config.EnvToken + " and " + config.EnvPush + " belong to the gateway local, " +
 			"which does not exist beside [gateways]: they are ignored")
 	}
+	stdlog.SetFlags(0)
+	stdlog.SetOutput(&libraryLog{log: log})
 	var clk clock.Clock = SystemClock{}
 	var manual *clock.Manual
 	if !o.TestClock.IsZero() {
