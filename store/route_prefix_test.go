@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 )
@@ -36,3 +37,23 @@ func TestRoutePrefixes(t *testing.T) {
 
 // tens is a route prefix that matches ten of the numbers reserved for examples; twos matches one of them.
 var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)
+
+// The prefixes change while the store is open, for texts that wait and for later ones, or not at all if the transaction
+// fails.
+func TestReconfigure(t *testing.T) {
+	s := openNew(t, Options{RoutePrefixes: []string{tens}})
+	enqueue(t, s, text("before", "+447700900011", 100))
+	wrong := errors.New("wrong")
+	fails := s.Reconfigure(t.Context(), []string{"+44"}, func(tx *Tx) error {
+		return errors.Join(tx.SetTokenHash("heron", []byte("hash")), wrong)
+	})
+	if !errors.Is(fails, wrong) {
+		t.Error(fails)
+	}
+	enqueue(t, s, text("after", "+447700900012", 100))
+	wantNumber(t, s, 2, "SELECT count(*) FROM message WHERE lane = $1", tens)
+	wantNumber(t, s, 0, "SELECT count(*) FROM meta WHERE key LIKE '%heron'")
+	ok(t, s.Reconfigure(t.Context(), []string{"+44", ""}, func(*Tx) error { return nil }))
+	enqueue(t, s, text("last", "+447700900013", 100))
+	wantNumber(t, s, 3, "SELECT count(*) FROM message WHERE lane = '+44'")
+}

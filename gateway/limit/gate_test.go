@@ -241,3 +241,20 @@ func drawCall(t *rapid.T) Call {
 		Session: rapid.SampledFrom([]string{"", "s", "t", "u"}).Draw(t, "session"),
 	}
 }
+
+// Other limits hold at once, for what was counted before too.
+func TestLimitsChange(t *testing.T) {
+	g := NewGate(Incoming{Number: Set{CallsAMinute: 3}})
+	c := Call{Gateway: "heron", Number: phone(1)}
+	for range 3 {
+		enter(t, g, c, noon, "")
+	}
+	g.SetLimits(Incoming{Number: Set{CallsAMinute: 5}})
+	enter(t, g, c, noon, "")
+	enter(t, g, c, noon, "")
+	enter(t, g, c, noon, "number calls")
+	g.SetLimits(Incoming{Gateways: map[string]Set{"heron": {CallsAMinute: 6}}, Number: Set{CallsAMinute: 5}})
+	other := Call{Gateway: "heron", Number: phone(2)}
+	enter(t, g, other, noon, "")
+	enter(t, g, other, noon, "gateway calls")
+}

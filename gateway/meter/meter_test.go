@@ -242,3 +242,25 @@ func TestRoom(t *testing.T) {
 		t.Error("room where there is no folder")
 	}
 }
+
+// Networks come and go while the service runs: a new one is counted from then on, the breaker of one that is gone is
+// not shown any more, and what was counted stays.
+func TestNetworksChange(t *testing.T) {
+	m := open(t)
+	m.Pushed("heron", "taken", time.Second)
+	m.Breaker("heron", true)
+	m.SetGateways([]string{"local", "tern"})
+	m.Pushed("tern", "taken", time.Second)
+	m.Pushed("heron", "taken", time.Second) // a try that had begun
+	got := m.scrape(t)
+	for _, want := range []string{`rowbell_push_tries_total{gateway="heron",outcome="taken"} 1`,
+		`rowbell_push_tries_total{gateway="tern",outcome="taken"} 1`, `rowbell_breaker_open{gateway="tern"} 0`,
+		`rowbell_push_tries_total{gateway="unknown",outcome="taken"} 1`} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%s is missing in\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, `rowbell_breaker_open{gateway="heron"}`) || len(m.OpenBreakers()) > 0 {
+		t.Errorf("a breaker of a network that is gone: %v\n%s", m.OpenBreakers(), got)
+	}
+}

@@ -34,9 +34,9 @@ func (h *held) Push(_ context.Context, m store.Message) (string, error) {
 // that is gone ends the text that it was sending.
 func TestSenderTakesOver(t *testing.T) {
 	routes := []push.Route{{Prefix: "+44", Through: []string{"heron"}},
-		{Prefix: "+4477009005", Through: []string{"wren"}}}
+		{Prefix: fmt.Sprintf("+44%d", 77009005), Through: []string{"wren"}}}
 	o := newOutbox(t, routes...)
-	after := []push.Route{routes[0], {Prefix: "+4477009006", Through: []string{"tern"}}}
+	after := []push.Route{routes[0], {Prefix: fmt.Sprintf("+44%d", 77009006), Through: []string{"tern"}}}
 	heron, wren, tern := newHeld(), newHeld(), newHeld()
 	options := func(routes []push.Route, gateways ...push.Gateway) push.Options {
 		opts := o.options(gateways...)

@@ -1,12 +1,14 @@
 package config
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -60,11 +62,16 @@ type document struct {
 // readDocument reads all that can be read, and reports each key or table that is set twice. A syntax error ends the
 // reading; then whole is false.
 func readDocument(b []byte, r *report) (d *document, whole bool) {
+	b = bytes.TrimPrefix(b, []byte("\ufeff")) // which some editors write before a file
 	d = &document{root: &table{}, nodes: map[string]*node{}, lines: []int{0}, report: r}
 	for i, octet := range b {
 		if octet == '\n' {
 			d.lines = append(d.lines, i+1)
 		}
+	}
+	if bad := firstInvalid(b); bad >= 0 {
+		r.syntax(d.at(bad), "this is not UTF-8: save the file as UTF-8")
+		return d, false
 	}
 	d.parser.Reset(b)
 	in, path := d.root, ""
@@ -83,6 +90,19 @@ func readDocument(b []byte, r *report) (d *document, whole bool) {
 	}
 	d.decodeErrors(b)
 	return d, true
+}
+
+// firstInvalid returns the offset of the first octet that is not UTF-8 text; -1 if there is none. Editors that save as
+// UTF-16 write NUL octets.
+func firstInvalid(b []byte) int {
+	for i := 0; i < len(b); {
+		r, size := utf8.DecodeRune(b[i:])
+		if r == 0 || r == utf8.RuneError && size == 1 {
+			return i
+		}
+		i += size
+	}
+	return -1
 }
 
 // decodeErrors reports an error that only the TOML decoder finds, such as a table that is a value elsewhere.

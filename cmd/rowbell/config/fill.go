@@ -129,8 +129,15 @@ var typeWords = map[string]string{
 // wrongType reports a value that is not of the type of its setting.
 func (d *document) wrongType(v reflect.Value, n *node) {
 	other := "a table, with a name for each value"
-	if v.Kind() == reflect.Slice {
+	_, isTable := n.value.(*table)
+	_, isList := n.value.([]*node)
+	switch {
+	case v.Kind() == reflect.Slice && isTable:
+		other = "a list of tables: [[ ]] in place of [ ]"
+	case v.Kind() == reflect.Slice:
 		other = "a list of tables"
+	case isList:
+		other = "one table: [ ] in place of [[ ]]"
 	}
 	d.report.add(n.at, n.path, "this must be "+cmp.Or(typeWords[v.Type().String()], other))
 	d.report.unread(n.path)

@@ -36,6 +36,11 @@ var mistakes = []struct{ toml, want string }{
 	{"texts.shift_tables.en = [259]", "en[1]: 259 is not"}, // 259 does not fit in a byte, and must not become 3
 	{"texts.folders = 'x'", "texts.folders" + noSetting},
 	{"units = 3", "units: this must be a list of tables"},
+	{"\ufeffdb = 3", "line 1, column 6: db: this must be words in quotes"},
+	{"db = 'a'\nsender = '\xff'", "line 2, column 11: this is not UTF-8"},
+	{"d\x00b\x00", "line 1, column 2: this is not UTF-8"},
+	{"[units]\nname = 'a'", "units: this must be a list of tables: [[ ]] in place of [ ]"},
+	{"[[place]]\nzone = 'UTC'", "place: this must be one table: [ ] in place of [[ ]]"},
 	{"quiet_hour = 'late'", "line 1, column 14: quiet_hour: this must be a whole number"},
 	{"keep.seasons_days = 400.5", "keep.seasons_days: this must be a whole number"},
 	{"limits.calls_a_minute = 1.5", "limits.calls_a_minute: this must be a whole number"},
