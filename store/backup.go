@@ -11,6 +11,8 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"rowbell/store/agefile"
 )
 
 // Contents describes a database file, without any phone number.
@@ -30,9 +32,10 @@ const partPrefix = ".rowbell-part-"
 
 // Backup copies the database file from, as it is at one instant, to the file to. The service may write meanwhile. The
 // copy gets its name only when it is complete, synced and checked. An existing file is replaced only if it is a backup
-// and replace is set. Every error is an *OpenError.
-func Backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
-	c, err := backup(ctx, from, to, replace)
+// and replace is set. If there are recipients, the copy is encrypted to them; see backupEncrypted. Every error is an
+// *OpenError.
+func Backup(ctx context.Context, from, to string, replace bool, recipients ...agefile.Recipient) (Contents, error) {
+	c, err := backup(ctx, from, to, replace, recipients)
 	var told *OpenError
 	switch {
 	case err == nil, errors.As(err, &told):
@@ -49,7 +52,7 @@ func Backup(ctx context.Context, from, to string, replace bool) (Contents, error
 	return c, err
 }
 
-func backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
+func backup(ctx context.Context, from, to string, replace bool, recipients []agefile.Recipient) (Contents, error) {
 	real, err := realPath(from)
 	if err != nil {
 		return Contents{}, err
@@ -70,6 +73,9 @@ func backup(ctx context.Context, from, to string, replace bool) (Contents, error
 	defer h.release()
 	if err := probe(ctx, real); err != nil {
 		return Contents{}, err
+	}
+	if len(recipients) > 0 {
+		return backupEncrypted(ctx, real, to, replace, recipients)
 	}
 	part, err := newPart(filepath.Dir(to))
 	if err != nil {
@@ -108,6 +114,12 @@ func mayReplace(db, to string, replace bool) error {
 	case !replace:
 		return errors.New("there is a file of this name; --replace replaces it")
 	}
+	if isEncrypted(to) {
+		if _, err := readNote(to); err != nil {
+			return errors.New("the file of this name is not a backup of rowbell")
+		}
+		return nil
+	}
 	switch ours, live := headOf(to); {
 	case !ours:
 		return errors.New("the file of this name is not a backup of rowbell")
@@ -117,9 +129,13 @@ func mayReplace(db, to string, replace bool) error {
 	return nil
 }
 
-// IsBackup reports whether the file is a backup: a database of this program on which no service works. This process
-// must not have the file open.
+// IsBackup reports whether the file is a backup: a database of this program on which no service works, or an encrypted
+// backup. This process must not have the file open.
 func IsBackup(path string) bool {
+	if isEncrypted(path) {
+		_, err := readNote(path)
+		return err == nil
+	}
 	ours, live := headOf(path)
 	return ours && !live
 }

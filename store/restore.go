@@ -12,6 +12,7 @@ import (
 // RestoreOptions say which backup is restored, and to which file.
 type RestoreOptions struct {
 	From, To     string
+	Identity     string // file of the private key of an encrypted backup; "" if the backup is not encrypted
 	Now          int64
 	DiscardNewer bool   // restore even if the records in the file To are newer than the backup
 	Aside        string // name under which the replaced file is stored
@@ -78,7 +79,7 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 	defer h.release()
 
 	step("copy")
-	part, err := copyBackup(o.From, filepath.Dir(to))
+	part, err := copyBackup(o.From, filepath.Dir(to), o.Identity)
 	if err != nil {
 		return r, err
 	}
@@ -142,20 +143,27 @@ func named(err error, path string) error {
 	return err
 }
 
-// copyBackup copies a backup into the folder of the records. A file that was copied while in use has a write-ahead
-// log, which is copied too.
-func copyBackup(from, dir string) (part string, err error) {
+// copyBackup copies a backup into the folder of the records, decrypted if it is encrypted. A file that was copied while
+// in use has a write-ahead log, which is copied too.
+func copyBackup(from, dir, identity string) (part string, err error) {
 	if info, err := os.Stat(from); err != nil || !info.Mode().IsRegular() {
 		if err == nil {
 			err = errors.New("it is not a file")
 		}
 		return "", &OpenError{Op: "check", Path: from, Err: err, Try: otherBackup}
 	}
+	encrypted := isEncrypted(from)
+	if !encrypted && identity != "" {
+		return "", &OpenError{Op: "check", Path: from,
+			Err: errors.New("it is not encrypted, or its beginning is damaged"),
+			Try: "Leave out --identity if you trust it; else name another backup with --from"}
+	}
 	if part, err = newPart(dir); err != nil {
 		return "", err
 	}
-	err = copyFile(from, part)
-	if err == nil {
+	if encrypted {
+		err = decryptBackup(from, part, identity)
+	} else if err = copyFile(from, part); err == nil {
 		if err = copyFile(from+"-wal", part+"-wal"); errors.Is(err, os.ErrNotExist) {
 			err = nil
 		}

@@ -97,7 +97,7 @@ func Vanished(ctx context.Context, path string, c Contents, backups []string) er
 	}
 	newest := ""
 	for _, b := range backups {
-		had, err := Inspect(ctx, b)
+		had, err := Describe(ctx, b)
 		if err == nil && why == "" && had.Rows > 0 && had.LastID > c.LastID {
 			why = fmt.Sprintf("the backup %s has %d growers", filepath.Base(b), had.Growers)
 		}
@@ -114,8 +114,12 @@ func Vanished(ctx context.Context, path string, c Contents, backups []string) er
 	}
 	try := "Put back a backup with rowbell restore; or begin without growers: rowbell serve --new"
 	if newest != "" {
-		try = fmt.Sprintf("Put back the newest backup: rowbell restore --from %s --db %s; "+
-			"or begin without growers: rowbell serve --new", newest, path)
+		identity := ""
+		if isEncrypted(newest) {
+			identity = " --identity FILE"
+		}
+		try = fmt.Sprintf("Put back the newest backup: rowbell restore --from %s%s --db %s; "+
+			"or begin without growers: rowbell serve --new", newest, identity, path)
 	}
 	return &OpenError{Op: "open", Path: path, Err: fmt.Errorf("%w (%s)", ErrVanished, why), Try: try}
 }

@@ -14,6 +14,7 @@ import (
 	"rowbell/cmd/rowbell/plan"
 	"rowbell/cmd/rowbell/service"
 	"rowbell/store"
+	"rowbell/store/agefile"
 )
 
 // backupCmd is rowbell backup: it copies the records to a file. The service may be running during the backup.
@@ -21,6 +22,9 @@ type backupCmd struct {
 	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`
 	Accept  bool   `name:"accept-shrunken" help:"Make no backup: say that backups with few growers are right."`
+
+	Recipient []string `help:"Encrypt it to this public key instead of those in [backup]." placeholder:"KEY"`
+	Plain     bool     `help:"Do not encrypt it, whatever [backup] says."`
 	recordsFlags
 }
 
@@ -38,19 +42,29 @@ func (c *backupCmd) Run(w *world) error {
 	if err := recordsExist(db); err != nil {
 		return err
 	}
+	keys, err := c.keys(conf)
+	if err != nil {
+		return err
+	}
 	to := cmp.Or(c.To, filepath.Dir(db))
 	if info, err := os.Stat(to); err == nil && info.IsDir() {
 		to = filepath.Join(to, service.BackupName(db, w.now().UTC().Format(fileStamp)))
+		if len(keys) > 0 {
+			to += agefile.Suffix
+		}
 	}
 	p := w.progress("copying and checking the records")
-	made, err := store.Backup(w.ctx, db, to, c.Replace)
+	made, err := store.Backup(w.ctx, db, to, c.Replace, keys...)
 	p.stop()
 	if err != nil {
 		return fmt.Errorf("no backup was made: %w", err)
 	}
 	fmt.Fprintf(w.out, "Backup written and checked: %s, %s.\n%s.\n", to, doctor.Megabytes(made.Size), contents(made))
-	_, err = fmt.Fprintln(w.out, "There are phone numbers in it: keep it where nobody else can read it, "+
-		"and not only on this disk.")
+	care := "There are phone numbers in it: keep it where nobody else can read it, and not only on this disk."
+	if len(keys) > 0 {
+		care = "It is encrypted: without the private key nobody can read or restore it. Keep it not only on this disk."
+	}
+	_, err = fmt.Fprintln(w.out, care)
 	return err
 }
 
@@ -71,6 +85,24 @@ func (c *backupCmd) accept(w *world, conf config.Config) error {
 		fmt.Fprintln(w.out, "There is no shrunken backup.")
 	}
 	return err
+}
+
+// keys returns the public keys to which the backup is encrypted.
+func (c *backupCmd) keys(conf config.Config) ([]agefile.Recipient, error) {
+	if c.Plain && len(c.Recipient) > 0 {
+		return nil, &usageError{errors.New("give --recipient or --plain, not both"), "rowbell backup --help"}
+	}
+	if c.Plain {
+		return nil, nil
+	}
+	if len(c.Recipient) == 0 {
+		return conf.Backup.Keys()
+	}
+	keys, err := agefile.Recipients(c.Recipient)
+	if err != nil {
+		return nil, &usageError{fmt.Errorf("--recipient: %w", err), "rowbell backup --help"}
+	}
+	return keys, nil
 }
 
 // fileStamp is the layout of a time in the name of a backup or of a replaced database file.

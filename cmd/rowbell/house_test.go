@@ -93,8 +93,9 @@ menu/booklet: engine menu menu/notebook menu/text
 menu/notebook: engine
 menu/proof: engine menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text
-store: engine github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
+store: engine store/agefile github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
 store/weathercsv: engine
+store/agefile: filippo.io/age
 gateway: engine menu store
 	gateway/clock gateway/limit gateway/meter gateway/problem gateway/profile
 	github.com/go-chi/chi/v5 github.com/rs/zerolog golang.org/x/sync/singleflight
@@ -112,7 +113,7 @@ gateway/push: menu/text store gateway/clock gateway/fault gateway/limit gateway/
 cmd/rowbell: *
 	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog
 cmd/rowbell/plan: engine store/weathercsv
-cmd/rowbell/config: engine menu menu/text store
+cmd/rowbell/config: engine menu menu/text store store/agefile
 	gateway gateway/fault gateway/limit gateway/profile gateway/push
 	github.com/hbollon/go-edlib github.com/pelletier/go-toml/v2 github.com/rs/zerolog
 cmd/rowbell/config/configtest: cmd/rowbell/config
@@ -121,8 +122,8 @@ cmd/rowbell/doctor: cmd/rowbell/config cmd/rowbell/service menu menu/proof store
 cmd/rowbell/manual:
 cmd/rowbell/practice: cmd/rowbell/config cmd/rowbell/service engine engine/simulate store store/weathercsv
 	gateway gateway/clock gateway/handset gateway/profile github.com/rs/zerolog
-cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gateway/bell gateway/clock gateway/meter
-	gateway/problem gateway/profile gateway/push github.com/rs/zerolog
+cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store store/agefile gateway gateway/bell gateway/clock
+	gateway/meter gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `
 
 // roomRules returns, for each package, the packages and modules that it may import. An asterisk (*) stands for all

@@ -15,6 +15,7 @@ import (
 // restoreCmd is rowbell restore: it replaces the records of a stopped service by a backup.
 type restoreCmd struct {
 	From         string `required:"" help:"The backup to restore." placeholder:"FILE"`
+	Identity     string `help:"The file of the private key, for a backup that is encrypted." placeholder:"FILE"`
 	DB           string `name:"db" help:"Database file that it replaces (default: ${default_db})." placeholder:"FILE"`
 	Config       string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 	DiscardNewer bool   `help:"Restore also where the records are newer than the backup: what came after it is lost."`
@@ -29,7 +30,7 @@ func (c *restoreCmd) Run(w *world) error {
 	}
 	now, db := w.now(), cmp.Or(c.DB, conf.DB)
 	p := w.progress("checking and restoring the backup")
-	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Now: now.Unix(),
+	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Identity: c.Identity, Now: now.Unix(),
 		DiscardNewer: c.DiscardNewer, Aside: db + ".replaced-" + now.UTC().Format(fileStamp), DiscardOld: c.DiscardOld})
 	p.stop()
 	var newer *store.NewerError

@@ -99,6 +99,8 @@ var settings = []setting{
 	{"backup.folder", `"/backups"`, "Where backups are written. The folder must exist, best on another disk."},
 	{"backup.keep", fmt.Sprint("default ", defaultBackupNights), "How many nights' backups are retained: 1 to 1000."},
 	{"backup.hour", fmt.Sprint("default ", defaultBackupHour), "From which hour, in the first place's time: 0 to 23."},
+	{"backup.recipients", `["age1..."]`,
+		"Public keys of age-keygen. Backups are encrypted to all of them. Unset: backups are not encrypted."},
 
 	{"watch", "", "Who may read /metrics, besides this machine."},
 	{"watch.allow", `["10.0.0.0/8"]`, "Addresses or networks. Never through a proxy."},

@@ -71,6 +71,9 @@ var setups = []struct {
 	{name: "no backup yet", toml: "backup.folder = '.'", says: "there is no backup in . yet"},
 	{name: "an old backup", toml: "backup.folder = 'old'", wrong: 1,
 		says: "wrong backup         the newest backup is of 2026-11-20"},
+	{name: "backups that are not encrypted", toml: "backup.folder = 'nights'\nbackup.recipients = " +
+		"['age19m2w7nlyf96s6pgvjj9wck7ncet6yu385lyl0rdy0x6jjdn50d5ssm7a3e']", // made for the tests
+		says: "note  backup         2 backups of the time before [backup] recipients are not encrypted"},
 	{name: "backups", toml: "backup.folder = 'nights'",
 		says: "ok    backup         2 retained, the newest of 2026-11-25"},
 	{name: "broken texts", toml: "texts.folder = 'broken'", wrong: 1,

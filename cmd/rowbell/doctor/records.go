@@ -170,6 +170,13 @@ func (c *checkup) checkBackups() {
 		return
 	}
 	c.ok(area, "%d retained, the newest of %s", len(days), newest)
+	if len(c.conf.Backup.Recipients) == 0 {
+		return
+	}
+	if plain, err := service.PlainBackups(c.conf.Backup.Folder, c.conf.DB); err == nil && len(plain) > 0 {
+		c.note(area, "Delete them when an encrypted one was restored once.",
+			"%d backups of the time before [backup] recipients are not encrypted", len(plain))
+	}
 }
 
 func utc(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }

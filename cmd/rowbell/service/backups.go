@@ -9,10 +9,12 @@ import (
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
+	"rowbell/store/agefile"
 )
 
 // AllBackups lists the backups of the records in their own folder and in that of the nightly backups, the newest file
-// first: nightly ones, those by hand and rescued ones, if their names begin as the name of the records does.
+// first: nightly ones, those by hand and rescued ones, encrypted or not, if their names begin as the name of the records
+// does.
 func AllBackups(c config.Config) []string {
 	folders := []string{filepath.Dir(c.DB)}
 	if c.Backup != nil && filepath.Clean(c.Backup.Folder) != folders[0] {
@@ -31,7 +33,7 @@ func AllBackups(c config.Config) []string {
 			path := filepath.Join(folder, e.Name())
 			info, err := e.Info()
 			if err == nil && info.Mode().IsRegular() && strings.HasPrefix(e.Name(), head) &&
-				strings.HasSuffix(e.Name(), tail) && store.IsBackup(path) {
+				strings.HasSuffix(strings.TrimSuffix(e.Name(), agefile.Suffix), tail) && store.IsBackup(path) {
 				list = append(list, backup{path, info.ModTime().UnixNano(), strings.Contains(e.Name(), shrunkenMark)})
 			}
 		}

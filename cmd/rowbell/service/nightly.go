@@ -12,6 +12,7 @@ import (
 	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
+	"rowbell/store/agefile"
 )
 
 // nightly makes one backup a day and removes old ones. It is safe for concurrent use; a nil *nightly makes none.
@@ -81,13 +82,20 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		if now.Before(today.At(n.DueHour(), zone)) {
 			return made, false, nil
 		}
+		keys, err := n.Keys()
+		if err != nil {
+			return made, false, err
+		}
 		list, file := &days, n.file(today)
 		if shrinks, err := n.shrinks(ctx, days); err != nil {
 			return made, false, err
 		} else if shrinks {
 			list, file = &shrunken, filepath.Join(n.Folder, shrunkenName(n.db, today))
 		}
-		if made, err = store.Backup(ctx, n.db, file, false); err != nil {
+		if len(keys) > 0 {
+			file += agefile.Suffix
+		}
+		if made, err = store.Backup(ctx, n.db, file, false, keys...); err != nil {
 			return made, false, err
 		}
 		done = true
@@ -100,16 +108,38 @@ func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// Backups lists the days of the nightly backups of db in the folder, earliest first, without shrunken ones.
+// bothNames returns the names that a backup may have: of a plain one and of an encrypted one.
+func bothNames(file string) []string { return []string{file, file + agefile.Suffix} }
+
+// Backups lists the days of the nightly backups of db in the folder, encrypted or not, earliest first, without shrunken
+// ones.
 func Backups(folder, db string) ([]engine.Day, error) { return backupDays(folder, db, "") }
 
+// PlainBackups lists the days of the nightly backups that are not encrypted, without shrunken ones.
+func PlainBackups(folder, db string) ([]engine.Day, error) {
+	return daysOf(folder, BackupName(db, "\x00"))
+}
+
 // backupDays lists the days of the nightly backups whose names have this mark after the day.
-func backupDays(folder, db, mark string) ([]engine.Day, error) {
+func backupDays(folder, db, mark string) (days []engine.Day, err error) {
+	for _, name := range bothNames(BackupName(db, "\x00"+mark)) {
+		more, err := daysOf(folder, name)
+		if err != nil {
+			return nil, err
+		}
+		days = append(days, more...)
+	}
+	slices.Sort(days)
+	return slices.Compact(days), nil
+}
+
+// daysOf lists the days of the files with this name, in which the octet 0 stands for the day.
+func daysOf(folder, pattern string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
 		return nil, err
 	}
-	head, tail, _ := strings.Cut(BackupName(db, "\x00"+mark), "\x00")
+	head, tail, _ := strings.Cut(pattern, "\x00")
 	var days []engine.Day
 	for _, e := range entries {
 		name, ok := strings.CutPrefix(e.Name(), head)
@@ -119,7 +149,6 @@ func backupDays(folder, db, mark string) ([]engine.Day, error) {
 			days = append(days, day)
 		}
 	}
-	slices.Sort(days)
 	return days, nil
 }
 

@@ -102,6 +102,75 @@ func TestNightlyBackups(t *testing.T) {
 	ok(t, err)
 }
 
+// With public keys in the configuration the next nightly backup is encrypted. Older ones are counted, compared, accepted
+// and removed as before, whether they are encrypted or not.
+func TestNightlyBackupsGetEncrypted(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	s, err := store.Open(t.Context(), db, store.Options{})
+	ok(t, err)
+	defer s.Close()
+	ok(t, s.InTx(t.Context(), func(tx *store.Tx) error {
+		for i := range 4 {
+			l, err := tx.Ledger(grower(i), 0)
+			if err == nil {
+				err = l.Consent("en", "v", "ussd")
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	two := 2
+	c := config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &two}}
+	const key = "age19m2w7nlyf96s6pgvjj9wck7ncet6yu385lyl0rdy0x6jjdn50d5ssm7a3e" // made for the tests
+	for i, step := range []struct {
+		encrypts, accept bool
+		growers          int64 // as many as the backup of the day is taken to have
+		want             string
+	}{
+		{growers: 4, want: "01.db"},
+		{encrypts: true, growers: 4, want: "01.db 02.db.age"},
+		{encrypts: true, growers: 1, want: "01.db 02.db.age 03-shrunken.db.age"},
+		{encrypts: true, growers: 4, accept: true, want: "03.db.age 04.db.age"},
+		{growers: 4, want: "04.db.age 05.db"},
+	} {
+		now := time.Date(2026, 6, 1+i, 5, 0, 0, 0, time.UTC)
+		if step.accept {
+			names, err := AcceptShrunken(c)
+			ok(t, err)
+			if strings.Join(names, " ") != "rowbell-2026-06-03.db.age" {
+				t.Errorf("accepted %v", names)
+			}
+		}
+		c.Backup.Recipients = nil
+		if step.encrypts {
+			c.Backup.Recipients = []string{key}
+		}
+		n := newNightly(c, func(context.Context) (int64, error) { return step.growers, nil }) // as after a restart
+		for _, again := range []bool{false, true} {
+			_, done, err := n.run(t.Context(), now, time.UTC)
+			ok(t, err)
+			if done == again {
+				t.Errorf("day %d: made %v", i+1, done)
+			}
+		}
+		entries, err := os.ReadDir(c.Backup.Folder)
+		ok(t, err)
+		var names []string
+		for _, e := range entries {
+			names = append(names, strings.TrimPrefix(e.Name(), "rowbell-2026-06-"))
+		}
+		if got := strings.Join(names, " "); got != step.want {
+			t.Errorf("day %d: %s, want %s", i+1, got, step.want)
+		}
+		shrunken := strings.Contains(step.want, "shrunken")
+		if newest, err := n.state(); err != nil || newest.Equal(now) == shrunken {
+			t.Errorf("day %d: the newest is of %v, %v", i+1, newest, err)
+		}
+	}
+}
+
 // A backup that was made while the clock was ahead has a date in the future. It does not count as a retained backup, so
 // no other backup is removed because of it.
 func TestNightlyAfterTheClockWasAhead(t *testing.T) {

@@ -51,12 +51,14 @@ func shrunkenSince(days, shrunken []engine.Day) (since engine.Day, ok bool) {
 // read counts.
 func (n *nightly) shrinks(ctx context.Context, days []engine.Day) (bool, error) {
 	for _, day := range slices.Backward(days) {
-		last, err := store.Inspect(ctx, n.file(day))
-		if err != nil {
-			continue
+		for _, file := range bothNames(n.file(day)) {
+			last, err := store.Describe(ctx, file)
+			if err != nil {
+				continue
+			}
+			rows, err := n.growers(ctx)
+			return rows < (last.Rows+1)/2, err
 		}
-		rows, err := n.growers(ctx)
-		return rows < (last.Rows+1)/2, err
 	}
 	return false, nil
 }
@@ -68,13 +70,13 @@ func (n *nightly) prune(days, shrunken []engine.Day) error {
 	if _, pending := shrunkenSince(days, shrunken); !pending {
 		old := days[:max(0, len(days)-n.Nights())]
 		for _, day := range old {
-			files = append(files, n.file(day))
+			files = append(files, bothNames(n.file(day))...)
 		}
 		days = days[len(old):]
 	}
 	for i, day := range shrunken {
 		if i < len(shrunken)-n.Nights() || len(days) > 0 && day < days[0] {
-			files = append(files, filepath.Join(n.Folder, shrunkenName(n.db, day)))
+			files = append(files, bothNames(filepath.Join(n.Folder, shrunkenName(n.db, day)))...)
 		}
 	}
 	for _, file := range files {
@@ -92,15 +94,20 @@ func AcceptShrunken(c config.Config) (names []string, err error) {
 		return nil, err
 	}
 	for _, day := range days {
-		from := filepath.Join(c.Backup.Folder, shrunkenName(c.DB, day))
-		to := filepath.Join(c.Backup.Folder, BackupName(c.DB, day.String()))
-		if _, err := os.Lstat(to); err == nil {
-			return names, fmt.Errorf("there is a backup %s beside %s: remove the one that is wrong", to, from)
+		accepted := bothNames(filepath.Join(c.Backup.Folder, BackupName(c.DB, day.String())))
+		for i, from := range bothNames(filepath.Join(c.Backup.Folder, shrunkenName(c.DB, day))) {
+			if _, err := os.Lstat(from); errors.Is(err, fs.ErrNotExist) {
+				continue
+			}
+			to := accepted[i]
+			if _, err := os.Lstat(to); err == nil {
+				return names, fmt.Errorf("there is a backup %s beside %s: remove the one that is wrong", to, from)
+			}
+			if err := os.Rename(from, to); err != nil {
+				return names, err
+			}
+			names = append(names, filepath.Base(to))
 		}
-		if err := os.Rename(from, to); err != nil {
-			return names, err
-		}
-		names = append(names, filepath.Base(to))
 	}
 	return names, nil
 }

@@ -1,0 +1,140 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"rowbell/store/agefile"
+)
+
+// backupEncrypted makes an encrypted backup. SQLite can copy the records only into a file, so a plain copy stands
+// beside the records while it is checked and encrypted: on their disk, which holds them anyway, never on the disk of
+// the backups. The encrypted file is decrypted once and compared with the copy before it gets its name.
+func backupEncrypted(ctx context.Context, real, to string, replace bool, recipients []agefile.Recipient) (
+	c Contents, err error) {
+	plain, err := newPart(filepath.Dir(real))
+	if err != nil {
+		return c, err
+	}
+	defer removePart(plain)
+	if err := copyRecords(ctx, real, plain); err != nil {
+		return c, err
+	}
+	if c, err = Inspect(ctx, plain); err != nil {
+		return c, err
+	}
+	part, err := newPart(filepath.Dir(to))
+	if err != nil {
+		return c, err
+	}
+	defer removePart(part)
+	if c.Size, err = encryptFile(plain, part, recipients, agefile.Note{Schema: c.Schema, Growers: c.Growers,
+		Stopped: c.Stopped, OpenPlots: c.OpenPlots, Rows: c.Rows, LastID: c.LastID, Newest: c.Newest}); err != nil {
+		return c, err
+	}
+	c.Path = to
+	return c, publish(part, to, replace)
+}
+
+// encryptFile encrypts the file plain into the file to, syncs and checks it, and returns its size.
+func encryptFile(plain, to string, recipients []agefile.Recipient, note agefile.Note) (size int64, err error) {
+	in, err := os.Open(plain)
+	if err != nil {
+		return 0, err
+	}
+	defer in.Close()
+	_ = os.Remove(plain) // so that a crash leaves no plain copy; a system that cannot remove an open file keeps it
+	out, err := os.OpenFile(to, os.O_RDWR, 0)
+	if err != nil {
+		return 0, err
+	}
+	defer func() { err = errors.Join(err, out.Close()) }()
+	check, err := agefile.Encrypt(out, in, recipients, note)
+	if err = errors.Join(err, out.Sync()); err != nil {
+		return 0, err
+	}
+	if size, err = out.Seek(0, io.SeekEnd); err == nil {
+		_, err = out.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return 0, err
+	}
+	return size, check.Verify(out)
+}
+
+// isEncrypted reports whether the file begins like an encrypted backup.
+func isEncrypted(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var head [agefile.MagicSize]byte
+	_, err = io.ReadFull(f, head[:])
+	return err == nil && agefile.IsEncrypted(head[:])
+}
+
+func readNote(path string) (agefile.Note, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return agefile.Note{}, err
+	}
+	defer f.Close()
+	return agefile.ReadNote(f)
+}
+
+// Describe describes a backup. Of an encrypted backup it only reads the note, which needs no key; every other file it
+// reads whole, as Inspect does.
+func Describe(ctx context.Context, path string) (Contents, error) {
+	if !isEncrypted(path) {
+		return Inspect(ctx, path)
+	}
+	info, err := os.Stat(path)
+	if err == nil {
+		var n agefile.Note
+		n, err = readNote(path)
+		if err == nil {
+			return Contents{Path: path, Size: info.Size(), Schema: n.Schema, Growers: n.Growers, Stopped: n.Stopped,
+				OpenPlots: n.OpenPlots, Rows: n.Rows, LastID: n.LastID, Newest: n.Newest}, nil
+		}
+	}
+	return Contents{}, &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
+}
+
+// decryptBackup decrypts the backup from into the file to. The caller removes that file if there is an error.
+func decryptBackup(from, to, identity string) error {
+	refuse := func(err error, try string) error { return &OpenError{Op: "check", Path: from, Err: err, Try: try} }
+	if identity == "" {
+		return refuse(errors.New("it is encrypted"), "Name the file of your private key with --identity")
+	}
+	keys, err := os.Open(identity)
+	if err != nil {
+		return refuse(fmt.Errorf("the identity file cannot be read: %w", err), "Name another with --identity")
+	}
+	defer keys.Close()
+	in, err := os.Open(from)
+	if err != nil {
+		return refuse(err, otherBackup)
+	}
+	defer in.Close()
+	plain, err := agefile.Decrypt(in, keys)
+	if err == nil {
+		var out *os.File
+		if out, err = os.OpenFile(to, os.O_WRONLY|os.O_TRUNC, 0); err != nil {
+			return err
+		}
+		_, err = io.Copy(out, plain)
+		err = errors.Join(err, out.Sync(), out.Close())
+	}
+	switch {
+	case errors.Is(err, agefile.ErrChanged):
+		return refuse(err, otherBackup)
+	case errors.Is(err, agefile.ErrOtherKey), errors.Is(err, agefile.ErrIdentity):
+		return refuse(err, "Name the file of the right private key with --identity")
+	}
+	return err
+}
