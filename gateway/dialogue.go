@@ -28,6 +28,9 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 		saved.Network = "" // only the USSD session is over: the phone's next call may resume the saved dialogue
 		return screen{}, "", false, tx.SaveSession(saved)
 	}
+	if _, err := tx.DropExchange(u.phone); err != nil { // a person calls, so texts from this phone are answered again
+		return screen{}, "", false, err
+	}
 	var state []byte
 	if had && now < saved.ExpiresAt {
 		state = saved.State

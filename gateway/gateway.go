@@ -63,6 +63,7 @@ type Options struct {
 	Meter       *meter.Meter   // nil: nothing is counted and there is no /metrics
 	Watch       []netip.Prefix // addresses that may read /metrics; this machine always may
 	Health      Health
+	Loops       Loops          // when a number is left alone; the zero value: never
 	Limits      limit.Incoming // limits on callbacks; the limits of one network are in its profile
 	Proxy       Proxy          // reverse proxies in front of this server; the zero value: none
 	MaxInFlight int            // largest number of callbacks handled at the same time; 0 = DefaultMaxInFlight

@@ -215,6 +215,14 @@ func (g *Gateway) sentAt(t *inText) time.Time {
 // text was a STOP.
 func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err error) {
 	c, phone := &t.call, t.phone
+	j, err := g.judge(tx, c, phone, t.body)
+	if err != nil {
+		return false, false, err
+	}
+	if reason := j.unread(g.o.Menu.Stops); reason != "" {
+		g.logVerdict(c, phone, j, reason)
+		return false, false, tx.SaveExchange(phone, j.Exchange)
+	}
 	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {
 		return false, false, err
@@ -227,6 +235,7 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	in := menu.Inbound{
 		Text: t.body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
 		Prompt: saved.prompt.Body, PromptAt: saved.prompt.AskedAt, PromptUntil: saved.prompt.Until,
+		Last: j.last(),
 	}
 	if !t.sentAt.IsZero() {
 		in.SentAt = t.sentAt.Unix()
@@ -235,15 +244,28 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	if in.Elsewhere, err = g.leftOn(tx, book, menu.USSD, in.Now); err != nil {
 		return false, false, err
 	}
+	known := book.Known()
 	out, err := g.o.Menu.Text(book, in)
 	if err != nil {
 		return false, false, err
 	}
-	if err := errors.Join(book.Visit(), g.saveSMS(tx, c, book, saved, in, out)); err != nil {
-		return false, false, err
+	reason := ""
+	if !c.overLimit {
+		reason = j.verdict(out, !out.Progress && j.quotes(g.own, phone))
+		g.logVerdict(c, phone, j, reason)
 	}
-	if c.overLimit {
-		return false, out.Kind == "stop", nil
+	// The grower saw nothing of an answer that does not go out, so the dialogue stays as it is, unless it went on.
+	if reason == "" || out.Progress {
+		err = g.saveSMS(tx, c, book, saved, in, out)
+	}
+	if !known || book.Known() { // false if the text erased all that is stored of the number
+		err = errors.Join(err, tx.SaveExchange(phone, j.Exchange))
+	}
+	if err = errors.Join(err, book.Visit()); err != nil || c.overLimit {
+		return false, out.Kind == "stop", err
+	}
+	if reason != "" {
+		out.Reply = ""
 	}
 	if out.Reply != "" {
 		key := "reply:" + c.network.Name + ":" + c.id

@@ -182,6 +182,9 @@ type texter struct {
 	until  int64 // last second in which the prompt is valid
 	reply  string
 	kind   string
+
+	last     bool // the next text is the last one that is answered if it is not understood
+	progress bool
 }
 
 // texts returns a grower who uses the menu by SMS in English.
@@ -201,7 +204,7 @@ func withPlots(t testing.TB, n int) *texter {
 // inbound returns the text s as an Inbound, with the dialogue and the prompt that the texter holds.
 func (x *texter) inbound(s string) Inbound {
 	return Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked,
-		PromptUntil: x.until, Now: x.now}
+		PromptUntil: x.until, Now: x.now, Last: x.last}
 }
 
 func (x *texter) text(s string) string {
@@ -209,7 +212,7 @@ func (x *texter) text(s string) string {
 	if out.Spoke {
 		x.at = x.now
 	}
-	x.state, x.reply, x.kind = out.State, out.Reply, out.Kind
+	x.state, x.reply, x.kind, x.progress = out.State, out.Reply, out.Kind, out.Progress
 	switch {
 	case out.PromptSet:
 		x.ask(out.Prompt, out.PromptEnd)

@@ -29,7 +29,6 @@ type View struct {
 	Answers  map[Field]string
 	Page     int      // page shown, counted from 0
 	Refused  bool     // the reason of a refusal hides part of the screen; MoreKey shows the whole screen
-	Tries    int      // how many texts in a row the screen did not take; only by SMS
 	Paused   bool     // after a dropped connection: asks whether to resume or to start again
 	Resumes  bool     // if the connection drops here, the dialogue can be resumed
 	Pages    []string // all pages of the screen, as they are without a refusal
@@ -49,7 +48,7 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	c := m.scene(b, ch, s)
 	screen := c.screen()
 	v := View{Screen: s.Screen, Root: screen.Root, Trail: s.Trail, Answers: s.Answers, Page: s.Page, Refused: s.Refused,
-		Tries: s.Tries, Paused: s.Paused, Resumes: m.unfinished(b, s), Question: c.question(screen)}
+		Paused: s.Paused, Resumes: m.unfinished(b, s), Question: c.question(screen)}
 	for _, choice := range c.choices(screen) {
 		o := Option{choice.Digit, choice.Label, c.t(choice.Label, choice.Args), choice.To, choice.To == sBefore}
 		if o.Back {

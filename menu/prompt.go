@@ -21,7 +21,6 @@ const (
 	askedLeft  asked = "left"  // asked after a pass was logged: how many weeds are left in the rows?
 	askedLook  asked = "look"  // asked before a window: how many leaves have most weeds? About the first plot only
 	askedWater asked = "water" // asked after a look, if the grower never spoke of the water: how deep is it?
-	askedNone  asked = "none"  // nothing is asked: the prompt only counts texts that found no question
 	askedHours asked = "hours" // asked after hours that are likely a slip: which are meant? See Told
 	askedUndo  asked = "undo"  // the pass and all answers are stored: 0 removes the pass, and hours are added to it
 )
@@ -38,7 +37,6 @@ type prompt struct {
 	Yes    bool       `json:"y,omitempty"` // the text asked "have you weeded?", so that yes means done
 	Told   *told      `json:"h,omitempty"` // the hours that askedHours asks about
 	Before bool       `json:"-"`           // while an answer is applied: it says that it was yesterday
-	Tries  int        `json:"t,omitempty"` // how many texts in a row were no answer
 	Rest   bool       `json:"r,omitempty"` // the pass was over a part of the plot: 1 means that the rest is done
 	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
 	// a digit is a corrected count.
@@ -77,9 +75,8 @@ func decodePrompt(b []byte) (prompt, error) {
 	if len(b) < 2 || len(b) > maxSession || b[0] != promptVersion || json.Unmarshal(b[1:], &p) != nil {
 		return prompt{}, errPrompt
 	}
-	kinds := []asked{askedPass, askedHand, askedPart, askedLeft, askedUndo, askedLook, askedWater, askedNone,
-		askedHours}
-	if len(p.Plots) == 0 && p.Asked != askedNone || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) ||
+	kinds := []asked{askedPass, askedHand, askedPart, askedLeft, askedUndo, askedLook, askedWater, askedHours}
+	if len(p.Plots) == 0 || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) ||
 		(p.Asked == askedHours) != (p.Told != nil) {
 		return prompt{}, errPrompt
 	}

@@ -41,7 +41,8 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	pages := c.pages(refused)
 	c.s.Page = min(c.s.Page, len(pages)-1) // a list may have grown shorter
 	c.s.Refused = refused != nil && len(pages) > 1
-	r := Reply{Text: pages[c.s.Page], Screen: c.s.Screen, More: !c.screen().Last, Send: c.send}
+	r := Reply{Text: pages[c.s.Page], Screen: c.s.Screen, More: !c.screen().Last, Send: c.send,
+		Refused: refused != nil}
 	if c.err != nil {
 		return nil, Reply{}, c.err
 	}

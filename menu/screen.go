@@ -120,6 +120,7 @@ type Reply struct {
 	More   bool     // false if the network should end the session after Text
 	Send   []Note   // texts that the caller must put into the outbox
 
+	Refused bool // the entry was refused, and the reply says why
 	Resumed bool // the reply asks whether to resume the dialogue that the caller passed in
 }
 

@@ -18,7 +18,6 @@ type session struct {
 	Trail   []ScreenID       `json:"t,omitempty"` // earlier screens, to which the back key leads
 	Answers map[Field]string `json:"a,omitempty"`
 	Refused bool             `json:"r,omitempty"` // the reason of a refusal hides part of the screen
-	Tries   int              `json:"n,omitempty"` // how many texts in a row the screen did not take; only by SMS
 	Paused  bool             `json:"p,omitempty"` // the grower is being asked whether to resume or to start again
 	Doubt   *doubt           `json:"d,omitempty"` // the doubted entry that the grower is being asked about
 }

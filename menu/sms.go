@@ -20,6 +20,9 @@ type Inbound struct {
 	PromptUntil int64  // last second in which the prompt is valid
 	Now         int64
 	SentAt      int64 // when the network got the text, if that is known; else 0
+	// Last is set if the phone gets no further answer for a while, unless this text is understood: earlier texts in a
+	// row were not. A text that is not understood is then answered with a word about help.
+	Last bool
 }
 
 // heldSeconds is how long before the question of a prompt a text must have been sent to be no answer to it. Two clocks
@@ -40,6 +43,7 @@ type Outcome struct {
 	Reply     string     // "" if no answer is sent
 	Screen    ScreenID   // the screen that Reply shows; "" if it shows none
 	Kind      string     // kind of the message
+	Progress  bool       // the text was understood: an entry that was taken, or a keyword
 	State     []byte     // state of the SMS dialogue; nil if it has ended
 	Spoke     bool       // the dialogue showed a screen: the caller stores State with the current time
 	Prompt    []byte     // the open question; nil if there is none any more
@@ -88,7 +92,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return t.plantedAgain()
 	}
 	p, perr := decodePrompt(in.Prompt)
-	asked := perr == nil && p.Asked != askedNone && b.Known()
+	asked := perr == nil && b.Known()
 	open := asked && in.Now <= in.PromptUntil
 	last := !live || in.PromptAt >= in.StateAt
 	switch {
@@ -99,15 +103,15 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	case errors.Is(err, errVersion):
 		return t.spoke(m.Dial(b, SMS, in.State, ""))
 	case asked && last && (!live || t.isForPrompt()): // the time to answer has passed
-		return t.nothingAsked(prompt{})
+		return t.nothingAsked()
 	case movedAway(b, in.State):
-		return t.spoke(m.Enter(b, SMS, in.State, in.Text))
+		return t.entered(m.Enter(b, SMS, in.State, in.Text))
 	case live && open:
 		return t.answerDialogue(&p)
 	case live:
 		return t.answerDialogue(nil)
 	case b.Known():
-		return t.nothingAsked(p)
+		return t.nothingAsked()
 	}
 	return t.offer(in.Elsewhere)
 }
@@ -160,6 +164,8 @@ func mustStop(e string, word keyword) bool {
 
 func (t *texting) answerKeyword(word keyword) (Outcome, error) {
 	code := text.Args{"code": t.m.opt.DialCode}
+	// A sentence that begins with a keyword may be from a machine. A START that ends a STOP is meant in any case.
+	t.out.Progress = !strings.ContainsAny(t.entry, " \n\t") || word == wordStart && t.book.Stopped()
 	switch word {
 	case wordStop:
 		return t.stop()
@@ -177,7 +183,7 @@ func (t *texting) answerKeyword(word keyword) (Outcome, error) {
 		return t.says("sms.help", code)
 	case wordLanguage:
 		if t.live {
-			return t.spoke(t.m.Enter(t.book, SMS, t.in.State, LanguageKey))
+			return t.entered(t.m.Enter(t.book, SMS, t.in.State, LanguageKey))
 		}
 		t.begin()
 		return t.spoke(t.reply(t.enter(LanguageKey)))
@@ -191,7 +197,7 @@ func (t *texting) stop() (Outcome, error) {
 	if err := t.book.Stop(); err != nil {
 		return Outcome{}, err
 	}
-	t.out = Outcome{Kind: "stop"}
+	t.out = Outcome{Kind: "stop", Progress: true}
 	switch {
 	case confirmed:
 		return t.out, nil
@@ -208,12 +214,13 @@ func (t *texting) askWho() (Outcome, error) {
 	if !t.live || t.unasked() || t.in.Prompt != nil && t.in.PromptAt >= t.in.StateAt {
 		return t.offer(nil)
 	}
-	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
+	return t.entered(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
 // plantedAgain begins the dialogue at the question when the plot was planted again. A grower with several plots chooses
 // the plot first.
 func (t *texting) plantedAgain() (Outcome, error) {
+	t.out.Progress = true
 	t.begin()
 	return t.spoke(t.reply(t.choose(Choice{Set: map[Field]string{fGoal: "again", FieldPage: "0"}, To: "plots"})))
 }
@@ -252,9 +259,8 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 	if t.err != nil || !ok {
 		return false, Outcome{}, t.err
 	}
-	t.out.Reply, t.out.Kind, t.out.Prompt = a.text, a.kind, nil
+	t.out.Reply, t.out.Kind, t.out.Prompt, t.out.Progress = a.text, a.kind, nil, true
 	if a.next != nil {
-		a.next.Tries = 0
 		b, err := a.next.encode()
 		if err != nil {
 			return false, Outcome{}, err
@@ -263,10 +269,6 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 	}
 	return true, t.out, nil
 }
-
-// maxTries is how many texts in a row may be no answer. The last of them is answered with a word about help, and those
-// after it get no reply, because two machines that answer each other would never end (judgement).
-const maxTries = 5
 
 // askAgain asks the question of the prompt again, with its choices. The prompt stays as it is, unless one of its plots
 // is not open any more. Thanks after a weeding that is stored get no reply: a question about its hours would look as if
@@ -279,33 +281,19 @@ func (t *texting) askAgain(p prompt) (Outcome, error) {
 	if p.Asked == askedUndo && t.thanks() {
 		return t.out, nil
 	}
-	p.Tries++
-	b, err := p.encode()
-	if err != nil {
-		return Outcome{}, err
-	}
-	t.out.Prompt, t.out.Again = b, true
-	return t.unread(p.Tries, func() string { return t.askedText(p) })
+	t.out.Again = true
+	return t.unread(func() string { return t.askedText(p) })
 }
 
 func (t *texting) thanks() bool { return t.m.spoken().Asks(t.in.Text, answer.SenseThanks) }
 
-// nothingAsked says that no question is open, or that all texts are stopped. The prompt counts how often that was said
-// today. Thanks get no reply.
-func (t *texting) nothingAsked(p prompt) (Outcome, error) {
+// nothingAsked says that no question is open, or that all texts are stopped. Thanks get no reply.
+func (t *texting) nothingAsked() (Outcome, error) {
 	if t.thanks() {
 		return t.out, nil
 	}
-	count := prompt{Asked: askedNone, Tries: 1}
-	if p.Asked == askedNone && t.in.Now <= t.in.PromptUntil {
-		count.Tries = p.Tries + 1
-	}
-	b, err := count.encode()
-	if err != nil {
-		return Outcome{}, err
-	}
-	t.out.State, t.out.Prompt, t.out.PromptSet, t.out.PromptEnd = nil, b, true, t.today()
-	return t.unread(count.Tries, func() string {
+	t.out.State, t.out.Prompt = nil, nil
+	return t.unread(func() string {
 		if t.book.Stopped() {
 			return t.t("sms.stopped", nil)
 		}
@@ -323,10 +311,9 @@ func (t *texting) answerDialogue(p *prompt) (Outcome, error) {
 	if t.screen().Rest && t.thanks() {
 		return t.out, nil
 	}
-	tries := t.s.Tries
 	refused := t.enter(t.in.Text)
-	if t.s.Tries = 0; refused == nil || t.err != nil {
-		return t.spoke(t.reply(refused))
+	if refused == nil || t.err != nil {
+		return t.entered(t.reply(refused))
 	}
 	if p != nil && !answer.HasDigit(t.entry) {
 		if m, ok := t.read(*p, t.in.Text); ok {
@@ -335,23 +322,20 @@ func (t *texting) answerDialogue(p *prompt) (Outcome, error) {
 			}
 		}
 	}
-	t.s.Tries = tries + 1
 	out, err := t.spoke(t.reply(refused))
-	if err != nil || tries+1 < maxTries {
+	if err != nil || !t.in.Last {
 		return out, err
 	}
 	t.out.Screen = ""
-	return t.unread(tries+1, nil)
+	return t.unread(nil)
 }
 
-// unread answers a text that was not understood: with again, or after maxTries texts with a word about help, or not at
-// all.
-func (t *texting) unread(tries int, again func() string) (Outcome, error) {
+// unread answers a text that was not understood: with again or, if the phone then gets no answer for a while, with a
+// word about help.
+func (t *texting) unread(again func() string) (Outcome, error) {
 	switch {
-	case tries < maxTries:
+	case !t.in.Last:
 		t.out.Reply = again()
-	case tries > maxTries:
-		t.out.Reply = ""
 	case t.m.opt.Contact != "":
 		t.out.Reply = t.t("sms.lost-ask", text.Args{"contact": t.m.opt.Contact, "code": t.m.opt.DialCode})
 	default:
@@ -379,6 +363,12 @@ func (t *texting) offer(state []byte) (Outcome, error) {
 		return t.spoke(t.reply(nil))
 	}
 	return t.spoke(t.m.Dial(t.book, SMS, state, ""))
+}
+
+// entered is spoke after an entry, which is understood unless the reply says why it was refused.
+func (t *texting) entered(state []byte, r Reply, err error) (Outcome, error) {
+	t.out.Progress = !r.Refused
+	return t.spoke(state, r, err)
 }
 
 // spoke answers with a screen of the dialogue and stores the dialogue's state.

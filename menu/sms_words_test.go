@@ -9,8 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestTextsThatAreNoAnswer checks that a text that is no answer is asked again with the choices, up to five times, and
-// that the question stays open: its answer is still taken.
+// TestTextsThatAreNoAnswer checks that a text that is no answer is asked again with the choices, the last one before a
+// pause with a word about help, and that the question stays open: its answer is still taken.
 func TestTextsThatAreNoAnswer(t *testing.T) {
 	for name, c := range map[string]struct {
 		before []string // answers that lead to the question
@@ -29,25 +29,22 @@ func TestTextsThatAreNoAnswer(t *testing.T) {
 				x.text(e)
 			}
 			until := x.until
-			for range maxTries - 1 {
+			for range 2 {
 				x.text(wrong)
 				x.wants(c.again)
-				if x.prompt == nil || x.state != nil || x.until != until {
+				if x.prompt == nil || x.state != nil || x.until != until || x.progress {
 					t.Fatalf("%s, %q: prompt %q, dialogue %q", name, wrong, x.prompt, x.state)
 				}
 			}
-			if x.text(wrong); !strings.Contains(x.reply, "Text HELP") {
-				t.Errorf("%s, %q five times: %q", name, wrong, x.reply)
-			}
-			for range 3 {
-				if x.text(wrong); x.reply != "" {
-					t.Errorf("%s, %q six times: %q", name, wrong, x.reply)
+			x.last = true
+			for range 2 {
+				if x.text(wrong); !strings.Contains(x.reply, "Text HELP") || x.progress {
+					t.Errorf("%s, %q the last time: %q", name, wrong, x.reply)
 				}
 			}
 			x.plays("help => rowbell", c.answer+" => "+c.taken)
-			x.plays("☂ => ") // the count begins again
-			if x.reply == "" {
-				t.Errorf("%s: no reply after an answer", name)
+			if !x.progress {
+				t.Errorf("%s: %q is no progress", name, c.answer)
 			}
 		}
 	}
@@ -66,31 +63,64 @@ func TestWordsDoNotOpenTheMenu(t *testing.T) {
 			t.Errorf("%q and nine 1: %d plots, %v passes", word, len(x.b.Seasons), x.passes())
 		}
 		x.plays("menu => What now?")
-		x.now, x.b.Day = x.until+1, x.b.Day+1
-		x.state = nil
-		x.plays(word + " => No question is open") // on the next day the count begins again
 	}
 }
 
-// TestFiveTriesOnAScreen checks that a screen that does not take five texts in a row is followed by a word about help,
-// with the contact of the settings, and then by nothing. A text that is taken goes on with the dialogue.
-func TestFiveTriesOnAScreen(t *testing.T) {
+// TestLastTryOnAScreen checks that the last text before a pause which a screen does not take is answered by a word
+// about help, with the contact of the settings. A text that is taken goes on with the dialogue.
+func TestLastTryOnAScreen(t *testing.T) {
 	for _, contact := range []string{"", "Asha, +447700900123"} {
 		x := withPlots(t, 1)
 		x.m = must(New(must(must(text.Default()).Only("en")), Options{Contact: contact}))
 		x.text("menu")
-		for range maxTries - 1 {
-			x.plays("what is this => Not what is this: type 1-6. | What now?")
-		}
+		x.plays("what is this => Not what is this: type 1-6. | What now?")
+		x.last = true
 		x.text("what is this")
 		if asks := strings.Contains(x.reply, "You can ask "+contact); asks != (contact != "") ||
 			!strings.Contains(x.reply, "Text HELP") && contact == "" {
 			t.Errorf("contact %q: %q", contact, x.reply)
 		}
-		if x.text("what is this"); x.reply != "" || x.state == nil {
-			t.Errorf("sixth: %q", x.reply)
-		}
+		x.last = false
 		x.plays("2 => I weeded", "what is this => Not what is this")
+	}
+}
+
+// TestProgress checks which texts count as understood. A machine that answers every text by the same sentence must
+// never be counted so, even if the sentence begins with a keyword; STOP always is.
+func TestProgress(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		want bool
+	}{
+		{"I am away until Monday.", false}, {"HELP", true}, {"Help desk is closed now.", false}, {"menu", true},
+		{"Menu of the day: rice", false}, {"START", true}, {"start again tomorrow, we are closed", false},
+		{"STOP", true}, {"stop texting me", true}, {"000", true}, {"thanks", false}, {"1", true}, {"done", true},
+		{"7", false}, {"who is this?", false},
+	} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		if x.text(c.text); x.progress != c.want {
+			t.Errorf("%q: %v", c.text, x.progress)
+		}
+	}
+	x := withPlots(t, 1)
+	x.text("menu")
+	for _, c := range []struct {
+		text string
+		want bool
+	}{{"I am away", false}, {"7", false}, {"2", true}, {"0", true}} {
+		if x.text(c.text); x.progress != c.want {
+			t.Errorf("%q on a screen: %v", c.text, x.progress)
+		}
+	}
+	x = texts(t, newBook())
+	for _, c := range []struct {
+		text string
+		want bool
+	}{{"I am away", false}, {"I am away", false}, {"1", true}} {
+		if x.text(c.text); x.progress != c.want {
+			t.Errorf("%q of a stranger: %v", c.text, x.progress)
+		}
 	}
 }
 

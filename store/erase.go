@@ -38,5 +38,6 @@ func (l *Ledger) Erase() error {
 func (tx *Tx) eraseAll(phone Phone) error {
 	number := phone.E164()
 	return errors.Join(tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number), tx.do(sqlEraseSessions, number),
-		tx.do(sqlEraseCallbacks, number), tx.do(sqlDropPrompt, number), tx.do(sqlEraseTries, tx.hash(phone)))
+		tx.do(sqlEraseCallbacks, number), tx.do(sqlDropPrompt, number), tx.do(sqlEraseTries, tx.hash(phone)),
+		tx.do(sqlDropExchange, number))
 }

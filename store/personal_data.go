@@ -52,13 +52,13 @@ func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 // Empty reports whether nothing is stored about the phone.
 func (p PersonalData) Empty() bool {
 	return p.Records == nil && p.NoTextsSince == 0 && len(p.Texts) == 0 && len(p.Dialogues) == 0 && p.Question == nil &&
-		p.RepliesKept == 0 && p.WrongCodes == 0
+		p.Exchange == nil && p.RepliesKept == 0 && p.WrongCodes == 0
 }
 
 func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 	p := PersonalData{WrittenAt: Instant(now), Texts: []PersonText{}, Dialogues: []PersonDialogue{}}
 	number, hash := phone.E164(), tx.hash(phone)
-	var errs [7]error
+	var errs [8]error
 	var texts []Message
 	var dialogues []PersonDialogue
 	p.Records, errs[0] = tx.personRecords(phone)
@@ -71,6 +71,11 @@ func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 	})
 	asked, waits, err := tx.Prompt(phone)
 	errs[6] = err
+	e, err := tx.Exchange(phone)
+	errs[7] = err
+	if e.At != 0 {
+		p.Exchange = &PersonExchange{Instant(e.At), e.Fruitless, e.Answers, Instant(e.Until)}
+	}
 	for _, m := range texts {
 		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind(), m.Text, m.State, m.Reason, m.Gateway, m.Tries,
 			Instant(m.CreatedAt), Instant(m.DueAt), Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})

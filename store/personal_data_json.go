@@ -20,9 +20,18 @@ type PersonalData struct {
 	Texts           []PersonText     `json:"texts"`
 	Dialogues       []PersonDialogue `json:"dialogues"`
 	Question        *PersonQuestion  `json:"question,omitempty"` // to be answered with one digit
+	Exchange        *PersonExchange  `json:"exchange,omitempty"`
 	RepliesKept     int64            `json:"replies_kept_for_repeats"`
 	WrongCodes      int64            `json:"wrong_codes_typed,omitempty"`
 	WrongCodesUntil Instant          `json:"wrong_codes_kept_until,omitzero"`
+}
+
+// PersonExchange is how the texts of the number and the answers to them went lately.
+type PersonExchange struct {
+	LastTextAt     Instant `json:"last_text_at"`
+	NotUnderstood  int     `json:"texts_in_a_row_not_understood"`
+	Answers        int     `json:"answers_within_an_hour"`
+	LeftAloneUntil Instant `json:"no_answers_until,omitzero"`
 }
 
 // PersonRecords are the records of a grower.

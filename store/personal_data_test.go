@@ -46,6 +46,8 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 			l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("x" + p.E164()), SavedAt: noon,
 				ExpiresAt: noon + 60}),
 			l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: noon, Until: noon + 3600}),
+			l.tx.SaveExchange(p, Exchange{At: noon, Mark: l.tx.Mark("hello"), Same: 1, Fruitless: 5, HourAt: noon,
+				Answers: 6, Pauses: 1, Until: noon + 600}),
 			l.tx.StoreReply("local", "of "+p.String(), p, []byte("by the well"), noon),
 			l.do(sqlWrongCode, l.hash(), noon+wrongFor, noon),
 			l.do(sqlCountOfAll, dayOf(noon)),
@@ -108,7 +110,9 @@ const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z"
 	"created_at":"2026-06-01T12:00:00Z","due_at":"2026-06-01T12:00:00Z","useful_until":"2026-06-01T13:00:00Z"}],
 	"dialogues":[{"channel":"ussd","last_at":"2026-06-01T12:00:00Z","kept_until":"2026-06-01T12:01:00Z"}],
 	"question":{"asked_at":"2026-06-01T12:00:00Z","may_be_answered_until":"2026-06-01T13:00:00Z"},
-	"replies_kept_for_repeats":1,"wrong_codes_typed":1,"wrong_codes_kept_until":"2026-06-02T12:00:00Z"}`
+	"exchange":{"last_text_at":"2026-06-01T12:00:00Z","texts_in_a_row_not_understood":5,"answers_within_an_hour":6,
+	"no_answers_until":"2026-06-01T12:10:00Z"},"replies_kept_for_repeats":1,"wrong_codes_typed":1,
+	"wrong_codes_kept_until":"2026-06-02T12:00:00Z"}`
 
 func TestPersonalDataIsComplete(t *testing.T) {
 	s := open(t)

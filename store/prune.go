@@ -11,6 +11,8 @@ const (
 	(SELECT c.phone, c.channel FROM session c WHERE c.expires_at < $1 ORDER BY c.expires_at LIMIT $2)`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN
 	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	sqlPruneExchanges = `DELETE FROM exchange WHERE phone IN
+	(SELECT c.phone FROM exchange c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
 	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1
 		ORDER BY c.day LIMIT $2)`
 	sqlPruneLoose = `DELETE FROM message WHERE id IN
@@ -45,7 +47,7 @@ const (
 )
 
 // Pruned is how many rows of each kind Prune deleted. Messages leaves out the texts of deleted seasons and growers.
-type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend, Seasons, Growers int64 }
+type Pruned struct{ Callbacks, Sessions, Prompts, Exchanges, Messages, Codes, Spend, Seasons, Growers int64 }
 
 // Prune deletes data that is older than its retention period. It works in batches, so that other writes do not wait
 // long. Texts that may still be sent are not deleted, unless their grower is deleted.
@@ -59,6 +61,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneCallbacks, now - days(s.keep.Callbacks), &p.Callbacks},
 		{sqlPruneSessions, now, &p.Sessions},
 		{sqlPrunePrompts, now - PromptRetention, &p.Prompts},
+		{sqlPruneExchanges, now - ExchangeRetention, &p.Exchanges},
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneWrong, dayOf(now), &p.Codes},

@@ -140,8 +140,9 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots
-	sqlOldGrowers sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
-	sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong sqlReleaseDeferred`)
+	sqlOldGrowers sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneExchanges
+	sqlPruneLoose sqlPruneMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong
+	sqlReleaseDeferred`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {

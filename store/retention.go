@@ -88,6 +88,8 @@ func (k Retention) Kinds() []RetentionKind {
 	list := []RetentionKind{
 		{"", 0, "until they are over, see [resume]", "dialogues in progress"},
 		{"", PromptRetention / secondsADay, "since they are over", "questions that one digit answers"},
+		{"", ExchangeRetention / secondsADay, "since its last text",
+			"how many answers a number got, and until when it gets none"},
 		{"callbacks_days", k.Callbacks, "since the call", "replies to calls, for those that come twice"},
 		{"loose_texts_days", k.LooseTexts, "since they were written, once they are over",
 			"texts to phones without records"},

@@ -47,6 +47,7 @@ type Stats struct {
 	Growers, Stopped int64
 	OpenPlots        int64
 	DuePlots         int64 // plots at which the bell (the reminder job) should look now
+	LeftAlone        int64 // numbers that get no answers for a while, see Exchange
 	Sessions         int64 // sessions that have not expired
 	Outbox           map[State]int64
 	Oldest           map[State]int64 // for each state that is not final: due time of the text that has waited longest
@@ -58,7 +59,8 @@ const (
 	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN
 		(SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
 	(SELECT count(*) FROM plot WHERE look_at <= $1),
-	(SELECT count(*) FROM session WHERE expires_at >= $1)`
+	(SELECT count(*) FROM session WHERE expires_at >= $1),
+	(SELECT count(*) FROM exchange WHERE until > $1)`
 	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0)
 		FROM message GROUP BY state`
 )
@@ -66,7 +68,8 @@ const (
 // Stats returns the counts. It reads whole tables, so call it about once a minute, not for each request.
 func (tx *Tx) Stats(now int64) (Stats, error) {
 	st := Stats{Outbox: map[State]int64{}, Oldest: map[State]int64{}}
-	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
+	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions,
+		&st.LeftAlone)
 	if err == nil {
 		err = tx.each(sqlStatsOutbox, nil, func(scan func(...any) error) error {
 			var state State

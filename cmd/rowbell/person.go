@@ -176,6 +176,13 @@ func printPerson(out io.Writer, who person, p store.PersonalData) error {
 	if p.Question != nil {
 		line("Question", "asked %s, open until %s", p.Question.AskedAt, p.Question.Until)
 	}
+	if e := p.Exchange; e != nil {
+		line("Last text", "%s; not understood in a row: %d", e.LastTextAt, e.NotUnderstood)
+		if e.LeftAloneUntil > p.WrittenAt {
+			line("Left alone", "until %s, like a machine: STOP and what the menu understands still count",
+				e.LeftAloneUntil)
+		}
+	}
 	if p.RepliesKept > 0 {
 		line("Replies", "%d, for calls that come twice", p.RepliesKept)
 	}

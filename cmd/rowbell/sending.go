@@ -23,6 +23,7 @@ type sendingCmd struct {
 	Go   sendingGoCmd   `cmd:"" help:"Release the texts."`
 
 	Unknown sendingUnknownCmd `cmd:"" help:"List texts that a network may have; send them again, or leave them."`
+	Answer  sendingAnswerCmd  `cmd:"" help:"Answer the texts of a number again that is left alone like a machine."`
 }
 
 // sendingHoldCmd is rowbell sending hold, which sets the operator hold.
@@ -82,6 +83,41 @@ func (c *sendingGoCmd) Run(w *world) error {
 	return err
 }
 
+// sendingAnswerCmd is rowbell sending answer, which ends the pause of a number that is left alone.
+type sendingAnswerCmd struct {
+	Phone string `required:"" help:"The number." placeholder:"NUMBER"`
+	recordsFlags
+}
+
+// Run ends the pause, and forgets how the texts of the number went.
+func (c *sendingAnswerCmd) Run(w *world) error {
+	s, conf, err := c.open(w.ctx)
+	if err != nil {
+		return err
+	}
+	phone, err := parsePhone("--phone", c.Phone, conf.CountryCode)
+	if err != nil {
+		return errors.Join(&usageError{err, "rowbell sending answer --help"}, s.Close())
+	}
+	now, alone := w.now().Unix(), false
+	err = s.InTx(w.ctx, func(tx *store.Tx) error {
+		e, err := tx.Exchange(phone)
+		if alone = e.Until > now; err == nil {
+			_, err = tx.DropExchange(phone)
+		}
+		return err
+	})
+	switch err = errors.Join(err, s.Close()); {
+	case err != nil:
+		return err
+	case !alone:
+		_, err = fmt.Fprintf(w.out, "%s was not left alone.\n", phone)
+	default:
+		_, err = fmt.Fprintf(w.out, "%s is answered again, and left alone again if its texts go on like that.\n", phone)
+	}
+	return err
+}
+
 // sendingShowCmd is rowbell sending without a subcommand: it shows whether texts are sent, what waits and the cost.
 type sendingShowCmd struct {
 	recordsFlags
@@ -94,6 +130,9 @@ type sendingSeen struct {
 	waiting []store.Waiting
 	ended   []store.Ended // texts that reached a final state since midnight UTC
 	spends  []store.Spend
+
+	alone    []store.LeftAlone // numbers that get no answers now, not all of them
+	aloneAll int64
 }
 
 // Run prints the operator hold, the waiting texts, the texts that ended today, and what was spent.
@@ -112,6 +151,9 @@ func (c *sendingShowCmd) Run(w *world) error {
 			return err
 		}
 		if seen.ended, err = tx.EndedSince(now.UTC().Truncate(24 * time.Hour).Unix()); err != nil {
+			return err
+		}
+		if seen.alone, seen.aloneAll, err = tx.LeftAlone(now.Unix()); err != nil {
 			return err
 		}
 		seen.spends, err = tx.Spends(now.Unix())
@@ -180,7 +222,23 @@ func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) err
 			ofLimit(float64(l.TextsADay))))
 	}
 	fmt.Fprintln(out)
-	return plan.Table(out, waiting, ended, spent)
+	return plan.Table(out, waiting, ended, spent, s.leftAlone())
+}
+
+// leftAlone lists the numbers that get no answers now.
+func (s sendingSeen) leftAlone() (list plan.Section) {
+	if s.aloneAll == 0 {
+		return list
+	}
+	list.Line(fmt.Sprintf("left alone, like a machine: %d\tuntil (UTC)\tbecause of", s.aloneAll))
+	for _, l := range s.alone {
+		why := fmt.Sprintf("%d texts in a row that were not understood", l.Fruitless)
+		if l.Flooded {
+			why = "how many or how equal its texts are"
+		}
+		list.Line(fmt.Sprintf("%s\t%s\t%s", l.Phone, time.Unix(l.Until, 0).UTC().Format("2 Jan 15:04"), why))
+	}
+	return list
 }
 
 // ofLimit formats " of N"; "" without a limit.

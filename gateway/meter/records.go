@@ -42,6 +42,7 @@ var (
 	descDue      = desc("rowbell_plots_due", "Plots that are due for the bell.")
 	descLate     = desc("rowbell_plots_due_oldest_seconds", "How long the longest waiting plot has been due.")
 	descSessions = desc("rowbell_sessions_open", "Dialogues that can still be continued, on both channels.")
+	descAlone    = desc("rowbell_numbers_left_alone", "Numbers whose texts get no answer for a while, as a machine's.")
 	descOutbox   = desc("rowbell_outbox_messages", "Texts in the records by their state.", "state")
 	descWaiting  = desc("rowbell_outbox_oldest_seconds",
 		"How long the longest waiting text of this state has been due. "+
@@ -97,6 +98,7 @@ func (r *records) Collect(ch chan<- prometheus.Metric) {
 		gauge(descDue, float64(r.stats.DuePlots))
 		gauge(descLate, r.late.Seconds())
 		gauge(descSessions, float64(r.stats.Sessions))
+		gauge(descAlone, float64(r.stats.LeftAlone))
 		for _, s := range append(ended, waiting...) {
 			gauge(descOutbox, float64(r.stats.Outbox[s]), string(s))
 		}

@@ -249,7 +249,7 @@ func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	if at.Refused {
 		return w.checkPastReason(to, at)
 	}
-	refused := at.Tries > from.Tries || bytes.Equal(at.state, from.state)
+	refused := bytes.Equal(at.state, from.state)
 	if at.Screen == from.Screen && at.Page == 0 && refused {
 		return nil // refused, and the whole screen fits below the reason
 	}

@@ -21,7 +21,8 @@ import (
 type Limits struct {
 	limit.Set
 	Number   limit.Set `toml:"number"`
-	Pause    Duration  `toml:"pause"`    // how long a phone number that exceeded calls_a_minute gets no answer
+	Pause    Duration  `toml:"pause"` // how long a phone number that exceeded calls_a_minute gets no answer
+	Loop     Loop      `toml:"loop"`
 	Currency string    `toml:"currency"` // currency of all amounts in the limits, three letters
 	// The largest number of texts or receipts in one request of a network whose description has the key each.
 	ItemsACall int `toml:"items_a_call"`
@@ -43,7 +44,7 @@ func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
 		Number: limit.Set{CallsAMinute: 200, OpenSessions: 50},
-		Pause:  Duration(10 * time.Minute), ItemsACall: gateway.DefaultMaxItems,
+		Pause:  Duration(10 * time.Minute), ItemsACall: gateway.DefaultMaxItems, Loop: DefaultLoop(),
 	}
 }
 
@@ -55,6 +56,7 @@ func (l *Limits) check() error {
 	wrong.Add("number", l.Number.Validate())
 	wrong.Refuse(!currencyForm.MatchString(l.Currency), "currency",
 		"%q is not three capital letters such as TAL", l.Currency)
+	wrong.Add("loop", l.Loop.check())
 	p := time.Duration(l.Pause)
 	wrong.Refuse(p != 0 && (p < time.Minute || p > 24*time.Hour), "pause",
 		"%s is not a time span from \"1m\" to \"24h\"", p)

@@ -14,8 +14,8 @@ var settings = []setting{
 	{"log_level", "", "How much is logged: debug, info, warn or error."},
 	{"dial_code", "", "The code that growers dial. It stands in texts too."},
 	{"contact", `"Asha at the mill"`,
-		"Whom growers can ask, at most 40 characters: a text names it after five texts in a row that were not " +
-			"understood. Unset: nobody."},
+		"Whom growers can ask, at most 40 characters: a text names it after limits.loop.texts texts in a row that " +
+			"were not understood. Unset: nobody."},
 	{"sender", `"12345"`, "The number or name that texts come from. Unset: what the network uses."},
 	{"country_code", `"44"`, "The country code, as digits, of phone numbers that come without one."},
 	{"quiet_hour", "", "From this hour on, in the place's time, no reminder is sent until morning: 12 to 23."},
@@ -114,6 +114,13 @@ var settings = []setting{
 	{"limits.money_a_month", "4000", "The same by the month."},
 	{"limits.pause", "",
 		"How long a number beyond its calls_a_minute gets no answer: 1m to 24h. STOP works all the same."},
+	{"limits.loop", "",
+		"When a number is left alone: its texts get no answer for a while, because they look like a machine's. STOP " +
+			"and entries that the menu understands count all the same; START and a call end the pause."},
+	{"limits.loop.texts", "", "Answers in a row to texts that were not understood: 1 to 100."},
+	{"limits.loop.answers_an_hour", "", "Answers to one number in an hour."},
+	{"limits.loop.pause", "", "The first pause; each further one in a row is twice as long. 1m to 24h."},
+	{"limits.loop.longest_pause", "", "At most 24h."},
 	{"limits.currency", `"TAL"`, "The currency of all these amounts, three letters."},
 	{"limits.items_a_call", "",
 		"Texts or receipts in one request of a network whose description has the key each: 1 to 1000. A request " +

@@ -156,7 +156,7 @@ func (r *room) start(ctx context.Context, first engine.Day) error {
 // still, a limit that is reached would refuse all calls.
 func (r *room) startService(ctx context.Context) (err error) {
 	o, c := r.options, config.Default()
-	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
+	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{Loop: c.Limits.Loop}
 	local := c.Local("")
 	local.Token, local.Push.Rate = profile.HashToken(r.token), 0
 	r.service, err = service.Start(ctx, c, service.Options{

@@ -46,7 +46,7 @@ func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.
 		Networks: networks, DialCode: c.DialCode,
 		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.kick,
 		SendsBack: push.SendsBack(c.PushRoutes()), Meter: s.meter, Watch: watch, Health: s.health(c),
-		Limits: c.Limits.Incoming(), MaxItems: c.Limits.ItemsACall, Proxy: proxy})
+		Limits: c.Limits.Incoming(), Loops: c.Limits.Loop.Gateway(), MaxItems: c.Limits.ItemsACall, Proxy: proxy})
 	return p, err
 }
 

@@ -116,10 +116,10 @@ func (o ServeOptions) load() (config.Config, []profile.Profile, *config.Secrets,
 	for i := range networks {
 		networks[i].Push.Rate = 0
 	}
-	// The default limits are off: while the test clock stands still, a limit a minute that is reached would refuse all
-	// calls.
+	// The default limits of calls are off: while the test clock stands still, a limit a minute that is reached would
+	// refuse all calls.
 	if c.Limits == config.DefaultLimits() {
-		c.Limits = config.Limits{}
+		c.Limits = config.Limits{Loop: c.Limits.Loop}
 	}
 	return c, networks, secrets, nil
 }

@@ -1,0 +1,251 @@
+package gateway
+
+import (
+	"bytes"
+	"strings"
+	"time"
+	"unicode"
+
+	"rowbell/menu"
+	"rowbell/store"
+)
+
+// Two machines that answer each other would never end: an automatic answer, a report in words on each of our texts, our
+// own text that comes back. No list of their words is needed, because a machine shows itself by what it does: it
+// repeats, it quotes, it answers at once, and nothing that it says answers what was asked. Such a text gets no answer.
+// It is still read: a STOP counts at once, and an entry that the menu understands is never lost.
+
+// Loops says when a number is left alone: its texts get no answer for a while.
+type Loops struct {
+	Texts         int           // answers in a row to texts that were not understood; 0 = no limit
+	AnswersAnHour int           // answers to one number in an hour; 0 = no limit
+	Pause         time.Duration // how long the number is then left alone; each further pause in a row is twice as long
+	Longest       time.Duration // the longest pause; at most a day, because an exchange is stored for a day
+}
+
+const (
+	// A sentence has minSentence letters or more. Shorter texts, such as digits, people do send several times.
+	minSentence = 4
+	// A sentence that was not understood is answered maxSame times in a row; if it comes back within atOnce after our
+	// text, once. In atOnce nobody gets a text, reads it and types a sentence (judgement).
+	maxSame = 2
+	atOnce  = 5 * time.Second
+	// Registration by text takes at most nine equal digits in a row, so twelve understood texts that are equal are a
+	// machine's (judgement).
+	maxSameUnderstood = 12
+	// sameFor is the longest time between two texts that count as the same text again.
+	sameFor = time.Hour
+	// A text of ours came back, whole or cut off, if this many characters are equal.
+	minEcho = 20
+	// A text quotes a number if it has this many digits of it: five of ours, eight of its own sender.
+	minOwnQuoted, minQuoted = 5, 8
+)
+
+// textJudge decides whether a text gets an answer.
+type textJudge struct {
+	store.Exchange
+	loops    Loops
+	now      int64
+	sentence bool
+	body     string // in lower case, with single spaces
+	sent     []store.SentText
+	paused   bool // the text made a pause begin
+}
+
+// judge reads what is known of a phone's texts, and counts this text.
+func (g *Gateway) judge(tx *store.Tx, c *call, phone store.Phone, body string) (*textJudge, error) {
+	now := c.now.Unix()
+	j := &textJudge{loops: g.o.Loops, now: now, body: plainWords(body)}
+	var err error
+	if j.Exchange, err = tx.Exchange(phone); err != nil {
+		return nil, err
+	}
+	if j.sent, err = tx.LastTexts(phone, now-store.ExchangeRetention); err != nil {
+		return nil, err
+	}
+	if j.At > now || now-j.At >= store.ExchangeRetention { // too long ago, or the clock was set back
+		j.Exchange = store.Exchange{}
+	}
+	if j.HourAt > now || now-j.HourAt >= int64(time.Hour/time.Second) {
+		j.HourAt, j.Answers = now, 0
+	}
+	words := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsMark(r) {
+			return r
+		}
+		return -1
+	}, j.body)
+	if j.sentence = len([]rune(words)) >= minSentence; !j.sentence {
+		words = j.body
+	}
+	// A counter or a time in a sentence does not make it another one.
+	if mark := tx.Mark(words); !bytes.Equal(mark, j.Mark) || now-j.At > int64(sameFor/time.Second) {
+		j.Mark, j.Same = mark, 0
+	}
+	j.Same++
+	j.At = now
+	return j, nil
+}
+
+// last reports whether this text is the last one that is answered if it is not understood.
+func (j *textJudge) last() bool { return j.loops.Texts > 0 && j.Fruitless+1 >= j.loops.Texts }
+
+// verdict decides whether the menu's answer goes out, and counts it. The result is "" if it does, otherwise the reason
+// why not, as the metrics have it.
+func (j *textJudge) verdict(out menu.Outcome, quotes bool) (reason string) {
+	onlyNotes := out.Reply == ""
+	pausing := j.now < j.Until
+	switch {
+	case onlyNotes:
+		return ""
+	case out.Kind == "stop":
+	case pausing && (j.Flooded || !out.Progress):
+		return "paused"
+	case j.loops.AnswersAnHour > 0 && j.Answers >= j.loops.AnswersAnHour,
+		out.Progress && j.loops.Texts > 0 && j.Same > maxSameUnderstood:
+		j.pause(true)
+		return "paused"
+	case out.Progress:
+		if j.Fruitless, j.Until = 0, 0; !j.Flooded {
+			j.Pauses = 0
+		}
+	case quotes:
+		return "report"
+	case j.sentence && (j.Same > maxSame || j.Same > 1 && j.atOnce()):
+		return "repeat"
+	default:
+		if j.Fruitless++; j.loops.Texts > 0 && j.Fruitless >= j.loops.Texts {
+			j.pause(false)
+		}
+	}
+	j.Answers++
+	return ""
+}
+
+// pause begins a pause, twice as long as the one before.
+func (j *textJudge) pause(flooded bool) {
+	length := j.loops.Pause
+	for range min(j.Pauses, 20) {
+		length = min(2*length, j.loops.Longest)
+	}
+	j.Pauses++
+	j.Until, j.Flooded, j.paused = j.now+int64(length/time.Second), flooded, true
+}
+
+// atOnce reports whether the text came within seconds after a text of ours.
+func (j *textJudge) atOnce() bool {
+	return len(j.sent) > 0 && j.now-j.sent[0].At <= int64(atOnce/time.Second)
+}
+
+// unread returns why a text must not even be read, "" if it must: it is one of ours that came back, or a report that
+// would read as a STOP because of the words of ours that it quotes, such as "Text STOP to end all texts".
+func (j *textJudge) unread(stops func(string) bool) (reason string) {
+	if j.echoes() {
+		return "echo"
+	}
+	for _, s := range j.sent {
+		if rest, quoted := withoutQuote(j.body, plainWords(s.Text)); quoted && stops(j.body) && !stops(rest) {
+			return "report"
+		}
+	}
+	return ""
+}
+
+// withoutQuote cuts out of a text what it quotes from the beginning of another one, as long as both are equal.
+func withoutQuote(s, of string) (rest string, quoted bool) {
+	runes := []rune(of)
+	if len(runes) < minEcho {
+		return s, false
+	}
+	before, after, quoted := strings.Cut(s, string(runes[:minEcho]))
+	if !quoted {
+		return s, false
+	}
+	for _, r := range runes[minEcho:] {
+		cut, same := strings.CutPrefix(after, string(r))
+		if !same {
+			break
+		}
+		after = cut
+	}
+	return before + " " + after, true
+}
+
+// echoes reports whether the text is one of ours that came back, whole or cut off at either end.
+func (j *textJudge) echoes() bool {
+	if len([]rune(j.body)) < minEcho {
+		return false
+	}
+	for _, s := range j.sent {
+		if strings.Contains(plainWords(s.Text), j.body) {
+			return true
+		}
+	}
+	return false
+}
+
+// quotes reports whether the text speaks of a text of ours, as a report does: it has the beginning of our text, or our
+// number or its own. It is false if we sent nothing lately, so that a stranger who mentions a number is answered.
+func (j *textJudge) quotes(own ownNumbers, phone store.Phone) bool {
+	if len(j.sent) == 0 || !j.sentence {
+		return false
+	}
+	for _, s := range j.sent {
+		if _, quoted := withoutQuote(j.body, plainWords(s.Text)); quoted {
+			return true
+		}
+	}
+	for _, n := range numbersIn(j.body) {
+		if len(n) >= minOwnQuoted && own[n] {
+			return true
+		}
+		n = strings.TrimLeft(n, "0")
+		if len(n) >= minQuoted && strings.HasSuffix(phone.E164(), n) {
+			return true
+		}
+	}
+	return false
+}
+
+// numbersIn returns the numbers in a text as digits, each also together with those that only separators part from it.
+func numbersIn(s string) (list []string) {
+	joined, single := "", ""
+	end := func(all bool) {
+		if single != "" {
+			list = append(list, single)
+			joined += single
+		}
+		single = ""
+		if all && joined != "" {
+			list, joined = append(list, joined), ""
+		}
+	}
+	for _, r := range s {
+		switch {
+		case r >= '0' && r <= '9':
+			single += string(r)
+		case strings.ContainsRune(separators, r):
+			end(false)
+		default:
+			end(true)
+		}
+	}
+	end(true)
+	return list
+}
+
+// plainWords returns a text in lower case, with single spaces.
+func plainWords(s string) string { return strings.Join(strings.Fields(strings.ToLower(s)), " ") }
+
+// logVerdict counts a text that gets no answer, and logs the beginning of a pause.
+func (g *Gateway) logVerdict(c *call, phone store.Phone, j *textJudge, reason string) {
+	if reason != "" {
+		g.o.Meter.NotAnswered(c.network.Name, reason)
+	}
+	if j.paused {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Stringer("phone", phone).
+			Int64("seconds", j.Until-j.now).Bool("flooded", j.Flooded).
+			Msg("a number is left alone for a while, because its texts look like a machine's: STOP and entries that " +
+				"the menu understands still count; rowbell sending shows it, rowbell sending answer ends it")
+	}
+}
