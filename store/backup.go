@@ -23,6 +23,7 @@ type Contents struct {
 	Growers, Stopped int64 // growers with a phone number, and how many of these growers stopped texts
 	OpenPlots        int64
 	Rows             int64 // growers, also those without a phone number
+	Free             int64 // bytes of the file that no record uses
 	LastID           int64 // the highest id that a grower ever had
 	Newest           int64 // latest time stored in any row of the file, in Unix seconds; 0 if the file has none
 }
@@ -300,11 +301,14 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 
 // contents fills in the counts of c that can be read. A damaged file may have unreadable counts.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
+	var free, page int64
 	err = errors.Join(
 		second(tx.one(sqlSchema, nil, &c.Schema)),
 		second(tx.one(sqlContents, nil, &c.Growers, &c.Stopped, &c.OpenPlots)),
 		second(tx.one(sqlSeen, nil, &c.Rows, &c.LastID)),
+		second(tx.one("PRAGMA freelist_count", nil, &free)), second(tx.one("PRAGMA page_size", nil, &page)),
 		second(tx.one(sqlNewest, nil, &c.Newest)))
+	c.Free = free * page
 	if err == nil && c.Schema == 0 {
 		err = errors.New("there are no records in it")
 	}

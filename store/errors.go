@@ -44,7 +44,7 @@ var ErrClosed = errors.New("store: closed")
 
 // OpenError says which operation on the database file failed, why, and what the operator may try.
 type OpenError struct {
-	Op   string // "open", "migrate", "check", "write", "back up" or "restore"
+	Op   string // "open", "migrate", "check", "write", "back up", "compact" or "restore"
 	Path string
 	Err  error
 	Try  string

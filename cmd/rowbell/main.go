@@ -47,6 +47,7 @@ type cli struct {
 	Backup   backupCmd   `cmd:"" help:"Copy the records to a file, also while the service runs."`
 	Restore  restoreCmd  `cmd:"" help:"Replace the records by a backup; the service must be stopped."`
 	Reload   reloadCmd   `cmd:"" help:"Have the running service read its configuration anew."`
+	Compact  compactCmd  `cmd:"" help:"Make the database file as small as its records, also while the service runs."`
 	Sending  sendingCmd  `cmd:"" help:"Show what is sent, waits and was spent; hold all texts, or release them."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`

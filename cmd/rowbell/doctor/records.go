@@ -47,6 +47,10 @@ func (c *checkup) checkRecords() {
 		c.note(area, "Look whether some program has it open for long; the service empties it hourly.",
 			"its write-ahead log has grown to %s", Megabytes(wal.Size()))
 	}
+	if found.Free > max(found.Size/2, 10e6) {
+		c.note(area, "rowbell compact, if the disk needs the room.",
+			"%s of the file hold no records any more", Megabytes(found.Free))
+	}
 	if newest := time.Unix(found.Newest, 0); newest.After(c.now.Add(5 * time.Minute)) {
 		c.wrong("clock", "Set the clock of this machine right before the service runs on.",
 			"it is behind the records, which were last written on %s", utc(found.Newest))
