@@ -28,12 +28,14 @@ type reloaded struct {
 type onceEach struct {
 	mu  sync.Mutex
 	got map[string]int // by the number of the phone
+	key string         // the secret that the last request had
 }
 
 func (o *onceEach) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	o.got[r.FormValue("to")]++
+	o.key = r.Header.Get("X-Key")
 	fmt.Fprint(w, "taken")
 }
 
@@ -80,6 +82,7 @@ func (r *reloaded) good(wren bool) string {
 		return s
 	}
 	s += fmt.Sprintf("[gateways.wren.push]\nurl = %q\ntype = \"application/x-www-form-urlencoded\"\n"+
+		"headers = { X-Key = \"{{.Secret}}\" }\nsecrets = [\"TERN_SECRET\"]\n"+
 		"body = \"to={{.To}}&words={{.Text}}\"\nrate = 10000.0\nidempotent = false\n", r.wrenURL)
 	for hundred := 5; hundred < 10; hundred++ {
 		s += fmt.Sprintf("[[routes]]\nprefix = \"+44%d\"\nthrough = [\"wren\"]\n", 77009000+hundred)
@@ -233,6 +236,21 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 		}
 		return body
 	}
+	refused := func(want int) {
+		t.Helper()
+		line := fmt.Sprint("rowbell_configuration_refused ", want)
+		if _, metrics := r.get("/metrics"); !strings.Contains(metrics, line) {
+			t.Errorf("rowbell_configuration_refused is not %d", want)
+		}
+	}
+	pushed := func(secret string) {
+		t.Helper()
+		r.wren.mu.Lock()
+		defer r.wren.mu.Unlock()
+		if r.wren.key != secret {
+			t.Errorf("the last text went out with another secret than %q", secret)
+		}
+	}
 	reload := func(file string, code int, says ...string) {
 		t.Helper()
 		r.write(r.file, file)
@@ -251,6 +269,7 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 		"the one of before stays", "line 1, column 14: quiet_hour: 3 is not",
 		"line 2, column 1: step: there is no setting",
 		"gateways.tern.limits.texts_a_day: -1 is below 0")
+	refused(1)
 	if notes := readyz(); !strings.Contains(notes, "refused, mistakes: 3") {
 		t.Errorf("readyz does not tell of the refused configuration: %s", notes)
 	}
@@ -280,6 +299,7 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	r.look(1)
 	r.log.await("TERN_SECRET_FILE: the file is gone", 1)
 	calls(newSecret, http.StatusOK)
+	refused(1)
 	if notes := readyz(); !strings.Contains(notes, "files were not taken: 1") {
 		t.Errorf("readyz does not tell of the secret: %s", notes)
 	}
@@ -289,6 +309,18 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	if notes := readyz(); strings.Contains(notes, "not taken") {
 		t.Errorf("readyz still tells of the secret: %s", notes)
 	}
+	refused(0)
+
+	reload(r.good(true), 0)
+	r.text(500, http.StatusAccepted)
+	r.settle()
+	pushed(oldSecret)
+	r.write(r.secret, newSecret)
+	r.look(2)
+	r.token = newSecret
+	r.text(501, http.StatusAccepted)
+	r.settle()
+	pushed(newSecret)
 	r.stop()
 	if log := r.log.String(); strings.Contains(log, oldSecret) || strings.Contains(log, newSecret) {
 		t.Error("a secret is in the log")

@@ -70,6 +70,7 @@ type Meter struct {
 	receipts     *prometheus.CounterVec
 	items        *prometheus.CounterVec
 	bellLag      prometheus.Gauge
+	refused      prometheus.Gauge
 
 	mu   sync.Mutex
 	open map[string]bool // networks whose breaker is open
@@ -136,11 +137,14 @@ func New(o Options) *Meter {
 		"gateway", "kind", "outcome")
 	m.bellLag = prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_bell_lag_seconds",
 		Help: "How late the longest waiting plot was in the bell's last run."})
+	m.refused = prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_configuration_refused",
+		Help: "Whether the configuration or a secret's file was read anew and refused, " +
+			"so that the one of before stays: 1 or 0."})
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_build_info",
 		Help:        "Always 1. The labels say what this program was built from.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "go": runtime.Version(), "sqlite": store.SQLite()}})
 	build.Set(1)
-	m.registry.MustRegister(m.breakers, m.bellLag, build, &records{o: o, gateways: &m.gateways},
+	m.registry.MustRegister(m.breakers, m.bellLag, m.refused, build, &records{o: o, gateways: &m.gateways},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	m.initialise()
 	return m
@@ -320,4 +324,16 @@ func (m *Meter) Bell(lag time.Duration) {
 	if !m.off() {
 		m.bellLag.Set(lag.Seconds())
 	}
+}
+
+// ConfigurationRefused records whether a configuration or a secret that was read anew was refused.
+func (m *Meter) ConfigurationRefused(refused bool) {
+	if m.off() {
+		return
+	}
+	value := 0.0
+	if refused {
+		value = 1
+	}
+	m.refused.Set(value)
 }

@@ -32,6 +32,7 @@ func (s *Service) Reload(ctx context.Context) (restart []string, err error) {
 	if s.ctx != nil && s.ctx.Err() != nil {
 		return nil, errors.New("the service is stopping")
 	}
+	defer s.countRefusals()
 	restart, err = s.reload(ctx)
 	if err != nil {
 		n := 1
@@ -179,10 +180,17 @@ func (s *Service) lookAtSecrets() {
 			s.log.Info().Msg("secrets: read anew from their files")
 		}
 	}
+	defer s.countRefusals()
 	wrong := secrets.Wrong()
 	if had := s.unread.Swap(&wrong); len(wrong) > 0 && (had == nil || !slices.Equal(*had, wrong)) {
 		s.log.Error().Strs("secrets", wrong).Msg("secrets: files were not taken; the secrets of before stay valid")
 	}
+}
+
+// countRefusals tells the meter whether a configuration or a secret was refused.
+func (s *Service) countRefusals() {
+	wrong := s.unread.Load()
+	s.meter.ConfigurationRefused(s.refused.Load() != nil || wrong != nil && len(*wrong) > 0)
 }
 
 // takeSecrets replaces the networks by those with other secrets.
