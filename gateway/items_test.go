@@ -228,6 +228,13 @@ func TestFurtherItemsAreRefused(t *testing.T) {
 	h = described(t, json("/birds/ring", "/birds/nest", "/birds/song"))
 	h.sends("a list and not an object", `{"birds":[`+bird+`]}`, 400, each, "")
 
+	local := profile.Default("tern")
+	local.Token = profile.HashToken(token)
+	h = open(t, func(o *gateway.Options) { o.Networks = []profile.Profile{local} })
+	own := `{"id":"1","phone":"+447700900123","text":"one"}`
+	h.sends("our own format", own, 202, "", "one")
+	h.sends("our own format in a list", "["+own+"]", 400, "the key each", "")
+
 	spec := json("/flock/bird/@ring", "/flock/bird/@nest", "/flock/bird")
 	spec.SMS.Body = "xml"
 	h = described(t, spec)

@@ -89,6 +89,9 @@ func parse(format Format, charset Charset, body []byte, fields int) (*Document, 
 		d.json, err = parseJSON(body)
 		if _, object := d.json.(map[string]any); err == nil && format == Ours && !object {
 			err = errJSON
+			if _, list := d.json.([]any); list {
+				err = errList
+			}
 		}
 	case XML:
 		d.xml, err = parseXML(body, charset)
@@ -115,7 +118,9 @@ func parseForm(s, where string, fields int) (url.Values, error) {
 }
 
 var (
-	errJSON  = CallError("The body is not a JSON object.")
+	errJSON = CallError("The body is not a JSON object.")
+	errList = CallError("The body is a list and not a JSON object. " +
+		"Several texts or receipts come in a list where the description of the network has the key each.")
 	errDepth = CallError("The body is nested too deep.")
 	errNames = CallError("A name stands twice in an object of the body.")
 )
