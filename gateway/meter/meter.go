@@ -127,7 +127,8 @@ func New(o Options) *Meter {
 	m.pushTook = m.histogram("rowbell_push_duration_seconds",
 		"Time that a network took for one text.", pushBuckets, "gateway")
 	m.breakers = prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "rowbell_breaker_open",
-		Help: "Whether the circuit breaker of a network is open, because it failed too often: 1 or 0."},
+		Help: "Whether the circuit breaker of a network is open, because it failed too often or asked for a pause: " +
+			"1 or 0."},
 		[]string{"gateway"})
 	m.receipts = m.counter("rowbell_receipts_total",
 		"Receipts from networks. stray: names no text of ours; late: changed nothing any more.",

@@ -88,8 +88,8 @@ func (s *Service) notes() []string {
 		list = append(list, "texts are deferred by the limit "+l+"; rowbell sending shows how many")
 	}
 	for _, name := range s.meter.OpenBreakers() {
-		list = append(list, "the network "+name+" fails, and is left alone for some minutes: "+
-			"its texts wait or go another way; the log says why")
+		list = append(list, "the network "+name+" fails or asked for a pause, and is left alone for some "+
+			"time: its texts wait or go another way; the log says why")
 	}
 	list = append(list, s.configurationNotes()...)
 	if n := s.undecided(); n > 0 {
