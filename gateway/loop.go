@@ -39,6 +39,8 @@ const (
 	minEcho = 20
 	// A text quotes a number if it has this many digits of it: five of ours, eight of its own sender.
 	minOwnQuoted, minQuoted = 5, 8
+	// Within other digits, such as a time before it, this many are needed.
+	minWithin = 9
 )
 
 // textJudge decides whether a text gets an answer.
@@ -195,12 +197,11 @@ func (j *textJudge) quotes(own ownNumbers, phone store.Phone) bool {
 			return true
 		}
 	}
+	its := phone.E164()
 	for _, n := range numbersIn(j.body) {
-		if len(n) >= minOwnQuoted && own[n] {
-			return true
-		}
-		n = strings.TrimLeft(n, "0")
-		if len(n) >= minQuoted && strings.HasSuffix(phone.E164(), n) {
+		switch local := strings.TrimLeft(n, "0"); {
+		case len(n) >= minOwnQuoted && own[n], len(local) >= minQuoted && strings.HasSuffix(its, local),
+			strings.Contains(n, its[max(0, len(its)-minWithin):]), own.within(n):
 			return true
 		}
 	}

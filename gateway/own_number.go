@@ -53,6 +53,16 @@ func (own ownNumbers) has(sender string) bool {
 	return own[plain]
 }
 
+// within reports whether one of our long numbers is a part of the digits.
+func (own ownNumbers) within(digits string) bool {
+	for n := range own {
+		if len(n) >= minWithin && strings.Contains(digits, n) {
+			return true
+		}
+	}
+	return false
+}
+
 // plainSender returns a number as digits without a plus, 00 or separators, and any other sender in lower case.
 func plainSender(s string) (plain string, numeric bool) {
 	s = strings.ToLower(strings.TrimSpace(s))
