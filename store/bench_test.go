@@ -126,3 +126,11 @@ func BenchmarkBackup(b *testing.B) {
 		b.ReportMetric(ms(quiet, 1), "quiet-slowest-ms")
 	}
 }
+
+// BenchmarkCheckFile compares the files of an open store with their paths, as the writer does twice in each group.
+func BenchmarkCheckFile(b *testing.B) {
+	s := open(b)
+	for b.Loop() {
+		ok(b, s.CheckFile())
+	}
+}

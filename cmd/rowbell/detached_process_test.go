@@ -31,13 +31,18 @@ func (p *process) stopFailing() string {
 var detachedCases = []struct {
 	name, script string // the script runs in the folder of the process
 	rescued      string // where the open records must be; "" if the database file has everything
+	settings     string // more of [backup]
+	later        string // runs before the service is stopped
 }{
-	{"rm", "rm data/rowbell.db", "data/rowbell-rescued.db"},
-	{"rm of all", "rm data/rowbell.db*", "data/rowbell-rescued.db"},
-	{"mv over it", "mv other.db data/rowbell.db", "data/rowbell-rescued.db"},
-	{"a link", "mv data/rowbell.db away.db && ln -s ../away.db data/rowbell.db", "data/rowbell-rescued.db"},
-	{"the folder", "mv data away", "nights/rowbell-rescued.db"},
-	{"rm of the log", "rm data/rowbell.db-wal", ""},
+	{name: "rm", script: "rm data/rowbell.db", rescued: "data/rowbell-rescued.db"},
+	{name: "rm of all", script: "rm data/rowbell.db*", rescued: "data/rowbell-rescued.db"},
+	{name: "mv over it", script: "mv other.db data/rowbell.db", rescued: "data/rowbell-rescued.db"},
+	{name: "a link", script: "mv data/rowbell.db away.db && ln -s ../away.db data/rowbell.db",
+		rescued: "data/rowbell-rescued.db"},
+	{name: "the folder", script: "mv data away", rescued: "nights/rowbell-rescued.db"},
+	{name: "the folder, and backups are encrypted", script: "mv data away", rescued: "data/rowbell-rescued.db",
+		settings: `recipients = ["` + publicKey + `"]` + "\n", later: "mkdir data; test -z \"$(ls nights)\""},
+	{name: "rm of the log", script: "rm data/rowbell.db-wal"},
 }
 
 // The database file is removed or replaced under the running service: calls get 503, callers see the screen of a
@@ -50,7 +55,7 @@ func TestRecordsVanish(t *testing.T) {
 			p.db = filepath.Join("data", config.DefaultDB)
 			must(t, errors.Join(os.Mkdir(filepath.Join(p.dir, "data"), 0o700),
 				os.Mkdir(filepath.Join(p.dir, "nights"), 0o700)))
-			p.settings = "\n[backup]\nfolder = \"nights\"\n"
+			p.settings = "\n[backup]\nfolder = \"nights\"\n" + c.settings
 			other, err := store.Open(t.Context(), filepath.Join(p.dir, "other.db"), store.Options{})
 			must(t, err)
 			must(t, other.Close())
@@ -69,6 +74,7 @@ func TestRecordsVanish(t *testing.T) {
 			if _, metrics := p.get("/metrics"); !strings.Contains(metrics, "\nrowbell_records_detached 1\n") {
 				t.Error("/metrics does not say it")
 			}
+			shell(t, p.dir, c.later)
 			log := p.stopFailing()
 			if strings.Contains(log, "everything that was answered is stored") ||
 				!strings.Contains(log, "was removed or replaced") || !strings.Contains(log, c.rescued) {

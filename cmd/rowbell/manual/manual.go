@@ -16,7 +16,7 @@ var files embed.FS
 // names lists the pages in the order in which a new operator should read them.
 var names = []string{
 	"first-day", "grower", "planning", "dates", "worth", "networks", "trust", "several", "answers", "wire", "sending",
-	"people", "numbers", "backup", "watching", "changing", "languages", "places", "figures", "threats",
+	"people", "numbers", "backup", "records", "watching", "changing", "languages", "places", "figures", "threats",
 }
 
 // Page is one page of the manual.

@@ -140,7 +140,7 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
 		OnDetached: s.logDetached, New: more.New,
 		Backups: func() []string { return AllBackups(c) }}
-	if c.Backup != nil {
+	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
 		o.RescueFolders = []string{c.Backup.Folder}
 	}
 	if s.store, err = store.Open(ctx, c.DB, o); err != nil {
