@@ -287,6 +287,18 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 		t.Errorf("a network that is gone: %v, %d", err, status)
 	}
 
+	words := filepath.Join(r.dir, "words")
+	must(t, os.Mkdir(words, 0o700))
+	withWords := strings.Replace(r.good(false), "[texts]\n", fmt.Sprintf("[texts]\nfolder = %q\n", words), 1)
+	r.write(filepath.Join(words, "en.toml"), "[welcome]\ncode = \"I bring a code\"\n")
+	reload(withWords, 0)
+	r.write(filepath.Join(words, "en.toml"), "[welcome]\ncode = \"\"\n")
+	reload(withWords, 1, "en.toml:2: welcome.code: is empty")
+	if screen := r.dial(2, http.StatusOK); !strings.Contains(string(screen), "I bring a code") {
+		t.Errorf("the words of the operator are not in %s", screen)
+	}
+	reload(r.good(false), 0)
+
 	r.write(r.secret, newSecret+"\n")
 	r.look(2)
 	calls(newSecret, http.StatusOK)

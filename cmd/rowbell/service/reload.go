@@ -88,11 +88,14 @@ func (s *Service) reload(ctx context.Context) (restart []string, err error) {
 	return restart, nil
 }
 
+// fixed are the fields of config.Config that only Start reads: a change of them needs a restart.
+var fixed = []string{"Listen", "DB", "LogLevel", "TLS", "Keep", "Backup"}
+
 // keepFixed gives c the values of before of the settings that cannot change while the service runs, and returns the
 // names of those that differed.
 func keepFixed(c *config.Config, before config.Config) (differed []string) {
 	now, was := reflect.ValueOf(c).Elem(), reflect.ValueOf(before)
-	for _, name := range []string{"Listen", "DB", "LogLevel", "TLS", "Keep", "Backup"} {
+	for _, name := range fixed {
 		a, b := now.FieldByName(name), was.FieldByName(name)
 		if !reflect.DeepEqual(a.Interface(), b.Interface()) {
 			field, _ := now.Type().FieldByName(name)
