@@ -86,6 +86,7 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 	at := &c.network.SMS
 	var texts []*inText
 	earlier := map[string]string{} // the texts by their keys
+	unusable := uint64(0)          // texts whose time is not usable
 	for _, i := range items {
 		t := &inText{item: i}
 		texts = append(texts, t)
@@ -95,7 +96,10 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 		t.networks = i.in.need(at.ID)
 		t.phone = i.in.phone(at.Phone, c.network.CountryCode)
 		t.body = i.in.text(at.Text, maxText)
-		t.sentAt = g.sentAt(t)
+		usable := false
+		if t.sentAt, usable = t.readSentAt(); !usable {
+			unusable++
+		}
 		if t.done = g.sentByUs(&i.call); t.done {
 			continue
 		}
@@ -113,6 +117,12 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 			t.key = t.keyOfPlace(t.networks)
 		}
 		earlier[t.key] = t.body
+	}
+	if unusable > 0 {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).
+			Uint64("unusable", g.unusableTimes.Add(unusable)).
+			Msg("the time of a text cannot be read, or is more than three days ago or in the future: the text counts " +
+				"as sent now; check at and time in the network's sms table")
 	}
 	return texts
 }
@@ -189,25 +199,22 @@ const (
 	clocksApart = 5 * time.Minute
 )
 
-// sentAt returns when the network got a text: what the text calls today is the day of that instant. A time that is too
-// far from now to be right is the zero time, and so is one that cannot be read: then today is the day of the call.
-func (g *Gateway) sentAt(t *inText) time.Time {
+// readSentAt returns when the network got a text: what the text calls today is the day of that instant. A time that is
+// too far from now to be right is not usable and is the zero time, and so is one that cannot be read: then today is the
+// day of the call.
+func (t *inText) readSentAt() (at time.Time, usable bool) {
 	how := &t.network.SMS
-	at := t.in.instant(how.Call, how.At)
+	at = t.in.instant(how.Call, how.At)
 	held := t.now.Sub(at)
 	switch {
 	case at.IsZero() && t.in.optional(how.At) == nil:
-		return time.Time{}
+		return time.Time{}, true
 	case at.IsZero() || held > longestHeld || held < -clocksApart:
-		n := g.unusableTimes.Add(1)
-		g.o.Log.Warn().Str("request", t.id).Str("gateway", t.network.Name).Uint64("unusable", n).
-			Msg("the time of a text cannot be read, or is more than three days ago or in the future: the text counts " +
-				"as sent now; check at and time in the network's sms table")
-		return time.Time{}
+		return time.Time{}, false
 	case held < 0:
-		return t.now
+		return t.now, true
 	}
-	return at
+	return at, true
 }
 
 // answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu returns.
