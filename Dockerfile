@@ -13,7 +13,7 @@ COPY . .
 ARG VERSION=unknown
 # The same flags as in .ci/run. SQLite is C, so the linking is external.
 RUN go build -trimpath -tags osusergo,netgo,sqlite_omit_load_extension \
-      -ldflags "-s -w -X main.version=$VERSION -linkmode external -extldflags '-static'" -o /out/rowbell ./cmd/rowbell
+      -ldflags "-s -w -X main.version=$VERSION -funcalign=16 -linkmode external -extldflags '-static'" -o /out/rowbell ./cmd/rowbell
 RUN mkdir -p /out/data
 
 FROM scratch

@@ -297,6 +297,17 @@ var (
 	serverToken = regexp.MustCompile(`^[A-Z2-7]{26}$`)
 )
 
+// The Dockerfile builds with the flags of .ci/run. It also sets the version that rowbell --version prints.
+func TestDockerfileBuildsAsCI(t *testing.T) {
+	r := &pageRun{t: t}
+	docker := strings.ReplaceAll(string(houseRead(t, "Dockerfile")), "\\\n", " ")
+	build := regexp.MustCompile(`(?m)^RUN (go build .*)$`).FindStringSubmatch(docker)
+	if build == nil {
+		t.Fatal("the Dockerfile has no RUN go build")
+	}
+	r.isInCI(strings.NewReplacer("-X main.version=$VERSION ", "", "/out/", "").Replace(build[1]))
+}
+
 // serve starts the service on a free port, where it runs until stop.
 func (r *pageRun) serve(command string) {
 	r.t.Helper()

@@ -315,7 +315,7 @@ var buildOnce = sync.OnceValues(func() (string, error) {
 	}
 	buildDir = dir
 	path := filepath.Join(dir, "rowbell")
-	if out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput(); err != nil {
+	if out, err := exec.Command("go", "build", "-ldflags", "-s -w", "-o", path, ".").CombinedOutput(); err != nil {
 		return "", errors.New(string(out))
 	}
 	return path, nil

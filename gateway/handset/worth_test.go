@@ -12,6 +12,8 @@ import (
 func TestWorth(t *testing.T) {
 	room, _, _ := newTestRoom(t)
 	h := Page(room)
+	const honest = "?growers=honest&seed=3&water=moist&habit=21"
+	once := ""
 	for _, c := range []struct {
 		name, query string
 		want        string // texts that the page must contain, separated by "|"
@@ -20,9 +22,9 @@ func TestWorth(t *testing.T) {
 			`Where the bell does not help|promises a yield|% by habit|% with the bell|Texts a plot|` +
 			`A place that learns|chance that a text that asks is answered with a lie|bell, nobody looks|` +
 			`Where nobody looks, it is worse than habit on`},
-		{"honest growers", "?growers=honest&seed=3&water=moist&habit=21", `400 plots, honest growers|` +
+		{"honest growers", honest, `400 plots, honest growers|` +
 			`Here the bell helps.|value="3"|<option selected>moist|value="21"|habit 21`},
-		{"weeds that are late", "?growers=usual&year=dry&rate=0.8", `a dry year|value="0.8"`},
+		{"weeds that are late", "?growers=lying&year=dry&rate=0.8", `lying growers, a dry year|value="0.8"`},
 		{"no such water", "?water=salt", `There is no water called`},
 		{"no such habit", "?habit=99", `Habit &#34;99&#34; is not a day`},
 		{"no such growers", "?growers=<b>", `There are no growers called &#34;&lt;b&gt;&#34;.`},
@@ -35,6 +37,9 @@ func TestWorth(t *testing.T) {
 		if code != 200 {
 			t.Errorf("%s: %d", c.name, code)
 		}
+		if c.query == honest {
+			once = body
+		}
 		for _, want := range strings.Split(c.want, "|") {
 			if !strings.Contains(body, want) {
 				t.Errorf("%s: no %q in\n%s", c.name, want, body)
@@ -44,9 +49,7 @@ func TestWorth(t *testing.T) {
 			t.Errorf("%s: a style attribute, or what was typed as it was", c.name)
 		}
 	}
-	_, once := visit(t, h, "GET", "/practice/worth?growers=lying&year=wet&seed=5", nil)
-	_, again := visit(t, h, "GET", "/practice/worth?growers=lying&year=wet&seed=5", nil)
-	if once != again {
+	if _, again := visit(t, h, "GET", "/practice/worth"+honest, nil); again != once {
 		t.Error("the same seed played another season")
 	}
 }
