@@ -118,6 +118,14 @@ func (s *Secrets) Changed() *Secrets {
 		case now.info == nil:
 			f.wrong = "the file is gone"
 			continue
+		case f.read.info != nil && !f.read.info.Mode().IsRegular():
+			continue // a pipe, which can be read only once
+		case !now.info.Mode().IsRegular():
+			f.wrong = "it is not a file any more"
+			continue
+		case now.size > maxSecretFile:
+			f.wrong = "the file is too long for a secret"
+			continue
 		case !steady:
 			f.wrong, pending = justChanged, true
 			continue
@@ -142,6 +150,9 @@ func (s *Secrets) Changed() *Secrets {
 	}
 	return next
 }
+
+// maxSecretFile is the greatest size of a file that is read anew, in octets.
+const maxSecretFile = 64 << 10
 
 // justChanged is the state of a file between the look at which it was first seen and the look at which it is read.
 const justChanged = "the file has changed"

@@ -10,6 +10,8 @@ import (
 
 // A file with a secret is taken when it is the same at two looks, together with the others. What holds no secret keeps
 // the old value, and the reason names the variable and nothing else.
+//
+//revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestSecretFilesAreReadAnew(t *testing.T) {
 	dir := t.TempDir()
 	write := func(name, content string) {
@@ -63,6 +65,11 @@ func TestSecretFilesAreReadAnew(t *testing.T) {
 	look("three five", empty)
 	ok(t, os.Remove(filepath.Join(dir, "A")))
 	look("three five", gone)
+	ok(t, os.Mkdir(filepath.Join(dir, "A"), 0o700))
+	look("three five", "A_FILE: it is not a file any more")
+	ok(t, os.Remove(filepath.Join(dir, "A")))
+	write("A", strings.Repeat("x", maxSecretFile+1))
+	look("three five", "A_FILE: the file is too long for a secret")
 	write("A", "unfit")
 	look("three five")
 	look("three five", "A_FILE: the file holds no secret that fits")

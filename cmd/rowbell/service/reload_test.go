@@ -11,8 +11,8 @@ import (
 // Of each setting it is decided whether a configuration that is read anew changes it at once (newParts and PutPlaces
 // read it) or needs a restart (it is in the list fixed). A new setting must be put into one of the lists.
 func TestEachSettingIsFixedOrChanges(t *testing.T) {
-	changes := []string{"DialCode", "Contact", "Sender", "CountryCode", "QuietHour", "StepM", "Place", "Places", "Units",
-		"Texts", "Resume", "Push", "Watch", "Limits", "Proxy", "Gateways", "Routes"}
+	changes := []string{"DialCode", "Contact", "Sender", "CountryCode", "QuietHour", "StepM", "Place", "Places",
+		"Units", "Texts", "Resume", "Push", "Watch", "Limits", "Proxy", "Gateways", "Routes"}
 	settings := reflect.TypeFor[config.Config]()
 	for i := range settings.NumField() {
 		name := settings.Field(i).Name
