@@ -49,7 +49,7 @@ func (w *worker) failed(now time.Time, r *Refusal) {
 // logBatch logs the texts that were refused for good, and when texts stop or start to go out. It returns how many texts
 // the network took.
 func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []error) (taken int) {
-	trouble := ""
+	trouble, unsure := "", ""
 	for i, err := range errs {
 		var refusal *Refusal
 		switch {
@@ -65,6 +65,8 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 			w.s.o.Log.Warn().Int64("message", batch[i].ID).Str("gateway", w.g.Name).
 				Str("kind", batch[i].Kind()).Str("reason", refusal.Reason).
 				Msg("push: nobody knows whether the network took a text; it is unknown, and is not sent again")
+		case errors.As(err, &refusal) && refusal.MaybeSent:
+			trouble, unsure = err.Error(), refusal.Reason
 		default:
 			trouble = err.Error()
 		}
@@ -73,10 +75,22 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 	case ctx.Err() != nil: // the service is stopping, so the errors do not come from the network
 	case taken > 0:
 		w.logTrouble("")
+		w.logUnsure(unsure)
 	case trouble != "":
 		w.logTrouble(trouble)
 	}
 	return taken
+}
+
+// logUnsure logs why it is open whether the network took some of the texts while it took others. It logs each reason
+// once, until another one follows.
+func (w *worker) logUnsure(reason string) {
+	if reason == "" || reason == w.unsure {
+		return
+	}
+	w.unsure = reason
+	w.s.o.Log.Warn().Str("gateway", w.g.Name).Str("reason", reason).
+		Msg("push: nobody knows whether the network took some texts; they are sent again with the same ids")
 }
 
 // logTrouble logs each reason why texts do not go out once, and once for "" that they go out again. While the breaker

@@ -38,6 +38,7 @@ type worker struct {
 	before  *worker    // of the sender before this one, for the same network; nil: there is none
 	ended   chan struct{}
 	trouble string // why texts do not go out, as last logged; "" = texts go out
+	unsure  string // why it is open whether the network took some texts, as last logged
 
 	unsettled []store.Settlement // outcomes that could not be stored yet; settle stores them before the next claim
 }
