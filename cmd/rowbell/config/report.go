@@ -98,7 +98,7 @@ func (r *report) faults(d *document, err error) {
 			rest, in := strings.CutPrefix(path, table)
 			return in && (rest == "" || rest[0] == '.' || rest[0] == '[')
 		}
-		if slices.ContainsFunc(r.below, follows) {
+		if slices.ContainsFunc(r.below, follows) || r.unreadNetwork(d.nodes[path]) {
 			continue
 		}
 		at, exact := d.find(path)
@@ -107,6 +107,19 @@ func (r *report) faults(d *document, err error) {
 		}
 		r.add(at, path, f.What)
 	}
+}
+
+var throughPath = regexp.MustCompile(`^routes\[\d+\]\.through\[\d+\]$`)
+
+// unreadNetwork reports whether n is the name of a network, in a route, whose table has a mistake because of which the
+// network seems to be missing or to send no texts.
+func (r *report) unreadNetwork(n *node) bool {
+	if n == nil || !throughPath.MatchString(n.path) {
+		return false
+	}
+	name, _ := n.value.(string)
+	table := join("gateways", name)
+	return r.told["gateways"] || r.told[table] || r.told[table+".push"] || r.told[table+".push.url"]
 }
 
 // err returns the mistakes, sorted by line, or nil.
