@@ -123,7 +123,7 @@ cmd/rowbell/manual:
 cmd/rowbell/practice: cmd/rowbell/config cmd/rowbell/service engine engine/simulate store store/weathercsv
 	gateway gateway/clock gateway/handset gateway/profile github.com/rs/zerolog
 cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store store/agefile gateway gateway/bell gateway/clock
-	gateway/meter gateway/problem gateway/profile gateway/push github.com/rs/zerolog
+	gateway/fault gateway/meter gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `
 
 // roomRules returns, for each package, the packages and modules that it may import. An asterisk (*) stands for all

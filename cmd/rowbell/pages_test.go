@@ -158,6 +158,14 @@ func newPageRun(t *testing.T, p page) *pageRun {
 			t.Fatal(err)
 		}
 	}
+	if p.name == "trust" { // the page names these files
+		_, cert, key := (*issuer)(nil).issue(t, 1)
+		for name, content := range map[string][]byte{
+			"sedge.pem": cert, "sedge-key.pem": key, "sedge-authority.pem": cert,
+		} {
+			must(t, os.WriteFile(filepath.Join(r.dir, name), content, 0o600))
+		}
+	}
 	if p.name == "sending" { // the page "sending" continues the example of the page "networks"
 		r.configure(tomlOf(t, "networks") + "\n[gateways.heron.push]\nurl = \"https://heron.example/parcels\"\n")
 	}

@@ -116,6 +116,7 @@ type Push struct {
 	Segments     int           // a text of more SMS segments is not sent; 0 = no limit
 	SegmentPrice int64         // price of one SMS segment in millionths of the currency's unit
 	Idempotent   bool          // the network drops a text that it receives again with the same key
+	TLS          TLSFiles
 
 	form     *pushForm // nil: the push is written in the project's own format
 	answer   Format    // format of the network's answer

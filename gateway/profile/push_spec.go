@@ -37,6 +37,8 @@ type PushSpec struct {
 	Segments     int      `toml:"segments"`
 	SegmentPrice float64  `toml:"segment_price"`
 	Idempotent   *bool    `toml:"idempotent"`
+
+	TLSFiles
 }
 
 func (s PushSpec) build(look Lookup) (Push, error) {
@@ -57,6 +59,8 @@ func (s PushSpec) build(look Lookup) (Push, error) {
 	m.refuse(s.Segments < 0 || s.Segments > 255, "segments", "%d is not in 0..255", s.Segments)
 	p.Segments = s.Segments
 	m.refuse(s.URL == "", "url", "say where texts go")
+	m.add("", s.TLSFiles.check(s.URL))
+	p.TLS = s.TLSFiles
 
 	if s.Method+s.Type+s.Charset+s.Body+s.Time != "" || s.Headers != nil || s.Secrets != nil {
 		var err error

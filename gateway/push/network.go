@@ -3,17 +3,20 @@ package push
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptrace"
+	"sync"
 	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/clock"
+	"rowbell/gateway/fault"
 	"rowbell/gateway/profile"
 	"rowbell/store"
 )
@@ -31,29 +34,49 @@ func (l Log) Push(_ context.Context, m store.Message) (string, error) {
 type HTTP struct {
 	profile profile.Profile
 	clock   clock.Clock // needed because a Retry-After may be a date
-	client  *http.Client
+	log     zerolog.Logger
+
+	mu       sync.Mutex // guards the fields below
+	client   *http.Client
+	identity identity
 }
 
-// NewHTTP returns the network that p describes. p.Push.URL must be set.
-func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
+// NewHTTP returns the network that p describes. p.Push.URL must be set. The error names the files for TLS that cannot
+// be used.
+func NewHTTP(p profile.Profile, c clock.Clock, log zerolog.Logger) (*HTTP, error) {
+	h := &HTTP{profile: p, clock: c, log: log, identity: identity{files: p.Push.TLS}}
+	h.identity.changed()
+	config, err := LoadTLS(p.Push.TLS)
+	if err != nil {
+		return nil, fault.Under("gateways", fault.Under(p.Name, fault.Under("push", err)))
+	}
+	h.warnOfEnd(config)
+	h.client = h.newClient(config)
+	return h, nil
+}
+
+func (h *HTTP) newClient(config *tls.Config) *http.Client {
+	p := &h.profile
 	transport := http.DefaultTransport.(*http.Transport).Clone()
+	transport.TLSClientConfig = config
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
 	transport.MaxResponseHeaderBytes = profile.MaxAnswer
 	// Go's transport repeats a GET by itself if a reused connection breaks. Only this package may repeat a text, so a
 	// network that is not idempotent gets a new connection each time.
 	transport.DisableKeepAlives = p.Push.UsesGET() && !p.Push.Idempotent
-	return &HTTP{
-		profile: p, clock: c,
-		client: &http.Client{
-			Transport: transport,
-			// Redirects are not followed, because a text and its phone number may go to the configured address only.
-			CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		},
+	return &http.Client{
+		Transport: transport,
+		// Redirects are not followed, because a text and its phone number may go to the configured address only.
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}
 }
 
 // Close closes idle connections.
-func (h *HTTP) Close() { h.client.CloseIdleConnections() }
+func (h *HTTP) Close() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.client.CloseIdleConnections()
+}
 
 // Push sends m once and returns the network's own id of the text, "" for none. The request also has m's key, which is
 // the same on every try. A receipt may name the text by the key or by the network's id.
@@ -63,8 +86,9 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", err
 	}
 	// If any part of the request was written, the network may have understood the text.
-	var written atomic.Bool
+	var written, reused atomic.Bool
 	trace := &httptrace.ClientTrace{
+		GotConn:      func(c httptrace.GotConnInfo) { reused.Store(c.Reused) },
 		WroteHeaders: func() { written.Store(true) },
 		WroteRequest: func(httptrace.WroteRequestInfo) { written.Store(true) },
 	}
@@ -80,8 +104,11 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	// With GetBody the transport may send the request again after the connection broke. If the network then refused the
 	// second request, nobody would know that it may have taken the text from the first.
 	req.GetBody = nil
-	resp, err := h.client.Do(req)
+	resp, err := h.connect().Do(req)
 	if err != nil {
+		if refusedCertificate(err) && !reused.Load() {
+			return "", &Refusal{Again: true, Reason: "the TLS handshake was ended: our certificate is missing or wrong"}
+		}
 		if !written.Load() {
 			return "", &Refusal{Again: true, Reason: transportReason(err)}
 		}

@@ -57,7 +57,7 @@ func (o *outbox) listen(answer func(n int, w http.ResponseWriter, r *http.Reques
 	o.t.Cleanup(server.Close)
 	p := profile.Default("local")
 	p.Push.URL, p.Sender = server.URL, "12345"
-	h := push.NewHTTP(p, o.clock)
+	h := must(push.NewHTTP(p, o.clock, zerolog.Nop()))
 	o.t.Cleanup(h.Close)
 	return n, h
 }
@@ -164,7 +164,7 @@ func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	t.Helper()
 	s.URL = url + s.URL
 	p := must(profile.Spec{Push: &s}.Build("heron", func(string) (string, error) { return "reed", nil }))
-	h := push.NewHTTP(p, clock.New(noon))
+	h := must(push.NewHTTP(p, clock.New(noon), zerolog.Nop()))
 	t.Cleanup(h.Close)
 	return h
 }

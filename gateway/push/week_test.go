@@ -160,7 +160,7 @@ func newWeek(t *testing.T) *week {
 		p := profile.Default(u.name)
 		p.Token, p.Push.URL, p.Push.Idempotent = profile.HashToken(weekToken), server.URL, u.idempotent
 		profiles = append(profiles, p)
-		h := push.NewHTTP(p, w.clock)
+		h := must(push.NewHTTP(p, w.clock, zerolog.Nop()))
 		t.Cleanup(h.Close)
 		w.options.Gateways = append(w.options.Gateways, push.Gateway{
 			Name: u.name, Network: impatient{h, u}, Rate: 50, Concurrency: 3, Idempotent: u.idempotent,

@@ -309,6 +309,12 @@ var settings = []setting{
 		"Where the time is at which the network got the text: what the text calls today is that day."},
 	{"gateways.sedge.sms.time", `"unix"`, "How at is written, as under receipt."},
 	{"gateways.sedge.push.url", `"https://sedge.example/leaves"`, ""},
+	{"gateways.sedge.push.certificate", `"sedge.pem"`,
+		"PEM file with our certificate, for a network that asks for one, then those that signed it. Changed files " +
+			"are read without a restart."},
+	{"gateways.sedge.push.key", `"sedge-key.pem"`, "PEM file of its private key."},
+	{"gateways.sedge.push.authority", `"sedge-authority.pem"`,
+		"PEM file with the certificates of who signs the network's own. Unset: those that this machine knows."},
 	{"gateways.sedge.push.answer", `"xml"`, ""},
 	{"gateways.sedge.push.namespaces", `{ m = "urn:example:marsh" }`, "As under sms, for the places in the answer."},
 	{"gateways.sedge.push.id", `"/m:leaf/@no"`, ""},

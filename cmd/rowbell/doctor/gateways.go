@@ -1,14 +1,17 @@
 package doctor
 
 import (
+	"crypto/tls"
 	"net"
 	"net/url"
+	"os"
 	"time"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/fault"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
 )
 
 // checkGateways reports, for each network, its secrets, how its calls are authenticated, and whether the host to which
@@ -38,8 +41,8 @@ func (c *checkup) checkGateways(offline bool) {
 			continue
 		}
 		c.checkPush(area, n, u)
-		if !offline {
-			c.checkReach(area, u)
+		if config := c.checkIdentity(area, n); config != nil && !offline {
+			c.checkReach(area, u, config)
 		}
 	}
 	if !sends {
@@ -132,9 +135,33 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	}
 }
 
+// checkIdentity reports whether the files for TLS can be used and when the certificate in them expires. It returns nil
+// if they cannot.
+func (c *checkup) checkIdentity(area string, n profile.Profile) *tls.Config {
+	config, err := push.LoadTLS(n.Push.TLS)
+	if err != nil {
+		c.wrong(area, "Give the right files: the service does not start with these.", "push: %v", err)
+		return nil
+	}
+	ends, expired := push.Expired(config, c.now)
+	switch {
+	case ends.IsZero():
+		return config
+	case expired:
+		c.wrong(area, "Get a new one from the network.", "our certificate for it ended on %s", ends.Format(dayForm))
+	case ends.Before(c.now.Add(renewAhead)):
+		c.note(area, "Get a new one: the service reads changed files without a restart.",
+			"our certificate for it ends on %s", ends.Format(dayForm))
+	}
+	if info, err := os.Stat(n.Push.TLS.Key); err == nil && info.Mode().Perm()&0o077 != 0 {
+		c.wrong(area, "chmod 600 "+n.Push.TLS.Key, "others than its owner may read the key of our certificate")
+	}
+	return config
+}
+
 // checkReach reports whether the host to which texts are pushed can be reached, and when its certificate expires.
-func (c *checkup) checkReach(area string, u *url.URL) {
-	ends, what, fix := reach(c.ctx, u, nil)
+func (c *checkup) checkReach(area string, u *url.URL, config *tls.Config) {
+	ends, what, fix := reach(c.ctx, u, config)
 	switch {
 	case what != "":
 		c.wrong(area, fix, "texts cannot go out by it: %s", what)

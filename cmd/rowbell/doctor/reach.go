@@ -16,8 +16,8 @@ const reachWithin = 5 * time.Second
 
 // reach connects to the host of a URL (for https with a TLS handshake) and sends no request. ends is when the
 // certificate of the host expires, zero for http. If the connection fails, what is the reason and fix says what to do.
-// A nil roots means the root certificates of the system.
-func reach(ctx context.Context, u *url.URL, roots *x509.CertPool) (ends time.Time, what, fix string) {
+// config is for TLS.
+func reach(ctx context.Context, u *url.URL, config *tls.Config) (ends time.Time, what, fix string) {
 	ctx, cancel := context.WithTimeout(ctx, reachWithin)
 	defer cancel()
 	port := u.Port()
@@ -33,7 +33,9 @@ func reach(ctx context.Context, u *url.URL, roots *x509.CertPool) (ends time.Tim
 	if u.Scheme != "https" {
 		return ends, "", ""
 	}
-	secure := tls.Client(conn, &tls.Config{ServerName: u.Hostname(), RootCAs: roots, MinVersion: tls.VersionTLS12})
+	config = config.Clone()
+	config.ServerName = u.Hostname()
+	secure := tls.Client(conn, config)
 	if err := secure.HandshakeContext(ctx); err != nil {
 		what, fix = unreached(err)
 		return ends, what, fix
@@ -47,6 +49,7 @@ func unreached(err error) (what, fix string) {
 	var host x509.HostnameError
 	var invalid x509.CertificateInvalidError
 	var authority x509.UnknownAuthorityError
+	var remote *net.OpError
 	switch {
 	case errors.As(err, &name):
 		return "the name of the host is not known", "Correct push.url, or the name service of this machine."
@@ -61,9 +64,12 @@ func unreached(err error) (what, fix string) {
 		return "its certificate is for another host", "Use the host name that the certificate has in push.url."
 	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
 		return "its certificate has expired, or the clock here is wrong", "Look at the clock, then tell the network."
+	case errors.As(err, &remote) && remote.Op == "remote error": // an alert of TLS
+		return "it ended the TLS handshake: " + remote.Err.Error(),
+			"Give the certificate that the network wants in push.certificate and push.key."
 	case errors.As(err, &authority), errors.As(err, &invalid):
 		return "its certificate is signed by nobody who is known here",
-			"Install the certificates of the network's authority on this machine."
+			"Name the certificates of the network's authority in push.authority, or install them on this machine."
 	}
 	return "the connection broke off", "Ask the network whether its gateway speaks TLS 1.2 or later on that port."
 }

@@ -1,13 +1,20 @@
 package doctor
 
 import (
+	"crypto/tls"
 	"crypto/x509"
+	"encoding/pem"
 	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"rowbell/gateway/profile"
 )
 
 // reach says why a gateway cannot be reached. It sends no HTTP request.
@@ -41,7 +48,7 @@ func TestReach(t *testing.T) {
 	} {
 		u, err := url.Parse(tt.url)
 		ok(t, err)
-		ends, what, fix := reach(t.Context(), u, tt.roots)
+		ends, what, fix := reach(t.Context(), u, &tls.Config{RootCAs: tt.roots, MinVersion: tls.VersionTLS12})
 		if tt.what == "" && what != "" || !strings.Contains(what, tt.what) || (what == "") != (fix == "") {
 			t.Errorf("%s: %q, do %q, want %q", tt.name, what, fix, tt.what)
 		}
@@ -51,5 +58,48 @@ func TestReach(t *testing.T) {
 	}
 	if asked > 0 {
 		t.Errorf("%d requests were sent", asked)
+	}
+}
+
+// doctor says what is wrong with the files for the connections to a network, and when our certificate in them ends.
+func TestCertificateForANetwork(t *testing.T) {
+	dir := t.TempDir()
+	server := httptest.NewTLSServer(nil)
+	defer server.Close()
+	pair := server.TLS.Certificates[0]
+	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
+	ok(t, err)
+	file := func(name, kind string, der []byte, mode os.FileMode) string {
+		path := filepath.Join(dir, name)
+		ok(t, os.WriteFile(path, pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der}), mode))
+		return path
+	}
+	cert, private := file("our.pem", "CERTIFICATE", pair.Leaf.Raw, 0o600), file("key.pem", "PRIVATE KEY", key, 0o600)
+	open := file("open.pem", "PRIVATE KEY", key, 0o644)
+	ends := pair.Leaf.NotAfter
+	for _, tt := range []struct {
+		cert, key string
+		now       time.Time
+		severity  Severity
+		says      string
+	}{
+		{cert, private, ends.Add(-renewAhead), OK, ""},
+		{cert, private, ends.Add(time.Hour - renewAhead), Note, "our certificate for it ends on "},
+		{cert, private, ends.Add(time.Hour), Wrong, "our certificate for it ended on "},
+		{cert, open, ends.Add(-renewAhead), Wrong, "others than its owner may read the key of our"},
+		{cert, dir + "/none.pem", ends, Wrong, "push: key: open " + dir + "/none.pem: no such file"},
+		{private, private, ends, Wrong, "push: certificate: " + private + " holds no certificate in PEM"},
+	} {
+		c := checkup{ctx: t.Context(), now: tt.now}
+		n := profile.Default("heron")
+		n.Push.TLS = profile.TLSFiles{Certificate: tt.cert, Key: tt.key}
+		c.checkIdentity("gateway heron", n)
+		switch {
+		case tt.says == "" && len(c.findings) > 0:
+			t.Errorf("a right pair: %+v", c.findings)
+		case tt.says != "" && (len(c.findings) != 1 || c.findings[0].Severity != tt.severity ||
+			!strings.HasPrefix(c.findings[0].What, tt.says)):
+			t.Errorf("%+v, want %v %q", c.findings, tt.severity, tt.says)
+		}
 	}
 }

@@ -47,6 +47,9 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	if err != nil {
 		return err
 	}
+	for i := range networks {
+		networks[i].Push.TLS = profile.TLSFiles{} // nothing is sent, so its files need not be on this machine
+	}
 	dir, err := os.MkdirTemp("", "rowbell-sample-")
 	if err != nil {
 		return err

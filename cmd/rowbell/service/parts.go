@@ -39,7 +39,10 @@ func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.
 		return nil, err
 	}
 	p := &parts{conf: c, networks: networks, menu: m, stopBell: func() {}}
-	p.push, p.links = s.newSender(c, networks)
+	if p.push, p.links, err = s.newSender(c, networks); err != nil {
+		p.close()
+		return nil, err
+	}
 	p.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
 		Queued: s.kick, Meter: s.meter})
 	p.gateway, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,

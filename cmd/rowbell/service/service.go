@@ -26,6 +26,7 @@ import (
 	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/gateway/clock"
+	"rowbell/gateway/fault"
 	"rowbell/gateway/meter"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
@@ -222,23 +223,33 @@ func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh
 
 // newSender makes the sender of the outbox for the networks with a push URL, and the connections to them. Without such
 // a network, texts go to the log.
-func (s *Service) newSender(c config.Config, networks []profile.Profile) (_ *push.Sender, links []*push.HTTP) {
+func (s *Service) newSender(c config.Config, networks []profile.Profile) (
+	_ *push.Sender, links []*push.HTTP, err error,
+) {
 	encoder := c.Encoder()
 	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
 		Routes: c.PushRoutes(), Limits: c.Limits.Set, NumberLimits: c.Limits.Number,
 		Segments: func(s string) int { return encoder.Encode(s).Segments }}
+	var found fault.List
 	for _, p := range networks {
 		if p.Push.URL == "" {
 			continue
 		}
-		h := push.NewHTTP(p, s.clock)
+		h, wrong := push.NewHTTP(p, s.clock, s.log)
+		if wrong != nil {
+			found.Add("", wrong)
+			continue
+		}
 		links = append(links, h)
 		o.Gateways = append(o.Gateways, outlet(p, h))
+	}
+	if found.Err() != nil {
+		return nil, links, found.Err()
 	}
 	if len(o.Gateways) == 0 {
 		o.Gateways = append(o.Gateways, outlet(networks[0], push.Log{Log: s.log}))
 	}
-	return push.New(o), links
+	return push.New(o), links, nil
 }
 
 func outlet(p profile.Profile, n push.Network) push.Gateway {
