@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"text/template"
+	tree "text/template/parse"
 	"unicode/utf8"
 
 	"github.com/antchfx/xmlquery"
@@ -205,7 +206,39 @@ func newTemplate(s string) (*template.Template, error) {
 	if err != nil {
 		return nil, errors.New(explainTemplate(strings.TrimPrefix(err.Error(), "template: :")))
 	}
+	if t.Tree != nil && repeats(t.Root) || len(t.Templates()) > 1 {
+		return nil, errors.New("{{range}} goes with a list such as .IDs only; " +
+			"{{define}}, {{block}} and {{template}} are not there")
+	}
 	return t, nil
+}
+
+// repeats reports whether a part of a template can be executed without an end in sight: for a number, or by templates
+// that call each other. Only a mistake would do so, and it would keep the loader busy for hours.
+func repeats(n tree.Node) bool {
+	branch := func(b *tree.BranchNode) bool { return repeats(b.List) || b.ElseList != nil && repeats(b.ElseList) }
+	switch n := n.(type) {
+	case *tree.ListNode:
+		return n != nil && slices.ContainsFunc(n.Nodes, repeats)
+	case *tree.IfNode:
+		return branch(&n.BranchNode)
+	case *tree.WithNode:
+		return branch(&n.BranchNode)
+	case *tree.RangeNode:
+		return !isField(n.Pipe) || branch(&n.BranchNode)
+	case *tree.TemplateNode:
+		return true
+	}
+	return false
+}
+
+// isField reports whether a pipe is a value such as .IDs and nothing else.
+func isField(p *tree.PipeNode) bool {
+	if len(p.Cmds) != 1 || len(p.Cmds[0].Args) != 1 {
+		return false
+	}
+	_, is := p.Cmds[0].Args[0].(*tree.FieldNode)
+	return is
 }
 
 // fill executes a template. The error shows no part of the template except the name of a value that does not exist.
