@@ -118,8 +118,9 @@ func TestEncryptedBackup(t *testing.T) {
 			}
 			beside := filepath.Join(filepath.Dir(e.db), "rowbell-2026-11-25.db.age")
 			must(t, os.WriteFile(beside, made, 0o600))
-			runSteps(t, "", []shellStep{{"serve --listen 127.0.0.1:0 --config " + e.file("both.toml") + " --db " + e.db, 1,
-				"has 1 growers … rowbell restore --from " + beside + " --identity FILE"}})
+			serve := "serve --listen 127.0.0.1:0 --config " + e.file("both.toml") + " --db " + e.db
+			says := "has 1 growers … rowbell restore --from " + beside + " --identity FILE"
+			runSteps(t, "", []shellStep{{serve, 1, says}})
 		}
 		runSteps(t, "", []shellStep{{e.restores + e.night + " --identity " + e.file(key), 0, "1 grower"}})
 	}

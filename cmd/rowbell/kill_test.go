@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -18,8 +19,11 @@ import (
 	"rowbell/store"
 )
 
-// envKills sets how often TestKilledServiceLosesNoAnswer kills the service.
-const envKills = "ROWBELL_TEST_KILLS"
+// These variables set how often TestKilledServiceLosesNoAnswer kills the service, and the seed of its random numbers.
+const (
+	envKills = "ROWBELL_TEST_KILLS"
+	envSeed  = "ROWBELL_TEST_SEED"
+)
 
 // onceInFlight is how many texts the network once gets at the same time. A kill may leave as many in doubt.
 const onceInFlight = 3
@@ -58,7 +62,8 @@ through = ["local"]
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	t.Parallel()
-	const seed = 20261125
+	seed, err := strconv.ParseUint(cmp.Or(os.Getenv(envSeed), "20261125"), 10, 64)
+	must(t, err)
 	maxAnswers := 100 // the greatest number of answers between two kills
 	kills, registered, withReminder := 50, 80, 40
 	if testing.Short() {

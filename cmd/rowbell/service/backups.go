@@ -13,8 +13,8 @@ import (
 )
 
 // AllBackups lists the backups of the records in their own folder and in that of the nightly backups, the newest file
-// first: nightly ones, those by hand and rescued ones, encrypted or not, if their names begin as the name of the records
-// does.
+// first and shrunken ones last: nightly ones, those by hand and rescued ones, encrypted or not, if their names begin as
+// the name of the records does.
 func AllBackups(c config.Config) []string {
 	folders := []string{filepath.Dir(c.DB)}
 	if c.Backup != nil && filepath.Clean(c.Backup.Folder) != folders[0] {

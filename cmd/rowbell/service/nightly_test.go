@@ -102,8 +102,10 @@ func TestNightlyBackups(t *testing.T) {
 	ok(t, err)
 }
 
-// With public keys in the configuration the next nightly backup is encrypted. Older ones are counted, compared, accepted
-// and removed as before, whether they are encrypted or not.
+// With public keys in the configuration the next nightly backup is encrypted. Older ones are counted, compared,
+// accepted and removed as before, whether they are encrypted or not.
+//
+//revive:disable-next-line:function-length most of it is the table of the nights
 func TestNightlyBackupsGetEncrypted(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	s, err := store.Open(t.Context(), db, store.Options{})
