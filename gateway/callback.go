@@ -129,7 +129,8 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 		w.Header().Set("Allow", how.Method)
 		return nil, problem.New(http.StatusMethodNotAllowed, "Use "+how.Method+".")
 	}
-	if err := authenticate(w, r, network); err != nil {
+	slow := func(right bool) error { return g.slowGuesses(w, r, network, right) }
+	if err := authenticate(w, r, network, slow); err != nil {
 		return nil, err
 	}
 	webhookID := r.Header.Get("webhook-id")
@@ -168,13 +169,17 @@ func signedBy(r *http.Request, network *profile.Profile, kind string, body []byt
 }
 
 // authenticate checks the caller's address and the Authorization header. admit checks a signature later, because a
-// signature covers the body.
-func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profile) error {
+// signature covers the body. slow is told whether a secret is right, and may refuse the call all the same.
+func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profile, slow func(right bool) error) error {
 	authorization := r.Header.Get("Authorization")
 	t := network.Trust
 	if t == nil {
-		if network.Open && fromLoopback(r) || network.Token.Admits(authorization) {
+		if network.Open && fromLoopback(r) {
 			return nil
+		}
+		right := network.Token.Admits(authorization)
+		if err := slow(right); err != nil || right {
+			return err
 		}
 		w.Header().Set("WWW-Authenticate", `Bearer realm="rowbell"`)
 		return problem.New(http.StatusUnauthorized, "Send this network's token: Authorization: Bearer <token>.")
@@ -182,12 +187,47 @@ func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profi
 	if !t.AdmitsFrom(clientIP(r)) {
 		return problem.New(http.StatusForbidden, "This network does not call from this address.")
 	}
-	if !t.Admits(authorization) {
+	right := t.Admits(authorization)
+	if t.HasSecret() {
+		if err := slow(right); err != nil {
+			return err
+		}
+	}
+	if !right {
 		challenge := t.Challenge()
 		w.Header().Set("WWW-Authenticate", challenge)
 		scheme, _, _ := strings.Cut(challenge, " ")
 		return problem.New(http.StatusUnauthorized,
 			"Send what this network shows itself by: Authorization: "+scheme+".")
+	}
+	return nil
+}
+
+// slowGuesses counts a secret that may be a guess. It returns an error if the caller must wait before its secret
+// counts. A call without a secret is no guess. The guess stands in no log.
+func (g *Gateway) slowGuesses(w http.ResponseWriter, r *http.Request, network *profile.Profile, right bool) error {
+	if r.Header.Get("Authorization") == "" {
+		return nil
+	}
+	j := g.guesses.Judge(network.Name, clientIP(r), right, g.o.Clock.Now())
+	if j.Began {
+		from := "addresses that are not known"
+		if j.From.IsValid() {
+			from = j.From.String()
+		}
+		g.o.Log.Warn().Str("request", requestID(w)).Str("gateway", network.Name).Str("from", from).
+			Msg("somebody sends wrong secrets again and again: calls from there are answered 429 for a growing " +
+				"pause; if it is the network itself, look at its secret; if callers seem to share an address, " +
+				"see [proxy]")
+	}
+	if j.Paused > 0 {
+		g.o.Meter.WrongSecret(network.Name, "paused")
+		setRetryAfter(w, j.Paused)
+		return problem.New(http.StatusTooManyRequests,
+			"Too many wrong secrets were sent. Send the right one after the time in Retry-After.")
+	}
+	if !right {
+		g.o.Meter.WrongSecret(network.Name, "wrong")
 	}
 	return nil
 }

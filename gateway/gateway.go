@@ -91,6 +91,7 @@ type Gateway struct {
 	networks map[string]*profile.Profile
 	began    time.Time
 	gate     *limit.Gate
+	guesses  *limit.Guesses
 	own      ownNumbers
 
 	inFlight     chan struct{} // one element for each callback that is being handled
@@ -140,7 +141,7 @@ func New(o Options) (*Gateway, error) {
 		return nil, errors.New("gateway: no network to listen to")
 	}
 	g.o.Limits = o.Limits
-	g.gate = limit.NewGate(o.Limits)
+	g.gate, g.guesses = limit.NewGate(o.Limits), limit.NewGuesses()
 	g.own = newOwnNumbers(o.Networks, o.DialCode)
 	g.Router = g.routes()
 	return g, nil
@@ -151,7 +152,7 @@ func New(o Options) (*Gateway, error) {
 func (g *Gateway) Continue(old *Gateway) {
 	g.began, g.inFlight, g.transactions = old.began, old.inFlight, old.transactions
 	limits := g.o.Limits
-	g.gate = old.gate
+	g.gate, g.guesses = old.gate, old.guesses
 	g.gate.SetLimits(limits)
 }
 

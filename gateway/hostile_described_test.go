@@ -273,6 +273,7 @@ func TestHostileDescribed(t *testing.T) {
 		{"basic: no password", kiln(basic("kiln:"), clay), "401 Basic"},
 		{"basic: no colon", kiln(basic("kiln"+kilnSecret), clay), "401 Basic"},
 		{"basic: a colon more", kiln(basic("kiln:"+kilnSecret+":"), clay), "401 Basic"},
+		{"basic: right, so that the guesses before count no more", kiln(basic("kiln:"+kilnSecret), clay), "200"},
 		{"basic: NUL behind it", kiln(basic("kiln:"+kilnSecret+"\x00"), clay), "401 Basic"},
 		{"basic: not base64", kiln("Authorization: Basic kiln:"+kilnSecret, clay), "401 Basic"},
 		{"basic: as a token", kiln("Authorization: Bearer "+kilnSecret, clay), "401 Basic"},

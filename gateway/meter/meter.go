@@ -63,6 +63,7 @@ type Meter struct {
 	callbackTook *prometheus.HistogramVec
 	limited      *prometheus.CounterVec
 	notAnswered  *prometheus.CounterVec
+	wrongSecrets *prometheus.CounterVec
 	pushes       *prometheus.CounterVec
 	retries      *prometheus.CounterVec
 	pushTook     *prometheus.HistogramVec
@@ -89,6 +90,7 @@ var (
 	receiptStates = []string{"delivered", "failed", "expired", "accepted"}
 	receiptEnds   = []string{"noted", "stray", "late"}
 	loops         = []string{"own", "echo", "report", "repeat", "paused"}
+	guesses       = []string{"wrong", "paused"}
 	itemKinds     = []string{"sms", "receipt"}
 	itemOutcomes  = []string{"ok", "repeat", "refused", "limited", "failed"}
 )
@@ -119,6 +121,9 @@ func New(o Options) *Meter {
 		"Texts that got no answer because a machine most likely wrote them. own: from a sender of ours; echo: a text "+
 			"of ours that came back; report: in words on a text of ours; repeat: the same text again; paused: the "+
 			"number is left alone.", "gateway", "reason")
+	m.wrongSecrets = m.counter("rowbell_wrong_secrets_total",
+		"Calls with a wrong secret. paused: the secret was not looked at, because too many wrong ones had come.",
+		"gateway", "outcome")
 	m.pushes = m.counter("rowbell_push_tries_total",
 		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it; "+
 			"expired: it asked for a wait beyond the text's last useful time.",
@@ -175,6 +180,9 @@ func (m *Meter) initialise() {
 		}
 		for _, reason := range loops {
 			m.notAnswered.WithLabelValues(g, reason)
+		}
+		for _, outcome := range guesses {
+			m.wrongSecrets.WithLabelValues(g, outcome)
 		}
 		for _, kind := range itemKinds {
 			for _, outcome := range itemOutcomes {
@@ -243,6 +251,13 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
 		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
+	}
+}
+
+// WrongSecret counts a call with a wrong secret. The outcome is wrong, or paused if the secret was not looked at.
+func (m *Meter) WrongSecret(gateway, outcome string) {
+	if !m.off() {
+		m.wrongSecrets.WithLabelValues(m.gateway(gateway), known(outcome, guesses)).Inc()
 	}
 }
 

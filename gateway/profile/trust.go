@@ -133,6 +133,9 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 	return p, nil
 }
 
+// HasSecret reports whether callers send a secret that somebody may guess.
+func (t *Trust) HasSecret() bool { return t.by == ByBearer || t.by == ByBasic }
+
 // Signs reports whether callers sign the body, which must then be read before the caller is known.
 func (t *Trust) Signs() bool { return t.by == BySignature || t.by == ByHMAC }
 

@@ -1,0 +1,107 @@
+package limit
+
+import (
+	"net/netip"
+	"sync"
+	"time"
+)
+
+// Guesses slows down who guesses the secret of a network. After freeGuesses wrong secrets from one address, calls from
+// there are refused for a pause without a look at their secret, and each further wrong secret doubles the pause. The
+// right secret ends it. Calls that come in a pause do not make it longer, so a network with the right secret that
+// shares the address waits at most for longestPause after the last wrong one.
+//
+// Somebody may guess from very many addresses. So if a network gets more than guessesAMinute wrong secrets in a minute,
+// calls for it are refused for the rest of the minute, except from addresses that had the right secret in the last day.
+//
+// Guesses remembers a bounded number of addresses, in memory only. It is safe for concurrent use.
+type Guesses struct {
+	mu       sync.Mutex
+	guessers *lru[guessKey, guesser]
+	known    *lru[guessKey, struct{}] // addresses that had the right secret
+	networks map[string]*minute       // wrong secrets
+}
+
+// Judgement (no source): nobody mistypes a secret ten times, and a weak password of a million possible ones lasts for a
+// year at two guesses a minute from one address, and for a week at the hundred of a network.
+const (
+	freeGuesses    = 10
+	firstPause     = time.Second
+	longestPause   = 30 * time.Second
+	guessesAMinute = 100
+
+	guesserForgotten = time.Hour
+	knownForgotten   = 24 * time.Hour
+	maxGuessers      = 1 << 16
+	maxKnown         = 1 << 12
+)
+
+// guessKey is a network and an address. In IPv6 it has the first 64 bits only, because one subscriber has all the rest.
+type guessKey struct {
+	network string
+	from    netip.Prefix
+}
+
+// guesser counts the wrong secrets of an address.
+type guesser struct {
+	wrong int
+	until time.Time // end of the pause
+}
+
+// NewGuesses returns Guesses that has seen no wrong secret.
+func NewGuesses() *Guesses {
+	return &Guesses{guessers: newLRU[guessKey, guesser](maxGuessers, nil), networks: map[string]*minute{},
+		known: newLRU[guessKey, struct{}](maxKnown, nil)}
+}
+
+// Judged says what becomes of a call with a secret.
+type Judged struct {
+	Paused time.Duration // not 0: the call is refused, whether its secret is right or not
+	Began  bool          // a pause began with this call; the caller logs it
+	From   netip.Prefix  // the addresses that are paused; the zero Prefix: all that are not known, or an unknown one
+}
+
+// Judge counts a secret that came for a configured network from an address, the zero Addr if that is unknown.
+func (g *Guesses) Judge(network string, from netip.Addr, right bool, now time.Time) Judged {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	k := guessKey{network, sameSubscriber(from)}
+	was, _ := g.guessers.get(k)
+	// If the rest of the pause is longer than the longest pause, the clock was set back. Then the pause is ignored.
+	if rest := was.until.Sub(now); rest > 0 && rest <= longestPause {
+		return Judged{Paused: rest, From: k.from}
+	}
+	g.known.expire(now.Add(-knownForgotten))
+	_, known := g.known.get(k)
+	all := g.networks[network]
+	if all == nil {
+		all = &minute{}
+		g.networks[network] = all
+	}
+	if rest, ok := all.allows(guessesAMinute, now); !ok && !known {
+		return Judged{Paused: rest, Began: all.shouldLog(now)}
+	}
+	if right {
+		g.guessers.remove(k)
+		g.known.put(k, struct{}{}, now)
+		return Judged{}
+	}
+	all.calls++
+	g.guessers.expire(now.Add(-guesserForgotten))
+	was.wrong++
+	if was.wrong >= freeGuesses {
+		pause := longestPause
+		if doublings := was.wrong - freeGuesses; doublings < 8 {
+			pause = min(firstPause<<doublings, longestPause)
+		}
+		was.until = now.Add(pause)
+	}
+	g.guessers.put(k, was, now)
+	return Judged{Began: was.wrong == freeGuesses, From: k.from}
+}
+
+func sameSubscriber(addr netip.Addr) netip.Prefix {
+	addr = addr.Unmap().WithZone("")
+	p, _ := addr.Prefix(min(addr.BitLen(), 64)) // the zero Prefix for the zero Addr
+	return p
+}
