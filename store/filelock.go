@@ -107,3 +107,13 @@ func lockForStore(ctx context.Context, path string, service bool) (*fileLock, er
 	}
 	return l, nil
 }
+
+// Served reports whether a service has these records open. If one has, it takes a second to find out.
+func (s *Store) Served(ctx context.Context) (bool, error) {
+	l, err := takeLock(ctx, s.path, serving)
+	if errors.Is(err, ErrInUse) {
+		return true, nil
+	}
+	l.release()
+	return false, err
+}

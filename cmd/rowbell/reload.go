@@ -19,6 +19,7 @@ type reloadCmd struct {
 
 const (
 	reloadWithin    = 30 * time.Second // how long the service may take
+	reloadNoticed   = 2 * time.Second  // how long it takes at most to find the request
 	reloadLookEvery = 50 * time.Millisecond
 )
 
@@ -49,6 +50,8 @@ func (c *reloadCmd) Run(w *world) error {
 	return nil
 }
 
+var errNotServed = errors.New("no service runs with these records: one that starts reads its configuration by itself")
+
 // askReload leaves the request and waits for its answer.
 func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
 	id := rand.Text()
@@ -57,7 +60,7 @@ func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
 	}
 	look := time.NewTicker(reloadLookEvery)
 	defer look.Stop()
-	late := time.After(reloadWithin)
+	unnoticed, late := time.After(reloadNoticed), time.After(reloadWithin)
 	for {
 		err := s.View(w.ctx, func(tx *store.Tx) (err error) {
 			done, err = tx.ReloadAnswer()
@@ -70,9 +73,12 @@ func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
 		case <-look.C:
 		case <-w.ctx.Done():
 			return done, w.ctx.Err()
+		case <-unnoticed:
+			if served, err := s.Served(w.ctx); err != nil || !served {
+				return done, cmp.Or(err, errNotServed)
+			}
 		case <-late:
-			return done, errors.New("no service answers: does one run with these records? " +
-				"A service that starts reads its configuration by itself")
+			return done, errors.New("the service does not answer: its log says why, or it is too old for this request")
 		}
 	}
 }

@@ -334,6 +334,10 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	r.settle()
 	pushed(newSecret)
 	r.stop()
+	alone := exec.Command(binary(t), "reload", "--db", filepath.Join(r.dir, "rowbell.db"))
+	if out, _ := alone.CombinedOutput(); !strings.Contains(string(out), "no service runs with these records") {
+		t.Errorf("rowbell reload without a service: %s", out)
+	}
 	if log := r.log.String(); strings.Contains(log, oldSecret) || strings.Contains(log, newSecret) {
 		t.Error("a secret is in the log")
 	}
