@@ -143,7 +143,7 @@ func IsBackup(path string) bool {
 
 // headOf reports whether a file is a database of this program, and whether it is one that a service works on.
 func headOf(path string) (ours, live bool) {
-	const walVersion, application = 18, 68
+	const application = 68
 	head, err := readHead(path)
 	return err == nil && binary.BigEndian.Uint32(head[application:]) == applicationID, head[walVersion] != 1
 }

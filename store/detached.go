@@ -13,16 +13,20 @@ import (
 // DetachedError says that the open database is no longer the file at its path, because it was removed, moved or
 // replaced. What is committed to it then would be lost when this program ends, so no write is acknowledged.
 type DetachedError struct {
-	Path    string // path of the file that was removed, moved or replaced
-	What    string // which file that is
-	Rescued string // path of a copy of all acknowledged writes; "" if there is none
-	Whole   bool   // all acknowledged writes are in the database file at its path, so no copy is needed
-	Err     error  // why no copy could be made; nil if there is a copy or none is needed
+	Path        string // path of the file that was removed, moved or replaced
+	What        string // which file that is
+	Overwritten bool   // the content of the file was replaced in place, so that nothing can be rescued
+	Rescued     string // path of a copy of all acknowledged writes; "" if there is none
+	Whole       bool   // all acknowledged writes are in the database file at its path, so no copy is needed
+	Err         error  // why no copy could be made; nil if there is a copy or none is needed
 }
 
 func (e *DetachedError) Error() string {
 	s := fmt.Sprintf("%s %s was removed or replaced while it was open", e.What, e.Path)
 	switch {
+	case e.Overwritten:
+		return fmt.Sprintf("%s %s was overwritten while it was open; what was in it is lost: stop the service, and "+
+			"put back a backup with rowbell restore", e.What, e.Path)
 	case e.Whole:
 		return s + "; all that was answered is in the database file: start the service again"
 	case e.Rescued != "":
@@ -46,6 +50,9 @@ type openFiles struct {
 	given string // path that the program was given; it may contain symbolic links
 	real  string // path without symbolic links; SQLite derives the other two names from this path
 	files []openFile
+	// content is the database file, to see whether its content was overwritten; nil if that is not watched. It is
+	// closed only after SQLite has closed the file, because that would release the locks of SQLite.
+	content *os.File
 }
 
 type openFile struct {
@@ -78,16 +85,54 @@ func filesOf(path string) (*openFiles, error) {
 	return f, nil
 }
 
-// check returns a *DetachedError if one of the files is no longer at its path. An emptied database file counts as
-// replaced. A nil *openFiles is never detached.
+// walVersion is the position of two bytes in the header of a database file that are 2 while SQLite has a write-ahead
+// log, and 1 in a backup (sqlite.org/fileformat.html, section 1.3).
+const walVersion = 18
+
+// watchContent opens the database file once more. It does nothing if the file has no write-ahead log.
+func (f *openFiles) watchContent() error {
+	file, err := os.Open(f.real)
+	if err != nil {
+		return err
+	}
+	if f.content = file; f.overwritten() {
+		f.content = nil
+		return file.Close()
+	}
+	return nil
+}
+
+// overwritten reports whether the content of the file is not that of a database with a write-ahead log. This notices a
+// file that was emptied, and a backup or another file that was copied over it, but not a copy of a database in use.
+func (f *openFiles) overwritten() bool {
+	var version [2]byte
+	if f.content == nil {
+		return false
+	}
+	_, err := f.content.ReadAt(version[:], walVersion)
+	return err != nil || version != [2]byte{2, 2}
+}
+
+func (f *openFiles) close() error {
+	if f == nil || f.content == nil {
+		return nil
+	}
+	return f.content.Close()
+}
+
+// check returns a *DetachedError if one of the files is no longer at its path, or was overwritten. A nil *openFiles is
+// never detached.
 func (f *openFiles) check() error {
 	if f == nil {
 		return nil
 	}
 	for i, was := range f.files {
 		is, err := os.Lstat(was.path)
-		if err != nil || !os.SameFile(is, was.info) || i == 0 && is.Size() == 0 {
+		if err != nil || !os.SameFile(is, was.info) {
 			return &DetachedError{Path: was.path, What: was.what}
+		}
+		if i == 0 && (is.Size() == 0 || f.overwritten()) {
+			return &DetachedError{Path: was.path, What: was.what, Overwritten: true}
 		}
 	}
 	if f.given != f.real { // a symbolic link may lead to another file now
@@ -137,11 +182,11 @@ func (w *writer) detach(err error, again bool) {
 	if was := w.s.detached.Load(); !errors.As(err, &e) || was != nil && (was.Err == nil || !again) {
 		return
 	}
-	found := &DetachedError{Path: e.Path, What: e.What}
+	found := &DetachedError{Path: e.Path, What: e.What, Overwritten: e.Overwritten}
 	if w.s.files.files[0].path != e.Path && w.s.files.given != e.Path {
 		found.Whole = w.emptyLog()
 	}
-	if !found.Whole {
+	if !found.Whole && !found.Overwritten {
 		found.Rescued, found.Err = w.rescue()
 	}
 	w.s.detached.Store(found)
@@ -151,6 +196,17 @@ func (w *writer) detach(err error, again bool) {
 func (s *Store) tell(e *DetachedError) {
 	if s.onDetached != nil {
 		s.onDetached(e)
+	}
+}
+
+// layLogAside renames the write-ahead log of a file whose content was overwritten: the log does not belong to the new
+// content, and SQLite would mix both at the next start.
+func (f *openFiles) layLogAside() error {
+	for n := 1; ; n++ {
+		to := fmt.Sprintf("%s-wal-overwritten-%d", f.real, n)
+		if _, err := os.Lstat(to); errors.Is(err, os.ErrNotExist) {
+			return os.Rename(f.real+"-wal", to)
+		}
 	}
 }
 

@@ -147,3 +147,28 @@ func TestDetachedByALink(t *testing.T) {
 	ok(t, os.Truncate(path, 0))
 	errorIf(t, !errors.As(s.InTx(ctx, remember("d")), &e) || e.Path != path, "acknowledged: %+v", e)
 }
+
+// A backup that is copied over the open file of the service, or another file, is noticed. Nothing is rescued from the
+// mix of both, and the write-ahead log of the old content is not applied to the new one.
+func TestOverwrittenRecords(t *testing.T) {
+	for name, content := range map[string]func(backup string) []byte{
+		"a backup":     func(backup string) []byte { b, err := os.ReadFile(backup); ok(t, err); return b },
+		"another file": func(string) []byte { return []byte(strings.Repeat("not records ", 9000)) },
+		"nothing":      func(string) []byte { return nil },
+	} {
+		t.Run(name, func(t *testing.T) {
+			path, backup := filepath.Join(t.TempDir(), "rowbell.db"), filepath.Join(t.TempDir(), "night.db")
+			s := openWith(t, path, Options{Serving: true})
+			write(t, s, remember("a"))
+			ok(t, second(Backup(ctx, path, backup, false)))
+			write(t, s, remember("b"))
+			ok(t, os.WriteFile(path, content(backup), 0o600))
+			var e *DetachedError
+			fatalIf(t, !errors.As(s.InTx(ctx, remember("c")), &e) || !e.Overwritten, "acknowledged: %+v", e)
+			err := s.Close()
+			errorIf(t, !errors.As(err, &e) || e.Rescued != "" || e.Whole, "close: %v", err)
+			ok(t, second(os.Stat(path+"-wal-overwritten-1")))
+			wantErr(t, second(os.Stat(path+"-wal")), os.ErrNotExist, "the old log")
+		})
+	}
+}

@@ -201,6 +201,11 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 			return refuse("open", err)
 		}
 	}
+	if o.Serving {
+		if err = s.files.watchContent(); err != nil {
+			return refuse("open", err)
+		}
+	}
 	s.readDB = openGuardedPool(s.path, readerDSN, hardening, o.ReadConns, s.files.check)
 	if err := s.readDB.PingContext(ctx); err != nil {
 		return refuse("open", err)
@@ -249,7 +254,13 @@ func (s *Store) closeFiles() error {
 		// The connections stay open until the program ends: closing the last one would remove the write-ahead log at
 		// the path, which may belong to another file now.
 		s.writer.detach(err, true)
-		return fail("close", s.CheckFile())
+		var e *DetachedError
+		if errors.As(err, &e) && e.Overwritten {
+			err = errors.Join(s.CheckFile(), s.files.layLogAside())
+		} else {
+			err = s.CheckFile()
+		}
+		return fail("close", err)
 	}
 	var errs []error
 	if s.readDB != nil {
@@ -258,7 +269,7 @@ func (s *Store) closeFiles() error {
 	if s.writer != nil {
 		errs = append(errs, s.writer.close())
 	}
-	errs = append(errs, s.writeDB.Close())
+	errs = append(errs, s.writeDB.Close(), s.files.close())
 	s.lock.release()
 	return fail("close", errors.Join(errs...))
 }

@@ -105,6 +105,36 @@ func TestRecordsVanish(t *testing.T) {
 	}
 }
 
+// A backup is copied over the file of the running service: calls get 503, the exit code is 1, and the next start serves
+// the backup and nothing of the write-ahead log that belonged to the old content.
+func TestRecordsOverwritten(t *testing.T) {
+	t.Parallel()
+	p := startProcess(t, aDay)
+	p.text(1, http.StatusAccepted)
+	if out, err := p.also("backup", "--to", "night.db"); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	p.text(2, http.StatusAccepted)
+	shell(t, p.dir, "cp night.db rowbell.db")
+	p.text(3, http.StatusServiceUnavailable)
+	p.ready(http.StatusServiceUnavailable, "records: they cannot be written: their file was removed or replaced")
+	if log := p.stopFailing(); !strings.Contains(log, "was overwritten while it was open") {
+		t.Errorf("the log does not say it:\n%s", log)
+	}
+	p.start(aDay)
+	p.ready(http.StatusOK, "records: ok")
+	p.stop()
+	s := openRecords(t, filepath.Join(p.dir, config.DefaultDB))
+	read(t, s, func(tx *store.Tx) error {
+		for n, want := range []int{0, 1, 0, 0} {
+			if texts, err := tx.Inbox(fictional(n), 0); err != nil || len(texts) != want {
+				t.Errorf("%d answers to text %d, %v", len(texts), n, err)
+			}
+		}
+		return nil
+	})
+}
+
 func shell(t *testing.T, dir, script string) {
 	t.Helper()
 	cmd := exec.Command("sh", "-c", script)

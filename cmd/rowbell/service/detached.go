@@ -32,6 +32,9 @@ func (s *Service) logDetached(e *store.DetachedError) {
 	switch {
 	case e == nil:
 		s.log.Warn().Msg("records: the files that were removed are back at their paths; calls are answered again")
+	case e.Overwritten:
+		s.log.Error().Str("file", e.Path).Msg("records: " + e.What + " was overwritten; calls are refused; what was " +
+			"in it is lost: stop the service, and put back a backup with rowbell restore")
 	case e.Whole:
 		s.log.Error().Str("file", filepath.Base(e.Path)).Msg("records: " + e.What + " was removed or replaced; " +
 			"calls are refused; all that was answered is in the database file: start the service again")
