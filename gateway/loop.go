@@ -2,6 +2,7 @@ package gateway
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -173,27 +174,25 @@ func withoutQuote(s, of string) (rest string, quoted bool) {
 	return before + " " + after, true
 }
 
-// echoes reports whether the text is one of ours that came back, whole or cut off at either end.
+// echoes reports whether the text is one of ours that came back, whole or without its end. A part from the middle is
+// read, because growers may type a whole choice of ours.
 func (j *textJudge) echoes() bool {
-	if len([]rune(j.body)) < minEcho {
-		return false
-	}
-	for _, s := range j.sent {
-		if strings.Contains(plainWords(s.Text), j.body) {
-			return true
-		}
-	}
-	return false
+	return len([]rune(j.body)) >= minEcho && slices.ContainsFunc(j.sent, func(s store.SentText) bool {
+		return strings.HasPrefix(plainWords(s.Text), j.body)
+	})
 }
 
-// quotes reports whether the text speaks of a text of ours, as a report does: it has the beginning of our text, or our
-// number or its own. It is false if we sent nothing lately, so that a stranger who mentions a number is answered.
+// quotes reports whether the text speaks of a text of ours, as a report does: it has the beginning of our text, or is a
+// part of it, or has our number or its own. It is false if we sent nothing lately, so that a stranger who mentions a
+// number is answered.
 func (j *textJudge) quotes(own ownNumbers, phone store.Phone) bool {
 	if len(j.sent) == 0 || !j.sentence {
 		return false
 	}
 	for _, s := range j.sent {
-		if _, quoted := withoutQuote(j.body, plainWords(s.Text)); quoted {
+		ours := plainWords(s.Text)
+		_, quoted := withoutQuote(j.body, ours)
+		if quoted || len([]rune(j.body)) >= minEcho && strings.Contains(ours, j.body) {
 			return true
 		}
 	}

@@ -132,6 +132,26 @@ func TestWithoutQuote(t *testing.T) {
 	}
 }
 
+// A text of ours that came back is not read. A choice of ours that a grower types whole is, and counts as a part of
+// our text only if the menu does not understand it.
+func TestUnread(t *testing.T) {
+	sent := []store.SentText{{Text: "Why too late?\n1 the tool was lent to others\n2 STOP the texts about this plot"}}
+	stops := func(s string) bool { return strings.Contains(s, "stop") }
+	for body, want := range map[string]string{
+		"why too late? 1 the tool was lent": "echo", "the tool was lent to others": "", "why too late?": "",
+		"sent: why too late? 1 the tool was lent to others 2 stop the texts": "report",
+		"stop: why too late? 1 the tool was lent to others 2 stop the texts": "",
+	} {
+		j := &textJudge{body: body, sent: sent, sentence: true}
+		if got := j.unread(stops); got != want {
+			t.Errorf("%q: %q, want %q", body, got, want)
+		}
+		if quotes := body != "why too late?"; j.quotes(nil, "+447700900123") != quotes {
+			t.Errorf("%q quotes: want %v", body, quotes)
+		}
+	}
+}
+
 // Only whole numbers are ours.
 func TestOwnNumbers(t *testing.T) {
 	own := newOwnNumbers([]profile.Profile{{Sender: "+447700900555", CountryCode: "44"}, {Sender: "Our Valley"}},
