@@ -207,7 +207,7 @@ func (t *inText) readSentAt() (at time.Time, usable bool) {
 	at = t.in.instant(how.Call, how.At)
 	held := t.now.Sub(at)
 	switch {
-	case at.IsZero() && t.in.optional(how.At) == nil:
+	case at.IsZero() && slices.Contains([]any{nil, ""}, t.in.optional(how.At)):
 		return time.Time{}, true
 	case at.IsZero() || held > longestHeld || held < -clocksApart:
 		return time.Time{}, false

@@ -19,6 +19,7 @@ func TestTimesOfTexts(t *testing.T) {
 		today  int           // which day the text calls today, from the present day
 	}{
 		{"none", nil, -1, 0},
+		{"an empty one", "", -1, 0},
 		{"now", morning, 0, 0},
 		{"of today", morning.Add(-2 * time.Hour), 2 * time.Hour, 0},
 		{"of yesterday", morning.Add(-7 * time.Hour), 7 * time.Hour, -1},
