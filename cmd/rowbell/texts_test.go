@@ -207,8 +207,8 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 	db := filepath.Join(dir, "rowbell.db")
 	serve := "serve --listen 127.0.0.1:0 --config " + file + " --db " + db
 	runSteps(t, "", []shellStep{
-		{serve, 1, "mistakes in the language files … en.toml:2: home.ask: is empty … " +
-			"See all: rowbell texts --texts " + dir},
+		{serve, 1, "texts.folder: mistakes in the language files … See all: rowbell texts --texts " + dir +
+			" … en.toml:2: home.ask: is empty"},
 		{"practice --terminal --config " + file, 1, "home.ask: is empty"},
 	})
 	if _, errs, _ := runCommand(strings.Fields(serve)...); strings.Count(errs, "\n") > config.MaxMistakes+2 {

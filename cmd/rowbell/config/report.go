@@ -161,13 +161,13 @@ var oneLine = strings.NewReplacer("\n", " ", "\r", " ")
 // write a secret in place of the name of its environment variable.
 func (r *report) conceal(name string, n *node, private bool) {
 	private = private || name == "push" || name == "gateways"
-	if secretForm.MatchString(name) {
+	if whsecForm.MatchString(name) || private && longForm.MatchString(name) {
 		r.private = append(r.private, name)
 	}
 	switch v := n.value.(type) {
 	case string:
 		mixed := len(v) >= 16 && !strings.Contains(v, " ") && strings.ContainsAny(v, "0123456789")
-		if strings.Contains(v, "://") || secretForm.MatchString(v) || private && mixed {
+		if strings.Contains(v, "://") || whsecForm.MatchString(v) || private && (mixed || longForm.MatchString(v)) {
 			r.private = append(r.private, v)
 		}
 	case []*node:
@@ -181,4 +181,7 @@ func (r *report) conceal(name string, n *node, private bool) {
 	}
 }
 
-var secretForm = regexp.MustCompile(`^whsec_|^[A-Za-z0-9+/=_-]{33,}$`)
+var (
+	whsecForm = regexp.MustCompile(`^whsec_`)
+	longForm  = regexp.MustCompile(`^[A-Za-z0-9+/=_-]{33,}$`)
+)

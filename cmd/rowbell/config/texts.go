@@ -105,11 +105,9 @@ func (c *Texts) checkFiles() error {
 		return err
 	}
 	var l fault.List
+	l.Refuse(true, "texts.folder", "mistakes in the language files (%d). See all: %s", len(wrong), c.Command())
 	for _, p := range wrong[:min(len(wrong), MaxMistakes)] {
 		l.Add("", errors.New(p.String()))
-	}
-	if more := len(wrong) - MaxMistakes; more > 0 {
-		l.Add("", fmt.Errorf("%d more mistakes are in the language files: %s lists them", more, c.Command()))
 	}
 	return l.Err()
 }
