@@ -17,11 +17,15 @@ import (
 func backupEncrypted(ctx context.Context, real, to string, replace bool, recipients []agefile.Recipient) (
 	c Contents, err error) {
 	plain, err := newPart(filepath.Dir(real))
-	if err != nil {
-		return c, err
+	if err == nil {
+		defer removePart(plain)
+		err = copyRecords(ctx, real, plain)
 	}
-	defer removePart(plain)
-	if err := copyRecords(ctx, real, plain); err != nil {
+	if err != nil {
+		if noRoom(err) {
+			err = &OpenError{Op: "back up", Path: real, Err: fmt.Errorf("the disk of the records is full (%w)", err),
+				Try: "Make room there: while an encrypted backup is made, a copy stands beside the records"}
+		}
 		return c, err
 	}
 	if c, err = Inspect(ctx, plain); err != nil {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -175,4 +176,39 @@ func TestEncryptedBackupThatCannotBeRestored(t *testing.T) {
 	must(t, os.WriteFile(bad, changed, 0o600))
 	refused("first octet", bad+key, "it is not encrypted, or its beginning is damaged")
 	refused("first octet, without a key", bad, "")
+}
+
+// A backup that is killed at any moment leaves nothing in the folder of the backups that can be read without the key.
+func TestKilledEncryptedBackup(t *testing.T) {
+	t.Parallel()
+	e := newEncryptedBackups(t)
+	nights := e.file("nights")
+	must(t, os.Mkdir(nights, 0o700))
+	enlarge(t, e.db, 4<<20) // so that a kill comes while the file is written
+	partial := 0
+	for changes, running := 1, true; running; changes++ {
+		cmd := exec.Command(binary(t), "backup", "--db", e.db, "--recipient", publicKey, "--to", nights+"/night.db.age",
+			"--replace")
+		running = killAfter(t, cmd, nights, changes)
+		entries, err := os.ReadDir(nights)
+		must(t, err)
+		for _, entry := range entries {
+			b, err := os.ReadFile(filepath.Join(nights, entry.Name()))
+			must(t, err)
+			if bytes.Contains(b, []byte("SQLite format 3")) || bytes.Contains(b, []byte(fictional(1).E164())) {
+				t.Errorf("killed after %d changes, %s can be read", changes, entry.Name())
+			}
+			switch c, err := store.Describe(t.Context(), filepath.Join(nights, entry.Name())); {
+			case entry.Name() != "night.db.age":
+				partial++
+				must(t, os.Remove(filepath.Join(nights, entry.Name())))
+			case err != nil || c.Growers != 1:
+				t.Errorf("killed after %d changes: %+v %v", changes, c, err)
+			}
+		}
+	}
+	if partial == 0 {
+		t.Error("no backup was killed before its file had its name")
+	}
+	runSteps(t, "", []shellStep{{e.restores + nights + "/night.db.age --identity " + e.file("key.txt"), 0, "1 grower"}})
 }
