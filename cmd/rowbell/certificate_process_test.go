@@ -19,6 +19,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -120,8 +121,8 @@ trust = { by = "bearer", secrets = ["HERON_SECRET"] }
 push = { url = %q, certificate = "our.pem", key = "our-key.pem", authority = "authority.pem" }
 `, url)))
 	p.env = []string{"HERON_SECRET=reeds-by-the-water"}
-	p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock",
-		configtest.SampleTime.Format(time.RFC3339))
+	start := configtest.SampleTime.Format(time.RFC3339)
+	p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock", start)
 	help := func(id int, want string) {
 		t.Helper()
 		body := fmt.Sprintf(`{"id":"%d","phone":%q,"text":"HELP"}`, id, fictional(id).E164())
@@ -145,15 +146,16 @@ push = { url = %q, certificate = "our.pem", key = "our-key.pem", authority = "au
 	if n := strings.Count(p.log.String(), "the one before stays in use"); n != 1 {
 		t.Errorf("a pair that does not match was logged %d times, want once", n)
 	}
+	replace("our-key.pem", firstKey)
+	must(t, p.cmd.Process.Signal(syscall.SIGHUP)) // reads the configuration anew, which is refused
+	p.log.await("configuration: refused", 1)
+	help(4, "11 11 12 12")
 	p.stop()
 
-	replace("our-key.pem", firstKey)
 	cmd := exec.Command(binary(t), "serve", "--listen", "127.0.0.1:0", "--config", conf)
 	cmd.Dir, cmd.Env = p.dir, append(os.Environ(), p.env...)
-	var said bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &said, &said
-	if err := cmd.Run(); err == nil ||
-		!strings.Contains(said.String(), "gateways: heron: push: key: our-key.pem is not the private key of our.pem") {
-		t.Errorf("started with a key that does not match: %v\n%s", err, said.String())
+	said, err := cmd.CombinedOutput()
+	if err == nil || !bytes.Contains(said, []byte("heron: push: key: our-key.pem is not the private key of our.pem")) {
+		t.Errorf("started with a key that does not match: %v\n%s", err, said)
 	}
 }
