@@ -46,6 +46,8 @@ func TestEveryFieldOfASeasonIsInTheKey(t *testing.T) {
 		case reflect.Slice:
 			change(name, v.Index(0))
 			v.Set(reflect.Append(v, v.Index(0)))
+		case reflect.Bool:
+			v.SetBool(!v.Bool())
 		case reflect.String:
 			v.SetString(v.String() + "x")
 		case reflect.Float64:
