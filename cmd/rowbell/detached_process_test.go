@@ -33,16 +33,17 @@ var detachedCases = []struct {
 	rescued      string // where the open records must be; "" if the database file has everything
 	settings     string // more of [backup]
 	later        string // runs before the service is stopped
+	again        bool   // the service starts again and gets the calls again
 }{
 	{name: "rm", script: "rm data/rowbell.db", rescued: "data/rowbell-rescued.db"},
 	{name: "rm of all", script: "rm data/rowbell.db*", rescued: "data/rowbell-rescued.db"},
-	{name: "mv over it", script: "mv other.db data/rowbell.db", rescued: "data/rowbell-rescued.db"},
+	{name: "mv over it", script: "mv other.db data/rowbell.db", rescued: "data/rowbell-rescued.db", again: true},
 	{name: "a link", script: "mv data/rowbell.db away.db && ln -s ../away.db data/rowbell.db",
 		rescued: "data/rowbell-rescued.db"},
 	{name: "the folder", script: "mv data away", rescued: "nights/rowbell-rescued.db"},
 	{name: "the folder, and backups are encrypted", script: "mv data away", rescued: "data/rowbell-rescued.db",
 		settings: `recipients = ["` + publicKey + `"]` + "\n", later: "mkdir data; test -z \"$(ls nights)\""},
-	{name: "rm of the log", script: "rm data/rowbell.db-wal"},
+	{name: "rm of the log", script: "rm data/rowbell.db-wal", again: true},
 }
 
 // The database file is removed or replaced under the running service: calls get 503, callers see the screen of a
@@ -87,15 +88,19 @@ func TestRecordsVanish(t *testing.T) {
 					t.Fatalf("restore: %v\n%s", err, out)
 				}
 			}
-			p.start(aDay)
-			p.ready(http.StatusOK, "records: ok")
-			p.text(1, http.StatusAccepted) // the repeat of an answered text is stored once
-			p.text(2, http.StatusAccepted)
-			p.stop()
+			stored := []int{0, 1, 0} // answers by the number of the text
+			if c.again {
+				p.start(aDay)
+				p.ready(http.StatusOK, "records: ok")
+				p.text(1, http.StatusAccepted) // the repeat of an answered text is stored once
+				p.text(2, http.StatusAccepted)
+				p.stop()
+				stored[2] = 1
+			}
 			s := openRecords(t, filepath.Join(p.dir, p.db))
 			read(t, s, func(tx *store.Tx) error {
-				for n := 1; n <= 2; n++ {
-					if texts, err := tx.Inbox(fictional(n), 0); err != nil || len(texts) != 1 {
+				for n, want := range stored {
+					if texts, err := tx.Inbox(fictional(n), 0); err != nil || len(texts) != want {
 						t.Errorf("%d answers to text %d, %v", len(texts), n, err)
 					}
 				}
