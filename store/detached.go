@@ -31,7 +31,7 @@ func (e *DetachedError) Error() string {
 		return s + "; all that was answered is in the database file: start the service again"
 	case e.Rescued != "":
 		return fmt.Sprintf("%s; all that was answered is in %s: stop the service, and put it back with "+
-			"rowbell restore --from %s", s, e.Rescued, e.Rescued)
+			"rowbell restore --from %s --db %s", s, e.Rescued, e.Rescued, e.Path)
 	case e.Err != nil:
 		return fmt.Sprintf("%s; what was answered could not be copied (%v): make room and make the folder of the "+
 			"records again, while the service still runs", s, e.Err)
