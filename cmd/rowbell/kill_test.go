@@ -70,9 +70,9 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 		kills = 8
 	}
 	if n, err := strconv.Atoi(os.Getenv(envKills)); err == nil {
-		// A grower sends about 40 callbacks. There must be enough of them for all kills.
+		// The growers must have enough callbacks for all kills. There are numbers for about 600 kills.
 		maxAnswers = 40
-		kills, registered, withReminder = n, min(max(80, n*2/5), 400), min(max(40, n*2/5), 400)
+		kills, registered, withReminder = n, min(max(80, n*3/5), 400), min(max(40, n*4/5), 400)
 	}
 	rnd := rand.New(rand.NewPCG(seed, 0))
 	day := aDay
@@ -94,6 +94,9 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 
 	cut, found := 0, 0
 	for round := range kills {
+		if left := v.stepsLeft(); left < 2*maxAnswers {
+			t.Fatalf("after %d kills the growers have only %d callbacks left: ask for fewer kills", round, left)
+		}
 		switch round % 4 {
 		case 0, 2:
 			v.work(1+rnd.IntN(maxAnswers), 0, "")
@@ -181,6 +184,14 @@ type victims struct {
 	growers []*scripted
 
 	unknown, mostUnknown, neverLeft int // texts in doubt; the most after one kill; those of them that never arrived
+}
+
+// stepsLeft returns how many steps have no answer yet.
+func (v *victims) stepsLeft() (n int) {
+	for _, g := range v.growers {
+		n += len(g.steps) - g.answered()
+	}
+	return n
 }
 
 // work sends steps of many growers concurrently and kills the service at the n-th answer or, if texts is not 0, while
