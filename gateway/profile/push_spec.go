@@ -136,11 +136,12 @@ var inLetters = regexp.MustCompile(`\.Text\b`)
 // from the request. So no text can break a request later.
 func (f *pushForm) try() error {
 	const to = "+447700900123" // a number from the range that is reserved for fiction
-	r, err := f.fill(pushValues{
+	v := pushValues{
 		ID: hostile, To: to, ToDigits: to[1:], From: hostile, Text: hostile, TextHex: ucs2Hex(hostile),
 		ValidUntil: formatTime(f.layout, time.Unix(1_800_000_000, 0)), ValidMinutes: 60, ValidOctet: 11,
 		Segments: 2, Alphabet: "ucs2", Secret: hostile,
-	})
+	}
+	r, err := f.fill(v)
 	if err != nil {
 		return err
 	}
@@ -155,31 +156,38 @@ func (f *pushForm) try() error {
 	if err := checkLines(r.Header); err != nil {
 		return err
 	}
-	values := strings.Split(u.Path, "/")
+	found := strings.Split(u.Path, "/")
 	for _, list := range query {
-		values = append(values, list...)
+		found = append(found, list...)
 	}
 	for _, list := range r.Header {
-		values = append(values, list...)
+		found = append(found, list...)
 	}
 	want := hostile
 	if f.body != nil {
-		inBody, err := f.syntax.values(r.Body, f.charset)
+		leaves, err := f.syntax.leaves(r.Body, f.charset)
 		if err != nil {
 			return f.syntax.errBroken()
 		}
-		values = append(values, inBody...)
+		found = append(found, values(leaves)...)
 		want = f.syntax.received(hostile, f.charset)
 	}
 	carries := func(what string) bool {
-		return slices.ContainsFunc(values, func(v string) bool { return strings.Contains(v, what) })
+		return slices.ContainsFunc(found, func(v string) bool { return strings.Contains(v, what) })
 	}
-	upper := strings.ToUpper(strings.Join(values, "\n"))
+	upper := strings.ToUpper(strings.Join(found, "\n"))
 	switch {
 	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
 		return key("body", errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
 	case !carries(to[1:]):
 		return key("body", errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
+	case f.body == nil:
+		return nil
+	}
+	v.Text, v.TextHex, v.ID = plainWord, ucs2Hex(plainWord), plainID
+	plain, err := f.fill(v)
+	if err != nil || !f.syntax.comesWhole(plain.Body, r.Body, hostile, f.charset) {
+		return f.syntax.errNotWhole()
 	}
 	return nil
 }

@@ -88,17 +88,25 @@ func (r *Reply) try(needsText bool) error {
 		if r.body == nil {
 			continue
 		}
-		values, err := r.syntax.values(out.Body, r.charset)
+		leaves, err := r.syntax.leaves(out.Body, r.charset)
 		if err != nil {
 			return r.syntax.errBroken()
 		}
 		want := r.syntax.received(s.Text, r.charset)
-		found := slices.ContainsFunc(values, func(v string) bool {
+		found := slices.ContainsFunc(values(leaves), func(v string) bool {
 			return strings.Contains(v, want) || strings.Contains(strings.ToUpper(v), ucs2Hex(s.Text))
 		})
 		if needsText && !found {
 			return key("body", errors.New("the text is not in it whole; "+
 				"it stands where {{.Text}} does, in quotes or between tags as the type wants"))
+		}
+		s.Text, s.Session, s.ID = plainWord, plainSession, plainID
+		for i := range s.IDs {
+			s.IDs[i] = plainID
+		}
+		plain, err := r.Render(s)
+		if err != nil || !r.syntax.comesWhole(plain.Body, out.Body, hostile, r.charset) {
+			return r.syntax.errNotWhole()
 		}
 	}
 	if needsText && tried[0] == tried[1] {

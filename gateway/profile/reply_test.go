@@ -31,12 +31,13 @@ func TestRepliesHoldAnyText(t *testing.T) {
 		t.Run(spec.Type+" "+spec.Charset, func(t *testing.T) {
 			r := must(spec.build(true))
 			empty := must(r.Render(ReplyValues{}))
-			bare := must(r.syntax.values(empty.Body, r.charset))
+			bare := must(r.syntax.leaves(empty.Body, r.charset))
 			rapid.Check(t, func(t *rapid.T) {
 				s := ReplyValues{Text: anyText(t, r.syntax, "text"), Session: anyText(t, r.syntax, "session"),
 					More: false}
 				out := must(r.Render(s))
-				got, err := r.syntax.values(out.Body, r.charset)
+				leaves, err := r.syntax.leaves(out.Body, r.charset)
+				got := values(leaves)
 				if err != nil {
 					t.Fatalf("%q is not %s: %v", out.Body, r.syntax, err)
 				}

@@ -17,8 +17,6 @@ import (
 	"text/template"
 	tree "text/template/parse"
 	"unicode/utf8"
-
-	"github.com/antchfx/xmlquery"
 )
 
 // syntax is the language of a template's output, such as JSON or XML. Every value is escaped for it, so that a text
@@ -149,50 +147,6 @@ func (k syntax) received(s string, c Charset) string {
 	return s
 }
 
-// values returns all values that a network would read from a body, to check that no text breaks a template. It returns
-// an error if the body is not in this syntax.
-func (k syntax) values(body []byte, c Charset) (values []string, err error) {
-	format := map[syntax]Format{plainText: Text, jsonString: JSON, xmlText: XML, formValue: Form}[k]
-	d, err := Parse(format, c, body)
-	if err != nil {
-		return nil, err
-	}
-	switch k {
-	case jsonString:
-		return jsonStrings(d.json, nil), nil
-	case xmlText:
-		for _, n := range xmlquery.Find(d.xml, "//text()|//@*") {
-			values = append(values, n.InnerText())
-		}
-		return values, nil
-	case formValue:
-		for _, v := range slices.Concat(slices.Collect(maps.Values(d.form))...) {
-			if v, err = c.decode(v); err != nil {
-				return nil, err
-			}
-			values = append(values, v)
-		}
-		return values, nil
-	}
-	return []string{d.text}, nil
-}
-
-func jsonStrings(v any, list []string) []string {
-	switch v := v.(type) {
-	case string:
-		return append(list, v)
-	case []any:
-		for _, item := range v {
-			list = jsonStrings(item, list)
-		}
-	case map[string]any:
-		for _, item := range v {
-			list = jsonStrings(item, list)
-		}
-	}
-	return list
-}
-
 // functions are the functions that templates may use in addition to those of text/template.
 var functions = template.FuncMap{
 	// base64 writes the value of an Authorization header of RFC 7617: {{base64 "name:" .Secret}}.
@@ -209,6 +163,9 @@ func newTemplate(s string) (*template.Template, error) {
 	if t.Tree != nil && repeats(t.Root) || len(t.Templates()) > 1 {
 		return nil, errors.New("{{range}} goes with a list such as .IDs only; " +
 			"{{define}}, {{block}} and {{template}} are not there")
+	}
+	if t.Tree != nil && changesText(t.Root) {
+		return nil, errFunction
 	}
 	return t, nil
 }
