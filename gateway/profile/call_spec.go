@@ -96,6 +96,7 @@ func (s USSDSpec) describe(b *callBuilder) USSD {
 	b.add("coding", err)
 	u.Events, err = meanings(s.Events, Begin, Entry, End)
 	b.add("events", err)
+	known := err == nil
 	switch s.Begins {
 	case "":
 	case "new-session":
@@ -112,8 +113,10 @@ func (s USSDSpec) describe(b *callBuilder) USSD {
 		"events", "a field event and the words that it may hold go together")
 	b.refuse(byWord && s.Event == "", "event", `say how a session begins: by a word of a field event, `+
 		`or by begins = "new-session" or "no-entry"`)
-	b.refuse(byWord && s.Event != "" && len(s.Events[Begin]) == 0, "events.begin", "no word begins a session")
-	b.refuse(byWord && s.Event != "" && len(s.Events[Entry]) == 0, "events.entry", "no word is for an entry")
+	b.refuse(known && byWord && s.Event != "" && len(s.Events[Begin]) == 0, "events.begin",
+		`no word begins a session: events = { begin = ["..."] }`)
+	b.refuse(known && byWord && s.Event != "" && len(s.Events[Entry]) == 0, "events.entry",
+		`no word is for an entry: events = { entry = ["..."] }`)
 	switch s.Holds {
 	case "", "last":
 		b.refuse(s.Separator != "", "separator", `it is for holds = "all"`)
@@ -165,7 +168,8 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 		r.States, err = meanings(s.States, Delivered, Failed, Expired, Accepted)
 		b.add("states", err)
 		b.refuse(s.Coding != "", "coding", "a receipt has no text")
-		b.refuse(len(s.States[Delivered]) == 0, "states.delivered", "no word says that a text has come")
+		b.refuse(err == nil && len(s.States[Delivered]) == 0, "states.delivered",
+			`no word says that a text has come: states = { delivered = ["..."] }`)
 		b.refuse(b.call.Batch() && r.ID.Whole(), "id", "%s", sameForAll)
 	}
 	r.Call, err = b.end(false)
@@ -180,7 +184,8 @@ func meanings(lists map[string][]string, names ...string) (map[string]string, er
 	means := map[string]string{}
 	for _, name := range slices.Sorted(maps.Keys(lists)) {
 		if !slices.Contains(names, name) {
-			return nil, fmt.Errorf("there is no %s; there are %v", name, names)
+			return nil, fmt.Errorf("there is no %s; there are %s, each with a list of the network's words: "+
+				`%s = ["..."]`, name, strings.Join(names, ", "), names[0])
 		}
 		for _, word := range lists[name] {
 			if other, twice := means[word]; twice {

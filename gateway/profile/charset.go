@@ -27,7 +27,8 @@ func newCharset(name string) (Charset, error) {
 	}
 	enc, err := htmlindex.Get(name)
 	if err != nil {
-		return Charset{}, errors.New("there is no charset of this name")
+		return Charset{}, errors.New("there is no charset of this name; " +
+			"there are utf-8, iso-8859-1, windows-1252 and others")
 	}
 	canonical, err := htmlindex.Name(enc)
 	if err != nil || canonical == "replacement" {

@@ -51,7 +51,8 @@ func newField(format Format, at string, names Namespaces) (Field, error) {
 	switch format {
 	case Ours, JSON:
 		if at[0] != '/' && at != "#" {
-			return f, errors.New("this is not a JSON pointer such as /from/number")
+			return f, errors.New("this is not a JSON pointer such as /from/number, " +
+				"as json has them; form and query have names")
 		}
 		f.name = Pointer(at).Name()
 	case XML:
@@ -61,7 +62,8 @@ func newField(format Format, at string, names Namespaces) (Field, error) {
 		}
 	case Text:
 		if n, err := strconv.Atoi(at); at != "*" && (err != nil || n < 1 || n > 100) {
-			return f, errors.New(`this is neither "*" for the whole text nor the number of a word in it, from 1`)
+			return f, errors.New(`this is neither "*" for the whole text nor the number of a word in it, from 1; ` +
+				"a header is header:NAME")
 		}
 	default:
 		f.name = at

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
 	"net/url"
@@ -106,7 +107,11 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 			"url", "the host must stand before everything that changes")
 	}
 	f.address, err = newTemplate(s.URL)
-	m.refuse(err != nil, "url", "this is not a template") // err would show the address, which may have a password
+	if err != nil && !strings.HasPrefix(err.Error(), noFunctionWords) { // others may show the address, with a password
+		err = errors.New("this is not a template: a value in it is written as {{.ToDigits}}")
+	}
+	m.add("url", err)
+	m.add("", s.checkSecret())
 
 	if s.Body != "" {
 		f.syntax, err = newSyntax(s.Type)
@@ -122,19 +127,44 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 		f.usesOctet = f.usesOctet || strings.Contains(h, ".ValidOctet")
 	}
 	if len(m.List) == 0 {
-		m.add("", f.try())
+		m.add("", f.try(s.Body))
 	}
 	return f, m.Err()
 }
+
+// checkSecret refuses a template that has a secret, and no secret.
+func (s PushSpec) checkSecret() error {
+	var m mistakes
+	if len(s.Secrets) > 0 {
+		return nil
+	}
+	for _, name := range slices.Sorted(maps.Keys(s.Headers)) {
+		if headerName.MatchString(name) {
+			m.add("headers", key(name, errIfSecret(s.Headers[name])))
+		}
+	}
+	m.add("body", errIfSecret(s.Body))
+	m.add("url", errIfSecret(s.URL))
+	return m.Err()
+}
+
+func errIfSecret(template string) error {
+	if !usesSecret.MatchString(template) {
+		return nil
+	}
+	return errors.New(`.Secret is empty: name the environment variable that holds it, secrets = ["HERON_SEND"]`)
+}
+
+var usesSecret = regexp.MustCompile(`\{\{[^}]*\.Secret\b`)
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
 
 // inLetters matches a template that writes a text in letters, which a charset may lack: it has .Text, not .TextHex.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
-// try fills the form with the text hostile, and returns an error unless the phone number and the text can be read back
-// from the request. So no text can break a request later.
-func (f *pushForm) try() error {
+// try fills the form, whose body is written so, with the text hostile, and returns an error unless the phone number and
+// the text can be read back from the request. So no text can break a request later.
+func (f *pushForm) try(written string) error {
 	const to = "+447700900123" // a number from the range that is reserved for fiction
 	v := pushValues{
 		ID: hostile, To: to, ToDigits: to[1:], From: hostile, Text: hostile, TextHex: ucs2Hex(hostile),
@@ -167,7 +197,10 @@ func (f *pushForm) try() error {
 	if f.body != nil {
 		leaves, err := f.syntax.leaves(r.Body, f.charset)
 		if err != nil {
-			return f.syntax.errBroken()
+			if f.layout == layoutUnix || f.layout == layoutUnixMS {
+				written = strings.ReplaceAll(written, "{{.ValidUntil}}", "0") // a number is right without quotes
+			}
+			return f.syntax.errBroken(written)
 		}
 		found = append(found, values(leaves)...)
 		want = f.syntax.received(hostile, f.charset)
@@ -215,14 +248,16 @@ func (s PushSpec) buildAnswer(p *Push) error {
 		p.success, err = s.Success.build(p.answer, s.Namespaces)
 		m.add("success", err)
 	}
+	wrong := false
 	for i, o := range s.Outcomes {
 		r, err := o.build(p.answer, s.Namespaces)
+		wrong = wrong || err != nil
 		m.add(fmt.Sprintf("outcomes[%d]", i+1), err)
 		p.outcomes = append(p.outcomes, r)
 	}
 	hasPlace := func(r outcomeRule) bool { return r.at.Sent() }
 	described := s.Answer != "" || s.ID != "" || slices.ContainsFunc(p.outcomes, hasPlace)
-	m.refuse(described && !p.Proves(), "success",
+	m.refuse(described && !wrong && !p.Proves(), "success", // a wrong outcome may be the one that proves it
 		`say what in the answer proves that the network took the text: success = { at = %q }, or with the values `+
 			`that mean yes, success = { at = %[1]q, is = ["..."] }; without it, every page with status 200 would do`,
 		cmp.Or(s.ID, "PLACE"))

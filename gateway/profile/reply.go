@@ -55,7 +55,9 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	r.charset, err = newCharset(s.Charset)
 	m.add("charset", err)
 	m.refuse(s.Body == "" && needsText, "body", "without one there is no screen")
-	if s.Body != "" {
+	noBody := r.status == http.StatusNoContent && s.Body != ""
+	m.refuse(noBody, "body", "an answer of status 204 has none: leave out one of the two")
+	if s.Body != "" && !noBody {
 		r.syntax, err = newSyntax(s.Type)
 		m.add("type", err)
 		r.contentType = r.syntax.contentType(s.Type, r.charset)
@@ -63,14 +65,14 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 		m.add("body", err)
 	}
 	if len(m.List) == 0 {
-		m.add("", r.try(needsText))
+		m.add("", r.try(needsText, s.Body))
 	}
 	return r, m.Err()
 }
 
-// try renders the reply with the text hostile, and returns an error if the text breaks the reply's syntax or cannot be
-// read back from it. So no screen can break a reply later.
-func (r *Reply) try(needsText bool) error {
+// try renders the reply, whose body is written so, with the text hostile, and returns an error if the text breaks the
+// reply's syntax or cannot be read back from it. So no screen can break a reply later.
+func (r *Reply) try(needsText bool, written string) error {
 	var tried []string
 	for _, more := range []bool{true, false} {
 		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile}
@@ -90,7 +92,7 @@ func (r *Reply) try(needsText bool) error {
 		}
 		leaves, err := r.syntax.leaves(out.Body, r.charset)
 		if err != nil {
-			return r.syntax.errBroken()
+			return r.syntax.errBroken(written)
 		}
 		want := r.syntax.received(s.Text, r.charset)
 		found := slices.ContainsFunc(values(leaves), func(v string) bool {

@@ -40,17 +40,31 @@ func (k syntax) String() string {
 // hostile is a text that breaks the output of a template that does not escape its values.
 const hostile = "\"'\\<&>]]>--{{.More}}%+=;\n\tрис ৭ 🌾 é"
 
-// errBroken is the error for a template whose output the text hostile breaks.
-func (k syntax) errBroken() error {
+// errBroken is the error for a template, as it is written, whose output the text hostile breaks.
+func (k syntax) errBroken(written string) error {
 	hint := ""
 	switch k {
 	case jsonString:
 		hint = `; words stand in quotes there, as in "{{.Text}}"`
+		if found := bareValue.FindStringSubmatch(written); found != nil {
+			hint = fmt.Sprintf("; write {{.%s}}, with two braces on both sides, for .%[1]s", found[1])
+		} else if found := unquotedValue.FindStringSubmatch(written); found != nil {
+			hint = fmt.Sprintf(`; {{.%s}} is in no quotes there, as in "{{.%[1]s}}"`, found[1])
+			if found[1] == "ValidUntil" {
+				hint += `, or is a number with time = "unix"`
+			}
+		}
 	case xmlText:
 		hint = "; each tag is closed there, and each attribute in quotes"
 	}
 	return key("body", fmt.Errorf("with a text of quotes, brackets and other letters it is not %s any more%s", k, hint))
 }
+
+var (
+	bareValue     = regexp.MustCompile(`[:,[]\s*\.([A-Z]\w*)`)
+	unquotedValue = regexp.MustCompile(`[:,[]\s*\{\{\s*\.(ID|To|ToDigits|From|Text|TextHex|ValidUntil|Alphabet|` +
+		`Secret|Session)\b`)
+)
 
 // newSyntax returns the syntax for a content type without a charset, which is a setting of its own.
 func newSyntax(media string) (syntax, error) {
@@ -224,10 +238,12 @@ var (
 	noFunction = regexp.MustCompile(`function "(\w+)" not defined`)
 )
 
+const noFunctionWords = "there is no function "
+
 // explainTemplate replaces the common errors of text/template by sentences for the person who wrote the template.
 func explainTemplate(err string) string {
 	if found := noFunction.FindStringSubmatch(err); found != nil {
-		return fmt.Sprintf("there is no function %q; a value has a dot before its name, as in {{.Text}}", found[1])
+		return fmt.Sprintf(noFunctionWords+"%q; a value has a dot before its name, as in {{.Text}}", found[1])
 	}
 	for _, w := range []struct{ err, explained string }{
 		{"unexpected EOF", "an {{if}} has no {{end}}"},
@@ -264,7 +280,8 @@ func newHeaders(of map[string]string) ([]headerTemplate, error) {
 	var list []headerTemplate
 	for _, name := range slices.Sorted(maps.Keys(of)) {
 		if !headerName.MatchString(name) || reserved[http.CanonicalHeaderKey(name)] {
-			return nil, fmt.Errorf("%q is not a header that can be set", name)
+			return nil, fmt.Errorf("%q is not a header that can be set: a name has no colon and no blank, "+
+				"and Content-Type is the setting type", name)
 		}
 		t, err := newTemplate(of[name])
 		if err != nil {

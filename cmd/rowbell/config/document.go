@@ -207,7 +207,8 @@ func (d *document) entry(in *table, path, name string, at position) (*table, str
 	}
 	list, ok := n.value.([]*node)
 	if !ok {
-		d.report.add(at, path, fmt.Sprintf("in line %d this is no list of tables", n.at.line))
+		d.report.add(at, path, fmt.Sprintf("this is a list of tables, [[ ]], and in line %d one table, [ ]: "+
+			"write [[ ]] in both", n.at.line))
 		return &table{}, path
 	}
 	t := &table{header: at}
@@ -292,10 +293,11 @@ func (d *document) find(path string) (at position, exact bool) {
 func explainSyntax(message string) string {
 	for _, w := range []struct{ part, words string }{
 		{"at start of value",
-			"a value is words in quotes (\"), a number, true or false, a list in [ ] or a table in { }"},
+			"a value is words in quotes (\", not \u201c \u201d), a number, true or false in small letters, " +
+				"a list in [ ] or a table in { }"},
 		{"expected newline but got",
 			"something stands behind the value: words have a quote (\") on both sides, " +
-				"a number has a point and no comma"},
+				"words with \" in them stand in ', a number has a point and no comma"},
 		{"strings cannot have new lines", "the quote at the end is missing"},
 		{"not terminated by", "three quotes at the end are missing"},
 		{"unterminated", "the quote at the end is missing"},

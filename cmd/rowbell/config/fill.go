@@ -5,9 +5,12 @@ import (
 	"encoding"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/hbollon/go-edlib"
+
+	"rowbell/gateway/profile"
 )
 
 // fill puts the values of the file into the settings at v, and reports unknown keys and values of the wrong type. The
@@ -112,8 +115,39 @@ func (d *document) unknown(k *tableKey, fields []field, path string) {
 		d.report.meant(join(path, meant))
 	case path != "" && d.top[k.name]:
 		what += " here; it must stand before the first table in [ ]"
+	default:
+		if tables := tablesWith(k.name, path); len(tables) > 0 {
+			what += " here; it belongs in [" + strings.Join(tables, "], [") + "]"
+		}
 	}
 	d.report.add(k.key, k.path, what)
+}
+
+// tablesWith returns the tables that have a setting of this name: those of the network in which path is, or else those
+// outside of networks.
+func tablesWith(name, path string) (tables []string) {
+	root, spec := "", reflect.TypeFor[Config]()
+	if parts := strings.Split(path, "."); parts[0] == "gateways" && len(parts) > 1 {
+		root, spec = parts[0]+"."+parts[1], reflect.TypeFor[profile.Spec]()
+	}
+	var walk func(t reflect.Type, at string)
+	walk = func(t reflect.Type, at string) {
+		if t.Kind() == reflect.Pointer {
+			t = t.Elem()
+		}
+		if t.Kind() != reflect.Struct {
+			return
+		}
+		for _, f := range fieldsOf(reflect.New(t).Elem(), "") {
+			if f.path == name && at != "" {
+				tables = append(tables, at)
+			}
+			walk(f.v.Type(), join(at, f.path))
+		}
+	}
+	walk(spec, root)
+	slices.Sort(tables)
+	return slices.Compact(tables)
 }
 
 // maxSlip is by how many letters a key may differ from the setting that is suggested in its place.
@@ -123,7 +157,9 @@ const maxSlip = 2
 var typeWords = map[string]string{
 	"string": "words in quotes", "int": "a whole number", "float64": "a number", "bool": "true or false",
 	"config.Duration": `a time span such as "90m" or "24h"`, "profile.Span": `a time span such as "90m" or "24h"`,
-	"[]string": `a list of words in quotes, such as ["en"]`, "[]int": "a list such as [3]",
+	"profile.ReplySpec":   `a table such as { type = "text/plain", body = "ok" }`,
+	"profile.SuccessSpec": `a table such as { at = "/fate", is = ["taken"] }`,
+	"[]string":            `a list of words in quotes, such as ["en"]`, "[]int": "a list such as [3]",
 }
 
 // wrongType reports a value that is not of the type of its setting.

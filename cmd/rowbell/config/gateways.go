@@ -8,6 +8,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/hbollon/go-edlib"
+
 	"rowbell/gateway/fault"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
@@ -53,6 +55,7 @@ func (c *Config) checkGateways(secret profile.Lookup) error {
 	var l fault.List
 	l.Refuse(c.Push != nil, "push",
 		"with [gateways] texts go out by a push table of theirs, such as [gateways.NAME.push]")
+	l.Add("", c.checkSlips())
 	_, err := c.described(secret)
 	l.Add("", err)
 	return l.Err()
@@ -66,11 +69,47 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 		s := c.Gateways[name]
 		s.CountryCode, s.Sender = cmp.Or(s.CountryCode, c.CountryCode), cmp.Or(s.Sender, c.Sender)
 		p, err := s.Build(name, secret)
-		l.Add("", err)
+		l.Add("", c.inherited(name, err))
 		p.Encoder = c.Encoder()
 		list = append(list, p)
 	}
 	return list, l.Err()
+}
+
+// inherited moves a mistake of the network called name to the setting of all networks that the value comes from.
+func (c *Config) inherited(name string, err error) error {
+	own := c.Gateways[name]
+	var l fault.List
+	for _, f := range fault.Of(err) {
+		switch f.Path() {
+		case join("gateways", name) + ".country_code":
+			if own.CountryCode == "" {
+				f.Names = f.Names[len(f.Names)-1:]
+			}
+		case join("gateways", name) + ".sender":
+			if own.Sender == "" {
+				f.Names = f.Names[len(f.Names)-1:]
+			}
+		}
+		l = append(l, f)
+	}
+	return l.Err()
+}
+
+// checkSlips refuses a network without trust whose name is nearly that of another: likely one of its tables has a slip.
+func (c *Config) checkSlips() error {
+	var l fault.List
+	names := slices.Sorted(maps.Keys(c.Gateways))
+	for _, name := range names {
+		for _, other := range names {
+			distance := edlib.OSADamerauLevenshteinDistance(name, other)
+			slip := name != other && distance <= maxSlip && distance < len(other)-1
+			l.Refuse(slip && c.Gateways[name].Trust == nil && c.Gateways[other].Trust != nil, "gateways."+name+".trust",
+				"there is none; did you mean the network %s? Otherwise say who may call: "+
+					"by signature, hmac, bearer, basic or address", other)
+		}
+	}
+	return l.Err()
 }
 
 // checkLocal returns the invalid settings of the gateway local by their keys.

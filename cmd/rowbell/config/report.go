@@ -98,7 +98,8 @@ func (r *report) faults(d *document, err error) {
 			rest, in := strings.CutPrefix(path, table)
 			return in && (rest == "" || rest[0] == '.' || rest[0] == '[')
 		}
-		if slices.ContainsFunc(r.below, follows) || r.unreadNetwork(d.nodes[path]) {
+		if slices.ContainsFunc(r.below, follows) || r.isTableOfUnread(path) || r.hidesProof(path) ||
+			r.unreadNetwork(d.nodes[path]) {
 			continue
 		}
 		at, exact := d.find(path)
@@ -107,6 +108,25 @@ func (r *report) faults(d *document, err error) {
 		}
 		r.add(at, path, f.What)
 	}
+}
+
+// isTableOfUnread reports whether path is a table with a value that could not be read: that its values do not go
+// together, follows from that.
+func (r *report) isTableOfUnread(path string) bool {
+	return slices.ContainsFunc(r.below, func(unread string) bool {
+		return unread[:max(strings.LastIndexByte(unread, '.'), 0)] == path
+	})
+}
+
+// hidesProof reports whether path is a push.success that may be missing only because an outcome has a mistake.
+func (r *report) hidesProof(path string) bool {
+	push, isProof := strings.CutSuffix(path, ".success")
+	for told := range r.told {
+		if isProof && strings.HasPrefix(told, push+".outcomes") {
+			return true
+		}
+	}
+	return false
 }
 
 var throughPath = regexp.MustCompile(`^routes\[\d+\]\.through\[\d+\]$`)
@@ -166,6 +186,9 @@ func (r *report) conceal(name string, n *node, private bool) {
 	}
 	switch v := n.value.(type) {
 	case string:
+		if publicForm.MatchString(v) {
+			return
+		}
 		mixed := len(v) >= 16 && !strings.Contains(v, " ") && strings.ContainsAny(v, "0123456789")
 		if strings.Contains(v, "://") || whsecForm.MatchString(v) || private && (mixed || longForm.MatchString(v)) {
 			r.private = append(r.private, v)
@@ -183,5 +206,7 @@ func (r *report) conceal(name string, n *node, private bool) {
 
 var (
 	whsecForm = regexp.MustCompile(`^whsec_`)
-	longForm  = regexp.MustCompile(`^[A-Za-z0-9+/=_-]{33,}$`)
+	// publicForm matches a content type, or addresses, which are no secrets although they are long.
+	publicForm = regexp.MustCompile(`^(application/[a-z-]+|[0-9]{1,3}\.[0-9]{1,3}\.[0-9./-]+)$`)
+	longForm   = regexp.MustCompile(`^[A-Za-z0-9+/=_-]{33,}$`)
 )
