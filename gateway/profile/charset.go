@@ -31,8 +31,9 @@ func newCharset(name string) (Charset, error) {
 			"there are utf-8, iso-8859-1, windows-1252 and others")
 	}
 	canonical, err := htmlindex.Name(enc)
-	if err != nil || canonical == "replacement" {
-		return Charset{}, errors.New("this charset is not safe to read")
+	// In ISO-2022-JP an escape character in a text changes what the rest of a body means.
+	if err != nil || canonical == "replacement" || canonical == "iso-2022-jp" {
+		return Charset{}, errors.New("this charset is not safe to read; most networks can send utf-8")
 	}
 	if canonical == "utf-8" {
 		return Charset{}, nil

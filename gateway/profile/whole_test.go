@@ -23,6 +23,9 @@ func TestTemplatesThatSomeTextBreaks(t *testing.T) {
 		{"a name that a text may repeat", js(`{"m":{{.More}},"{{.Text}}":"{{.Text}}"}`), "would not come whole"},
 		{"CDATA beside a whole text", xml(`<r m="{{.More}}" t="{{.Text}}"><![CDATA[{{.Text}}]]></r>`),
 			"would not come whole"},
+		{"a charset with escapes", `
+			ussd.reply = {type = "text/plain", charset = "csISO2022JP", body = "{{.Text}}{{.More}}"}`,
+			"reply: charset: this charset is not safe"},
 		{"a condition on the text", js(`{"t":"{{if .Text}}{{.Text}}{{end}}","m":{{not .More}}}`), ""},
 	})
 }
@@ -37,7 +40,7 @@ var descriptions = []described{
 	{"application/xml", "", `<s:r xmlns:s="urn:s">{{if .More}}<w/>{{end}}<![CDATA[ ]]>{{.Text}}</s:r>`, "/s:r", "", "",
 		"s", "]]>"},
 	{formMediaType, "windows-1252", `t={{.Text}}&m={{not .More}}`, "t", "", "{{.More}}", "", "&m=1"},
-	{"text/plain", "iso-2022-jp", `{{.More}} {{.Text}} {{.Session}}`, "*", "", "", "", "あ🌾a"},
+	{"text/plain", "shift_jis", `{{.More}} {{.Text}} {{.Session}}`, "*", "", "", "", "あ🌾a"},
 	{"text/plain", "gb18030", `{{printf "%t" .More}} {{.Text}}`, "2", "", "{{.More}}", "", "\\"},
 	{"application/json", "", `{"to":"{{.To}}","t":"{{.Text}}","n":{{.Segments}},"a":{{if eq .Alphabet "ucs2"}}8` +
 		`{{else}}0{{end}},"u":{{.ValidUntil}}}`, "/id",
