@@ -104,7 +104,7 @@ gateway/clock:
 gateway/handset: engine engine/picture engine/simulate gateway/clock gateway/profile
 gateway/fault:
 gateway/limit: gateway/fault
-gateway/meter: store gateway/clock github.com/prometheus/client_golang
+gateway/meter: store gateway/clock github.com/VictoriaMetrics/metrics
 gateway/problem:
 gateway/profile: menu/text gateway/fault gateway/limit
 	github.com/antchfx/xmlquery github.com/antchfx/xpath golang.org/x/text

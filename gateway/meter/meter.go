@@ -1,5 +1,5 @@
-// Package meter counts what an operator watches, and serves the counts on /metrics in the formats of Prometheus
-// and OpenMetrics. A nil *Meter counts nothing.
+// Package meter counts what an operator watches, and serves the counts on /metrics in the text format of Prometheus.
+// A nil *Meter counts nothing.
 //
 //	m := meter.New(meter.Options{Clock: c, Store: s, Gateways: []string{"local"}})
 //	m.Callback("local", "ussd", "ok", took)
@@ -7,20 +7,17 @@
 //
 // No phone number, text, secret or other value that a caller chose becomes a label: a value outside a label's fixed
 // list is counted as "unknown". To count something new, add a method that does nothing for a nil Meter. Values from the
-// records are in records.go.
+// records are in records.go, the page itself in page.go.
 package meter
 
 import (
-	"net/http"
 	"runtime"
 	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
-	"github.com/prometheus/client_golang/prometheus/collectors"
-	"github.com/prometheus/client_golang/prometheus/promhttp"
+	"github.com/VictoriaMetrics/metrics"
 
 	"rowbell/gateway/clock"
 	"rowbell/store"
@@ -56,22 +53,9 @@ type SpendRow struct {
 // Meter contains the metrics. It is safe for concurrent use.
 type Meter struct {
 	o        Options
-	registry *prometheus.Registry
+	set      *metrics.Set
+	records  *records
 	gateways atomic.Pointer[[]string] // names of the networks
-
-	callbacks    *prometheus.CounterVec
-	callbackTook *prometheus.HistogramVec
-	limited      *prometheus.CounterVec
-	notAnswered  *prometheus.CounterVec
-	wrongSecrets *prometheus.CounterVec
-	pushes       *prometheus.CounterVec
-	retries      *prometheus.CounterVec
-	pushTook     *prometheus.HistogramVec
-	breakers     *prometheus.GaugeVec
-	receipts     *prometheus.CounterVec
-	items        *prometheus.CounterVec
-	bellLag      prometheus.Gauge
-	refused      prometheus.Gauge
 
 	mu   sync.Mutex
 	open map[string]bool // networks whose breaker is open
@@ -102,111 +86,101 @@ var (
 	pushBuckets     = []float64{.01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30}
 )
 
-// New returns a meter with its own registry.
+var (
+	familyCallbacks = declare("rowbell_callbacks_total",
+		"Callbacks from networks. repeat: answered with the stored reply; refused: could not be read; "+
+			"denied: not authenticated; failed: an error of ours, rolled back.", "gateway", "kind", "outcome")
+	familyCallbackTook = declare("rowbell_callback_duration_seconds",
+		"Time from a callback to its answer, which is on disk by then.", "gateway", "kind")
+	familyLimited = declare("rowbell_limited_total",
+		"Calls refused and texts deferred by a limit. The scope says whose limit it was, the limit which.",
+		"gateway", "limit", "scope")
+	familyNotAnswered = declare("rowbell_texts_not_answered_total",
+		"Texts that got no answer because a machine most likely wrote them. own: from a sender of ours; echo: a text "+
+			"of ours that came back; report: in words on a text of ours; repeat: the same text again; paused: the "+
+			"number is left alone.", "gateway", "reason")
+	familyWrongSecrets = declare("rowbell_wrong_secrets_total",
+		"Calls with a wrong secret. paused: the secret was not looked at, because too many wrong ones had come.",
+		"gateway", "outcome")
+	familyPushes = declare("rowbell_push_tries_total",
+		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it; "+
+			"expired: it asked for a wait beyond the text's last useful time.",
+		"gateway", "outcome")
+	familyRetries  = declare("rowbell_push_retries_total", "Tries after which the text is to be sent again.", "gateway")
+	familyPushTook = declare("rowbell_push_duration_seconds", "Time that a network took for one text.", "gateway")
+	familyBreakers = declare("rowbell_breaker_open",
+		"Whether the circuit breaker of a network is open, because it failed too often or asked for a pause: "+
+			"1 or 0.", "gateway")
+	familyReceipts = declare("rowbell_receipts_total",
+		"Receipts from networks. stray: names no text of ours; late: changed nothing any more.",
+		"gateway", "outcome", "state")
+	familyItems = declare("rowbell_items_total",
+		"Texts and receipts in calls that may have several. The outcomes are those of rowbell_callbacks_total.",
+		"gateway", "kind", "outcome")
+	familyBellLag = declare("rowbell_bell_lag_seconds", "How late the longest waiting plot was in the bell's last run.")
+	familyRefused = declare("rowbell_configuration_refused",
+		"Whether the configuration or a secret's file was read anew and refused, "+
+			"so that the one of before stays: 1 or 0.")
+	familyBuild = declare("rowbell_build_info", "Always 1. The labels say what this program was built from.",
+		"go", "sqlite", "version")
+)
+
+// New returns a meter with its own metrics.
 func New(o Options) *Meter {
 	if o.Clock == nil || o.Store == nil {
 		panic("meter: New needs a Clock and a Store")
 	}
-	m := &Meter{o: o, registry: prometheus.NewRegistry(), open: map[string]bool{}}
+	m := &Meter{o: o, set: metrics.NewSet(), open: map[string]bool{}}
 	m.gateways.Store(&o.Gateways)
-	m.callbacks = m.counter("rowbell_callbacks_total",
-		"Callbacks from networks. repeat: answered with the stored reply; refused: could not be read; "+
-			"denied: not authenticated; failed: an error of ours, rolled back.", "gateway", "kind", "outcome")
-	m.callbackTook = m.histogram("rowbell_callback_duration_seconds",
-		"Time from a callback to its answer, which is on disk by then.", callbackBuckets, "gateway", "kind")
-	m.limited = m.counter("rowbell_limited_total",
-		"Calls refused and texts deferred by a limit. The scope says whose limit it was, the limit which.",
-		"gateway", "scope", "limit")
-	m.notAnswered = m.counter("rowbell_texts_not_answered_total",
-		"Texts that got no answer because a machine most likely wrote them. own: from a sender of ours; echo: a text "+
-			"of ours that came back; report: in words on a text of ours; repeat: the same text again; paused: the "+
-			"number is left alone.", "gateway", "reason")
-	m.wrongSecrets = m.counter("rowbell_wrong_secrets_total",
-		"Calls with a wrong secret. paused: the secret was not looked at, because too many wrong ones had come.",
-		"gateway", "outcome")
-	m.pushes = m.counter("rowbell_push_tries_total",
-		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it; "+
-			"expired: it asked for a wait beyond the text's last useful time.",
-		"gateway", "outcome")
-	m.retries = m.counter("rowbell_push_retries_total", "Tries after which the text is to be sent again.", "gateway")
-	m.pushTook = m.histogram("rowbell_push_duration_seconds",
-		"Time that a network took for one text.", pushBuckets, "gateway")
-	m.breakers = prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "rowbell_breaker_open",
-		Help: "Whether the circuit breaker of a network is open, because it failed too often or asked for a pause: " +
-			"1 or 0."},
-		[]string{"gateway"})
-	m.receipts = m.counter("rowbell_receipts_total",
-		"Receipts from networks. stray: names no text of ours; late: changed nothing any more.",
-		"gateway", "state", "outcome")
-	m.items = m.counter("rowbell_items_total",
-		"Texts and receipts in calls that may have several. The outcomes are those of rowbell_callbacks_total.",
-		"gateway", "kind", "outcome")
-	m.bellLag = prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_bell_lag_seconds",
-		Help: "How late the longest waiting plot was in the bell's last run."})
-	m.refused = prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_configuration_refused",
-		Help: "Whether the configuration or a secret's file was read anew and refused, " +
-			"so that the one of before stays: 1 or 0."})
-	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_build_info",
-		Help:        "Always 1. The labels say what this program was built from.",
-		ConstLabels: prometheus.Labels{"version": o.Version, "go": runtime.Version(), "sqlite": store.SQLite()}})
-	build.Set(1)
-	m.registry.MustRegister(m.breakers, m.bellLag, m.refused, build, &records{o: o, gateways: &m.gateways},
-		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	m.records = &records{o: o, gateways: &m.gateways}
+	m.gauge(familyBellLag)
+	m.gauge(familyRefused)
+	m.gauge(familyBuild, runtime.Version(), store.SQLite(), o.Version).Set(1)
 	m.initialise()
 	return m
 }
 
-func (m *Meter) counter(name, help string, labels ...string) *prometheus.CounterVec {
-	c := prometheus.NewCounterVec(prometheus.CounterOpts{Name: name, Help: help}, labels)
-	m.registry.MustRegister(c)
-	return c
+func (m *Meter) counter(f family, labels ...string) *metrics.Counter {
+	return m.set.GetOrCreateCounter(f.series(labels...))
 }
 
-func (m *Meter) histogram(name, help string, buckets []float64, labels ...string) *prometheus.HistogramVec {
-	h := prometheus.NewHistogramVec(prometheus.HistogramOpts{Name: name, Help: help, Buckets: buckets}, labels)
-	m.registry.MustRegister(h)
-	return h
+func (m *Meter) gauge(f family, labels ...string) *metrics.Gauge {
+	return m.set.GetOrCreateGauge(f.series(labels...), nil)
+}
+
+func (m *Meter) histogram(f family, buckets []float64, labels ...string) *metrics.PrometheusHistogram {
+	return m.set.GetOrCreatePrometheusHistogramExt(f.series(labels...), buckets)
 }
 
 // initialise exports each series as 0, so that the first failure is visible as an increase.
 func (m *Meter) initialise() {
 	for _, g := range *m.gateways.Load() {
-		m.breakers.WithLabelValues(g)
-		m.retries.WithLabelValues(g)
+		m.gauge(familyBreakers, g)
+		m.counter(familyRetries, g)
 		for _, kind := range kinds {
 			for _, outcome := range outcomes {
-				m.callbacks.WithLabelValues(g, kind, outcome)
+				m.counter(familyCallbacks, g, kind, outcome)
 			}
 		}
 		for _, reason := range loops {
-			m.notAnswered.WithLabelValues(g, reason)
+			m.counter(familyNotAnswered, g, reason)
 		}
 		for _, outcome := range guesses {
-			m.wrongSecrets.WithLabelValues(g, outcome)
+			m.counter(familyWrongSecrets, g, outcome)
 		}
 		for _, kind := range itemKinds {
 			for _, outcome := range itemOutcomes {
-				m.items.WithLabelValues(g, kind, outcome)
+				m.counter(familyItems, g, kind, outcome)
 			}
 		}
 		for _, outcome := range pushOutcomes {
-			m.pushes.WithLabelValues(g, outcome)
+			m.counter(familyPushes, g, outcome)
 		}
 	}
 }
 
-// Handler serves the metrics.
-func (m *Meter) Handler() http.Handler {
-	return promhttp.HandlerFor(m.registry, promhttp.HandlerOpts{
-		EnableOpenMetrics: true, ErrorHandling: promhttp.ContinueOnError, MaxRequestsInFlight: 2,
-	})
-}
-
-// Gatherer returns the metrics that Handler serves, for tests.
-func (m *Meter) Gatherer() prometheus.Gatherer { return m.registry }
-
 // off reports whether the Meter counts nothing, which is the case for a nil or a zero Meter.
-func (m *Meter) off() bool { return m == nil || m.registry == nil }
+func (m *Meter) off() bool { return m == nil || m.set == nil }
 
 // gateway returns the label for a network's name.
 func (m *Meter) gateway(name string) string { return known(name, *m.gateways.Load()) }
@@ -221,7 +195,7 @@ func (m *Meter) SetGateways(names []string) {
 	for name := range m.open {
 		if !slices.Contains(names, name) {
 			delete(m.open, name)
-			m.breakers.DeleteLabelValues(name)
+			m.set.UnregisterMetric(familyBreakers.series(name))
 		}
 	}
 	m.mu.Unlock()
@@ -242,22 +216,22 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 		return
 	}
 	gateway, kind = m.gateway(gateway), known(kind, kinds)
-	m.callbacks.WithLabelValues(gateway, kind, known(outcome, outcomes)).Inc()
-	m.callbackTook.WithLabelValues(gateway, kind).Observe(took.Seconds())
+	m.counter(familyCallbacks, gateway, kind, known(outcome, outcomes)).Inc()
+	m.histogram(familyCallbackTook, callbackBuckets, gateway, kind).Update(took.Seconds())
 }
 
 // Limited counts a call or a text over a limit. scope says whose limit: number, gateway or all. limit says which:
 // calls, sessions, texts, money-day, money-month, or switch if the operator stopped sending.
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
-		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
+		m.counter(familyLimited, m.gateway(gateway), known(limit, limits), known(scope, scopes)).Inc()
 	}
 }
 
 // WrongSecret counts a call with a wrong secret. The outcome is wrong, or paused if the secret was not looked at.
 func (m *Meter) WrongSecret(gateway, outcome string) {
 	if !m.off() {
-		m.wrongSecrets.WithLabelValues(m.gateway(gateway), known(outcome, guesses)).Inc()
+		m.counter(familyWrongSecrets, m.gateway(gateway), known(outcome, guesses)).Inc()
 	}
 }
 
@@ -266,7 +240,7 @@ func (m *Meter) WrongSecret(gateway, outcome string) {
 // same text again and again); paused (the number is left alone for a while).
 func (m *Meter) NotAnswered(gateway, reason string) {
 	if !m.off() {
-		m.notAnswered.WithLabelValues(m.gateway(gateway), known(reason, loops)).Inc()
+		m.counter(familyNotAnswered, m.gateway(gateway), known(reason, loops)).Inc()
 	}
 }
 
@@ -279,26 +253,25 @@ func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 		return
 	}
 	gateway = m.gateway(gateway)
-	m.pushes.WithLabelValues(gateway, known(outcome, pushOutcomes)).Inc()
-	m.pushTook.WithLabelValues(gateway).Observe(took.Seconds())
+	m.counter(familyPushes, gateway, known(outcome, pushOutcomes)).Inc()
+	m.histogram(familyPushTook, pushBuckets, gateway).Update(took.Seconds())
 	if outcome == "again" {
-		m.retries.WithLabelValues(gateway).Inc()
+		m.counter(familyRetries, gateway).Inc()
 	}
 }
 
 // Breaker records whether the circuit breaker of a network is open.
 func (m *Meter) Breaker(gateway string, open bool) {
-	if m.off() || m.gateway(gateway) == unknown {
+	if m.off() {
 		return
-	}
-	value := 0.0
-	if open {
-		value = 1
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	if m.gateway(gateway) == unknown {
+		return
+	}
 	m.open[gateway] = open
-	m.breakers.WithLabelValues(gateway).Set(value)
+	m.gauge(familyBreakers, gateway).Set(oneIf(open))
 }
 
 // OpenBreakers lists the networks whose circuit breaker is open, sorted by name.
@@ -322,7 +295,7 @@ func (m *Meter) OpenBreakers() []string {
 // belongs to no text in the outbox); late (the text's state was already final).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
-		m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()
+		m.counter(familyReceipts, m.gateway(gateway), known(outcome, receiptEnds), known(state, receiptStates)).Inc()
 	}
 }
 
@@ -330,7 +303,7 @@ func (m *Meter) Receipt(gateway, state, outcome string) {
 // failed.
 func (m *Meter) Item(gateway, kind, outcome string) {
 	if !m.off() {
-		m.items.WithLabelValues(m.gateway(gateway), known(kind, itemKinds), known(outcome, itemOutcomes)).Inc()
+		m.counter(familyItems, m.gateway(gateway), known(kind, itemKinds), known(outcome, itemOutcomes)).Inc()
 	}
 }
 
@@ -338,18 +311,13 @@ func (m *Meter) Item(gateway, kind, outcome string) {
 // due.
 func (m *Meter) Bell(lag time.Duration) {
 	if !m.off() {
-		m.bellLag.Set(lag.Seconds())
+		m.gauge(familyBellLag).Set(lag.Seconds())
 	}
 }
 
 // ConfigurationRefused records whether a configuration or a secret that was read anew was refused.
 func (m *Meter) ConfigurationRefused(refused bool) {
-	if m.off() {
-		return
+	if !m.off() {
+		m.gauge(familyRefused).Set(oneIf(refused))
 	}
-	value := 0.0
-	if refused {
-		value = 1
-	}
-	m.refused.Set(value)
 }

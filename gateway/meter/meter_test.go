@@ -7,11 +7,16 @@ import (
 	"net/http/httptest"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus/testutil"
+	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
+	dto "github.com/prometheus/client_model/go"
+	"github.com/prometheus/common/expfmt"
+	"github.com/prometheus/common/model"
 
 	"rowbell/gateway/clock"
 	"rowbell/gateway/meter"
@@ -113,38 +118,159 @@ func TestCounts(t *testing.T) {
 	}
 }
 
-// The names of the metrics pass the checks of Prometheus' own lint: base units, suffixes, help texts (prometheus.io,
-// "Metric and label naming"; OpenMetrics 1.0, section "Metric Naming").
-func TestNamesAreRight(t *testing.T) {
-	h := open(t, func(o *meter.Options) {
-		o.Spend = func() ([]meter.SpendRow, error) { return []meter.SpendRow{{Gateway: "local"}}, nil }
-		o.OperatorHold = func() bool { return true }
-	})
-	h.traffic()
-	problems, err := testutil.GatherAndLint(h.Gatherer())
-	families, err2 := h.Gatherer().Gather()
-	if err := errors.Join(err, err2); err != nil {
+// parsed returns the families on /metrics, as the parser of Prometheus reads them.
+func (h *fixture) parsed(t *testing.T) map[string]*dto.MetricFamily {
+	t.Helper()
+	parser := expfmt.NewTextParser(model.LegacyValidation)
+	families, err := parser.TextToMetricFamilies(strings.NewReader(h.scrape(t)))
+	if err != nil {
 		t.Fatal(err)
 	}
-	for _, p := range problems {
-		t.Errorf("%s: %s", p.Metric, p.Text)
-	}
+	return families
+}
+
+func everyHook(o *meter.Options) {
+	o.Spend = func() ([]meter.SpendRow, error) { return []meter.SpendRow{{Gateway: "local"}}, nil }
+	o.OperatorHold = func() bool { return true }
+	o.BackupShrunken = func() bool { return true }
+}
+
+// The names of the metrics pass the checks of Prometheus' own lint: base units, suffixes, help texts (prometheus.io,
+// "Metric and label naming").
+func TestNamesAreRight(t *testing.T) {
+	h := open(t, everyHook)
+	h.traffic()
 	ours := 0
-	for _, f := range families {
-		if !strings.HasPrefix(f.GetName(), "rowbell_") {
+	for name, f := range h.parsed(t) {
+		if !strings.HasPrefix(name, "rowbell_") {
 			continue
 		}
 		ours++
+		problems, err := promlint.NewWithMetricFamilies([]*dto.MetricFamily{f}).Lint()
+		if len(problems) > 0 || err != nil {
+			t.Errorf("%s: %v %v", name, problems, err)
+		}
 		if !strings.HasSuffix(f.GetHelp(), ".") {
-			t.Errorf("%s: its help is not a sentence: %s", f.GetName(), f.GetHelp())
+			t.Errorf("%s: its help is not a sentence: %s", name, f.GetHelp())
 		}
 		if n := len(f.GetMetric()); n > 100 {
-			t.Errorf("%s has %d series", f.GetName(), n)
+			t.Errorf("%s has %d series", name, n)
 		}
 	}
-	if ours != 33 {
+	if ours != 34 {
 		t.Errorf("%d families of ours", ours)
 	}
+}
+
+// The page is in the text format 0.0.4 of Prometheus ("Exposition formats"): its content type, each family in one
+// block, with its type. The metrics of the Go runtime and of the process have the names of Prometheus' own libraries
+// ("Writing client libraries", section "Process metrics").
+func TestFormat(t *testing.T) {
+	h := open(t, everyHook)
+	h.traffic()
+	w := httptest.NewRecorder()
+	r := httptest.NewRequest(http.MethodGet, "/metrics", nil)
+	r.Header.Set("Accept", "application/openmetrics-text; version=1.0.0, text/plain; version=0.0.4; q=0.5")
+	h.Handler().ServeHTTP(w, r)
+	if got := w.Header().Get("Content-Type"); got != "text/plain; version=0.0.4; charset=utf-8" {
+		t.Errorf("content type %q", got)
+	}
+	families := h.parsed(t)
+	for name, want := range map[string]dto.MetricType{
+		"rowbell_callbacks_total":             dto.MetricType_COUNTER,
+		"rowbell_callback_duration_seconds":   dto.MetricType_HISTOGRAM,
+		"rowbell_breaker_open":                dto.MetricType_GAUGE,
+		"rowbell_growers":                     dto.MetricType_GAUGE,
+		"rowbell_records_read_failures_total": dto.MetricType_COUNTER,
+		"go_goroutines":                       dto.MetricType_GAUGE,
+		"process_cpu_seconds_total":           dto.MetricType_COUNTER,
+		"process_resident_memory_bytes":       dto.MetricType_GAUGE,
+		"process_start_time_seconds":          dto.MetricType_GAUGE,
+		"process_open_fds":                    dto.MetricType_GAUGE,
+	} {
+		f := families[name]
+		if f == nil && strings.HasPrefix(name, "process_") && runtime.GOOS != "linux" {
+			continue // only Linux has all of them
+		}
+		if f == nil || f.GetType() != want {
+			t.Errorf("%s is %v, want %s", name, f, want)
+		}
+	}
+	took := families["rowbell_push_duration_seconds"].GetMetric()[0].GetHistogram()
+	if took.GetSampleCount() != 2 || took.GetSampleSum() != 1.2 || len(took.GetBucket()) != 12 {
+		t.Errorf("a histogram: %v", took)
+	}
+}
+
+// A label's value may have characters that the format escapes.
+func TestLabelsAreEscaped(t *testing.T) {
+	const odd = "a\"b\\c\nd{e=\"f\"},g"
+	h := open(t, func(o *meter.Options) { o.Gateways = []string{odd} })
+	h.Pushed(odd, "again", time.Second)
+	for _, name := range []string{"rowbell_push_retries_total", "rowbell_push_duration_seconds"} {
+		f := h.parsed(t)[name]
+		if len(f.GetMetric()) != 1 || f.GetMetric()[0].GetLabel()[0].GetValue() != odd {
+			t.Errorf("%s: %v", name, f)
+		}
+	}
+}
+
+// slowReader is a reader who takes the page only after release is closed.
+type slowReader struct {
+	*httptest.ResponseRecorder
+	asked   chan<- bool
+	release <-chan struct{}
+}
+
+func (s slowReader) Write(b []byte) (int, error) {
+	s.asked <- true
+	<-s.release
+	return s.ResponseRecorder.Write(b)
+}
+
+// Of three readers at once, the third is refused, because each page may count the records.
+func TestReadersAtOnce(t *testing.T) {
+	h := open(t).Handler()
+	asked, release, codes := make(chan bool), make(chan struct{}), make(chan int)
+	read := func(w http.ResponseWriter) { h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil)) }
+	for range 2 {
+		go func() {
+			w := slowReader{httptest.NewRecorder(), asked, release}
+			read(w)
+			codes <- w.Code
+		}()
+		<-asked
+	}
+	third := httptest.NewRecorder()
+	if read(third); third.Code != http.StatusServiceUnavailable {
+		t.Errorf("the third reader got %d", third.Code)
+	}
+	close(release)
+	for range 2 {
+		if got := <-codes; got != http.StatusOK {
+			t.Errorf("a reader got %d", got)
+		}
+	}
+}
+
+// Calls are counted, and networks change, while the page is read. The race detector watches.
+func TestCountsWhileRead(t *testing.T) {
+	h := open(t, everyHook)
+	const rounds = 20
+	var busy sync.WaitGroup
+	for _, f := range []func(){h.traffic, func() { h.SetGateways([]string{"local", "heron"}) },
+		func() { h.SetGateways([]string{"local"}) }} {
+		busy.Go(func() {
+			for range rounds {
+				f()
+			}
+		})
+	}
+	for range rounds {
+		h.parsed(t)
+	}
+	busy.Wait()
+	h.wants(t, `rowbell_callbacks_total{gateway="local",kind="ussd",outcome="ok"} 20`)
 }
 
 // A value that a caller chose, such as a phone number, does not become a label of a metric. It is counted under the

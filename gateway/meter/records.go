@@ -7,13 +7,13 @@ import (
 	"sync/atomic"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
+	"github.com/VictoriaMetrics/metrics"
 
 	"rowbell/store"
 )
 
-// records is the collector of the metrics that come from the records. It counts growers, plots and texts at most once
-// in each readEvery, because counting reads whole tables. It reads file sizes and free space on each scrape.
+// records makes the metrics that come from the records. It counts growers, plots and texts at most once in each
+// readEvery, because counting reads whole tables. It reads file sizes and free space on each scrape.
 type records struct {
 	o        Options
 	gateways *atomic.Pointer[[]string] // names of the networks
@@ -31,42 +31,36 @@ const (
 	readTimeout = 10 * time.Second
 )
 
-func desc(name, help string, labels ...string) *prometheus.Desc {
-	return prometheus.NewDesc(name, help, labels, nil)
-}
-
 var (
-	descGrowers  = desc("rowbell_growers", "Growers with a number, also those who want no texts.")
-	descStopped  = desc("rowbell_growers_stopped", "Growers with a number who want no texts.")
-	descPlots    = desc("rowbell_plots_open", "Plots whose season is not closed.")
-	descDue      = desc("rowbell_plots_due", "Plots that are due for the bell.")
-	descLate     = desc("rowbell_plots_due_oldest_seconds", "How long the longest waiting plot has been due.")
-	descSessions = desc("rowbell_sessions_open", "Dialogues that can still be continued, on both channels.")
-	descAlone    = desc("rowbell_numbers_left_alone", "Numbers whose texts get no answer for a while, as a machine's.")
-	descOutbox   = desc("rowbell_outbox_messages", "Texts in the records by their state.", "state")
-	descWaiting  = desc("rowbell_outbox_oldest_seconds",
+	familyGrowers  = declare("rowbell_growers", "Growers with a number, also those who want no texts.")
+	familyStopped  = declare("rowbell_growers_stopped", "Growers with a number who want no texts.")
+	familyPlots    = declare("rowbell_plots_open", "Plots whose season is not closed.")
+	familyDue      = declare("rowbell_plots_due", "Plots that are due for the bell.")
+	familyLate     = declare("rowbell_plots_due_oldest_seconds", "How long the longest waiting plot has been due.")
+	familySessions = declare("rowbell_sessions_open", "Dialogues that can still be continued, on both channels.")
+	familyAlone    = declare("rowbell_numbers_left_alone",
+		"Numbers whose texts get no answer for a while, as a machine's.")
+	familyOutbox  = declare("rowbell_outbox_messages", "Texts in the records by their state.", "state")
+	familyWaiting = declare("rowbell_outbox_oldest_seconds",
 		"How long the longest waiting text of this state has been due. "+
 			"A network that sends no receipts leaves its texts accepted.", "state")
-	descStatsAt = desc("rowbell_records_read_timestamp_seconds",
+	familyStatsAt = declare("rowbell_records_read_timestamp_seconds",
 		"When growers, plots, sessions and outbox were last counted.")
-	descFailed   = desc("rowbell_records_read_failures_total", "How often counting them failed.")
-	descDetached = desc("rowbell_records_detached",
+	familyFailed   = declare("rowbell_records_read_failures_total", "How often counting them failed.")
+	familyDetached = declare("rowbell_records_detached",
 		"Whether the open database is no longer the file at its path, so that calls are refused: 1 or 0.")
-	descShrunken = desc("rowbell_backup_shrunken",
+	familyShrunken = declare("rowbell_backup_shrunken",
 		"Whether the newest nightly backup has fewer than half of the growers of the last one: 1 or 0.")
-	descDB    = desc("rowbell_database_size_bytes", "Size of the database file.")
-	descWAL   = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
-	descFree  = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
-	descTotal = desc("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
-	descToday = desc("rowbell_spend_today",
+	familyDB    = declare("rowbell_database_size_bytes", "Size of the database file.")
+	familyWAL   = declare("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
+	familyFree  = declare("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
+	familyTotal = declare("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
+	familyToday = declare("rowbell_spend_today",
 		"Cost of texts since midnight UTC, in the currency of the prices.", "gateway")
-	descMonth = desc("rowbell_spend_month",
+	familyMonth = declare("rowbell_spend_month",
 		"Cost of texts since the first of the month in UTC, in the currency of the prices.", "gateway")
-	descHold = desc("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
+	familyHold = declare("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
 )
-
-// Describe names no metrics, because which metrics Collect sends depends on the records.
-func (r *records) Describe(chan<- *prometheus.Desc) {}
 
 // The states of texts: the states that may still change by themselves, and the final states.
 var (
@@ -74,44 +68,44 @@ var (
 	ended   = []store.State{store.Delivered, store.Refused, store.Expired, store.Withdrawn, store.Unknown}
 )
 
-// Collect implements prometheus.Collector.
-func (r *records) Collect(ch chan<- prometheus.Metric) {
+// collect returns the metrics as they are now. What cannot be read has no metric.
+func (r *records) collect() *metrics.Set {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	gauge := func(d *prometheus.Desc, v float64, labels ...string) {
-		ch <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, v, labels...)
-	}
+	set := metrics.NewSet()
+	gauge := func(f family, v float64, labels ...string) { set.NewGauge(f.series(labels...), nil).Set(v) }
 	now := r.o.Clock.Now()
 	if since := now.Sub(r.readAt); r.readAt.IsZero() || since >= readEvery || since < 0 {
 		r.read(now)
 	}
-	gauge(descDetached, oneIf(r.o.Store.CheckFile() != nil))
+	gauge(familyDetached, oneIf(r.o.Store.CheckFile() != nil))
 	if r.o.BackupShrunken != nil {
-		gauge(descShrunken, oneIf(r.o.BackupShrunken()))
+		gauge(familyShrunken, oneIf(r.o.BackupShrunken()))
 	}
-	ch <- prometheus.MustNewConstMetric(descFailed, prometheus.CounterValue, float64(r.failed))
+	set.NewCounter(familyFailed.series()).Set(uint64(r.failed))
 	if !r.goodAt.IsZero() {
-		gauge(descStatsAt, float64(r.goodAt.Unix()))
-		gauge(descGrowers, float64(r.stats.Growers))
-		gauge(descStopped, float64(r.stats.Stopped))
-		gauge(descPlots, float64(r.stats.OpenPlots))
-		gauge(descDue, float64(r.stats.DuePlots))
-		gauge(descLate, r.late.Seconds())
-		gauge(descSessions, float64(r.stats.Sessions))
-		gauge(descAlone, float64(r.stats.LeftAlone))
+		gauge(familyStatsAt, float64(r.goodAt.Unix()))
+		gauge(familyGrowers, float64(r.stats.Growers))
+		gauge(familyStopped, float64(r.stats.Stopped))
+		gauge(familyPlots, float64(r.stats.OpenPlots))
+		gauge(familyDue, float64(r.stats.DuePlots))
+		gauge(familyLate, r.late.Seconds())
+		gauge(familySessions, float64(r.stats.Sessions))
+		gauge(familyAlone, float64(r.stats.LeftAlone))
 		for _, s := range append(ended, waiting...) {
-			gauge(descOutbox, float64(r.stats.Outbox[s]), string(s))
+			gauge(familyOutbox, float64(r.stats.Outbox[s]), string(s))
 		}
 		for _, s := range waiting {
 			age := 0.0
 			if oldest := r.stats.Oldest[s]; oldest > 0 {
 				age = max(0, float64(r.goodAt.Unix()-oldest))
 			}
-			gauge(descWaiting, age, string(s))
+			gauge(familyWaiting, age, string(s))
 		}
 	}
 	r.disks(gauge)
 	r.money(gauge)
+	return set
 }
 
 // read counts the records. If reading fails, the counts of the last successful read stay.
@@ -145,11 +139,11 @@ func oneIf(yes bool) float64 {
 	return 0
 }
 
-type gaugeFunc func(d *prometheus.Desc, v float64, labels ...string)
+type gaugeFunc func(f family, v float64, labels ...string)
 
 func (r *records) disks(gauge gaugeFunc) {
 	if r.o.DB != "" {
-		for file, d := range map[string]*prometheus.Desc{r.o.DB: descDB, r.o.DB + "-wal": descWAL} {
+		for file, d := range map[string]family{r.o.DB: familyDB, r.o.DB + "-wal": familyWAL} {
 			if info, err := os.Stat(file); err == nil {
 				gauge(d, float64(info.Size()))
 			}
@@ -157,15 +151,15 @@ func (r *records) disks(gauge gaugeFunc) {
 	}
 	for _, d := range r.o.Disks {
 		if free, total, ok := DiskSpace(d.Path); ok {
-			gauge(descFree, float64(free), d.Name)
-			gauge(descTotal, float64(total), d.Name)
+			gauge(familyFree, float64(free), d.Name)
+			gauge(familyTotal, float64(total), d.Name)
 		}
 	}
 }
 
 func (r *records) money(gauge gaugeFunc) {
 	if r.o.OperatorHold != nil {
-		gauge(descHold, oneIf(r.o.OperatorHold()))
+		gauge(familyHold, oneIf(r.o.OperatorHold()))
 	}
 	if r.o.Spend == nil {
 		return
@@ -182,7 +176,7 @@ func (r *records) money(gauge gaugeFunc) {
 		sums[name] = SpendRow{name, sum.Today + row.Today, sum.Month + row.Month}
 	}
 	for name, row := range sums {
-		gauge(descToday, float64(row.Today)/1e6, name)
-		gauge(descMonth, float64(row.Month)/1e6, name)
+		gauge(familyToday, float64(row.Today)/1e6, name)
+		gauge(familyMonth, float64(row.Month)/1e6, name)
 	}
 }
