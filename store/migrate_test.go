@@ -4,7 +4,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
 	"path/filepath"
 	"reflect"
 	"strings"
@@ -15,58 +14,6 @@ import (
 
 	"rowbell/engine"
 )
-
-// migrations reads the migrations and their record as goose does. Only the tests take migrations back.
-func migrations(db *sql.DB) (*goose.Provider, error) {
-	files, err := fs.Sub(migrationFiles, "migrations/sqlite")
-	if err != nil {
-		return nil, err
-	}
-	return goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithTableName(versionTable),
-		goose.WithDisableGlobalRegistry(true))
-}
-
-// The program's own way up leaves the same file as goose's: the same schema, and a record of migrations in which goose
-// finds nothing to do.
-func TestMigrationsAreThoseOfGoose(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "rowbell.db")
-	db := openPool(path, writerDSN, fmt.Sprintf("%s; PRAGMA application_id = %d", hardening, applicationID), 1)
-	p, err := migrations(db)
-	ok(t, err)
-	ok(t, second(p.Up(ctx)))
-	ok(t, migrate(ctx, db)) // finds nothing to do
-	theirs := dumpSchema(t, db)
-	p.Close()
-	s := open(t)
-	ours := openPool(s.path, writerDSN, hardening, 1)
-	defer ours.Close()
-	equal(t, dumpSchema(t, ours), theirs, "schema and record of migrations")
-	q := provider(t, s)
-	open, err := q.HasPending(ctx)
-	ok(t, err)
-	newest, err := q.GetDBVersion(ctx)
-	ok(t, err)
-	if open || newest != Schema() {
-		t.Errorf("goose reads version %d of %d, pending %v", newest, Schema(), open)
-	}
-}
-
-// dumpSchema returns the statements of the schema and the versions that were applied, in order.
-func dumpSchema(t *testing.T, db *sql.DB) (list []string) {
-	t.Helper()
-	rows, err := db.QueryContext(ctx, `SELECT name || ': ' || sql FROM sqlite_schema WHERE sql IS NOT NULL
-			AND name <> 'schema_version'
-		UNION ALL SELECT id || ': ' || version_id || ', ' || is_applied FROM schema_version ORDER BY 1`)
-	ok(t, err)
-	defer rows.Close()
-	for rows.Next() {
-		var line string
-		ok(t, rows.Scan(&line))
-		list = append(list, line)
-	}
-	ok(t, rows.Err())
-	return list
-}
 
 // provider returns the migration provider for the file of an open store.
 func provider(t *testing.T, s *Store) *goose.Provider {

@@ -97,7 +97,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 var scansAll = strings.Fields(`
 	sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSeen sqlSetSequence
-	sqlSpent sqlStats sqlStatsOutbox sqlVersionZero sqlWaiting sqlWaitingBySort`)
+	sqlSpent sqlStats sqlStatsOutbox sqlWaiting sqlWaitingBySort`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 

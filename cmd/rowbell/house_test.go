@@ -93,7 +93,7 @@ menu/booklet: engine menu menu/notebook menu/text
 menu/notebook: engine
 menu/proof: engine menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text
-store: engine store/agefile github.com/mattn/go-sqlite3
+store: engine store/agefile github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
 store/weathercsv: engine
 store/agefile: filippo.io/age
 gateway: engine menu store
@@ -111,7 +111,7 @@ gateway/profile: menu/text gateway/fault gateway/limit
 gateway/push: menu/text store gateway/clock gateway/fault gateway/limit gateway/meter gateway/profile
 	github.com/rs/zerolog golang.org/x/time
 cmd/rowbell: *
-	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog
+	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog github.com/schollz/progressbar/v3
 cmd/rowbell/plan: engine store/weathercsv
 cmd/rowbell/config: engine menu menu/text store store/agefile
 	gateway gateway/fault gateway/limit gateway/profile gateway/push

@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"strings"
 	"sync/atomic"
 	"time"
 
 	"github.com/mattn/go-isatty"
+	"github.com/schollz/progressbar/v3"
 )
 
 // Progress is shown after progressAfter: on a terminal as a bar, redrawn every progressTicks, otherwise as a line every
@@ -28,7 +28,8 @@ type progress struct {
 	begun       time.Time
 	shown       time.Time
 	done, total atomic.Int64 // number of finished and of all parts of the work; total is 0 if unknown
-	drawn       bool         // a bar stands on the terminal
+	bar         *progressbar.ProgressBar
+	barTotal    int64
 	quit        chan struct{}
 	ended       chan struct{}
 }
@@ -72,26 +73,21 @@ func (p *progress) stop() {
 	}
 	close(p.quit)
 	<-p.ended
-	if p.drawn {
-		fmt.Fprint(p.out, clearLine)
+	if p.bar != nil {
+		_ = p.bar.Clear()
 	}
 }
 
-// barWidth is the width of the bar in characters.
-const barWidth = 30
-
-// clearLine goes to the start of the terminal's line and clears it (ECMA-48: CR, and EL with 0).
-const clearLine = "\r\x1b[K"
-
-// draw draws the bar or, for an unknown total, the elapsed time.
-func (p *progress) draw(done, total int64, elapsed time.Duration) {
-	p.drawn = true
+// newBar returns a progress bar or, for an unknown total, a spinner with the elapsed time.
+func (p *progress) newBar(total int64) *progressbar.ProgressBar {
+	options := []progressbar.Option{progressbar.OptionSetWriter(p.out), progressbar.OptionSetDescription(p.what),
+		progressbar.OptionSetPredictTime(false), progressbar.OptionSetElapsedTime(total == 0),
+		progressbar.OptionSetSpinnerChangeInterval(0), progressbar.OptionSetWidth(30),
+		progressbar.OptionClearOnFinish()}
 	if total == 0 {
-		fmt.Fprintf(p.out, "%s%s  %s", clearLine, p.what, elapsed.Round(time.Second))
-		return
+		return progressbar.NewOptions64(-1, options...)
 	}
-	full := strings.Repeat("#", int(barWidth*done/total))
-	fmt.Fprintf(p.out, "%s%s %3d%% |%-*s| (%d/%d)", clearLine, p.what, 100*done/total, barWidth, full, done, total)
+	return progressbar.NewOptions64(total, append(options, progressbar.OptionShowCount())...)
 }
 
 func (p *progress) show(now time.Time) {
@@ -100,7 +96,10 @@ func (p *progress) show(now time.Time) {
 	}
 	done, total := p.done.Load(), p.total.Load()
 	if p.terminal {
-		p.draw(done, total, now.Sub(p.begun))
+		if p.bar == nil || p.barTotal != total {
+			p.bar, p.barTotal = p.newBar(total), total
+		}
+		_ = p.bar.Set64(done)
 		return
 	}
 	if now.Sub(p.shown) < progressLines {
