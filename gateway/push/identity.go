@@ -24,9 +24,9 @@ func LoadTLS(f profile.TLSFiles) (*tls.Config, error) {
 	var found fault.List
 	c := &tls.Config{MinVersion: tls.VersionTLS12}
 	if f.Certificate != "" {
-		cert, err := os.ReadFile(f.Certificate)
+		cert, err := fault.ReadFile(f.Certificate)
 		found.Add("certificate", err)
-		key, err := os.ReadFile(f.Key)
+		key, err := fault.ReadFile(f.Key)
 		found.Add("key", err)
 		if found.Err() == nil {
 			pair, err := tls.X509KeyPair(cert, key)
@@ -35,7 +35,7 @@ func LoadTLS(f profile.TLSFiles) (*tls.Config, error) {
 		}
 	}
 	if f.Authority != "" {
-		authorities, err := os.ReadFile(f.Authority)
+		authorities, err := fault.ReadFile(f.Authority)
 		found.Add("authority", err)
 		c.RootCAs = x509.NewCertPool()
 		found.Refuse(err == nil && !c.RootCAs.AppendCertsFromPEM(authorities), "authority",

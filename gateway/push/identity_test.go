@@ -71,6 +71,7 @@ func TestMistakesOfFilesForTLS(t *testing.T) {
 		{profile.TLSFiles{Authority: cert}, ""},
 		{profile.TLSFiles{Authority: junk}, "authority: " + junk + " holds no certificate in PEM"},
 		{profile.TLSFiles{Authority: dir + "/none.pem"}, "authority: open " + dir + "/none.pem: no such file"},
+		{profile.TLSFiles{Authority: dir}, "authority: read " + dir + ": it is a folder"},
 		{profile.TLSFiles{Certificate: dir + "/none.pem", Key: dir + "/no-key.pem"}, "certificate: open"},
 		{profile.TLSFiles{Certificate: cert, Key: dir + "/none.pem"}, "key: open " + dir + "/none.pem: no such file"},
 		{profile.TLSFiles{Certificate: junk, Key: junk}, "certificate: " + junk + " holds no certificate in PEM"},

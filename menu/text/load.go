@@ -106,7 +106,14 @@ func sources(fsys fs.FS, folder string, own bool) (map[string]source, error) {
 	}
 	files := map[string]source{}
 	for _, name := range names {
-		data, err := fs.ReadFile(fsys, name)
+		info, err := fs.Stat(fsys, name)
+		if err == nil && !info.Mode().IsRegular() { // reading a pipe may never end
+			err = errors.New(path.Join(folder, name) + " is not a file")
+		}
+		var data []byte
+		if err == nil {
+			data, err = fs.ReadFile(fsys, name)
+		}
 		if err != nil {
 			return nil, fmt.Errorf("text: %w", err)
 		}

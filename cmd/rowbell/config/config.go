@@ -12,7 +12,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"regexp"
 	"strings"
 	"time"
@@ -113,7 +112,7 @@ func Load(file string) (Config, error) { return load(file, nil) }
 func LoadToServe(file string, env func(string) string) (Config, error) { return load(file, env) }
 
 func load(file string, env func(string) string) (Config, error) {
-	b, err := os.ReadFile(cmp.Or(file, DefaultFile))
+	b, err := fault.ReadFile(cmp.Or(file, DefaultFile))
 	if err != nil {
 		if file == "" && errors.Is(err, fs.ErrNotExist) {
 			return parseWith(nil, env)

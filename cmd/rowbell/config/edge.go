@@ -5,7 +5,6 @@ import (
 	"crypto/tls"
 	"fmt"
 	"net/netip"
-	"os"
 	"regexp"
 	"strings"
 	"time"
@@ -119,11 +118,11 @@ func (t *TLS) check() error {
 
 // Load reads the certificate and the key. An error names the setting of the file.
 func (t TLS) Load() (*tls.Certificate, error) {
-	cert, err := os.ReadFile(t.Cert)
+	cert, err := fault.ReadFile(t.Cert)
 	if err != nil {
 		return nil, fmt.Errorf("tls.cert: %w", err)
 	}
-	key, err := os.ReadFile(t.Key)
+	key, err := fault.ReadFile(t.Key)
 	if err != nil {
 		return nil, fmt.Errorf("tls.key: %w", err)
 	}

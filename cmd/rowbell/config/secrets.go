@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"rowbell/gateway/fault"
 )
 
 // Secrets looks secrets up: the secret NAME is in the environment variable NAME, or in the file whose path is in
@@ -90,7 +92,7 @@ func (s *Secrets) optional(name string) (string, error) {
 // readSecret reads a secret from a file. The error does not contain the path, because the path may be a secret in the
 // wrong variable.
 func readSecret(path string) (string, error) {
-	b, err := os.ReadFile(path)
+	b, err := fault.ReadFile(path)
 	var at *fs.PathError
 	if errors.As(err, &at) {
 		return "", fmt.Errorf("the file it names cannot be read: %w", at.Err)
@@ -118,8 +120,6 @@ func (s *Secrets) Changed() *Secrets {
 		case now.info == nil:
 			f.wrong = "the file is gone"
 			continue
-		case f.read.info != nil && !f.read.info.Mode().IsRegular():
-			continue // a pipe, which can be read only once
 		case !now.info.Mode().IsRegular():
 			f.wrong = "it is not a file any more"
 			continue
