@@ -61,7 +61,7 @@ func (p Proxy) forwardedFor(r *http.Request) netip.Addr {
 	for _, list := range slices.Backward(r.Header.Values(forwardedFor)) {
 		for _, entry := range slices.Backward(strings.Split(list, ",")) {
 			if entry = strings.TrimSpace(entry); entry == "" {
-				continue
+				continue // a recipient ignores empty elements (RFC 9110 section 5.6.1.2)
 			}
 			addr, err := netip.ParseAddr(entry)
 			if err != nil {

@@ -168,8 +168,10 @@ func TestLogSaysWhyACallWasRefused(t *testing.T) {
 		}
 	}
 	from := len(h.log.String())
-	h.post("/in/local/ussd", call(nil))
-	if line := h.log.String()[from:]; strings.Contains(line, `"why"`) {
-		t.Errorf("a call that was accepted: %s", line)
+	w := h.post("/in/local/ussd", call(nil))
+	line := h.log.String()[from:]
+	if size := fmt.Sprintf(`"status":200,"bytes":%d,`, w.Body.Len()); !strings.Contains(line, size) ||
+		strings.Contains(line, `"why"`) {
+		t.Errorf("a call that was accepted: want %s in %s", size, line)
 	}
 }

@@ -16,6 +16,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 	"github.com/rs/zerolog"
+	"github.com/rs/zerolog/hlog"
 
 	"rowbell/gateway/problem"
 )
@@ -38,53 +39,35 @@ func newRequestID() string {
 	return hex.EncodeToString(b[:])
 }
 
-// countingWriter notes the status and counts the bytes of an answer. http.ResponseController finds the rest by Unwrap.
-type countingWriter struct {
-	http.ResponseWriter
-	status int // 0: nothing was written yet
-	bytes  int
-}
-
-func (w *countingWriter) WriteHeader(status int) {
-	if w.status == 0 && status >= http.StatusOK { // answers of status 1xx precede the final one
-		w.status = status
-	}
-	w.ResponseWriter.WriteHeader(status)
-}
-
-func (w *countingWriter) Write(b []byte) (int, error) {
-	w.status = cmp.Or(w.status, http.StatusOK)
-	n, err := w.ResponseWriter.Write(b)
-	w.bytes += n
-	return n, err
-}
-
-func (w *countingWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
-
-// logRequest gives each request an id, counts it and writes its log line. The line has the pattern of the route instead
-// of the path, and nothing of the query, the headers or the body.
+// logRequest gives each request an id, and has logAnswer called after its answer.
 func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
-		ww := &countingWriter{ResponseWriter: w}
-		ww.Header().Set(requestHeader, newRequestID())
-		result := &callResult{}
-		r = r.WithContext(context.WithValue(r.Context(), callResultKey{}, result))
-		next.ServeHTTP(ww, r)
-		status := cmp.Or(ww.status, http.StatusOK) // net/http sends this status if a handler wrote nothing
-		took := g.o.Clock.Now().Sub(began)
-		g.countCall(r, status, result, took)
-		e := g.requestEvent(g.o.Log.WithLevel(g.requestLevel(r, status, began)), w, r).
-			Str("method", methodName(r.Method)).Int("status", status).
-			Int("bytes", ww.bytes).Int64("ms", took.Milliseconds())
-		if p := result.problem; p != nil {
-			e = e.Str("why", p.Detail)
-			if len(p.Errors) > 0 {
-				e = e.Str("at", p.Errors[0].Pointer)
-			}
-		}
-		e.Msg("request")
+		w.Header().Set(requestHeader, newRequestID())
+		r = r.WithContext(context.WithValue(r.Context(), callResultKey{}, &callResult{}))
+		logged := hlog.AccessHandler(func(r *http.Request, status, bytes int, _ time.Duration) {
+			status = cmp.Or(status, http.StatusOK) // net/http sends this status if a handler wrote nothing
+			g.logAnswer(w, r, began, status, bytes)
+		})
+		logged(next).ServeHTTP(w, r)
 	})
+}
+
+// logAnswer counts a request and writes its log line. The line has the pattern of the route instead of the path, and
+// nothing of the query, the headers or the body.
+func (g *Gateway) logAnswer(w http.ResponseWriter, r *http.Request, began time.Time, status, bytes int) {
+	result, took := resultOf(r.Context()), g.o.Clock.Now().Sub(began)
+	g.countCall(r, status, result, took)
+	e := g.requestEvent(g.o.Log.WithLevel(g.requestLevel(r, status, began)), w, r).
+		Str("method", methodName(r.Method)).Int("status", status).
+		Int("bytes", bytes).Int64("ms", took.Milliseconds())
+	if p := result.problem; p != nil {
+		e = e.Str("why", p.Detail)
+		if len(p.Errors) > 0 {
+			e = e.Str("at", p.Errors[0].Pointer)
+		}
+	}
+	e.Msg("request")
 }
 
 // requestLevel returns the level of a request's log line: info, or debug for lines that would fill the log and
