@@ -19,6 +19,7 @@ import (
 type Understood struct {
 	Kind   string // ussd, sms, receipt
 	Denied error  // why authentication would fail; nil: authentication would succeed
+	Hint   string // what to change if authentication would fail; "" = nothing is known
 	Batch  bool   // the call may have several items
 	Items  []UnderstoodItem
 }
@@ -40,7 +41,8 @@ type UnderstoodItem struct {
 	// Event is begin, entry or end for a USSD call, or "" if the event depends on the earlier calls of the session. For
 	// a receipt it is the reported state.
 	Event string
-	Entry string // the entry field of a USSD call as sent, or the text of an SMS
+	Entry string   // the entry field of a USSD call as sent, or the text of an SMS
+	Hints []string // what in the description may be wrong
 }
 
 // UnderstoodField is one value of a request.
@@ -96,6 +98,9 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	if signed := p.Trust != nil && p.Trust.Signs(); u.Denied == nil && signed {
 		_, u.Denied = p.Trust.Verify(signedBy(r, &p, u.Kind, body), now)
 	}
+	if u.Denied != nil && p.Trust != nil {
+		u.Hint = p.Trust.Explain(signedBy(r, &p, u.Kind, body), clientIP(withoutProxy(r)), now)
+	}
 	if !how.AcceptsType(r.Header.Get("Content-Type")) {
 		return u, errors.New(how.TypeHint())
 	}
@@ -105,7 +110,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	}
 	items, err := how.Items(doc)
 	if err != nil {
-		return u, itemsProblem(err)
+		return u, fmt.Errorf("%w (%s)", itemsProblem(err), places(doc))
 	}
 	u.Batch = how.Batch()
 	for _, doc := range items {
@@ -114,6 +119,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 		if err := i.read(c, u.Kind); i.Wrong == nil {
 			i.Wrong = err
 		}
+		i.hint(&p, u.Kind, doc, now)
 		u.Items = append(u.Items, i)
 	}
 	return u, nil

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -11,10 +12,11 @@ import (
 // The program tells all mistakes of a configuration file at once, whichever command reads the file. Only the service
 // and the doctor look for secrets.
 func TestAllMistakesOfAFile(t *testing.T) {
-	const file = "testdata/mistakes/network.toml"
-	golden, err := os.ReadFile("config/testdata/mistakes/network.txt")
-	must(t, err)
-	for _, command := range []string{"serve", "doctor", "backup", "sending"} {
+	for command, name := range map[string]string{
+		"serve": "network", "doctor": "slips", "backup": "network", "sending": "slips"} {
+		file := "testdata/mistakes/" + name + ".toml"
+		golden, err := os.ReadFile("config/testdata/mistakes/" + name + ".txt")
+		must(t, err)
 		args := []string{command, "--config", file}
 		if command == "backup" {
 			args = append(args, "--to", t.TempDir()+"/copy.db")
@@ -38,6 +40,31 @@ func TestAllMistakesOfAFile(t *testing.T) {
 		}
 		if strings.Contains(out.String(), "swordfish") || strings.Contains(out.String(), "7f3a") {
 			t.Errorf("%s shows a secret", command)
+		}
+	}
+}
+
+// Of a recorded request and a recorded answer, doctor says what in the description does not fit them. The times of
+// adze are in milliseconds, and the place of heron's ids is another (testdata/gateways).
+func TestDoctorNamesSlips(t *testing.T) {
+	samples, err := filepath.Abs("../../testdata/gateways")
+	must(t, err)
+	for _, tt := range []struct{ network, from, to, flag, file, says string }{
+		{"adze", `"unix-ms"`, `"unix"`, "--sample", "ussd-1-begin.http", `time = "unix-ms" fits`},
+		{"heron", "/parcel/ticket", "/parcel/tiket", "--answer", "push-right.response",
+			"missing   /parcel/tiket\n  there     /parcel/fate, /parcel/ticket"},
+	} {
+		right, err := os.ReadFile(filepath.Join(samples, tt.network+".toml"))
+		must(t, err)
+		file := filepath.Join(t.TempDir(), "rowbell.toml")
+		must(t, os.WriteFile(file, bytes.ReplaceAll(right, []byte(tt.from), []byte(tt.to)), 0o600))
+		run := exec.Command(binary(t), "doctor", "--config", file, "--profile", tt.network,
+			tt.flag, filepath.Join(samples, tt.network, tt.file))
+		secrets, err := os.ReadFile(filepath.Join(samples, "secrets.env"))
+		must(t, err)
+		run.Env = append(os.Environ(), strings.Fields(string(secrets))...)
+		if out, _ := run.CombinedOutput(); !strings.Contains(string(out), tt.says) {
+			t.Errorf("%s: %q is not said:\n%s", tt.network, tt.says, out)
 		}
 	}
 }

@@ -270,5 +270,8 @@ func answerField(format Format, at string, names Namespaces) (Field, error) {
 	if err == nil && f.source == inQuery {
 		err = errors.New("an answer has no query")
 	}
+	if err != nil && format == JSON {
+		err = fmt.Errorf(`%w; an answer that is not json needs answer = "xml", "form" or "text"`, err)
+	}
 	return f, err
 }

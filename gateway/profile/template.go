@@ -54,6 +54,8 @@ func (k syntax) errBroken(written string) error {
 				hint += `, or is a number with time = "unix"`
 			}
 		}
+	case formValue:
+		hint = "; it is written as to={{.ToDigits}}&words={{.Text}}, with & and not &amp;"
 	case xmlText:
 		hint = "; each tag is closed there, and each attribute in quotes"
 	}

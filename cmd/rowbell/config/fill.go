@@ -150,6 +150,17 @@ func tablesWith(name, path string) (tables []string) {
 	return slices.Compact(tables)
 }
 
+// Meant returns the word of which name is likely a slip, or "" if there is none or name is one of the words.
+func Meant(name string, words []string) string {
+	for _, word := range words {
+		distance := edlib.OSADamerauLevenshteinDistance(strings.ToLower(name), strings.ToLower(word))
+		if distance > 0 && distance <= maxSlip && distance < len(word)-1 {
+			return word
+		}
+	}
+	return ""
+}
+
 // maxSlip is by how many letters a key may differ from the setting that is suggested in its place.
 const maxSlip = 2
 

@@ -8,8 +8,6 @@ import (
 	"slices"
 	"time"
 
-	"github.com/hbollon/go-edlib"
-
 	"rowbell/gateway/fault"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
@@ -100,13 +98,13 @@ func (c *Config) inherited(name string, err error) error {
 func (c *Config) checkSlips() error {
 	var l fault.List
 	names := slices.Sorted(maps.Keys(c.Gateways))
+	trusted := slices.DeleteFunc(slices.Clone(names), func(s string) bool { return c.Gateways[s].Trust == nil })
 	for _, name := range names {
-		for _, other := range names {
-			distance := edlib.OSADamerauLevenshteinDistance(name, other)
-			slip := name != other && distance <= maxSlip && distance < len(other)-1
-			l.Refuse(slip && c.Gateways[name].Trust == nil && c.Gateways[other].Trust != nil, "gateways."+name+".trust",
-				"there is none; did you mean the network %s? Otherwise say who may call: "+
-					"by signature, hmac, bearer, basic or address", other)
+		g := c.Gateways[name]
+		if meant := Meant(name, trusted); meant != "" && g.Trust == nil {
+			calls := g.USSD != nil || g.SMS != nil || g.Receipt != nil
+			l.Refuse(calls, join("gateways", name)+".trust", "there is none; did you mean the network %s? "+
+				"Otherwise say who may call: by signature, hmac, bearer, basic or address", meant)
 		}
 	}
 	return l.Err()

@@ -81,6 +81,9 @@ var setups = []struct {
 	{name: "long texts", toml: "texts.folder = 'long'",
 		says: "note  texts … 1 texts of long need mending: long/sw.toml:2: … Do: Run rowbell texts --texts long"},
 	{name: "never removed", toml: "keep.growers_days = 0", says: "note  retention       … are never removed"},
+	{name: "a misspelt header", toml: byAddress + "gateways.tern.push = {url = 'https://gateway.invalid/', " +
+		"type = 'text/plain', body = '{{.To}} {{.Text}}', headers = {Authorisation = 'x'}}",
+		says: "note  gateway tern   its push has a header Authorisation … Write Authorization"},
 	{name: "no secret", toml: "gateways.tern.trust = {by = 'bearer', secrets = ['WORD']}", wrong: 1,
 		says: "wrong gateways … WORD is not set"},
 	{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: "note  listening … without TLS"},

@@ -2,9 +2,11 @@ package doctor
 
 import (
 	"crypto/tls"
+	"maps"
 	"net"
 	"net/url"
 	"os"
+	"slices"
 	"time"
 
 	"rowbell/cmd/rowbell/config"
@@ -130,10 +132,20 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 		c.note(area, "Describe what its answer has only if it took the text, in push.success.",
 			"any answer with a status of success counts as taken, and so does the page of a proxy")
 	}
+	if described := c.conf.Gateways[n.Name].Push; described != nil {
+		for _, name := range slices.Sorted(maps.Keys(described.Headers)) {
+			if meant := config.Meant(name, usualHeaders); meant != "" {
+				c.note(area, "Write "+meant+", if that is meant.", "its push has a header %s", name)
+			}
+		}
+	}
 	if n.Push.Timeout > time.Minute {
 		c.note(area, "Set push.timeout to some seconds.", "one try to send a text may last %s", n.Push.Timeout)
 	}
 }
+
+// usualHeaders are the headers of a push that most networks ask for (common practice, no source).
+var usualHeaders = []string{"Authorization", "Accept", "Accept-Language", "User-Agent", "Idempotency-Key"}
 
 // checkIdentity reports whether the files for TLS can be used and when the certificate in them expires. It returns nil
 // if they cannot.

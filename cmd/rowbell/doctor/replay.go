@@ -100,23 +100,10 @@ type replay struct {
 
 // play prints one request with its answer. ok reports whether the request would be accepted.
 func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
-	raw, err := os.ReadFile(file)
-	if err != nil {
+	req, u, err := r.understand(file)
+	if err != nil || req == nil {
 		return false, err
 	}
-	req, err := gateway.ReadSample(raw)
-	if err != nil {
-		return false, err
-	}
-	r.setClock(req)
-	req.RemoteAddr = r.from
-	fmt.Fprintf(r.out, "%s\n", filepath.Base(file))
-	u, err := gateway.Understand(*r.network, req, r.clock.Now())
-	if err != nil {
-		fmt.Fprintf(r.out, "  would be refused: %v\n\n", err)
-		return false, nil
-	}
-	r.printUnderstood(u)
 	var answer gateway.Rehearsal
 	r.service.Handler().ServeHTTP(&answer, req.WithContext(ctx))
 	fmt.Fprintf(r.out, "  would be answered:\n%s\n", indented(answer.String()))
@@ -127,13 +114,36 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong() == nil && answer.Status < http.StatusBadRequest, nil
 }
 
+// understand prints how one request would be decoded. req is nil if it would be refused before it is decoded.
+func (r *replay) understand(file string) (req *http.Request, u gateway.Understood, err error) {
+	raw, err := os.ReadFile(file)
+	if err != nil {
+		return nil, u, err
+	}
+	req, err = gateway.ReadSample(raw)
+	if err != nil {
+		return nil, u, err
+	}
+	r.setClock(req)
+	req.RemoteAddr = r.from
+	fmt.Fprintf(r.out, "%s\n", filepath.Base(file))
+	u, refused := gateway.Understand(*r.network, req, r.clock.Now())
+	if refused != nil {
+		fmt.Fprintf(r.out, "  would be refused: %v\n\n", refused)
+		return nil, u, nil
+	}
+	r.printUnderstood(u)
+	return req, u, nil
+}
+
 // setClock sets the clock to the time in the signature of the recorded request, because a signature is valid for a
 // short time only.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return
 	}
-	if at, ok := r.network.Trust.SignedAt(req.Header); ok {
+	// A time far in the future is likely read by a wrong layout: then the caller must not be let in.
+	if at, ok := r.network.Trust.SignedAt(req.Header); ok && at.Before(r.clock.Now().AddDate(1, 0, 0)) {
 		r.clock.Set(at.UTC())
 	}
 }
@@ -142,6 +152,9 @@ func (r *replay) setClock(req *http.Request) {
 func (r *replay) printUnderstood(u gateway.Understood) {
 	if u.Denied != nil {
 		fmt.Fprintf(r.out, "  the caller would not be let in: %v\n", u.Denied)
+		if u.Hint != "" {
+			fmt.Fprintf(r.out, "  note: %s\n", u.Hint)
+		}
 	} else {
 		fmt.Fprintln(r.out, "  the caller would be let in")
 	}
@@ -182,6 +195,9 @@ func (r *replay) printItem(kind string, u gateway.UnderstoodItem) {
 	fmt.Fprintf(r.out, "  %s: %s\n", kind, event)
 	if u.Wrong != nil {
 		fmt.Fprintf(r.out, "  would be refused: %v\n", u.Wrong)
+	}
+	for _, hint := range u.Hints {
+		fmt.Fprintf(r.out, "  note: %s\n", hint)
 	}
 }
 

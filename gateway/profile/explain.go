@@ -1,0 +1,168 @@
+package profile
+
+import (
+	"encoding/base64"
+	"fmt"
+	"maps"
+	"net/http"
+	"net/netip"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Explain says, to the person who describes the network, why a recorded call is not let in. It shows no secret, and
+// nothing of the call but its path, the time in it and the names of its headers. "" means that there is nothing to say.
+func (t *Trust) Explain(c Signed, from netip.Addr, now time.Time) string {
+	if !t.AdmitsFrom(from) {
+		var list []string
+		for _, p := range t.from {
+			list = append(list, p.String())
+		}
+		return fmt.Sprintf("the call comes from %s, and from has %s; --from says where a recorded call came from",
+			from.Unmap(), strings.Join(list, ", "))
+	}
+	switch t.by {
+	case ByBearer, ByBasic:
+		return t.explainSecret(c.Header)
+	case ByHMAC:
+		return t.hmac.explain(c, now, t.tolerance)
+	case BySignature:
+		if c.Header.Get("webhook-signature") == "" {
+			return listHeaders(c.Header)
+		}
+		return "signed are webhook-id, webhook-timestamp and body with points between them; " +
+			"the key is the base64 behind whsec_"
+	}
+	return ""
+}
+
+func (t *Trust) explainSecret(h http.Header) string {
+	scheme, credentials, _ := strings.Cut(h.Get("Authorization"), " ")
+	switch {
+	case scheme == "":
+		return "there is no header Authorization; " + listHeaders(h)
+	case !strings.EqualFold(scheme, t.by):
+		return fmt.Sprintf("the header Authorization does not begin with %s, and by is %q", title[t.by], t.by)
+	case t.by == ByBasic:
+		b, err := base64.StdEncoding.DecodeString(strings.TrimSpace(credentials))
+		user, _, found := strings.Cut(string(b), ":")
+		if err != nil || !found {
+			return "what follows Basic is not the base64 of user:password"
+		}
+		if user != t.user {
+			return fmt.Sprintf("the user in the header Authorization is not %q", t.user)
+		}
+	}
+	return "the secret in the header Authorization is none of those that secrets names"
+}
+
+var title = map[string]string{ByBearer: "Bearer", ByBasic: "Basic"}
+
+func (r *hmacRule) explain(c Signed, now time.Time, tolerance time.Duration) string {
+	values := c.Header.Values(r.header)
+	if len(values) != 1 {
+		return listHeaders(c.Header)
+	}
+	sum, _ := r.signature(c.Header)
+	coding := "hex"
+	if r.base64 {
+		coding = "base64"
+	}
+	switch stamp := c.Header.Get(r.timeHeader); {
+	case !strings.HasPrefix(values[0], r.prefix):
+		return fmt.Sprintf("the header %s does not begin with the prefix %q", r.header, r.prefix)
+	case sum == nil:
+		return fmt.Sprintf("the header %s holds no %s after the prefix %q: see prefix and coding",
+			r.header, coding, r.prefix)
+	case r.at && stamp == "":
+		return listHeaders(c.Header)
+	case r.at && r.time(stamp).IsZero():
+		return fmt.Sprintf("the header %s is no time as time = %q has it%s", r.timeHeader, layoutName(r.layout),
+			fits(r.layout, stamp, now))
+	case r.at && r.time(stamp).Sub(now).Abs() > tolerance:
+		return fmt.Sprintf("the header %s is read as the time %s%s", r.timeHeader,
+			r.time(stamp).UTC().Format("2006-01-02 15:04"), fits(r.layout, stamp, now))
+	default:
+		return fmt.Sprintf("by signs, signed is %s; "+
+			"is it the same at the network, with all line breaks, and the secret?", r.signed(c, stamp))
+	}
+}
+
+// signed returns what is signed, in quotes, with a name in place of the body.
+func (r *hmacRule) signed(c Signed, stamp string) string {
+	var b strings.Builder
+	values := map[string]string{"Time": stamp, "Method": c.Method, "Path": c.Path, "Query": "{{.Query}}",
+		"Body": "{{.Body}}"}
+	for _, p := range r.parts {
+		b.WriteString(p.text + values[p.value])
+	}
+	return strconv.Quote(b.String())
+}
+
+// ownHeaders returns the headers of a call or an answer that not every one has.
+func ownHeaders(h http.Header) []string {
+	usual := []string{"Accept", "Accept-Encoding", "Connection", "Content-Length", "Content-Type", "Date",
+		"Transfer-Encoding", "User-Agent"}
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(h)), func(s string) bool { return slices.Contains(usual, s) })
+}
+
+func listHeaders(h http.Header) string {
+	names := ownHeaders(h)
+	if len(names) == 0 {
+		return "the call has no header of its own"
+	}
+	return "the call has the headers " + strings.Join(names, ", ")
+}
+
+// ExplainTime says what is wrong with the time s of a call, or returns "" if it can be the time of a recorded call.
+func (c Call) ExplainTime(s string, now time.Time) string {
+	switch t := c.ParseTime(s); {
+	case t.IsZero():
+		return fmt.Sprintf("it is no time as time = %q has it%s", layoutName(c.layout), fits(c.layout, s, now))
+	case t.Sub(now).Abs() > plausible && fits(c.layout, s, now) != "":
+		return fmt.Sprintf("it is read as %s%s", t.UTC().Format("2006-01-02 15:04"), fits(c.layout, s, now))
+	}
+	return ""
+}
+
+// plausible is how far from now the time of a recorded call may be: people keep recordings, for some years at most
+// (judgement, no source).
+const plausible = 10 * 365 * 24 * time.Hour
+
+// fits names another layout by which s is a time that may be right.
+func fits(layout, s string, now time.Time) string {
+	layouts := []string{layoutUnix, layoutUnixMS, layoutRFC3339, "2006-01-02 15:04:05", "2006-01-02T15:04:05"}
+	for _, other := range layouts {
+		how, err := newLayout(other)
+		t := Call{layout: how}.ParseTime(s)
+		if err == nil && how != layout && !t.IsZero() && t.Sub(now).Abs() < plausible {
+			return fmt.Sprintf("; time = %q fits", other)
+		}
+	}
+	return ""
+}
+
+// layoutName returns the setting time that means this layout.
+func layoutName(layout string) string {
+	if layout == time.RFC3339 {
+		return layoutRFC3339
+	}
+	return layout
+}
+
+// LooksCoded names the coding in which a value that is read as plain likely is: UCS-2 in hexadecimal digits, of which
+// each first octet is that of a letter. "" means that it looks plain.
+func (f Field) LooksCoded(value string) string {
+	if f.coding != Plain || len(value)%4 != 0 || value == "" {
+		return ""
+	}
+	for i := 0; i < len(value); i += 4 {
+		unit, err := strconv.ParseUint(value[i:i+4], 16, 16)
+		if err != nil || value[i] != '0' || unit < 0x20 && unit != '\n' && unit != '\r' {
+			return ""
+		}
+	}
+	return "ucs2-hex"
+}
