@@ -38,7 +38,7 @@ import (
 //	sms > 1                    a text that the grower sends
 //	sms of 2026-12-01 23:50 > 1  the same, where the network got the text at that time (UTC) and held it until now
 //	sms 2026-12-01 07:00 < ..  a text that arrived at the phone, and when
-//	@ +3 days                  the clock moves on, in steps of two to four hours
+//	@ +3 days                  the clock moves on, with stops at some hours of each day (stops)
 //	@ off 3 days               the clock moves on while the service is stopped
 //	@ restart                  the service is killed (SIGKILL) and started again
 //	weather cool-days.csv      the operator imports a weather file of the folder testdata/dialogues
@@ -283,15 +283,27 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// Scripts start at an odd hour such as 09:00, so the steps reach 07:00, the hour of reminders.
-		step := 2 * time.Hour
-		if h := d.clock.Hour(); h%4 == 1 && h != 5 {
-			step *= 2
+		if d.clock = nextStop(d.clock); d.clock.After(to) {
+			d.clock = to
 		}
-		d.clock = d.clock.Add(min(step, to.Sub(d.clock)))
 		d.p.set(d.clock)
 		d.each(func() {})
 	}
+}
+
+// stops are the hours of a day at which the clock stops when days pass: in the night, which must stay quiet, at the hour
+// of reminders, when questions may come, and in the afternoon. A text that goes out at another hour arrives at the stop
+// after it, so it shows.
+var stops = []int{5, 7, 9, 17}
+
+func nextStop(now time.Time) time.Time {
+	midnight := now.Truncate(24 * time.Hour)
+	for _, hour := range stops {
+		if stop := midnight.Add(time.Duration(hour) * time.Hour); stop.After(now) {
+			return stop
+		}
+	}
+	return midnight.Add(time.Duration(24+stops[0]) * time.Hour)
 }
 
 func (d *dialogue) weather(file string) {

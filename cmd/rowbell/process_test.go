@@ -23,6 +23,7 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/store/testrun"
 )
 
 // inbox is a network that accepts every pushed text. It drops a text whose idempotency key it has seen.
@@ -309,7 +310,7 @@ func binary(t testing.TB) string {
 }
 
 var buildOnce = sync.OnceValues(func() (string, error) {
-	dir, err := os.MkdirTemp("", "rowbell-test-")
+	dir, err := os.MkdirTemp(testrun.Disk, "rowbell-test-")
 	if err != nil {
 		return "", err
 	}

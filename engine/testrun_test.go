@@ -1,0 +1,3 @@
+package engine
+
+import _ "rowbell/store/testrun" // temporary folders in memory, and garbage collected more rarely

@@ -1,0 +1,3 @@
+package booklet
+
+import _ "rowbell/store/testrun" // temporary folders in memory, and garbage collected more rarely

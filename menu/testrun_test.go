@@ -1,0 +1,3 @@
+package menu
+
+import _ "rowbell/store/testrun" // temporary folders in memory, and garbage collected more rarely
