@@ -89,8 +89,10 @@ func Vanished(ctx context.Context, path string, c Contents, backups []string) er
 		switch {
 		case was.Growers > 0 && was.LastID > c.LastID:
 			why = fmt.Sprintf("%s had %d growers", filepath.Base(path), was.Growers)
-		case missing && (known || locked == nil):
+		case missing && known:
 			why = "the files of the service beside it are still there"
+		case missing && locked == nil:
+			why = "the lock file beside it is there, of a service or of a restore that failed"
 		case missing && link == nil:
 			why = "it is a link to a file that is not there"
 		}

@@ -39,7 +39,7 @@ func (c *backupCmd) Run(w *world) error {
 		conf.DB = db
 		return c.accept(w, conf)
 	}
-	if err := recordsExist(db); err != nil {
+	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}
 	keys, err := c.keys(conf)

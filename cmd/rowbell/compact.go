@@ -21,7 +21,7 @@ func (c *compactCmd) Run(w *world) error {
 		return err
 	}
 	db := cmp.Or(c.DB, conf.DB)
-	if err := recordsExist(db); err != nil {
+	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}
 	p := w.progress("writing the records anew")

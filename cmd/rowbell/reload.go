@@ -29,7 +29,7 @@ func (c *reloadCmd) Run(w *world) error {
 	// The file may have mistakes: the service will name them. What it says of the database is enough.
 	conf, _ := config.Load(c.Config)
 	db := cmp.Or(c.DB, conf.DB)
-	if err := recordsExist(db); err != nil {
+	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}
 	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1})

@@ -26,7 +26,7 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 		return nil, conf, err
 	}
 	db := cmp.Or(f.DB, conf.DB)
-	if err := recordsExist(db); err != nil {
+	if err := recordsExist(ctx, db); err != nil {
 		return nil, conf, err
 	}
 	s, err := store.Open(ctx, db, store.Options{ReadConns: 1, Existing: true})
@@ -51,9 +51,14 @@ func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) erro
 	return errors.Join(s.InTx(ctx, fn), s.Close())
 }
 
-func recordsExist(file string) error {
+// recordsExist returns an error if there are no records in the file, with another advice if there were some.
+func recordsExist(ctx context.Context, file string) error {
 	info, err := os.Stat(file)
 	if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
+		if store.Vanished(ctx, file, store.Contents{}, nil) != nil {
+			return fmt.Errorf("there are no records at %s any more: rowbell doctor says which backup to put back; "+
+				"--db names others", file)
+		}
 		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", file)
 	}
 	return nil

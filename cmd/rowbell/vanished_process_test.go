@@ -73,7 +73,7 @@ func TestNoRecordsAtTheStart(t *testing.T) {
 	p.refuses(restore)
 	for _, command := range []string{"rank", "sending", "place"} {
 		out, err := p.also(command)
-		if err == nil || !strings.Contains(out, "there are no records") {
+		if err == nil || !strings.Contains(out, "there are no records at rowbell.db any more: rowbell doctor") {
 			t.Errorf("%s with an empty file: %v\n%s", command, err, out)
 		}
 	}
