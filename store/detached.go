@@ -50,9 +50,10 @@ type openFiles struct {
 	given string // path that the program was given; it may contain symbolic links
 	real  string // path without symbolic links; SQLite derives the other two names from this path
 	files []openFile
-	// content is the database file, to see whether its content was overwritten; nil if that is not watched. It is
-	// closed only after SQLite has closed the file, because that would release the locks of SQLite.
-	content *os.File
+	// content is the database file and index that of the write-ahead log, to see whether the database or the log was
+	// overwritten; nil if that is not watched. They are closed only after SQLite has closed these files, because that
+	// would release the locks of SQLite.
+	content, index *os.File
 }
 
 type openFile struct {
@@ -89,17 +90,18 @@ func filesOf(path string) (*openFiles, error) {
 // log, and 1 in a backup (sqlite.org/fileformat.html, section 1.3).
 const walVersion = 18
 
-// watchContent opens the database file once more. It does nothing if the file has no write-ahead log.
-func (f *openFiles) watchContent() error {
-	file, err := os.Open(f.real)
-	if err != nil {
+// watchContent opens the database file and the index once more. It does nothing if the file has no write-ahead log.
+func (f *openFiles) watchContent() (err error) {
+	if f.content, err = os.Open(f.real); err != nil {
 		return err
 	}
-	if f.content = file; f.overwritten() {
+	if f.overwritten() {
+		file := f.content
 		f.content = nil
 		return file.Close()
 	}
-	return nil
+	f.index, err = os.Open(f.real + "-shm")
+	return err
 }
 
 // overwritten reports whether the content of the file is not that of a database with a write-ahead log. This notices a
@@ -117,7 +119,7 @@ func (f *openFiles) close() error {
 	if f == nil || f.content == nil {
 		return nil
 	}
-	return f.content.Close()
+	return errors.Join(f.content.Close(), f.index.Close())
 }
 
 // check returns a *DetachedError if one of the files is no longer at its path, or was overwritten. A nil *openFiles is
@@ -134,6 +136,9 @@ func (f *openFiles) check() error {
 		if i == 0 && (is.Size() == 0 || f.overwritten()) {
 			return &DetachedError{Path: was.path, What: was.what, Overwritten: true}
 		}
+	}
+	if f.logCut() {
+		return &DetachedError{Path: f.real + "-wal", What: "the write-ahead log", Overwritten: true}
 	}
 	if f.given != f.real { // a symbolic link may lead to another file now
 		if is, err := os.Stat(f.given); err != nil || !os.SameFile(is, f.files[0].info) {
@@ -183,7 +188,7 @@ func (w *writer) detach(err error, again bool) {
 		return
 	}
 	found := &DetachedError{Path: e.Path, What: e.What, Overwritten: e.Overwritten}
-	if w.s.files.files[0].path != e.Path && w.s.files.given != e.Path {
+	if !e.Overwritten && w.s.files.files[0].path != e.Path && w.s.files.given != e.Path {
 		found.Whole = w.emptyLog()
 	}
 	if !found.Whole && !found.Overwritten {

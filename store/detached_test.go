@@ -148,6 +148,32 @@ func TestDetachedByALink(t *testing.T) {
 	errorIf(t, !errors.As(s.InTx(ctx, remember("d")), &e) || e.Path != path, "acknowledged: %+v", e)
 }
 
+// A write-ahead log that is emptied or cut off in place is noticed at the next write, and what is left of it is not
+// applied. SQLite itself may empty it at any time.
+func TestLogCutOff(t *testing.T) {
+	for name, part := range map[string]int64{"all": 0, "half": 2, "the last frame": 100} {
+		t.Run(name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "rowbell.db")
+			s := openWith(t, path, Options{Serving: true})
+			write(t, s, remember("a"))
+			ok(t, second(Compact(ctx, path))) // empties the log
+			write(t, s, remember("b"))
+			info, err := os.Stat(path + "-wal")
+			ok(t, err)
+			size := int64(0)
+			if part > 0 {
+				size = info.Size() - info.Size()/part
+			}
+			ok(t, os.Truncate(path+"-wal", size))
+			var e *DetachedError
+			fatalIf(t, !errors.As(s.InTx(ctx, remember("c")), &e) || !e.Overwritten, "acknowledged: %+v", e)
+			err = s.Close()
+			errorIf(t, !errors.As(err, &e) || e.Rescued != "" || e.Whole, "close: %v", err)
+			ok(t, second(os.Stat(path+"-wal-overwritten-1")))
+		})
+	}
+}
+
 // A backup that is copied over the open file of the service, or another file, is noticed. Nothing is rescued from the
 // mix of both, and the write-ahead log of the old content is not applied to the new one.
 func TestOverwrittenRecords(t *testing.T) {

@@ -110,34 +110,40 @@ func TestRecordsVanish(t *testing.T) {
 	}
 }
 
-// A backup is copied over the file of the running service: calls get 503, the exit code is 1, and the next start serves
-// the backup and nothing of the write-ahead log that belonged to the old content.
+// A backup is copied over the file of the running service, or its write-ahead log is emptied: calls get 503, the exit
+// code is 1, and the next start serves the backup, or what stood in the file, and nothing of the log that was in use.
 func TestRecordsOverwritten(t *testing.T) {
 	t.Parallel()
-	p := startProcess(t, aDay)
-	p.text(1, http.StatusAccepted)
-	if out, err := p.also("backup", "--to", "night.db"); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	p.text(2, http.StatusAccepted)
-	shell(t, p.dir, "cp night.db rowbell.db")
-	p.text(3, http.StatusServiceUnavailable)
-	p.ready(http.StatusServiceUnavailable, "records: they cannot be written: their file was removed or replaced")
-	if log := p.stopFailing(); !strings.Contains(log, "was overwritten while it was open") {
-		t.Errorf("the log does not say it:\n%s", log)
-	}
-	p.start(aDay)
-	p.ready(http.StatusOK, "records: ok")
-	p.stop()
-	s := openRecords(t, filepath.Join(p.dir, config.DefaultDB))
-	read(t, s, func(tx *store.Tx) error {
-		for n, want := range []int{0, 1, 0, 0} {
-			if texts, err := tx.Inbox(fictional(n), 0); err != nil || len(texts) != want {
-				t.Errorf("%d answers to text %d, %v", len(texts), n, err)
+	for name, script := range map[string]string{"a backup": "cp night.db rowbell.db", "the log": ": > rowbell.db-wal"} {
+		t.Run(name, func(t *testing.T) {
+			p := startProcess(t, aDay)
+			p.text(1, http.StatusAccepted)
+			for _, command := range [][]string{{"backup", "--to", "night.db"}, {"compact"}} { // compact empties the log
+				if out, err := p.also(command...); err != nil {
+					t.Fatalf("%v\n%s", err, out)
+				}
 			}
-		}
-		return nil
-	})
+			p.text(2, http.StatusAccepted)
+			shell(t, p.dir, script)
+			p.text(3, http.StatusServiceUnavailable)
+			p.ready(http.StatusServiceUnavailable, "records: they cannot be")
+			if log := p.stopFailing(); !strings.Contains(log, "was overwritten while it was open") {
+				t.Errorf("the log does not say it:\n%s", log)
+			}
+			p.start(aDay)
+			p.ready(http.StatusOK, "records: ok")
+			p.stop()
+			s := openRecords(t, filepath.Join(p.dir, config.DefaultDB))
+			read(t, s, func(tx *store.Tx) error {
+				for n, want := range []int{0, 1, 0, 0} {
+					if texts, err := tx.Inbox(fictional(n), 0); err != nil || len(texts) != want {
+						t.Errorf("%d answers to text %d, %v", len(texts), n, err)
+					}
+				}
+				return nil
+			})
+		})
+	}
 }
 
 func shell(t *testing.T, dir, script string) {
