@@ -92,6 +92,9 @@ func (u *UnderstoodItem) hintHolds(how *profile.USSD, entry string) {
 // places lists the places of a document.
 func places(doc *profile.Document) string {
 	list := "the request has " + strings.Join(doc.Places(), ", ")
+	if lists := doc.Lists(); len(lists) > 0 {
+		list += "; lists for each are " + strings.Join(lists, ", ")
+	}
 	if space := doc.Namespace(); space != "" {
 		list += "; the root is in the namespace " + space
 	}

@@ -102,7 +102,8 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 		u.Hint = p.Trust.Explain(signedBy(r, &p, u.Kind, body), clientIP(withoutProxy(r)), now)
 	}
 	if !how.AcceptsType(r.Header.Get("Content-Type")) {
-		return u, errors.New(how.TypeHint())
+		return u, fmt.Errorf("%s (the request has the Content-Type %q; see body and charset)",
+			how.TypeHint(), r.Header.Get("Content-Type"))
 	}
 	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
 	if err != nil {

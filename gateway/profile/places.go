@@ -63,6 +63,27 @@ func (d *Document) bodyPlaces() (list []string) {
 	return list
 }
 
+// Lists lists the places of the lists in a JSON document, as each has them.
+func (d *Document) Lists() []string {
+	var list []string
+	var walk func(v any, at string)
+	walk = func(v any, at string) {
+		switch v := v.(type) {
+		case map[string]any:
+			for _, name := range slices.Sorted(maps.Keys(v)) {
+				walk(v[name], at+"/"+escapeToken.Replace(name))
+			}
+		case []any:
+			if at == "" {
+				at = "#"
+			}
+			list = append(list, oneLine(at))
+		}
+	}
+	walk(d.json, "")
+	return list[:min(len(list), maxPlaces)]
+}
+
 // Namespace returns the namespace of an XML document's root, or "".
 func (d *Document) Namespace() string {
 	if d.xml == nil {
@@ -149,20 +170,26 @@ func appendNew(list []string, s string) []string {
 	return append(list, s)
 }
 
-// Missing lists the places of a description that have no value in an answer, and the places that have one.
-func (p Push) Missing(a Answer) (missing, there []string) {
+// Compared lists what an answer has at the places of a description: those with a value, those without one, and all
+// places that have one.
+func (p Push) Compared(a Answer) (found, missing, there []string) {
 	r := p.read(a)
 	if r.doc == nil || r.page() {
-		return nil, nil
+		return nil, nil, nil
 	}
 	fields := []Field{p.id, p.success.at}
 	for _, rule := range p.outcomes {
 		fields = append(fields, rule.at)
 	}
 	for _, f := range fields {
-		if _, problem := r.value(f); f.Sent() && problem != "" {
+		value, problem := r.value(f)
+		switch {
+		case !f.Sent():
+		case problem != "":
 			missing = appendNew(missing, f.At)
+		default:
+			found = appendNew(found, r.place(f)+" is "+r.shown(value))
 		}
 	}
-	return missing, r.doc.Places()
+	return found, missing, r.doc.Places()
 }

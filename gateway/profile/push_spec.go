@@ -159,6 +159,14 @@ var usesSecret = regexp.MustCompile(`\{\{[^}]*\.Secret\b`)
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
 
+// carrier is the setting that the text stands in.
+func (f *pushForm) carrier() string {
+	if f.body == nil {
+		return "url"
+	}
+	return "body"
+}
+
 // inLetters matches a template that writes a text in letters, which a charset may lack: it has .Text, not .TextHex.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
@@ -211,9 +219,9 @@ func (f *pushForm) try(written string) error {
 	upper := strings.ToUpper(strings.Join(found, "\n"))
 	switch {
 	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
-		return key("body", errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
+		return key(f.carrier(), errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
 	case !carries(to[1:]):
-		return key("body", errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
+		return key(f.carrier(), errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
 	case f.body == nil:
 		return nil
 	}

@@ -114,8 +114,8 @@ var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")
 
 func (look Lookup) secret(env string) (string, error) {
 	if !envName.MatchString(env) { // env may be a secret, written here by mistake: do not show it
-		return "", errors.New("these are names of environment variables, such as HERON_SECRET; " +
-			"the secret itself stands in the environment")
+		return "", errors.New("these are names of environment variables, in capital letters and without $, " +
+			"such as HERON_SECRET; the secret itself stands in the environment")
 	}
 	v, err := look(env)
 	switch {

@@ -196,7 +196,7 @@ func TestMistakesOfAReply(t *testing.T) {
 		{"a value without a dot", js(`{"t":"{{Text}}"}`), `body: there is no function "Text"; a value has a dot`},
 		{"no such value", js(`{"t":"{{.Words}}","m":{{.More}}}`),
 			"reply: body: there is no .Words here; there are .Text, .TextHex, .More, .Session, .ID"},
-		{"no end", js(`{"t":"{{.Text}}","m":{{if .More}}1}`), "ussd: reply: body: an {{if}} has no {{end}}"},
+		{"no end", js(`{"t":"{{.Text}}","m":{{if .More}}1}`), "ussd: reply: body: an {{if}} or {{range}} has no {{end}}"},
 		{"an end too many", js(`{"t":"{{.Text}}","m":{{.More}}{{end}}}`), "body: an {{end}} has no {{if}}"},
 		{"an else too many", js(`{"t":"{{.Text}}","m":{{else}}{{.More}}}`), "body: an {{else}} has no {{if}}"},
 		{"one bracket too few", js(`{"t":"{{.Text}","m":{{.More}}}`), "body: a {{ has only one } after it"},

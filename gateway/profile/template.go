@@ -248,8 +248,8 @@ func explainTemplate(err string) string {
 		return fmt.Sprintf(noFunctionWords+"%q; a value has a dot before its name, as in {{.Text}}", found[1])
 	}
 	for _, w := range []struct{ err, explained string }{
-		{"unexpected EOF", "an {{if}} has no {{end}}"},
-		{"unexpected {{end}}", "an {{end}} has no {{if}}"},
+		{"unexpected EOF", "an {{if}} or {{range}} has no {{end}}"},
+		{"unexpected {{end}}", "an {{end}} has no {{if}} or {{range}}"},
 		{"unexpected {{else}}", "an {{else}} has no {{if}}"},
 		{"unclosed action", "a {{ has no }} after it"},
 		{"bad character U+007D", "a {{ has only one } after it"},
@@ -259,7 +259,8 @@ func explainTemplate(err string) string {
 			return w.explained
 		}
 	}
-	return err
+	return "this is not a template, in which a value is {{.Text}} and a condition {{if .More}}yes{{else}}no{{end}}: " +
+		strings.TrimPrefix(err, "1: ")
 }
 
 // headerTemplate is an HTTP header whose value is a template.

@@ -109,6 +109,11 @@ func (d *document) unknown(k *tableKey, fields []field, path string) {
 		}
 	}
 	what := "there is no setting of this name"
+	if name, in := strings.CutPrefix(path, "gateways."); in && isCallTable(name) {
+		d.report.add(k.key, path, "name the network: [gateways.NAME."+name+"]")
+		d.report.unread(path)
+		return
+	}
 	switch {
 	case meant != "":
 		what += fmt.Sprintf("; did you mean %s?", meant)
@@ -116,11 +121,28 @@ func (d *document) unknown(k *tableKey, fields []field, path string) {
 	case path != "" && d.top[k.name]:
 		what += " here; it must stand before the first table in [ ]"
 	default:
-		if tables := tablesWith(k.name, path); len(tables) > 0 {
-			what += " here; it belongs in [" + strings.Join(tables, "], [") + "]"
-		}
+		what += d.elsewhere(k.name, path)
 	}
 	d.report.add(k.key, k.path, what)
+}
+
+// elsewhere says where a key that is no setting of the table path belongs, or returns "".
+func (d *document) elsewhere(name, path string) string {
+	tables := tablesWith(name, path)
+	switch {
+	case path == "" && isCallTable(name):
+		return "; of a network it is [gateways.NAME." + name + "]"
+	case path == "" && d.nodes[join("gateways", name)] != nil:
+		return "; of the network it is [gateways." + name + "] and the tables below it"
+	case len(tables) > 0:
+		return " here; it belongs in [" + strings.Join(tables, "], [") + "]"
+	}
+	return ""
+}
+
+// isCallTable reports whether this is the name of a table that belongs to a network.
+func isCallTable(name string) bool {
+	return slices.Contains([]string{"trust", "ussd", "sms", "receipt"}, name)
 }
 
 // tablesWith returns the tables that have a setting of this name: those of the network in which path is, or else those

@@ -64,8 +64,11 @@ func printAnswer(out io.Writer, name string, p profile.Push, a profile.Answer, n
 	if v.Why != "" {
 		fmt.Fprintf(out, "  because   %s\n", v.Why)
 	}
-	if missing, there := p.Missing(a); len(missing) > 0 && len(there) > 0 &&
-		(v.Outcome == profile.MaybeSent || v.Outcome == profile.Taken) {
+	found, missing, there := p.Compared(a)
+	if len(found) > 0 && v.Outcome == profile.MaybeSent && v.Rule == "outcomes" {
+		fmt.Fprintf(out, "  found     %s\n", strings.Join(found, ", "))
+	}
+	if len(missing) > 0 && len(there) > 0 && (v.Outcome == profile.MaybeSent || v.Outcome == profile.Taken) {
 		fmt.Fprintf(out, "  missing   %s\n  there     %s\n", strings.Join(missing, ", "), strings.Join(there, ", "))
 	}
 	fmt.Fprintf(out, "  id        %s\n  the text  %s\n", id, fate(p, v))

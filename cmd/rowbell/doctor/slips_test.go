@@ -23,6 +23,11 @@ var slips = []struct{ what, network, from, to, file string }{
 	{"another namespace", "kiln", "urn:example:clay", "urn:example:clays", "ussd-1-begin.http"},
 	{"no each", "sedge", "each = \"/bed/stem\"\n", "", "sms-1-two-growers.http"},
 	{"a wrong each", "sedge", `"/bed/stem"`, `"/beds/stem"`, "sms-1-two-growers.http"},
+	{"a place of an object in each", "rook", `"/roost/calls"`, `"/roost"`, "sms-1-two-growers.http"},
+	{"no each for a list", "rook", "each = \"#\"\n", "", "receipt-1-two.http"},
+	{"another charset than that of the content type", "teasel", "charset = \"iso-8859-1\"\n", "",
+		"sms-1-two-growers.http"},
+	{"a word of no outcome", "tern", `"dropped"`, `"Dropped"`, "push-right.response"},
 	{"a word of no event", "heron", `"opens"`, `"open"`, "ussd-1-begin.http"},
 	{"a word of no state", "heron", `["afloat"] }`, `["aflot"] }`, "receipt-1-afloat.http"},
 	{"milliseconds as RFC 3339", "heron", "time = \"unix-ms\"\nstates", "states", "receipt-1-afloat.http"},
@@ -117,7 +122,7 @@ func said(t *testing.T, toml, network, file string) string {
 	var lines strings.Builder
 	for line := range strings.Lines(out.String()) {
 		for _, start := range []string{"note: ", "would be refused", "the caller would not", "means ", "because ",
-			"missing ", "there "} {
+			"found ", "missing ", "there "} {
 			if strings.HasPrefix(strings.TrimSpace(line), start) {
 				lines.WriteString(line)
 			}
