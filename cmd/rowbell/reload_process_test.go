@@ -323,6 +323,19 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	}
 	refused(0)
 
+	// A secret that is not taken because of something else says so.
+	authority := filepath.Join(r.dir, "authority.pem")
+	_, certificate, _ := (*issuer)(nil).issue(t, 1)
+	r.write(authority, string(certificate))
+	reload(r.good(false)+fmt.Sprintf("[gateways.plover]\ntrust = { by = \"bearer\", secrets = [\"TERN_SECRET\"] }\n"+
+		"push = { url = \"https://127.0.0.1:9\", authority = %q }\n", authority), 0)
+	must(t, os.Remove(authority))
+	r.write(r.secret, newSecret)
+	r.look(2)
+	r.log.await("TERN_SECRET_FILE: the file was not taken: gateways: plover: push: authority: open ", 1)
+	calls(oldSecret, http.StatusOK)
+	r.write(r.secret, oldSecret)
+
 	reload(r.good(true), 0)
 	r.text(500, http.StatusAccepted)
 	r.settle()

@@ -157,11 +157,12 @@ const maxSecretFile = 64 << 10
 // justChanged is the state of a file between the look at which it was first seen and the look at which it is read.
 const justChanged = "the file has changed"
 
-// Reject notes that the values of next do not fit: they are not tried again until their files change.
-func (s *Secrets) Reject(next *Secrets) {
+// Reject notes that the networks cannot be made with the values of next, and why. The reason may be another than the
+// values, such as a certificate that is gone. The values are not tried again until their files change.
+func (s *Secrets) Reject(next *Secrets, why error) {
 	for name, f := range s.files {
 		if n := next.files[name]; n != nil && !n.read.equal(f.read) {
-			f.wrong = "the file holds no secret that fits"
+			f.wrong = "the file was not taken: " + why.Error()
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
@@ -40,7 +41,7 @@ func TestSecretFilesAreReadAnew(t *testing.T) {
 		t.Helper()
 		if next := s.Changed(); next != nil {
 			if v, _ := next.Lookup("A"); v == "unfit" {
-				s.Reject(next)
+				s.Reject(next, errors.New("it is short"))
 			} else {
 				s = next
 			}
@@ -72,8 +73,8 @@ func TestSecretFilesAreReadAnew(t *testing.T) {
 	look("three five", "A_FILE: the file is too long for a secret")
 	write("A", "unfit")
 	look("three five")
-	look("three five", "A_FILE: the file holds no secret that fits")
-	look("three five", "A_FILE: the file holds no secret that fits")
+	look("three five", "A_FILE: the file was not taken: it is short")
+	look("three five", "A_FILE: the file was not taken: it is short")
 	write("A", "six")
 	look("three five")
 	look("six five")

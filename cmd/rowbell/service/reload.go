@@ -177,7 +177,7 @@ func (s *Service) lookAtSecrets() {
 	secrets := old.secrets
 	if next := secrets.Changed(); next != nil {
 		if err := s.takeSecrets(old, next); err != nil {
-			secrets.Reject(next)
+			secrets.Reject(next, err)
 		} else {
 			secrets = next
 			s.log.Info().Msg("secrets: read anew from their files")
