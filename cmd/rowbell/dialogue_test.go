@@ -291,9 +291,9 @@ func (d *dialogue) time(line, rest string) {
 	}
 }
 
-// stops are the hours of a day at which the clock stops when days pass: in the night, which must stay quiet, at the hour
-// of reminders, when questions may come, and in the afternoon. A text that goes out at another hour arrives at the stop
-// after it, so it shows.
+// stops are the hours of a day at which the clock stops when days pass: in the night, which must stay quiet, at the
+// hour of reminders, when questions may come, and in the afternoon. A text that goes out at another hour arrives at the
+// stop after it, so it shows.
 var stops = []int{5, 7, 9, 17}
 
 func nextStop(now time.Time) time.Time {

@@ -289,7 +289,8 @@ func (r *pageRun) isInCI(line string) {
 		r.t.Fatal(".ci/run sets no GOFLAGS")
 	}
 	plain := func(s string) string {
-		s = strings.NewReplacer(`"`, "", `'`, "", "$work/", "", "CGO_ENABLED=1 ", "", " > /dev/null", "", "-tags ", "-tags=").Replace(s)
+		s = strings.NewReplacer(`"`, "", `'`, "", "$work/", "", "CGO_ENABLED=1 ", "", " > /dev/null", "",
+			"-tags ", "-tags=").Replace(s)
 		s = strings.Replace(s, goFlags[1]+" ", "", 1)
 		return strings.Join(strings.Fields(s), " ")
 	}

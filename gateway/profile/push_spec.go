@@ -219,7 +219,8 @@ func (f *pushForm) try(written string) error {
 	upper := strings.ToUpper(strings.Join(found, "\n"))
 	switch {
 	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
-		return key(f.carrier(), errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
+		return key(f.carrier(),
+			errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
 	case !carries(to[1:]):
 		return key(f.carrier(), errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
 	case f.body == nil:
