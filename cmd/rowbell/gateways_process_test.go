@@ -13,24 +13,41 @@ import (
 )
 
 // The running program gets the recorded requests of each invented network over a connection, through a trusted proxy.
-// Each answer equals the recorded answer byte for byte.
+// Each answer equals the recorded answer byte for byte, and so do the texts that go out.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
 	secrets := configtest.Sample(t, "secrets.env")
-	for name, requests := range configtest.Networks(t) {
+	for name := range configtest.Networks(t) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			toml := configtest.Sample(t, name+".toml") + "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"
+			steps, _ := configtest.Dialogue(t, name)
+			n := configtest.NewNetwork(t)
+			toml := n.Description(t, name) + "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"
 			p := bareProcess(t)
 			p.env = strings.Split(strings.TrimSpace(secrets), "\n")
 			conf := filepath.Join(p.dir, "rowbell.toml")
 			must(t, os.WriteFile(conf, []byte(toml), 0o600))
 			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock",
 				configtest.SampleTime.Format(time.RFC3339))
-			for _, request := range requests {
-				want, err := os.ReadFile(strings.TrimSuffix(request, ".http") + ".answer")
+			for _, step := range steps {
+				file, got := step.File, ""
+				switch step.Kind {
+				case ".http":
+					file, got = strings.TrimSuffix(file, ".http")+".answer", p.exchange(file)
+				case ".push":
+					n.Expect(t, step)
+					if step.At.IsZero() {
+						p.settle()
+					} else {
+						p.set(step.At)
+					}
+					got = n.Got()
+				default:
+					continue // the records are read in package service
+				}
+				want, err := os.ReadFile(file)
 				must(t, err)
-				if got := p.exchange(request); got != string(want) {
-					t.Errorf("%s:\n%s\nwant\n%s", request, got, want)
+				if got != string(want) {
+					t.Errorf("%s:\n%s\nwant\n%s", file, got, want)
 				}
 			}
 			for line := range strings.Lines(secrets) {

@@ -40,24 +40,41 @@ func recorded(t *testing.T, file, remote string) *http.Request {
 }
 
 // For each invented network, the whole service, started with new records, gets the recorded requests in the order of
-// their file names. Each answer must be the one in the .answer file. Read the answers after this command:
+// their file names. Each answer must be the one in the .answer file. Ten networks play whole dialogues: the network
+// also gets the texts in the .push files, refuses some, and reports of others. Read the files after this command:
 //
-//	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the .answer files again
+//	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the files .answer, .push and .texts again
 func TestGatewaySamples(t *testing.T) {
-	for name, requests := range configtest.Networks(t) {
+	dialogues := 0
+	for name := range configtest.Networks(t) {
+		steps, whole := configtest.Dialogue(t, name)
+		if whole {
+			dialogues++
+		}
 		t.Run(name, func(t *testing.T) {
-			s, network := startSample(t, configtest.Sample(t, name+".toml"))
-			for _, request := range requests {
-				playSample(t, s, network, request)
+			n := configtest.NewNetwork(t)
+			s, network := startSample(t, n.Description(t, name))
+			for _, step := range steps {
+				switch step.Kind {
+				case ".http":
+					playSample(t, s, network, step.File)
+				case ".push":
+					playPush(t, s, n, step)
+				default:
+					compare(t, step.File, s.became())
+				}
 			}
 		})
+	}
+	if dialogues < 10 {
+		t.Errorf("only %d networks play whole dialogues", dialogues)
 	}
 }
 
 func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	t.Helper()
 	r := recorded(t, request, "192.0.2.9:4000")
-	understood, err := gateway.Understand(p, r, configtest.SampleTime)
+	understood, err := gateway.Understand(p, r, s.clock.Now())
 	if understood.Denied != nil {
 		t.Errorf("%s: not let in: %v", request, understood.Denied)
 	}
@@ -69,15 +86,7 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 		t.Errorf("%s: answered %d, and understood: %v, %v", request, got.Status, err, understood.Wrong())
 	}
 	file := strings.TrimSuffix(request, ".http") + ".answer"
-	if *update {
-		ok(t, os.WriteFile(file, []byte(got.String()), 0o644))
-		return
-	}
-	want, err := os.ReadFile(file)
-	ok(t, err)
-	if got.String() != string(want) {
-		t.Errorf("%s:\n%s\nwant\n%s", request, got.String(), want)
-	}
+	compare(t, file, got.String())
 }
 
 // A request without valid credentials for this network is refused.

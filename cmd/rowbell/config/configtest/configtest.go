@@ -46,7 +46,7 @@ func Networks(t testing.TB) map[string][]string {
 		name := filepath.Base(filepath.Dir(file))
 		requests[name] = append(requests[name], file)
 	}
-	if len(requests) < 6 || len(files) < 24 {
+	if len(requests) < 18 || len(files) < 200 {
 		t.Fatalf("only %d networks with %d recorded requests", len(requests), len(files))
 	}
 	return requests
