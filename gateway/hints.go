@@ -75,9 +75,9 @@ func (u *UnderstoodItem) hintWord(name, table, word string, means map[string]str
 		strings.Join(slices.Sorted(maps.Keys(means)), ", "))
 }
 
-// entries matches the entries of a session so far, such as 1~2~1, and finds what separates them. Points, slashes and
-// the like also stand in dates and sizes.
-var entries = regexp.MustCompile(`^[0-9]+([*~|#;_]+)[0-9]`)
+// entries matches the entries of a session so far, such as 1~2~1, and finds what separates them. The first entry is a
+// choice of one digit: 20*30 is the size of a plot. Points, slashes and the like also stand in dates and sizes.
+var entries = regexp.MustCompile(`^[0-9]([*~|#;_]+)[0-9]`)
 
 func (u *UnderstoodItem) hintHolds(how *profile.USSD, entry string) {
 	switch separator := entries.FindStringSubmatch(entry)[1]; {
