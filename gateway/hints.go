@@ -33,10 +33,10 @@ func (u *UnderstoodItem) hint(p *profile.Profile, kind string, doc *profile.Docu
 			u.hintWord("state", "states", f.Value, p.Receipt.States)
 		case f.Name == "entry" && entries.MatchString(f.Value):
 			u.hintHolds(&p.USSD, f.Value)
-		case f.Name == "entry" && p.USSD.Entry.LooksCoded(f.Value) != "":
-			u.note(`entry: it may be coded; coding = %q would read it`, p.USSD.Entry.LooksCoded(f.Value))
-		case f.Name == "text" && p.SMS.Text.LooksCoded(f.Value) != "":
-			u.note(`text: it may be coded; coding = %q would read it`, p.SMS.Text.LooksCoded(f.Value))
+		case f.Name == "entry" && doc.LooksCoded(p.USSD.Entry) != "":
+			u.note(`entry: coding = %q may be meant`, doc.LooksCoded(p.USSD.Entry))
+		case f.Name == "text" && doc.LooksCoded(p.SMS.Text) != "":
+			u.note(`text: coding = %q may be meant`, doc.LooksCoded(p.SMS.Text))
 		}
 		if strings.Contains(f.Value, "\ufffd") {
 			u.note("%s: it is not in %s; charset says in what the network writes", f.Name, how.Charset)

@@ -152,10 +152,12 @@ func layoutName(layout string) string {
 	return layout
 }
 
-// LooksCoded names the coding in which a value that is read as plain likely is: UCS-2 in hexadecimal digits, of which
-// each first octet is that of a letter. "" means that it looks plain.
-func (f Field) LooksCoded(value string) string {
-	if f.coding != Plain || len(value)%4 != 0 || value == "" {
+// LooksCoded names another coding in which a value likely is: UCS-2 in hexadecimal digits, of which each first octet is
+// that of a letter. "" means that the coding of the description may be right.
+func (d *Document) LooksCoded(f Field) string {
+	raw, err := d.raw(f)
+	value, ok := raw.(string)
+	if err != nil || !ok || f.coding == UCS2Hex || len(value)%4 != 0 || value == "" {
 		return ""
 	}
 	for i := 0; i < len(value); i += 4 {

@@ -39,6 +39,8 @@ var slips = []struct{ what, network, from, to, file string }{
 	{"the whole session as one entry", "marl", "holds = \"all\"\nseparator = \"~\"\n", "", "ussd-3-entry.http"},
 	{"no coding", "adze", "coding = \"ucs2-hex\"\nphone = \"/hand\"\nsession", "phone = \"/hand\"\nsession",
 		"ussd-5-1-yes.http"},
+	{"another coding", "adze", "coding = \"ucs2-hex\"\nphone = \"/hand\"\nsession",
+		"coding = \"gsm7-hex\"\nphone = \"/hand\"\nsession", "ussd-5-1-yes.http"},
 	{"no charset", "weir", "body = \"form\"\ncharset = \"iso-8859-1\"\n", "body = \"form\"\n", "ussd-7-accent.http"},
 	{"another address", "weir", "192.0.2.0/24", "198.51.100.0/24", "ussd-1-first.http"},
 	{"another user", "sedge", `user = "sedge"`, `user = "sedg"`, "sms-1-two-growers.http"},
