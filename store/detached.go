@@ -204,13 +204,13 @@ func (s *Store) tell(e *DetachedError) {
 	}
 }
 
-// layLogAside renames the write-ahead log of a file whose content was overwritten: the log does not belong to the new
-// content, and SQLite would mix both at the next start.
-func (f *openFiles) layLogAside() error {
+// layLogAside renames the write-ahead log beside the database file real, because it does not belong to the present
+// content: SQLite would mix both, or delete the log. was says what became of the database file of the log.
+func layLogAside(real, was string) error {
 	for n := 1; ; n++ {
-		to := fmt.Sprintf("%s-wal-overwritten-%d", f.real, n)
+		to := fmt.Sprintf("%s-wal-%s-%d", real, was, n)
 		if _, err := os.Lstat(to); errors.Is(err, os.ErrNotExist) {
-			return os.Rename(f.real+"-wal", to)
+			return os.Rename(real+"-wal", to)
 		}
 	}
 }

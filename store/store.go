@@ -256,7 +256,7 @@ func (s *Store) closeFiles() error {
 		s.writer.detach(err, true)
 		var e *DetachedError
 		if errors.As(err, &e) && e.Overwritten {
-			err = errors.Join(s.CheckFile(), s.files.layLogAside())
+			err = errors.Join(s.CheckFile(), layLogAside(s.files.real, "overwritten"))
 		} else {
 			err = s.CheckFile()
 		}

@@ -132,9 +132,25 @@ func missing(path string) bool {
 	return errors.Is(err, os.ErrNotExist) || err == nil && info.Size() == 0 && !info.IsDir()
 }
 
+// keepLog lays the write-ahead log of a database file that was moved away or emptied aside: it has what was written
+// last, and SQLite would delete it beside a new file.
+func keepLog(path string) error {
+	real, err := realPath(path)
+	if err != nil || !missing(path) {
+		return nil // without folders on the way there is no log
+	}
+	if log, err := os.Stat(real + "-wal"); err != nil || log.Size() == 0 {
+		return nil
+	}
+	return layLogAside(real, "left")
+}
+
 // createFile creates the database file if it does not exist. It will contain phone numbers, so only this user may read
 // it. The write-ahead log gets the same permissions.
 func createFile(path string) error {
+	if err := keepLog(path); err != nil {
+		return &OpenError{Op: "open", Path: path, Err: err, Try: "Move the file " + filepath.Base(path) + "-wal away"}
+	}
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
 	if err != nil {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: "Check who may write to the directory"}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/store"
 )
 
 // refuses runs the service, which must not start, and must say each of these.
@@ -105,4 +106,27 @@ func TestNoRecordsAtTheStart(t *testing.T) {
 	p.start(aDay)
 	p.ready(http.StatusOK, "records: ok")
 	p.stop()
+}
+
+// A write-ahead log that a killed service left is kept when the operator begins without growers: the database file that
+// was moved away has not got its last calls yet.
+func TestNewRecordsKeepAnOldLog(t *testing.T) {
+	t.Parallel()
+	p := startProcess(t, aDay)
+	p.text(1, http.StatusAccepted)
+	p.kill()
+	shell(t, p.dir, "mv rowbell.db away.db")
+	p.run("serve", "--new", "--listen", "127.0.0.1:0", "--config", "rowbell.toml", "--test-clock",
+		aDay.Format(time.RFC3339))
+	p.stop()
+	shell(t, p.dir, "mv away.db rowbell.db; mv rowbell.db-wal-left-1 rowbell.db-wal")
+	p.start(aDay)
+	p.stop()
+	s := openRecords(t, filepath.Join(p.dir, config.DefaultDB))
+	read(t, s, func(tx *store.Tx) error {
+		if texts, err := tx.Inbox(fictional(1), 0); err != nil || len(texts) != 1 {
+			t.Errorf("%d answers to the text, %v", len(texts), err)
+		}
+		return nil
+	})
 }
