@@ -65,7 +65,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	seed, err := strconv.ParseUint(cmp.Or(os.Getenv(envSeed), "20261125"), 10, 64)
 	must(t, err)
 	maxAnswers := 100 // the greatest number of answers between two kills
-	kills, registered, withReminder := 50, 80, 40
+	kills, registered, withReminder := 30, 80, 40
 	if testing.Short() {
 		kills = 8
 	}

@@ -170,7 +170,7 @@ func TestAPlaceLearns(t *testing.T) {
 	}{{"all looks", Honest(), 3, 0.07}, {"few look", all, 3, 0.07}, {"only too big", big, 5, 0.10}} {
 		for _, clock := range Clocks() {
 			for i, rate := range []float64{0.85, 1.2} {
-				o := Options{Seed: 3, Plots: 40, Clock: clock, Rate: rate, Growers: c.of, Measured: true,
+				o := Options{Seed: 3, Plots: 20, Clock: clock, Rate: rate, Growers: c.of, Measured: true,
 					Water: []Water{WaterKept, WaterMoist}[i]}
 				if last := must(Learn(o, c.seasons+1))[c.seasons]; math.Abs(last.Foretold-1) > c.within {
 					t.Errorf("%s, %s, water %s, rate %g: the service foretells %.3f times the true days", c.name, clock,

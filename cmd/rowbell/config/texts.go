@@ -53,14 +53,14 @@ func (c *Texts) Tables() map[string][]text.Shift {
 // Inspect reads the built-in language files, then those of the operator's folder, which replace or add texts. draft has
 // the texts that could be read, wrong all mistakes.
 func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
-	var folder fs.FS
-	if c.Folder != "" {
-		if err := CheckFolder(c.Folder); err != nil {
-			return nil, nil, fault.Under("texts.folder", err)
-		}
-		folder = os.DirFS(c.Folder)
+	if c.Folder == "" {
+		draft, err := text.Default() // compiled once, although a start asks twice
+		return draft, nil, err
 	}
-	return text.Inspect(text.Carried(), folder, c.Folder)
+	if err := CheckFolder(c.Folder); err != nil {
+		return nil, nil, fault.Under("texts.folder", err)
+	}
+	return text.Inspect(text.Carried(), os.DirFS(c.Folder), c.Folder)
 }
 
 // CheckFolder returns an error if there is no such folder.
