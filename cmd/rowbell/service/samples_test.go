@@ -91,10 +91,11 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 
 // A request without valid credentials for this network is refused.
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
-	for name, want := range map[string]int{
-		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
+	for name, want := range map[string]int{"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403,
+		"loom": 401, "thatch": 401, "anvil": 403, "gale": 403, "dew": 401, "osier": 401, "churn": 401, "scythe": 401,
+		"loess": 401, "frost": 401} {
 		s, _ := startSample(t, configtest.Sample(t, name+".toml"))
-		requests, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "ussd-*1-*.http"))
+		requests, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "*ussd-*.http"))
 		if err != nil || len(requests) == 0 {
 			t.Fatalf("%s: no first request, %v", name, err)
 		}
@@ -102,6 +103,9 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 		r.Header.Set("Authorization", "Bearer none-of-these")
 		r.Header.Set("webhook-id", "another")
 		r.Header.Set("X-Adze-Mark", "mark 00")
+		r.Header.Set("X-Thatch-Peg", "AAAA")
+		r.Header.Set("X-Churn-Lid", "lid=00")
+		r.Header.Set("X-Frost-Crystal", "six AAAA")
 		if got := s.answer(r); got.Code != want {
 			t.Errorf("%s: %d, want %d: %s", name, got.Code, want, got.Body)
 		}
