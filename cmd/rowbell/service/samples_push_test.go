@@ -22,20 +22,22 @@ func playPush(t *testing.T, s *started, n *configtest.Network, step configtest.S
 	compare(t, step.File, n.Got())
 }
 
-// became returns what became of all texts to the grower of the samples' dialogues.
+// became returns what became of all texts to the growers of the samples' dialogues.
 func (s *started) became() string {
 	s.t.Helper()
 	var b strings.Builder
-	phone, err := gateway.ParsePhone("+447700900200", "")
-	ok(s.t, err)
-	s.records(func(tx *store.Tx, _ int64) error {
-		list, err := tx.Inbox(phone, 0)
-		for _, m := range list {
-			fmt.Fprintf(&b, "%s: %s, network's id %q, reason %q\n", m.Kind(), m.State, m.NetworkID, m.Reason)
-			fmt.Fprintf(&b, "%s\n\n", m.Text)
-		}
-		return err
-	})
+	for _, n := range []int{123, 124, 200} {
+		phone, err := gateway.ParsePhone(fmt.Sprint("+44", 7700900000+n), "")
+		ok(s.t, err)
+		s.records(func(tx *store.Tx, _ int64) error {
+			list, err := tx.Inbox(phone, 0)
+			for _, m := range list {
+				fmt.Fprintf(&b, "%s: %s, network's id %q, reason %q\n", m.Kind(), m.State, m.NetworkID, m.Reason)
+				fmt.Fprintf(&b, "%s\n\n", m.Text)
+			}
+			return err
+		})
+	}
 	return b.String()
 }
 
