@@ -45,7 +45,8 @@ const detachedAdvice = "their file was removed or replaced while the service run
 	"where it is; stop the service and restore that"
 
 // openFiles are the files of an open database, as they were when it was opened. SQLite finds the write-ahead log and
-// the shared memory (the index of that log) by their names, so these two must not be replaced either.
+// the shared memory (the index of that log) by their names, so these two must not be replaced either, and the lock file
+// must not.
 type openFiles struct {
 	given string // path that the program was given; it may contain symbolic links
 	real  string // path without symbolic links; SQLite derives the other two names from this path
@@ -61,9 +62,11 @@ type openFile struct {
 	info       os.FileInfo
 }
 
-// databaseFiles lists the suffixes of the files of a database.
+// databaseFiles lists the suffixes of the files of a database, and that of the lock: without it, a second service could
+// serve the same records.
 var databaseFiles = []struct{ suffix, what string }{
 	{"", "the database file"}, {"-wal", "the write-ahead log"}, {"-shm", "the index of the write-ahead log"},
+	{lockSuffix, "the lock file"},
 }
 
 // filesOf describes the files that the database at path has now.

@@ -43,6 +43,7 @@ var detachments = []struct {
 		ok(t, os.Mkdir(filepath.Dir(path), 0o700))
 	}},
 	{name: "the log removed", whole: true, do: func(t *testing.T, path string) { ok(t, os.Remove(path+"-wal")) }},
+	{name: "the lock removed", whole: true, do: func(t *testing.T, path string) { ok(t, os.Remove(path+"-lock")) }},
 	{name: "the index removed", whole: true, do: func(t *testing.T, path string) {
 		ok(t, os.Remove(path+"-shm"))
 	}},

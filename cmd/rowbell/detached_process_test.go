@@ -44,6 +44,7 @@ var detachedCases = []struct {
 	{name: "the folder, and backups are encrypted", script: "mv data away", rescued: "data/rowbell-rescued.db",
 		settings: `recipients = ["` + publicKey + `"]` + "\n", later: "mkdir data; test -z \"$(ls nights)\""},
 	{name: "rm of the log", script: "rm data/rowbell.db-wal", again: true},
+	{name: "rm of the lock", script: "rm data/rowbell.db-lock", again: true},
 }
 
 // The database file is removed or replaced under the running service: calls get 503, callers see the screen of a
