@@ -12,18 +12,9 @@ import (
 // them too.
 const fileCheckEvery = 10 * time.Second
 
-// watchFile notices that the database file was removed or replaced even if nobody calls, until ctx ends.
-func (s *Service) watchFile(ctx context.Context) {
-	ticks, stop := s.clock.Every(fileCheckEvery)
-	defer stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-ticks:
-			_ = s.store.Recheck(ctx) // logDetached tells of it
-		}
-	}
+// checkFile notices that the database file was removed or replaced even if nobody calls.
+func (s *Service) checkFile(ctx context.Context) {
+	_ = s.store.Recheck(ctx) // logDetached tells of it
 }
 
 // logDetached logs that the database file was removed or replaced, and where the records are. With nil, it logs that

@@ -126,20 +126,6 @@ func (s *Service) replace(p *parts) {
 // configurationCheckEvery is the time between two looks for new secrets and for a request of rowbell reload.
 const configurationCheckEvery = time.Second
 
-// watchConfiguration looks for new secrets and for requests to read the configuration anew, until ctx ends.
-func (s *Service) watchConfiguration(ctx context.Context) {
-	ticks, stop := s.clock.Every(configurationCheckEvery)
-	defer stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-ticks:
-			s.lookAtConfiguration(ctx)
-		}
-	}
-}
-
 // lookAtConfiguration does what a request of rowbell reload asks for, and takes secrets whose files have changed.
 func (s *Service) lookAtConfiguration(ctx context.Context) {
 	if s.load == nil {

@@ -274,8 +274,8 @@ func (s *Service) Run(ctx context.Context) {
 	s.parts.Load().run(s)
 	s.reloading.Unlock()
 	s.running.Go(func() { s.runUpkeep(ctx) })
-	s.running.Go(func() { s.watchFile(ctx) })
-	s.running.Go(func() { s.watchConfiguration(ctx) })
+	s.running.Go(func() { s.every(ctx, fileCheckEvery, s.checkFile) })
+	s.running.Go(func() { s.every(ctx, configurationCheckEvery, s.lookAtConfiguration) })
 	s.closes = append(s.closes, func() error {
 		s.reloading.Lock() // no new loops are started from now on
 		cancel()

@@ -12,7 +12,22 @@ import (
 // upkeepEvery is the time between two runs of upkeep.
 const upkeepEvery = time.Hour
 
-// runUpkeep runs upkeep now and every hour until ctx ends.
+// every runs do at regular intervals until ctx ends.
+func (s *Service) every(ctx context.Context, interval time.Duration, do func(context.Context)) {
+	ticks, stop := s.clock.Every(interval)
+	defer stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks:
+			do(ctx)
+		}
+	}
+}
+
+// runUpkeep runs upkeep now and every hour until ctx ends. The ticks begin before the first run, so that an hour that
+// passes meanwhile counts.
 func (s *Service) runUpkeep(ctx context.Context) {
 	ticks, stop := s.clock.Every(upkeepEvery)
 	defer stop()
