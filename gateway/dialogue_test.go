@@ -291,6 +291,8 @@ func TestReceipt(t *testing.T) {
 		{"expired", m{"id": "k1", "state": "expired"}, store.Expired, morning.Unix()},
 		{"from the future", m{"id": "k1", "state": "delivered", "at": "2027-01-01T00:00:00+07:00"},
 			store.Delivered, morning.Unix()},
+		{"from 1970", m{"id": "k1", "state": "delivered", "at": "1970-01-21T14:38:00Z"},
+			store.Delivered, morning.Unix()},
 		{"not ours", m{"id": "nobody", "state": "delivered"}, store.Accepted, 0},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

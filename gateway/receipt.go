@@ -17,6 +17,9 @@ var receiptStates = map[string]store.State{
 	profile.Accepted: store.Accepted,
 }
 
+// longestReceipt is how long after the end of a text its receipt may come. Networks try for some days (judgement).
+const longestReceipt = 30 * 24 * time.Hour
+
 // inReceipt is a network's report of what became of a text.
 type inReceipt struct {
 	*item
@@ -85,8 +88,9 @@ func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
 	if r.err = i.in.err(); r.err != nil {
 		return r
 	}
-	// A missing time is replaced by the present time, and so is a time in the future, which comes from a wrong clock.
-	if r.when.IsZero() || r.when.After(c.now) {
+	// A missing time is replaced by the present time, and so is one that cannot be right. It comes from a wrong clock, or
+	// from seconds that are described as milliseconds: a text that ended in 1970 would be pruned at once.
+	if r.when.IsZero() || r.when.After(c.now) || c.now.Sub(r.when) > longestReceipt {
 		r.when = c.now
 	}
 	return r
