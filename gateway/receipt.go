@@ -88,8 +88,8 @@ func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
 	if r.err = i.in.err(); r.err != nil {
 		return r
 	}
-	// A missing time is replaced by the present time, and so is one that cannot be right. It comes from a wrong clock, or
-	// from seconds that are described as milliseconds: a text that ended in 1970 would be pruned at once.
+	// A missing time is replaced by the present time, and so is one that cannot be right. It comes from a wrong clock,
+	// or from seconds that are described as milliseconds: a text that ended in 1970 would be pruned at once.
 	if r.when.IsZero() || r.when.After(c.now) || c.now.Sub(r.when) > longestReceipt {
 		r.when = c.now
 	}
