@@ -74,10 +74,10 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 // reply's syntax or cannot be read back from it. So no screen can break a reply later.
 func (r *Reply) try(needsText bool, written string) error {
 	var tried []string
-	for _, more := range []bool{true, false} {
-		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile}
-		if !needsText && more { // a call with several items may have none too
-			s.IDs, s.Kept = []string{hostile, hostile}, 2
+	for _, items := range []int{2, 0, 1, 3} {
+		s := ReplyValues{Text: hostile, More: items != 0, Session: hostile, ID: hostile}
+		if !needsText { // a call with several items may have none too
+			s.IDs, s.Kept = slices.Repeat([]string{hostile}, items), items
 		}
 		out, err := r.Render(s)
 		if err != nil {

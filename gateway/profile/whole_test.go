@@ -30,6 +30,15 @@ func TestTemplatesThatSomeTextBreaks(t *testing.T) {
 	})
 }
 
+// A template that is right with no item and with two may be broken by one.
+func TestTemplatesThatOneItemBreaks(t *testing.T) {
+	_, err := ReplySpec{Type: "application/json",
+		Body: `[{{range $i, $id := .IDs}}{{if $i}},{{end}}"{{end}}]`}.build(false)
+	if err == nil {
+		t.Error("taken")
+	}
+}
+
 // described is a description in pieces, and a text.
 type described struct{ media, charset, body, place, url, header, other, text string }
 
