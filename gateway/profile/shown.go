@@ -34,7 +34,11 @@ func (r reading) shown(value string) string {
 }
 
 func (r reading) showable(value string) bool {
-	ours := strings.Contains(value, " ") && strings.Contains(r.Sent, value)
+	words := strings.Split(value, " ")
+	ours := false // two words in a row are as in the text
+	for i := range len(words) - 1 {
+		ours = ours || strings.Contains(r.Sent, words[i]+" "+words[i+1])
+	}
 	secret := r.secret != "" &&
 		(strings.Contains(value, r.secret) || len(value) > 3 && strings.Contains(r.secret, value))
 	return len([]rune(value)) <= maxShown && plainWords.MatchString(value) && !manyDigits.MatchString(value) &&
