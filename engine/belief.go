@@ -292,12 +292,14 @@ func (c *belief) between(d Day, share float64) (low, high float64) {
 		}
 	}
 	slices.SortFunc(all, func(a, b chance) int { return cmp.Compare(a.leaves, b.leaves) })
+	// Without chanceStep, a sum that is equal to a bound is below it on one day and above it on the next, because the
+	// order of the points changes, and the range could go back.
 	below, low, high := 0.0, all[0].leaves, all[0].leaves
 	for _, x := range all {
-		if below <= (1-share)/2 {
+		if below <= (1-share)/2+chanceStep {
 			low = x.leaves
 		}
-		if below <= (1+share)/2 {
+		if below <= (1+share)/2+chanceStep {
 			high = x.leaves
 		}
 		below += x.weight

@@ -252,7 +252,7 @@ func (s *Season) grow(clock clockIndex, from Day, leaves float64) Day {
 	return heat.from + Day(heat.reach(c.leafBase, heat.at(c.leafBase, began)+leaves*c.leafHeat, began))
 }
 
-// chanceStep is the smallest difference between two chances that moves the best day.
+// chanceStep is the smallest difference between two chances that counts.
 const chanceStep = 1e-9
 
 // freshSightings returns the sightings after the last pass. Sightings before the pass say nothing about the weeds that

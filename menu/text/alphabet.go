@@ -89,7 +89,7 @@ func NotGSM7(s string) (bad []rune) {
 }
 
 // ToGSM7 converts s to the GSM 7-bit alphabet. A letter that the alphabet lacks loses its accent; any other character
-// that the alphabet lacks becomes "?". The result never has more characters than s.
+// that the alphabet lacks becomes "?". The result never has more characters than s in the form NFC.
 func ToGSM7(s string) string {
 	if IsGSM7(s) {
 		return s
