@@ -81,8 +81,7 @@ type crop struct {
 //
 // where dd is the degree-days of the day, r is LeafGrowthRate and the ceiling is LeafCeiling. Transplanted rice pauses
 // until it has new roots, for TransplantPause times the degree-days of the nursery, and for DeepPause more if the
-// seedlings stand deep. Sown rice has the leaf area of a
-// seedling DefaultSeedlingAgeDays days after sowing.
+// seedlings stand deep. Sown rice has the leaf area of a seedling DefaultSeedlingAgeDays days after sowing.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
 		w, f := &s.Weather, &s.local().Figures

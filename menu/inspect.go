@@ -78,11 +78,11 @@ func (m *Menu) Traced(said func(Said)) *Menu {
 	return &traced
 }
 
-// Windows calculates what Season.Windows does.
+// Windows is a function that returns what Season.Windows returns.
 type Windows func(s engine.Season, today engine.Day) (engine.Plan, error)
 
-// CalculatedBy returns a menu that is the same, but calculates windows by calling windows. A walk through the menu
-// meets the same season at each screen, and can remember its windows.
+// CalculatedBy returns a copy of the menu that gets the windows of a season from this function instead of from
+// Season.Windows. A walk through the menu passes a memo, because it meets the same season at many screens.
 func (m *Menu) CalculatedBy(windows Windows) *Menu {
 	remembering := *m
 	remembering.windows = windows

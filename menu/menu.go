@@ -71,7 +71,7 @@ type Menu struct {
 	screens  map[ScreenID]*Screen
 	order    []ScreenID
 	said     func(Said) // see Traced; nil: no one listens
-	windows  Windows    // Season.Windows, unless CalculatedBy set another
+	windows  Windows    // Season.Windows, or the function given to CalculatedBy
 }
 
 // New builds the menu with the texts of a catalogue. New fails if there are more area units or languages than a screen

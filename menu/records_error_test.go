@@ -211,7 +211,7 @@ func everyStep(m *Menu, f func(step)) map[ScreenID]bool {
 // TestRecordErrorsReachTheCaller lets each call to the records fail once, at every step of the menu. The step must
 // return that error. The menu must not continue as if the plot had no rows or no area, or did not exist.
 func TestRecordErrorsReachTheCaller(t *testing.T) {
-	m := newMenu().CalculatedBy(new(notebook.Windows).Of)
+	m := newMenu().CalculatedBy(new(notebook.WindowMemo).Of)
 	swallowed, tested := map[string]int{}, map[string]bool{}
 	eachCallFails := func(what string, book *notebook.Book, step func(Book) error) {
 		counted := &failing{Book: book.Clone()}
@@ -270,7 +270,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 
 // TestRenderingWritesNothing renders every screen and checks that this changes neither the session nor the records.
 func TestRenderingWritesNothing(t *testing.T) {
-	m := newMenu().CalculatedBy(new(notebook.Windows).Of)
+	m := newMenu().CalculatedBy(new(notebook.WindowMemo).Of)
 	wrote := map[ScreenID]bool{}
 	everyStep(m, func(at step) {
 		s := must(decodeSession(at.state))

@@ -159,8 +159,8 @@ func (b Bell) water() engine.WaterAdvice {
 	return w.Advice(b.Reminder.Window)
 }
 
-// also returns what the text that asks for a look says besides: what is to be ready when the window
-// opens, or, if it may be over, what to do with weeds that are too big.
+// also returns what the text that asks for a look says besides: what must be ready when the window opens. If the window
+// is probably over, it says what to do with weeds that are too big.
 func (p *speech) also(b Bell) string {
 	args := text.Args{"opens": p.date(b.Reminder.Window.Opens), "tool": p.widest(b.Season)}
 	switch {

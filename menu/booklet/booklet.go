@@ -10,7 +10,6 @@ package booklet
 import (
 	"cmp"
 	"fmt"
-	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -85,9 +84,7 @@ func (l Line) IsAnswer() bool { return len(l.To) > 0 || l.Back || l.Onward }
 func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var b Booklet
 	var tours []*tour
-	// The walks make much garbage and keep little of it: collecting it more rarely saves time.
-	defer debug.SetGCPercent(debug.SetGCPercent(400))
-	m = m.CalculatedBy(new(notebook.Windows).Of)
+	m = m.CalculatedBy(new(notebook.WindowMemo).Of)
 	for _, lang := range langs {
 		if !slices.Contains(m.Languages(), lang) {
 			has := strings.Join(m.Languages(), ", ")

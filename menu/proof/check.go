@@ -18,7 +18,7 @@ import (
 // Prove takes seconds, and the service can check its texts at each start. Languages without a file of the operator's
 // are left out: tests prove them. If a text stops the walk, Check reports what it has found until then.
 func Check(m *menu.Menu) ([]string, error) {
-	m = m.CalculatedBy(new(notebook.Windows).Of)
+	m = m.CalculatedBy(new(notebook.WindowMemo).Of)
 	var walkers []*walker
 	for _, lang := range m.Languages() {
 		if m.SMSCatalogue().Own(lang) {

@@ -96,7 +96,7 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 	if len(langs) == 0 {
 		langs = m.Languages()
 	}
-	m = m.CalculatedBy(new(notebook.Windows).Of)
+	m = m.CalculatedBy(new(notebook.WindowMemo).Of)
 	screens := m.Screens()
 	p := Proof{Screens: len(screens)}
 	var walkers []*walker

@@ -7,16 +7,16 @@ import (
 	"rowbell/engine"
 )
 
-// Windows calculates the windows of seasons, and remembers them. A walk through the menu with invented growers comes to
-// each season many times, and calculating it is a third of the walk's time. The zero value is ready, also for several
-// goroutines.
-type Windows struct {
+// WindowMemo calculates the windows of each season once. A walk through the menu with invented growers meets the same
+// season at many screens, and without the memo a third of its time goes into windows. The zero value is ready for use.
+// Several goroutines may use it.
+type WindowMemo struct {
 	mu    sync.Mutex
 	known map[uint64]engine.Plan
 }
 
 // Of returns the result of s.Windows(today).
-func (w *Windows) Of(s engine.Season, today engine.Day) (engine.Plan, error) {
+func (w *WindowMemo) Of(s engine.Season, today engine.Day) (engine.Plan, error) {
 	k := key(&s, today)
 	w.mu.Lock()
 	p, ok := w.known[k]
@@ -39,7 +39,7 @@ func (w *Windows) Of(s engine.Season, today engine.Day) (engine.Plan, error) {
 
 var seed = maphash.MakeSeed()
 
-// key returns a hash of everything that decides the windows of a season. The household decides nothing about them.
+// key returns a hash of all fields of a season that decide its windows: all but the household.
 func key(s *engine.Season, today engine.Day) uint64 {
 	var h maphash.Hash
 	h.SetSeed(seed)

@@ -8,7 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// A season that differs in anything but the household has another key, so that Windows.Of never returns the windows of
+// A season that differs in anything but the household has another key, so that WindowMemo.Of never returns the windows of
 // another season. A new field of Season is tested without a change here.
 func TestEveryFieldOfASeasonIsInTheKey(t *testing.T) {
 	today := engine.Date(2026, 11, 25)
@@ -73,7 +73,7 @@ func TestEveryFieldOfASeasonIsInTheKey(t *testing.T) {
 
 // Of returns what the season itself returns, the first time and later.
 func TestWindowsAreThoseOfTheSeason(t *testing.T) {
-	var w Windows
+	var w WindowMemo
 	today := engine.Date(2026, 11, 25)
 	for range 2 {
 		for age := range engine.Day(60) {
