@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
@@ -90,10 +91,6 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	return next, r, r.Resumed && fromSMS, err
 }
 
-// silentUSSD is how long a USSD session without calls counts as open, because some networks do not report its end. 3GPP
-// TS 29.002, clause 17.6.4, allows at most ten minutes for a USSD request.
-const silentUSSD = 10 * time.Minute
-
 // leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, for another channel to
 // resume. It returns nil if there is no such dialogue, or if its session on ch is still open.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
@@ -101,7 +98,7 @@ func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now 
 	if err != nil || !had || now >= s.ExpiresAt {
 		return nil, err
 	}
-	stillOpen := s.Network != "" && now < s.SavedAt+int64(silentUSSD/time.Second)
+	stillOpen := s.Network != "" && now < s.SavedAt+int64(limit.SessionTimeout/time.Second)
 	if stillOpen || !g.o.Menu.Unfinished(book, s.State) {
 		return nil, nil
 	}

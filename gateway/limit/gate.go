@@ -54,7 +54,7 @@ type Gate struct {
 
 	mu       sync.Mutex
 	all      minute
-	gateways map[string]*minute
+	gateways minutes
 	numbers  *lru[string, *number]
 	sessions *lru[sessionKey, struct{}]
 	open     map[string]int // number of open sessions by gateway
@@ -65,9 +65,9 @@ type Gate struct {
 // calls.
 const maxNumbers = 1 << 16
 
-// sessionTimeout is how long a session without calls counts as open, because some networks do not report its end. 3GPP
+// SessionTimeout is how long a USSD session without calls counts as open, because some networks do not report its end. 3GPP
 // TS 29.002, clause 17.6.4, allows at most ten minutes for a USSD request.
-const sessionTimeout = 10 * time.Minute
+const SessionTimeout = 10 * time.Minute
 
 // retrySession is the Retry-After for a call over a limit of open sessions. Most dialogues end after a minute
 // or two (common practice, no source).
@@ -94,8 +94,8 @@ func (g *Gate) key(c Call) sessionKey {
 
 // NewGate returns a gate with all counts at 0.
 func NewGate(limits Incoming) *Gate {
-	limits.Pause = max(limits.Pause, time.Minute)
-	g := &Gate{limits: limits, seed: maphash.MakeSeed(), gateways: map[string]*minute{}, open: map[string]int{}}
+	g := &Gate{seed: maphash.MakeSeed(), gateways: minutes{}, open: map[string]int{}}
+	g.SetLimits(limits)
 	g.numbers = newLRU[string, *number](maxNumbers, nil)
 	g.sessions = newLRU(MaxSessions, func(k sessionKey, _ struct{}) { g.sessionClosed(k) })
 	return g
@@ -118,7 +118,7 @@ func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	if e := g.countNumber(n, now); e != nil {
 		return e
 	}
-	gateway := g.gateway(c.Gateway)
+	gateway := g.gateways.of(c.Gateway)
 	if e := g.checkShared(c.Gateway, now); e != nil {
 		return e
 	}
@@ -152,14 +152,14 @@ func (g *Gate) EnterItems(gateway string, numbers []string, now time.Time) (over
 	if e := g.checkShared(gateway, now); e != nil {
 		return over, e
 	}
-	g.gateway(gateway).calls += within
+	g.gateways.of(gateway).calls += within
 	g.all.calls += within
 	return over, nil
 }
 
 // checkShared checks the limits on calls a minute of a gateway and of the service, without counting a call.
 func (g *Gate) checkShared(name string, now time.Time) *Exceeded {
-	gateway := g.gateway(name)
+	gateway := g.gateways.of(name)
 	for _, v := range []struct {
 		scope string
 		*minute
@@ -208,16 +208,6 @@ func (g *Gate) number(phone string, now time.Time) *number {
 	return n
 }
 
-// gateway returns the counts of a gateway. Callers pass only configured names, so the map stays small.
-func (g *Gate) gateway(name string) *minute {
-	m := g.gateways[name]
-	if m == nil {
-		m = &minute{}
-		g.gateways[name] = m
-	}
-	return m
-}
-
 // countNumber counts a call of a number. It starts a pause if the number is over its limit.
 func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 	// If the rest of the pause is longer than a whole pause, the clock was set back. Then the pause is ignored.
@@ -235,7 +225,7 @@ func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 // openSession opens or continues the session of a call. If a limit of open sessions does not allow a new session, it
 // opens none and returns the scope of the limit; otherwise it returns "".
 func (g *Gate) openSession(c Call, n *number, now time.Time) (scope string) {
-	g.sessions.expire(now.Add(-sessionTimeout))
+	g.sessions.expire(now.Add(-SessionTimeout))
 	k := g.key(c)
 	if _, open := g.sessions.get(k); !open {
 		reached := func(open, limit int) bool { return limit > 0 && open >= limit }
@@ -266,6 +256,17 @@ func (g *Gate) sessionClosed(k sessionKey) {
 type minute struct {
 	began, logged time.Time
 	calls         int
+}
+
+// minutes are the counts of the gateways. Callers pass only configured names, so the map stays small.
+type minutes map[string]*minute
+
+// of returns the counts of a gateway.
+func (m minutes) of(gateway string) *minute {
+	if m[gateway] == nil {
+		m[gateway] = &minute{}
+	}
+	return m[gateway]
 }
 
 // allows reports whether one more call is within the limit (0 = no limit). If not, retryAfter is the rest of the

@@ -106,7 +106,7 @@ func TestSessions(t *testing.T) {
 	enter(t, g, call("heron", 1, "c"), noon.Add(9*time.Minute), "")
 	enter(t, g, call("heron", 1, "d"), noon.Add(9*time.Minute), "number sessions")
 	// Sessions without calls time out, so a new session is allowed.
-	enter(t, g, call("heron", 1, "d"), noon.Add(sessionTimeout+time.Second), "")
+	enter(t, g, call("heron", 1, "d"), noon.Add(SessionTimeout+time.Second), "")
 	if n := len(g.sessions.entries); n != 2 {
 		t.Errorf("%d are open, want 2", n)
 	}

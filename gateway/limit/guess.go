@@ -19,7 +19,7 @@ type Guesses struct {
 	mu       sync.Mutex
 	guessers *lru[guessKey, guesser]
 	known    *lru[guessKey, struct{}] // addresses that had the right secret
-	networks map[string]*minute       // wrong secrets
+	networks minutes                  // wrong secrets
 }
 
 // Judgement (no source): nobody mistypes a secret ten times, and a weak password of a million possible ones lasts for a
@@ -50,7 +50,7 @@ type guesser struct {
 
 // NewGuesses returns Guesses that has seen no wrong secret.
 func NewGuesses() *Guesses {
-	return &Guesses{guessers: newLRU[guessKey, guesser](maxGuessers, nil), networks: map[string]*minute{},
+	return &Guesses{guessers: newLRU[guessKey, guesser](maxGuessers, nil), networks: minutes{},
 		known: newLRU[guessKey, struct{}](maxKnown, nil)}
 }
 
@@ -73,11 +73,7 @@ func (g *Guesses) Judge(network string, from netip.Addr, right bool, now time.Ti
 	}
 	g.known.expire(now.Add(-knownForgotten))
 	_, known := g.known.get(k)
-	all := g.networks[network]
-	if all == nil {
-		all = &minute{}
-		g.networks[network] = all
-	}
+	all := g.networks.of(network)
 	if rest, ok := all.allows(guessesAMinute, now); !ok && !known {
 		return Judged{Paused: rest, Began: all.shouldLog(now)}
 	}
