@@ -9,6 +9,8 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"rowbell/gateway/fault"
 )
 
 // CallSpec has the settings that the tables ussd, sms and receipt have in common.
@@ -75,8 +77,8 @@ func (s USSDSpec) build() (u USSD, err error) {
 	}
 	u.TroubleStatus = s.TroubleStatus
 	valid := s.TroubleStatus == 0 || s.TroubleStatus >= 200 && s.TroubleStatus <= 599 && s.TroubleStatus/100 != 3
-	b.refuse(!valid, "trouble_status", "%d is not a status of 200 to 299 or 400 to 599", s.TroubleStatus)
-	b.refuse(!ours && s.Reply == nil, "reply", "say how a screen is answered")
+	b.Refuse(!valid, "trouble_status", "%d is not a status of 200 to 299 or 400 to 599", s.TroubleStatus)
+	b.Refuse(!ours && s.Reply == nil, "reply", "say how a screen is answered")
 	u.Call, err = b.end(true)
 	return u, err
 }
@@ -93,9 +95,9 @@ func (s USSDSpec) describe(b *callBuilder) USSD {
 	}
 	var err error
 	u.Entry.coding, err = newCoding(s.Coding, true)
-	b.add("coding", err)
+	b.Add("coding", err)
 	u.Events, err = meanings(s.Events, Begin, Entry, End)
-	b.add("events", err)
+	b.Add("events", err)
 	known := err == nil
 	switch s.Begins {
 	case "":
@@ -104,26 +106,26 @@ func (s USSDSpec) describe(b *callBuilder) USSD {
 	case "no-entry":
 		u.Begins = BeginsNoEntry
 	default:
-		b.refuse(true, "begins", "%q is not new-session or no-entry", s.Begins)
+		b.Refuse(true, "begins", "%q is not new-session or no-entry", s.Begins)
 	}
 	byWord := s.Begins == ""
-	b.refuse(u.Begins != BeginsByWord && len(s.Events[Begin]) > 0,
+	b.Refuse(u.Begins != BeginsByWord && len(s.Events[Begin]) > 0,
 		"begins", "a word of events begins a session already: keep one of the two")
-	b.refuse((s.Event != "") != (len(s.Events) > 0),
+	b.Refuse((s.Event != "") != (len(s.Events) > 0),
 		"events", "a field event and the words that it may hold go together")
-	b.refuse(byWord && s.Event == "", "event", `say how a session begins: by a word of a field event, `+
+	b.Refuse(byWord && s.Event == "", "event", `say how a session begins: by a word of a field event, `+
 		`or by begins = "new-session" or "no-entry"`)
-	b.refuse(known && byWord && s.Event != "" && len(s.Events[Begin]) == 0, "events.begin",
+	b.Refuse(known && byWord && s.Event != "" && len(s.Events[Begin]) == 0, "events.begin",
 		`no word begins a session: events = { begin = ["..."] }`)
-	b.refuse(known && byWord && s.Event != "" && len(s.Events[Entry]) == 0, "events.entry",
+	b.Refuse(known && byWord && s.Event != "" && len(s.Events[Entry]) == 0, "events.entry",
 		`no word is for an entry: events = { entry = ["..."] }`)
 	switch s.Holds {
 	case "", "last":
-		b.refuse(s.Separator != "", "separator", `it is for holds = "all"`)
+		b.Refuse(s.Separator != "", "separator", `it is for holds = "all"`)
 	case "all":
 		u.Whole, u.Separator = true, cmp.Or(s.Separator, "*")
 	default:
-		b.refuse(true, "holds", "%q is not last or all", s.Holds)
+		b.Refuse(true, "holds", "%q is not last or all", s.Holds)
 	}
 	return u
 }
@@ -142,12 +144,12 @@ func (s SMSSpec) build() (m SMS, err error) {
 		m.Text = b.field("text", s.Text, required)
 		m.At = b.field("at", s.At, optional)
 		m.Text.coding, err = newCoding(s.Coding, false)
-		b.add("coding", err)
-		b.refuse(b.call.Batch() && m.Text.Whole(), "text", "%s", sameForAll)
+		b.Add("coding", err)
+		b.Refuse(b.call.Batch() && m.Text.Whole(), "text", "%s", sameForAll)
 	}
 	m.Call, err = b.end(false)
 	if err == nil && m.Batch() && !m.ID.Whole() && m.Reply.showsID() {
-		err = key("reply", errManyIDs)
+		err = fault.Under("reply", errManyIDs)
 	}
 	return m, err
 }
@@ -166,15 +168,15 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 		r.At = b.field("at", s.At, optional)
 		r.Reason = b.field("reason", s.Reason, optional)
 		r.States, err = meanings(s.States, Delivered, Failed, Expired, Accepted)
-		b.add("states", err)
-		b.refuse(s.Coding != "", "coding", "a receipt has no text")
-		b.refuse(err == nil && len(s.States[Delivered]) == 0, "states.delivered",
+		b.Add("states", err)
+		b.Refuse(s.Coding != "", "coding", "a receipt has no text")
+		b.Refuse(err == nil && len(s.States[Delivered]) == 0, "states.delivered",
 			`no word says that a text has come: states = { delivered = ["..."] }`)
-		b.refuse(b.call.Batch() && r.ID.Whole(), "id", "%s", sameForAll)
+		b.Refuse(b.call.Batch() && r.ID.Whole(), "id", "%s", sameForAll)
 	}
 	r.Call, err = b.end(false)
 	if err == nil && r.Batch() && r.Reply.showsID() {
-		err = key("reply", errManyIDs)
+		err = fault.Under("reply", errManyIDs)
 	}
 	return r, err
 }
@@ -189,7 +191,7 @@ func meanings(lists map[string][]string, names ...string) (map[string]string, er
 		}
 		for _, word := range lists[name] {
 			if other, twice := means[word]; twice {
-				return nil, key(name, fmt.Errorf("%q stands under %s too", word, other))
+				return nil, fault.Under(name, fmt.Errorf("%q stands under %s too", word, other))
 			}
 			means[word] = name
 		}
@@ -199,7 +201,7 @@ func meanings(lists map[string][]string, names ...string) (map[string]string, er
 
 // callBuilder builds a Call from the table that describes it.
 type callBuilder struct {
-	mistakes
+	fault.List
 	spec  CallSpec
 	call  Call
 	names map[string]bool // names of the fields that the call has
@@ -217,8 +219,8 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 		return b
 	}
 	format, known := formats[s.Body]
-	b.refuse(s.Body == "", "body", "say how the values are written: form, query, json, xml or text")
-	b.refuse(!known, "body", "%q is not one of form, query, json, xml, text", s.Body)
+	b.Refuse(s.Body == "", "body", "say how the values are written: form, query, json, xml or text")
+	b.Refuse(!known, "body", "%q is not one of form, query, json, xml, text", s.Body)
 	if !known {
 		format = Form // where any name is a place: only the wrong body is a mistake, not the places
 	}
@@ -227,16 +229,16 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	switch b.call.Method {
 	case http.MethodPost, http.MethodPut:
 	case http.MethodGet:
-		b.refuse(known && format != Query, "body", `with the method GET it is "query"`)
+		b.Refuse(known && format != Query, "body", `with the method GET it is "query"`)
 	default:
-		b.refuse(true, "method", "%q is not one of POST, GET, PUT", s.Method)
+		b.Refuse(true, "method", "%q is not one of POST, GET, PUT", s.Method)
 	}
 	var err error
 	b.call.Charset, err = newCharset(s.Charset)
-	b.add("charset", err)
+	b.Add("charset", err)
 	b.call.layout, err = newLayout(s.Time)
-	b.add("time", err)
-	b.add("namespaces", s.Namespaces.check(format))
+	b.Add("time", err)
+	b.Add("namespaces", s.Namespaces.check(format))
 	return b
 }
 
@@ -250,20 +252,20 @@ var errManyIDs = errors.New("with each there are many ids: " +
 func (b *callBuilder) each(at string) {
 	var err error
 	b.call.each, err = newEach(b.call.Format, at, b.spec.Namespaces)
-	b.add("each", err)
+	b.Add("each", err)
 }
 
 // field makes the field called name from its place in the call. If needed is true, the place must be given.
 func (b *callBuilder) field(name, at string, needed bool) Field {
 	b.names[name] = true
 	rest, whole := strings.CutPrefix(at, wholeCall)
-	b.refuse(whole && (!b.call.Batch() || rest == ""), name,
+	b.Refuse(whole && (!b.call.Batch() || rest == ""), name,
 		"request: goes before a place of the whole request where the key each says where its items are")
 	f, err := newField(b.call.Format, rest, b.spec.Namespaces)
-	b.add(name, err)
+	b.Add(name, err)
 	f.At, f.needed = at, needed
 	f.whole = b.call.Batch() && (whole || b.call.Format == XML && strings.HasPrefix(rest, "/"))
-	b.refuse(needed && at == "", name, "say where it stands")
+	b.Refuse(needed && at == "", name, "say where it stands")
 	// The longest prefix comes first, because only the first prefix that matches is removed from a value.
 	byLength := func(x, y string) int { return len(y) - len(x) }
 	f.strip = slices.SortedFunc(slices.Values(b.spec.Strip[name]), byLength)
@@ -277,13 +279,13 @@ func (b *callBuilder) field(name, at string, needed bool) Field {
 // the text of a screen.
 func (b *callBuilder) end(needsText bool) (Call, error) {
 	for _, name := range slices.Sorted(maps.Keys(b.spec.Strip)) {
-		b.refuse(!b.names[name], "strip", "there is no field %s", name)
-		b.refuse(slices.Contains(b.spec.Strip[name], ""), "strip."+name, "nothing cannot be stripped")
+		b.Refuse(!b.names[name], "strip", "there is no field %s", name)
+		b.Refuse(slices.Contains(b.spec.Strip[name], ""), "strip."+name, "nothing cannot be stripped")
 	}
 	if b.spec.Reply != nil {
 		var err error
 		b.call.Reply, err = b.spec.Reply.build(needsText)
-		b.add("reply", err)
+		b.Add("reply", err)
 	}
 	return b.call, b.Err()
 }

@@ -13,6 +13,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"rowbell/gateway/fault"
 )
 
 // HMACSpec has the settings of the table trust for by = "hmac": an HMAC-SHA256 (RFC 2104) in a header of the network's.
@@ -54,26 +56,26 @@ type signedPart struct{ value, text string }
 const maxHMACTolerance = 30 * time.Minute
 
 func (s HMACSpec) build() (*hmacRule, error) {
-	var m mistakes
+	var m fault.List
 	r := &hmacRule{header: http.CanonicalHeaderKey(s.Header), prefix: s.Prefix, base64: s.Coding == "base64",
 		timeHeader: http.CanonicalHeaderKey(s.TimeHeader), layout: cmp.Or(s.Time, layoutUnix)}
-	m.refuse(s.Header == "", "header", "name the header that carries the signature")
-	m.refuse(s.Header != "" && !headerName.MatchString(s.Header), "header", "%q is not the name of a header", s.Header)
-	m.refuse(!slices.Contains([]string{"", "hex", "base64"}, s.Coding),
+	m.Refuse(s.Header == "", "header", "name the header that carries the signature")
+	m.Refuse(s.Header != "" && !headerName.MatchString(s.Header), "header", "%q is not the name of a header", s.Header)
+	m.Refuse(!slices.Contains([]string{"", "hex", "base64"}, s.Coding),
 		"coding", "%q is not hex or base64", s.Coding)
-	m.refuse(strings.TrimLeft(s.Prefix, " \t") != s.Prefix || strings.ContainsFunc(s.Prefix, notInHeader),
+	m.Refuse(strings.TrimLeft(s.Prefix, " \t") != s.Prefix || strings.ContainsFunc(s.Prefix, notInHeader),
 		"prefix", "it has characters that a header cannot have there")
-	m.refuse(s.TimeHeader != "" && (!headerName.MatchString(s.TimeHeader) || r.timeHeader == r.header),
+	m.Refuse(s.TimeHeader != "" && (!headerName.MatchString(s.TimeHeader) || r.timeHeader == r.header),
 		"time_header", "%q is not the name of another header", s.TimeHeader)
-	m.refuse(s.Time != "" && s.TimeHeader == "", "time", "name the time_header that carries it")
-	m.refuse(!slices.Contains([]string{layoutUnix, layoutUnixMS, layoutRFC3339}, r.layout),
+	m.Refuse(s.Time != "" && s.TimeHeader == "", "time", "name the time_header that carries it")
+	m.Refuse(!slices.Contains([]string{layoutUnix, layoutUnixMS, layoutRFC3339}, r.layout),
 		"time", "%q is not one of unix, unix-ms, rfc3339", s.Time)
 	if r.layout == layoutRFC3339 {
 		r.layout = time.RFC3339
 	}
 	var err error
 	r.parts, err = newSignedParts(cmp.Or(s.Signs, "{{.Body}}"))
-	m.add("signs", err)
+	m.Add("signs", err)
 	for _, p := range r.parts {
 		r.body = r.body || p.value == "Body"
 		r.query = r.query || p.value == "Query"
@@ -83,7 +85,7 @@ func (s HMACSpec) build() (*hmacRule, error) {
 	if err != nil { // then nothing else is said about what is signed
 		r.body, r.query, r.at = true, true, s.TimeHeader != ""
 	}
-	m.refuse(r.at != (s.TimeHeader != ""), "signs",
+	m.Refuse(r.at != (s.TimeHeader != ""), "signs",
 		`a time_header and {{.Time}} go together, as in "{{.Time}}.{{.Body}}": only a signed time proves something`)
 	r.missing = CallError("The header " + r.header + " must be there once, with the signature in it.")
 	r.badTime = CallError("The header " + r.timeHeader + " must be there once, with the time of the call in it.")

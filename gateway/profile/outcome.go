@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"rowbell/gateway/fault"
 )
 
 // OutcomeSpec is one entry of push.outcomes in rowbell.toml: what a network's answer to a push means. The first entry
@@ -53,17 +55,17 @@ type outcomeRule struct {
 }
 
 func (o OutcomeSpec) build(format Format, names Namespaces) (outcomeRule, error) {
-	var m mistakes
+	var m fault.List
 	outcome, known := outcomes[o.Then]
-	m.refuse(!known, "then", "%q is not one of taken, again, never, no-such-number, unsure", o.Then)
+	m.Refuse(!known, "then", "%q is not one of taken, again, never, no-such-number, unsure", o.Then)
 	r := outcomeRule{is: o.Is, outcome: outcome}
 	var err error
 	r.status, err = statusRanges(o.Status)
-	m.add("status", err)
-	m.refuse((o.At == "") != (len(o.Is) == 0), "", "at and is go together")
-	m.refuse(o.At == "" && o.Status == "", "", "it fits every answer: say a status, or a place and what stands there")
+	m.Add("status", err)
+	m.Refuse((o.At == "") != (len(o.Is) == 0), "", "at and is go together")
+	m.Refuse(o.At == "" && o.Status == "", "", "it fits every answer: say a status, or a place and what stands there")
 	r.at, err = answerField(format, o.At, names)
-	m.add("at", err)
+	m.Add("at", err)
 	return r, m.Err()
 }
 

@@ -22,6 +22,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/gateway/fault"
 	"rowbell/gateway/limit"
 	"rowbell/menu/text"
 )
@@ -198,28 +199,28 @@ func (p Profile) Validate() error {
 }
 
 func (p Profile) validate() error {
-	var m mistakes
-	m.refuse(!nameForm.MatchString(p.Name), "",
+	var m fault.List
+	m.Refuse(!nameForm.MatchString(p.Name), "",
 		"network name %q: use small letters, digits and dashes, at most 32", p.Name)
-	m.refuse(!codeForm.MatchString(p.CountryCode), "country_code",
+	m.Refuse(!codeForm.MatchString(p.CountryCode), "country_code",
 		"%q is not one to three digits without a plus", p.CountryCode)
-	m.refuse(p.Open && p.Token != Hash{}, "", "it has a token and asks for none")
-	m.add("limits", p.Limits.Validate())
-	m.add("push", p.Push.validate())
+	m.Refuse(p.Open && p.Token != Hash{}, "", "it has a token and asks for none")
+	m.Add("limits", p.Limits.Validate())
+	m.Add("push", p.Push.validate())
 	return m.Err()
 }
 
 // validate returns the wrong settings. The error never shows the URL, which may contain a password.
 func (p Push) validate() error {
-	var m mistakes
+	var m fault.List
 	if p.URL != "" && p.form == nil { // a described push has a form, and its URL was checked with the form
 		u, err := url.Parse(p.URL)
-		m.refuse(err != nil || u.Host == "" || !webScheme(u), "url", "not an http or https address")
+		m.Refuse(err != nil || u.Host == "" || !webScheme(u), "url", "not an http or https address")
 	}
-	m.refuse(!(p.Rate >= 0 && p.Rate <= maxRate), // written with ! so that NaN is refused too
+	m.Refuse(!(p.Rate >= 0 && p.Rate <= maxRate), // written with ! so that NaN is refused too
 		"rate", "%g is not in 0..%d", p.Rate, maxRate)
-	m.refuse(p.Concurrency < 1 || p.Concurrency > 256, "concurrency", "%d is not in 1..256", p.Concurrency)
-	m.refuse(p.Timeout <= 0, "timeout", "%s is not above 0", p.Timeout)
+	m.Refuse(p.Concurrency < 1 || p.Concurrency > 256, "concurrency", "%d is not in 1..256", p.Concurrency)
+	m.Refuse(p.Timeout <= 0, "timeout", "%s is not above 0", p.Timeout)
 	return m.Err()
 }
 

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"text/template"
 	"time"
+
+	"rowbell/gateway/fault"
 )
 
 // Outgoing is a text to be sent.
@@ -115,7 +117,7 @@ func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 func (f *pushForm) fill(v pushValues) (Request, error) {
 	address, err := fill(f.address, v.escaped(urlPart, Charset{}))
 	if err != nil {
-		return Request{}, key("url", err)
+		return Request{}, fault.Under("url", err)
 	}
 	header, err := fillHeaders(f.headers, v.escaped(headerLine, Charset{}))
 	r := Request{Method: f.method, URL: address, Header: header}
@@ -124,7 +126,7 @@ func (f *pushForm) fill(v pushValues) (Request, error) {
 	}
 	body, err := fill(f.body, v.escaped(f.syntax, f.charset))
 	if err != nil {
-		return r, key("body", err)
+		return r, fault.Under("body", err)
 	}
 	r.Header.Set("Content-Type", f.contentType)
 	r.Body = f.syntax.encode(body, f.charset)

@@ -12,6 +12,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"rowbell/gateway/fault"
 )
 
 // PushSpec is the table push of rowbell.toml: how texts are sent to the network.
@@ -42,109 +44,126 @@ type PushSpec struct {
 	TLSFiles
 }
 
+// TLSFiles are the paths of PEM files for the connections to a network. The package does not read them.
+type TLSFiles struct {
+	Certificate string `toml:"certificate"` // our certificate, then those that signed it
+	Key         string `toml:"key"`         // the private key of our certificate
+	Authority   string `toml:"authority"`   // who signs the network's certificate; "" = those that the system knows
+}
+
+// check refuses half a pair of files, and files for an address without TLS.
+func (f TLSFiles) check(url string) error {
+	var m fault.List
+	m.Refuse(f.Certificate != "" && f.Key == "", "key", "the certificate needs the file of its private key")
+	m.Refuse(f.Certificate == "" && f.Key != "", "certificate", "the key needs the file of its certificate")
+	m.Refuse(f != TLSFiles{} && !strings.HasPrefix(strings.ToLower(url), "https:"),
+		"url", "certificate, key and authority are for an address that begins with https")
+	return m.Err()
+}
+
 func (s PushSpec) build(look Lookup) (Push, error) {
-	var m mistakes
+	var m fault.List
 	p := ourPush()
 	p.URL = s.URL
 	if s.Rate != nil {
 		p.Rate = *s.Rate
 	}
 	p.Concurrency = cmp.Or(s.Concurrency, p.Concurrency)
-	m.add("timeout", s.Timeout.check())
+	m.Add("timeout", s.Timeout.check())
 	p.Timeout = cmp.Or(time.Duration(s.Timeout), p.Timeout)
-	m.add("validity", s.Validity.check())
+	m.Add("validity", s.Validity.check())
 	p.Validity = time.Duration(s.Validity)
-	m.refuse(!(s.SegmentPrice >= 0 && s.SegmentPrice <= 1e6), // written with ! so that NaN is refused too
+	m.Refuse(!(s.SegmentPrice >= 0 && s.SegmentPrice <= 1e6), // written with ! so that NaN is refused too
 		"segment_price", "%g is not a price", s.SegmentPrice)
 	p.SegmentPrice = int64(math.Round(s.SegmentPrice * 1e6))
-	m.refuse(s.Segments < 0 || s.Segments > 255, "segments", "%d is not in 0..255", s.Segments)
+	m.Refuse(s.Segments < 0 || s.Segments > 255, "segments", "%d is not in 0..255", s.Segments)
 	p.Segments = s.Segments
-	m.refuse(s.URL == "", "url", "say where texts go")
-	m.add("", s.TLSFiles.check(s.URL))
+	m.Refuse(s.URL == "", "url", "say where texts go")
+	m.Add("", s.TLSFiles.check(s.URL))
 	p.TLS = s.TLSFiles
 
 	if s.Method+s.Type+s.Charset+s.Body+s.Time != "" || s.Headers != nil || s.Secrets != nil {
 		var err error
 		p.form, err = s.form(look)
-		m.add("", err)
+		m.Add("", err)
 		p.Idempotent = false
 		p.answer, p.id, p.success = JSON, Field{}, proof{}
 	}
 	if s.Idempotent != nil {
 		p.Idempotent = *s.Idempotent
 	}
-	m.add("", s.buildAnswer(&p))
+	m.Add("", s.buildAnswer(&p))
 	return p, m.Err()
 }
 
 // form builds the request that gives a text to the network.
 func (s PushSpec) form(look Lookup) (*pushForm, error) {
-	var m mistakes
+	var m fault.List
 	f := &pushForm{method: cmp.Or(s.Method, http.MethodPost)}
-	m.refuse(!slices.Contains([]string{http.MethodPost, http.MethodPut, http.MethodGet}, f.method),
+	m.Refuse(!slices.Contains([]string{http.MethodPost, http.MethodPut, http.MethodGet}, f.method),
 		"method", "%q is not one of POST, GET, PUT", s.Method)
 	for i, env := range s.Secrets {
 		v, err := look.secret(env)
-		m.add(fmt.Sprintf("secrets[%d]", i+1), err)
+		m.Add(fmt.Sprintf("secrets[%d]", i+1), err)
 		if i == 0 {
 			f.secret = v
 		}
 	}
 	var err error
 	f.layout, err = newLayout(s.Time)
-	m.add("time", err)
+	m.Add("time", err)
 	f.charset, err = newCharset(s.Charset)
-	m.add("charset", err)
+	m.Add("charset", err)
 	f.headers, err = newHeaders(s.Headers)
-	m.add("headers", err)
+	m.Add("headers", err)
 
 	fixed, _, varies := strings.Cut(s.URL, "{{")
 	host, err := url.Parse(fixed)
 	if err != nil || !webScheme(host) || strings.ContainsAny(fixed, " \t\r\n") { // url.Parse accepts a blank in a path
-		m.add("url", errNoAddress)
+		m.Add("url", errNoAddress)
 	} else {
-		m.refuse(host.Host == "" || varies && host.Path == "" && host.RawQuery == "",
+		m.Refuse(host.Host == "" || varies && host.Path == "" && host.RawQuery == "",
 			"url", "the host must stand before everything that changes")
 	}
 	f.address, err = newTemplate(s.URL)
 	if err != nil && !strings.HasPrefix(err.Error(), noFunctionWords) { // others may show the address, with a password
 		err = errors.New("this is not a template: a value in it is written as {{.ToDigits}}")
 	}
-	m.add("url", err)
-	m.add("", s.checkSecret())
+	m.Add("url", err)
+	m.Add("", s.checkSecret())
 
 	if s.Body != "" {
 		f.syntax, err = newSyntax(s.Type)
-		m.add("type", err)
+		m.Add("type", err)
 		f.contentType = f.syntax.contentType(s.Type, f.charset)
 		f.body, err = newTemplate(s.Body)
-		m.add("body", err)
+		m.Add("body", err)
 	}
-	m.refuse(s.Body == "" && f.method != http.MethodGet && s.Type != "", "body", "there is a type and no body")
+	m.Refuse(s.Body == "" && f.method != http.MethodGet && s.Type != "", "body", "there is a type and no body")
 	f.lettersInBody = inLetters.MatchString(s.Body)
 	f.usesOctet = strings.Contains(s.Body+s.URL, ".ValidOctet")
 	for _, h := range s.Headers {
 		f.usesOctet = f.usesOctet || strings.Contains(h, ".ValidOctet")
 	}
-	if len(m.List) == 0 {
-		m.add("", f.try(s.Body))
+	if len(m) == 0 {
+		m.Add("", f.try(s.Body))
 	}
 	return f, m.Err()
 }
 
 // checkSecret refuses a template that has a secret, and no secret.
 func (s PushSpec) checkSecret() error {
-	var m mistakes
+	var m fault.List
 	if len(s.Secrets) > 0 {
 		return nil
 	}
 	for _, name := range slices.Sorted(maps.Keys(s.Headers)) {
 		if headerName.MatchString(name) {
-			m.add("headers", key(name, errIfSecret(s.Headers[name])))
+			m.Add("headers", fault.Under(name, errIfSecret(s.Headers[name])))
 		}
 	}
-	m.add("body", errIfSecret(s.Body))
-	m.add("url", errIfSecret(s.URL))
+	m.Add("body", errIfSecret(s.Body))
+	m.Add("url", errIfSecret(s.URL))
 	return m.Err()
 }
 
@@ -185,11 +204,11 @@ func (f *pushForm) try(written string) error {
 	}
 	u, err := url.Parse(r.URL)
 	if err != nil || u.Host == "" || !webScheme(u) {
-		return key("url", errNoAddress)
+		return fault.Under("url", errNoAddress)
 	}
 	query, err := url.ParseQuery(u.RawQuery)
 	if err != nil {
-		return key("url", errors.New("its query is not a form"))
+		return fault.Under("url", errors.New("its query is not a form"))
 	}
 	if err := checkLines(r.Header); err != nil {
 		return err
@@ -219,10 +238,11 @@ func (f *pushForm) try(written string) error {
 	upper := strings.ToUpper(strings.Join(found, "\n"))
 	switch {
 	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
-		return key(f.carrier(),
+		return fault.Under(f.carrier(),
 			errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
 	case !carries(to[1:]):
-		return key(f.carrier(), errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
+		return fault.Under(f.carrier(),
+			errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
 	case f.body == nil:
 		return nil
 	}
@@ -236,37 +256,37 @@ func (f *pushForm) try(written string) error {
 
 // buildAnswer stores in p how the network's answers to a push are read.
 func (s PushSpec) buildAnswer(p *Push) error {
-	var m mistakes
+	var m fault.List
 	if s.Answer != "" {
 		format, known := formats[s.Answer]
-		m.refuse(!known || format == Query, "answer", "%q is not one of json, xml, form, text", s.Answer)
+		m.Refuse(!known || format == Query, "answer", "%q is not one of json, xml, form, text", s.Answer)
 		if !known {
 			format = Form // where any name is a place: only the wrong answer is a mistake, not the places
 		}
 		p.answer, p.id, p.success = format, Field{}, proof{}
 	}
-	m.add("namespaces", s.Namespaces.check(p.answer))
+	m.Add("namespaces", s.Namespaces.check(p.answer))
 	if s.ID != "" {
 		var err error
 		p.id, err = answerField(p.answer, s.ID, s.Namespaces)
-		m.add("id", err)
+		m.Add("id", err)
 		p.success = proof{}
 	}
 	if s.Success != nil {
 		var err error
 		p.success, err = s.Success.build(p.answer, s.Namespaces)
-		m.add("success", err)
+		m.Add("success", err)
 	}
 	wrong := false
 	for i, o := range s.Outcomes {
 		r, err := o.build(p.answer, s.Namespaces)
 		wrong = wrong || err != nil
-		m.add(fmt.Sprintf("outcomes[%d]", i+1), err)
+		m.Add(fmt.Sprintf("outcomes[%d]", i+1), err)
 		p.outcomes = append(p.outcomes, r)
 	}
 	hasPlace := func(r outcomeRule) bool { return r.at.Sent() }
 	described := s.Answer != "" || s.ID != "" || slices.ContainsFunc(p.outcomes, hasPlace)
-	m.refuse(described && !wrong && !p.Proves(), "success", // a wrong outcome may be the one that proves it
+	m.Refuse(described && !wrong && !p.Proves(), "success", // a wrong outcome may be the one that proves it
 		`say what in the answer proves that the network took the text: success = { at = %q }, or with the values `+
 			`that mean yes, success = { at = %[1]q, is = ["..."] }; without it, every page with status 200 would do`,
 		cmp.Or(s.ID, "PLACE"))

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"text/template"
+
+	"rowbell/gateway/fault"
 )
 
 // ReplySpec is the table reply of rowbell.toml: how the service answers a network's call.
@@ -46,26 +48,26 @@ type Reply struct {
 // build makes the reply. If needsText is true, its body must have the text of a screen and show whether the session
 // goes on.
 func (s ReplySpec) build(needsText bool) (*Reply, error) {
-	var m mistakes
+	var m fault.List
 	var err error
 	r := &Reply{status: cmp.Or(s.Status, http.StatusOK)}
-	m.refuse(r.status < 200 || r.status > 299, "status", "%d does not say that all is well, 200 to 299", s.Status)
+	m.Refuse(r.status < 200 || r.status > 299, "status", "%d does not say that all is well, 200 to 299", s.Status)
 	r.headers, err = newHeaders(s.Headers)
-	m.add("headers", err)
+	m.Add("headers", err)
 	r.charset, err = newCharset(s.Charset)
-	m.add("charset", err)
-	m.refuse(s.Body == "" && needsText, "body", "without one there is no screen")
+	m.Add("charset", err)
+	m.Refuse(s.Body == "" && needsText, "body", "without one there is no screen")
 	noBody := r.status == http.StatusNoContent && s.Body != ""
-	m.refuse(noBody, "body", "an answer of status 204 has none: leave out one of the two")
+	m.Refuse(noBody, "body", "an answer of status 204 has none: leave out one of the two")
 	if s.Body != "" && !noBody {
 		r.syntax, err = newSyntax(s.Type)
-		m.add("type", err)
+		m.Add("type", err)
 		r.contentType = r.syntax.contentType(s.Type, r.charset)
 		r.body, err = newTemplate(s.Body)
-		m.add("body", err)
+		m.Add("body", err)
 	}
-	if len(m.List) == 0 {
-		m.add("", r.try(needsText, s.Body))
+	if len(m) == 0 {
+		m.Add("", r.try(needsText, s.Body))
 	}
 	return r, m.Err()
 }
@@ -99,7 +101,7 @@ func (r *Reply) try(needsText bool, written string) error {
 			return strings.Contains(v, want) || strings.Contains(strings.ToUpper(v), ucs2Hex(s.Text))
 		})
 		if needsText && !found {
-			return key("body", errors.New("the text is not in it whole; "+
+			return fault.Under("body", errors.New("the text is not in it whole; "+
 				"it stands where {{.Text}} does, in quotes or between tags as the type wants"))
 		}
 		s.Text, s.Session, s.ID = plainWord, plainSession, plainID
@@ -112,7 +114,7 @@ func (r *Reply) try(needsText bool, written string) error {
 		}
 	}
 	if needsText && tried[0] == tried[1] {
-		return key("body", errors.New("it is the same whether the session goes on or not; say so by {{.More}}"))
+		return fault.Under("body", errors.New("it is the same whether the session goes on or not; say so by {{.More}}"))
 	}
 	return nil
 }
@@ -135,7 +137,7 @@ func (r *Reply) Render(v ReplyValues) (Rendered, error) {
 	out.Header.Set("Content-Type", r.contentType)
 	body, err := fill(r.body, v.escaped(r.syntax, r.charset))
 	if err != nil {
-		return out, key("body", err)
+		return out, fault.Under("body", err)
 	}
 	out.Body = r.syntax.encode(body, r.charset)
 	return out, nil

@@ -33,33 +33,33 @@ func (s Spec) Build(name string, look Lookup) (Profile, error) {
 	if s.USSD == nil && s.SMS == nil && s.Receipt == nil && (s.Trust != nil || s.Push == nil) {
 		p.USSD, p.SMS, p.Receipt = ourUSSD(), ourSMS(), ourReceipt()
 	}
-	var m mistakes
+	var m fault.List
 	var err error
 	if s.USSD != nil {
 		p.USSD, err = s.USSD.build()
-		m.add("ussd", err)
+		m.Add("ussd", err)
 	}
 	if s.SMS != nil {
 		p.SMS, err = s.SMS.build()
-		m.add("sms", err)
+		m.Add("sms", err)
 	}
 	if s.Receipt != nil {
 		p.Receipt, err = s.Receipt.build()
-		m.add("receipt", err)
+		m.Add("receipt", err)
 	}
 	if s.Push != nil {
 		p.Push, err = s.Push.build(look)
-		m.add("push", err)
+		m.Add("push", err)
 	}
 	if s.Trust != nil {
 		p.Trust, err = s.Trust.build(look)
-		m.add("trust", err)
+		m.Add("trust", err)
 	}
 	calls := p.USSD.Method+p.SMS.Method+p.Receipt.Method != ""
-	m.refuse(calls && s.Trust == nil, "trust", "say who may call, by signature, hmac, bearer, basic or address")
-	m.add("", p.checkSigned())
-	m.add("", p.validate())
-	return p, key("gateways."+name, m.Err())
+	m.Refuse(calls && s.Trust == nil, "trust", "say who may call, by signature, hmac, bearer, basic or address")
+	m.Add("", p.checkSigned())
+	m.Add("", p.validate())
+	return p, fault.Under("gateways."+name, m.Err())
 }
 
 // Sends reports whether texts can be sent through this network.
@@ -70,7 +70,7 @@ func (p Profile) checkSigned() error {
 	if p.Trust == nil || !p.Trust.Signs() {
 		return nil
 	}
-	var wrong mistakes
+	var wrong fault.List
 	u, m, r := p.USSD, p.SMS, p.Receipt
 	for _, call := range []struct {
 		name   string
@@ -86,26 +86,12 @@ func (p Profile) checkSigned() error {
 				f.source = inQuery
 			}
 			if f.Sent() && !p.Trust.covers(f.source) {
-				wrong.add(call.name, p.Trust.errUncovered(f.source))
+				wrong.Add(call.name, p.Trust.errUncovered(f.source))
 			}
 		}
 	}
 	return wrong.Err()
 }
-
-// mistakes collects the mistakes in the description of a network.
-type mistakes struct{ fault.List }
-
-// add adds the mistakes of err, under the key's name.
-func (m *mistakes) add(name string, err error) { m.Add(name, err) }
-
-// refuse adds a mistake, under the key's name, if bad is true.
-func (m *mistakes) refuse(bad bool, name, format string, args ...any) {
-	m.Refuse(bad, name, format, args...)
-}
-
-// key puts the name of a setting before the mistakes of an error; an empty name adds nothing.
-func key(name string, err error) error { return fault.Under(name, err) }
 
 // Lookup returns the secret in an environment variable, or an error if the variable is not set.
 type Lookup func(env string) (string, error)

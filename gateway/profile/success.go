@@ -3,6 +3,8 @@ package profile
 import (
 	"errors"
 	"slices"
+
+	"rowbell/gateway/fault"
 )
 
 // SuccessSpec is the table push.success of rowbell.toml: what in a network's answer proves that it took the text.
@@ -19,14 +21,14 @@ type proof struct {
 }
 
 func (s SuccessSpec) build(format Format, names Namespaces) (proof, error) {
-	var m mistakes
+	var m fault.List
 	p := proof{is: s.Is}
-	m.refuse(s.At == "", "at", "say where in the answer it stands that the network took the text")
+	m.Refuse(s.At == "", "at", "say where in the answer it stands that the network took the text")
 	var err error
 	p.at, err = answerField(format, s.At, names)
-	m.add("at", err)
-	if len(m.List) == 0 && len(s.Is) == 0 {
-		m.add("is", p.alwaysThere(format))
+	m.Add("at", err)
+	if len(m) == 0 && len(s.Is) == 0 {
+		m.Add("is", p.alwaysThere(format))
 	}
 	return p, m.Err()
 }

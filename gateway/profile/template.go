@@ -17,6 +17,8 @@ import (
 	"text/template"
 	tree "text/template/parse"
 	"unicode/utf8"
+
+	"rowbell/gateway/fault"
 )
 
 // syntax is the language of a template's output, such as JSON or XML. Every value is escaped for it, so that a text
@@ -59,7 +61,8 @@ func (k syntax) errBroken(written string) error {
 	case xmlText:
 		hint = "; each tag is closed there, and each attribute in quotes"
 	}
-	return key("body", fmt.Errorf("with a text of quotes, brackets and other letters it is not %s any more%s", k, hint))
+	return fault.Under("body",
+		fmt.Errorf("with a text of quotes, brackets and other letters it is not %s any more%s", k, hint))
 }
 
 var (
@@ -288,7 +291,7 @@ func newHeaders(of map[string]string) ([]headerTemplate, error) {
 		}
 		t, err := newTemplate(of[name])
 		if err != nil {
-			return nil, key(name, err)
+			return nil, fault.Under(name, err)
 		}
 		list = append(list, headerTemplate{name, t})
 	}
@@ -301,7 +304,7 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	for _, h := range list {
 		v, err := fill(h.Template, data)
 		if err != nil {
-			return out, key("headers", key(h.name, err))
+			return out, fault.Under("headers", fault.Under(h.name, err))
 		}
 		out.Set(h.name, v)
 	}
@@ -313,7 +316,7 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 func checkLines(h http.Header) error {
 	for name, v := range h {
 		if strings.ContainsAny(v[0], "\r\n\x00") {
-			return key("headers", key(name, errors.New("it takes up more than a line")))
+			return fault.Under("headers", fault.Under(name, errors.New("it takes up more than a line")))
 		}
 	}
 	return nil

@@ -14,6 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"rowbell/gateway/fault"
 )
 
 // TrustSpec is the table trust of rowbell.toml: who may call the service.
@@ -49,59 +51,55 @@ type Trust struct {
 }
 
 func (s TrustSpec) build(look Lookup) (*Trust, error) {
-	var m mistakes
+	var m fault.List
 	t := &Trust{by: s.By, user: s.User, tolerance: cmp.Or(time.Duration(s.Tolerance), defaultTolerance)}
-	m.add("tolerance", s.Tolerance.check())
+	m.Add("tolerance", s.Tolerance.check())
 	for i, from := range s.From {
 		p, err := ParseNetwork(from)
-		if err != nil {
-			m.refuse(true, fmt.Sprintf("from[%d]", i+1), "%q: %w", from, err)
-		}
+		m.Refuse(err != nil, fmt.Sprintf("from[%d]", i+1), "%q: %w", from, err)
 		t.from = append(t.from, p)
 	}
 	known := true
 	switch s.By {
 	case ByBearer, ByBasic, BySignature, ByHMAC:
-		m.refuse(len(s.Secrets) == 0, "secrets", "name the environment variable that holds the secret")
+		m.Refuse(len(s.Secrets) == 0, "secrets", "name the environment variable that holds the secret")
 	case ByAddress:
 		everybody := slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.IsValid() && p.Bits() == 0 })
-		m.refuse(len(t.from) == 0, "from", "say which addresses may call")
-		m.refuse(everybody, "from", "that is everybody; say which addresses may call, or have calls signed")
-		m.refuse(len(s.Secrets) > 0, "secrets", "none is asked for by address")
+		m.Refuse(len(t.from) == 0, "from", "say which addresses may call")
+		m.Refuse(everybody, "from", "that is everybody; say which addresses may call, or have calls signed")
+		m.Refuse(len(s.Secrets) > 0, "secrets", "none is asked for by address")
 	default:
 		known = false
-		m.refuse(true, "by", "%q is not one of signature, hmac, bearer, basic, address", s.By)
+		m.Refuse(true, "by", "%q is not one of signature, hmac, bearer, basic, address", s.By)
 	}
-	m.refuse(known && (s.By == ByBasic) != (s.User != "") || strings.Contains(s.User, ":"),
+	m.Refuse(known && (s.By == ByBasic) != (s.User != "") || strings.Contains(s.User, ":"),
 		"user", "basic has a user, without a colon, and nothing else has")
 	t.wholeCall = s.Covers == coversCall
-	m.refuse(!slices.Contains([]string{"", coversBody, coversCall}, s.Covers),
+	m.Refuse(!slices.Contains([]string{"", coversBody, coversCall}, s.Covers),
 		"covers", "%q is not body or call", s.Covers)
-	m.refuse(known && s.Covers != "" && s.By != BySignature, "covers",
+	m.Refuse(known && s.Covers != "" && s.By != BySignature, "covers",
 		`it is for "signature"; what an hmac signs is in signs`)
 	longest := maxTolerance
 	if s.By == ByHMAC {
 		var err error
 		t.hmac, err = s.HMACSpec.build()
-		m.add("", err)
+		m.Add("", err)
 		longest = maxHMACTolerance
 	}
-	m.refuse(known && s.By != ByHMAC && s.HMACSpec != HMACSpec{}, "by",
+	m.Refuse(known && s.By != ByHMAC && s.HMACSpec != HMACSpec{}, "by",
 		`header, coding, prefix, signs, time_header and time are for "hmac"`)
-	m.refuse(known && s.Tolerance != 0 && s.By != BySignature && s.TimeHeader == "", "tolerance",
+	m.Refuse(known && s.Tolerance != 0 && s.By != BySignature && s.TimeHeader == "", "tolerance",
 		"only a signature has a time")
-	m.refuse(t.tolerance > longest, "tolerance", "%s is longer than %s: a recorded call could be sent again "+
+	m.Refuse(t.tolerance > longest, "tolerance", "%s is longer than %s: a recorded call could be sent again "+
 		"when nothing is known of it any more", t.tolerance, longest)
 	for i, env := range s.Secrets {
 		name := fmt.Sprintf("secrets[%d]", i+1)
 		v, err := look.secret(env)
-		m.add(name, err)
+		m.Add(name, err)
 		t.hashes = append(t.hashes, HashToken(v))
 		if s.By == BySignature && err == nil {
 			k, err := signingKey(v)
-			if err != nil {
-				m.refuse(true, name, "%s: %w", env, err)
-			}
+			m.Refuse(err != nil, name, "%s: %w", env, err)
 			t.keys = append(t.keys, k)
 		}
 		if s.By == ByHMAC {

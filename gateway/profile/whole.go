@@ -10,6 +10,8 @@ import (
 	tree "text/template/parse"
 
 	"github.com/antchfx/xmlquery"
+
+	"rowbell/gateway/fault"
 )
 
 // A description is refused if a text could break what its templates write. Two checks at load show that no text can: no
@@ -124,8 +126,8 @@ func (k syntax) errNotWhole() error {
 	case formValue:
 		hint = " not in a key,"
 	}
-	return key("body", fmt.Errorf("a text would not come whole: {{.Text}}, {{.Session}} and {{.ID}} stand where "+
-		"a value of %s does,%s and not in more than one coding", k, hint))
+	return fault.Under("body", fmt.Errorf("a text would not come whole: {{.Text}}, {{.Session}} and {{.ID}} stand "+
+		"where a value of %s does,%s and not in more than one coding", k, hint))
 }
 
 // free are the values of templates that any text can be, or that are different for each text. Others come from the

@@ -48,7 +48,7 @@ var descriptions = []described{
 	{"text/xml", "iso-8859-1", `<r a="{{.Text}}" m='{{.More}}'><b>{{.Text}}</b></r>`, "/r/@a", "", "", "", "<é>"},
 	{"application/xml", "", `<s:r xmlns:s="urn:s">{{if .More}}<w/>{{end}}<![CDATA[ ]]>{{.Text}}</s:r>`, "/s:r", "", "",
 		"s", "]]>"},
-	{formMediaType, "windows-1252", `t={{.Text}}&m={{not .More}}`, "t", "", "{{.More}}", "", "&m=1"},
+	{formMedia, "windows-1252", `t={{.Text}}&m={{not .More}}`, "t", "", "{{.More}}", "", "&m=1"},
 	{"text/plain", "shift_jis", `{{.More}} {{.Text}} {{.Session}}`, "*", "", "", "", "あ🌾a"},
 	{"text/plain", "gb18030", `{{printf "%t" .More}} {{.Text}}`, "2", "", "{{.More}}", "", "\\"},
 	{"application/json", "", `{"to":"{{.To}}","t":"{{.Text}}","n":{{.Segments}},"a":{{if eq .Alphabet "ucs2"}}8` +
@@ -57,7 +57,7 @@ var descriptions = []described{
 	{"", "", "", "1", "https://a.example/{{.ToDigits}}?t={{.Text}}&v={{.ValidOctet}}", "", "ok", "a&b"},
 	{"text/xml", "", `<t to="{{.To}}" h="{{.TextHex}}"><i>{{.ID}}</i>{{.Text}}</t>`, "/t/@to", "https://a.example/",
 		`Basic {{base64 "u:" .Secret}}`, "", "\x00"},
-	{formMediaType, "", `t={{.Text}}&to={{.ToDigits}}&m={{printf "%02X" .ValidOctet}}`, "t",
+	{formMedia, "", `t={{.Text}}&to={{.ToDigits}}&m={{printf "%02X" .ValidOctet}}`, "t",
 		"https://a.example/a", "", "", "="},
 	{"application/json", "", `{"ids":[{{range $i, $id := .IDs}}{{if $i}},{{end}}"{{$id}}"{{end}}],"n":{{.Kept}}}`,
 		"/a", "", "", "/list", "a"},
@@ -127,8 +127,6 @@ func tryDescription(t *testing.T, kind uint8, d described) {
 		}
 	}
 }
-
-const formMediaType = "application/x-www-form-urlencoded"
 
 // writable is s as the syntax can write it: XML 1.0 has no control characters (production 2, "Char"). In other charsets
 // than UTF-8 the replacement character is taken for a mistake when it is read.
