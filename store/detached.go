@@ -166,11 +166,7 @@ func (s *Store) CheckFile() error {
 func (s *Store) Recheck(ctx context.Context) error {
 	j := newJob(ctx, func(*Tx) error { return nil })
 	j.rescue = true
-	if err := s.submit(ctx, j); err != nil {
-		return err
-	}
-	<-j.done
-	return j.err
+	return s.do(ctx, j)
 }
 
 // attached is CheckFile for the writer, which also notes when the files are back at their paths.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -26,24 +25,16 @@ func (s *Store) routePrefixOf(phone string) string {
 
 // Reconfigure runs fn and changes the route prefixes, both in one transaction. After an error nothing has changed.
 func (s *Store) Reconfigure(ctx context.Context, prefixes []string, fn func(*Tx) error) error {
-	var before []string
-	err := s.InTx(ctx, func(tx *Tx) error {
-		before = s.routePrefixes // only transactions read and write it
+	j := newJob(ctx, nil)
+	j.fn = func(tx *Tx) error {
+		before := s.routePrefixes // only transactions read and write it
+		j.undo = func() { s.routePrefixes = before }
 		if err := fn(tx); err != nil {
 			return err
 		}
 		return s.setRoutePrefixes(tx, prefixes)
-	})
-	if err == nil {
-		return nil
 	}
-	back := s.InTx(context.WithoutCancel(ctx), func(*Tx) error {
-		if before != nil {
-			s.routePrefixes = before
-		}
-		return nil
-	})
-	return errors.Join(err, back)
+	return s.do(ctx, j)
 }
 
 // setRoutePrefixes stores the prefixes that were passed to Open. If they differ from the stored prefixes, every

@@ -44,16 +44,37 @@ func TestReconfigure(t *testing.T) {
 	s := openNew(t, Options{RoutePrefixes: []string{tens}})
 	enqueue(t, s, text("before", "+447700900011", 100))
 	wrong := errors.New("wrong")
-	fails := s.Reconfigure(t.Context(), []string{"+44"}, func(tx *Tx) error {
+	fails := s.Reconfigure(ctx, []string{"+44"}, func(tx *Tx) error {
 		return errors.Join(tx.SetTokenHash("heron", []byte("hash")), wrong)
 	})
-	if !errors.Is(fails, wrong) {
-		t.Error(fails)
-	}
+	wantErr(t, fails, wrong, "a function that fails")
 	enqueue(t, s, text("after", "+447700900012", 100))
 	wantNumber(t, s, 2, "SELECT count(*) FROM message WHERE lane = $1", tens)
 	wantNumber(t, s, 0, "SELECT count(*) FROM meta WHERE key LIKE '%heron'")
-	ok(t, s.Reconfigure(t.Context(), []string{"+44", ""}, func(*Tx) error { return nil }))
+	ok(t, s.Reconfigure(ctx, []string{"+44", ""}, func(*Tx) error { return nil }))
 	enqueue(t, s, text("last", "+447700900013", 100))
 	wantNumber(t, s, 3, "SELECT count(*) FROM message WHERE lane = '+44'")
+}
+
+// If the transaction fails after the prefixes were changed, the earlier prefixes are used again, also if there were
+// none.
+func TestReconfigureFailsLate(t *testing.T) {
+	const refuseMeta = "CREATE TRIGGER refuse BEFORE INSERT ON meta BEGIN SELECT RAISE(ABORT, 'refused'); END"
+	for name, fn := range map[string]func(*Tx) error{
+		"last statement": func(tx *Tx) error { return tx.do(refuseMeta) },
+		"commit": func(tx *Tx) error {
+			return errors.Join(tx.do("PRAGMA defer_foreign_keys = ON"), tx.do("UPDATE grower SET place_id = 99"))
+		},
+	} {
+		for _, before := range [][]string{nil, {tens}} {
+			t.Run(fmt.Sprint(name, before), func(t *testing.T) {
+				s := openNew(t, Options{RoutePrefixes: before})
+				withPlot(t, s, ana)
+				errorIf(t, s.Reconfigure(ctx, []string{"+44"}, fn) == nil, "the transaction was kept")
+				enqueue(t, s, text("after", "+447700900012", 100))
+				wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE lane = '+44'")
+				wantNumber(t, s, 0, "SELECT count(*) FROM grower WHERE place_id = 99")
+			})
+		}
+	}
 }

@@ -281,7 +281,11 @@ func (s *Store) closeFiles() error {
 // If ctx ends before the writer has the job, InTx returns the error of ctx and nothing is done. After that, the job is
 // finished even if ctx ends: a network that ends a call will repeat it, and the repeat must find the work done.
 func (s *Store) InTx(ctx context.Context, fn func(*Tx) error) error {
-	j := newJob(ctx, fn)
+	return s.do(ctx, newJob(ctx, fn))
+}
+
+// do gives a job to the writer and waits for its result.
+func (s *Store) do(ctx context.Context, j *job) error {
 	if err := s.submit(ctx, j); err != nil {
 		return err
 	}

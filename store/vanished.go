@@ -100,13 +100,14 @@ func Vanished(ctx context.Context, path string, c Contents, backups []string) er
 	newest := ""
 	for _, b := range backups {
 		had, err := Describe(ctx, b)
-		if err == nil && why == "" && had.Rows > 0 && had.LastID > c.LastID {
-			why = fmt.Sprintf("the backup %s has %d growers", filepath.Base(b), had.Growers)
+		if err != nil {
+			continue
 		}
-		if err == nil {
-			newest = b
-			break
+		newest = b
+		if why == "" && had.Rows > 0 && had.LastID > c.LastID {
+			why = fmt.Sprintf("the backup %s has %d growers", filepath.Base(b), had.Rows)
 		}
+		break
 	}
 	if why == "" && missing && len(backups) > 0 {
 		why = "there are backups"

@@ -40,6 +40,17 @@ func TestVanishedRecords(t *testing.T) {
 	errorIf(t, !errors.As(s.Close(), &e) || e.Rescued == "", "%+v", e)
 }
 
+// The count of growers in the reason also counts those without a number, because they are records too.
+func TestVanishedGrowersWithoutANumber(t *testing.T) {
+	dir := t.TempDir()
+	backup := filepath.Join(dir, "night.db")
+	s := openWithPlot(t, ana)
+	ledger(t, s, ana, noon, (*Ledger).Unlink)
+	ok(t, second(Backup(ctx, s.path, backup, false)))
+	err := Vanished(ctx, filepath.Join(dir, "rowbell.db"), Contents{}, []string{backup})
+	errorIf(t, err == nil || !strings.Contains(err.Error(), "the backup night.db has 1 growers"), "%v", err)
+}
+
 // Whether records without growers are refused depends on the ids that growers had: those that were erased on purpose
 // are known by their ids.
 func TestVanishedGrowers(t *testing.T) {

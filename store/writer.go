@@ -17,12 +17,20 @@ type job struct {
 	err  error
 	done chan struct{}
 
-	rescue bool // wait for the rescue if the records are detached, and try a failed one again
+	undo   func() // undoes what fn changed outside the database, if the transaction fails; nil = nothing
+	rescue bool   // wait for the rescue if the records are detached, and try a failed one again
 }
 
 // newJob makes a job whose context is not cancelled when ctx is cancelled. InTx explains why.
 func newJob(ctx context.Context, fn func(*Tx) error) *job {
 	return &job{ctx: context.WithoutCancel(ctx), fn: fn, done: make(chan struct{})}
+}
+
+func (j *job) fail(err error) {
+	j.err = err
+	if j.undo != nil {
+		j.undo()
+	}
 }
 
 // writer has the only connection that writes. Only the goroutine of the writer uses it. The writer commits all
@@ -79,7 +87,7 @@ func (w *writer) run() {
 		}
 		for i, j := range batch {
 			if err != nil {
-				j.err = err
+				j.fail(err)
 			}
 			close(j.done)
 			batch[i] = nil
@@ -124,10 +132,10 @@ func (w *writer) runJob(j *job) error {
 	if _, err := w.save.ExecContext(ctx); err != nil {
 		return err
 	}
-	j.err = w.call(j)
-	if j.err != nil {
-		if _, err := w.undo.ExecContext(ctx); err != nil {
-			return j.err // no savepoint is left: SQLite rolled back the whole transaction
+	if err := w.call(j); err != nil {
+		j.fail(err)
+		if _, undoErr := w.undo.ExecContext(ctx); undoErr != nil {
+			return err // no savepoint is left: SQLite rolled back the whole transaction
 		}
 	}
 	_, err := w.release.ExecContext(ctx)
