@@ -2,7 +2,6 @@ package gateway
 
 import (
 	"context"
-	"net"
 	"net/http"
 	"net/netip"
 	"slices"
@@ -75,19 +74,18 @@ func (p Proxy) forwardedFor(r *http.Request) netip.Addr {
 	return netip.Addr{}
 }
 
-func (p Proxy) trusts(addr netip.Addr) bool {
+func (p Proxy) trusts(addr netip.Addr) bool { return within(p.Trusted, addr) }
+
+// within reports whether an address is in one of the networks.
+func within(networks []netip.Prefix, addr netip.Addr) bool {
 	addr = addr.WithZone("") // no prefix contains an address with a zone
-	return slices.ContainsFunc(p.Trusted, func(p netip.Prefix) bool { return p.Contains(addr) })
+	return slices.ContainsFunc(networks, func(p netip.Prefix) bool { return p.Contains(addr) })
 }
 
 // connection returns the address of the connection, or the zero Addr if r names none.
 func connection(r *http.Request) netip.Addr {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		host = r.RemoteAddr // of a recorded request, it may have no port
-	}
-	addr, _ := netip.ParseAddr(host)
-	return addr.Unmap()
+	at, _ := netip.ParseAddrPort(r.RemoteAddr)
+	return at.Addr().Unmap()
 }
 
 // clientIP returns the client's address that the middleware of Proxy found for r. If the address is unknown, it is the
@@ -111,32 +109,23 @@ func Loopback(h http.Handler) http.Handler {
 	})
 }
 
-// allowWatchers passes requests from this machine and from the networks in allow, in which monitoring systems are, to
-// h. It refuses a request that came through a proxy, because its connection has the proxy's address, which says nothing
-// about the client. own is the header in which the operator's proxy writes the client's address; "" = none.
-func allowWatchers(allow []netip.Prefix, own string, h http.Handler) http.Handler {
+// allowWatchers passes requests to h that come from this machine or from a network in allow. Monitoring systems are in
+// these networks. A request that came through a proxy is refused, because its connection has the proxy's address, which
+// says nothing about the client. proxyHeader is the header in which the operator's proxy writes the client's address;
+// "" = none.
+func allowWatchers(allow []netip.Prefix, proxyHeader string, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if wasForwarded(r) || own != "" && r.Header.Values(own) != nil {
+		if wasForwarded(r) || proxyHeader != "" && r.Header.Values(proxyHeader) != nil {
 			problem.New(http.StatusForbidden, "This is read directly, not through a proxy.").Write(w)
 			return
 		}
-		if !fromLoopback(r) && !within(allow, r.RemoteAddr) {
+		if !fromLoopback(r) && !within(allow, connection(r)) {
 			const detail = "This is open to this machine and to the networks of [watch] allow."
 			problem.New(http.StatusForbidden, detail).Write(w)
 			return
 		}
 		h.ServeHTTP(w, r)
 	})
-}
-
-// within reports whether the address of a connection is in one of the networks.
-func within(allow []netip.Prefix, remote string) bool {
-	at, err := netip.ParseAddrPort(remote)
-	if err != nil {
-		return false
-	}
-	addr := at.Addr().Unmap().WithZone("")
-	return slices.ContainsFunc(allow, func(p netip.Prefix) bool { return p.Contains(addr) })
 }
 
 // forwardingHeaders are the headers that a proxy adds to a request: Forwarded (RFC 7239), Via (RFC 9110 section
@@ -149,10 +138,4 @@ func wasForwarded(r *http.Request) bool {
 
 // fromLoopback reports whether this machine sent the request. It is false for a forwarded request, because a proxy on
 // this machine connects locally for clients anywhere.
-func fromLoopback(r *http.Request) bool {
-	if wasForwarded(r) {
-		return false
-	}
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	return err == nil && net.ParseIP(host).IsLoopback()
-}
+func fromLoopback(r *http.Request) bool { return !wasForwarded(r) && connection(r).IsLoopback() }

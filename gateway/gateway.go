@@ -126,7 +126,7 @@ func New(o Options) (*Gateway, error) {
 		o: o, networks: map[string]*profile.Profile{}, began: o.Clock.Now(),
 		inFlight: make(chan struct{}, o.MaxInFlight), transactions: make(chan struct{}, o.MaxInFlight),
 	}
-	o.Limits.Gateways = map[string]limit.Set{}
+	g.o.Limits.Gateways = map[string]limit.Set{}
 	for _, p := range o.Networks {
 		if err := p.Validate(); err != nil {
 			return nil, fmt.Errorf("gateway: %w", err)
@@ -134,26 +134,25 @@ func New(o Options) (*Gateway, error) {
 		if _, twice := g.networks[p.Name]; twice {
 			return nil, fmt.Errorf("gateway: two networks are called %s", p.Name)
 		}
-		o.Limits.Gateways[p.Name] = p.Limits
+		g.o.Limits.Gateways[p.Name] = p.Limits
 		g.networks[p.Name] = &p
 	}
 	if len(g.networks) == 0 {
 		return nil, errors.New("gateway: no network to listen to")
 	}
-	g.o.Limits = o.Limits
-	g.gate, g.guesses = limit.NewGate(o.Limits), limit.NewGuesses()
+	g.gate, g.guesses = limit.NewGate(g.o.Limits), limit.NewGuesses()
 	g.own = newOwnNumbers(o.Networks, o.DialCode)
 	g.Router = g.routes()
 	return g, nil
 }
 
-// Continue makes g the successor of old, which has other settings: g goes on with what old has counted, and the calls
-// that old still answers count for both. It must be called before g gets its first call.
+// Continue makes g the successor of old, which has other settings. g takes over what old has counted for its limits,
+// the wrong secrets, and the number of calls in flight with its MaxInFlight; a call that old still answers counts for
+// both. Continue must be called before the first call of g.
 func (g *Gateway) Continue(old *Gateway) {
 	g.began, g.inFlight, g.transactions = old.began, old.inFlight, old.transactions
-	limits := g.o.Limits
 	g.gate, g.guesses = old.gate, old.guesses
-	g.gate.SetLimits(limits)
+	g.gate.SetLimits(g.o.Limits)
 }
 
 func (g *Gateway) routes() chi.Router {
