@@ -223,3 +223,16 @@ func TestReceiptWords(t *testing.T) {
 		t.Errorf("the words that are not described are not counted: %s", h.log)
 	}
 }
+
+// Understand refuses a state that the gateway refuses.
+func TestUnderstandStates(t *testing.T) {
+	for state, right := range map[string]bool{"delivered": true, "failed": true, "expired": true,
+		"accepted": false, "lost": false} {
+		r := must(gateway.ReadSample([]byte("POST /in/local/receipt HTTP/1.1\nHost: local\n" +
+			"Content-Type: application/json\n\n" + `{"id":"k1","state":"` + state + `"}`)))
+		u := must(gateway.Understand(profile.Default("local"), r, morning))
+		if err := u.Wrong(); (err == nil) != right {
+			t.Errorf("%s: %v", state, err)
+		}
+	}
+}

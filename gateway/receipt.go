@@ -47,7 +47,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	var receipts []*inReceipt
 	var ids []string
 	for _, i := range items {
-		r := g.readReceipt(c, i)
+		r := readReceipt(i)
 		receipts, ids = append(receipts, r), append(ids, r.networks)
 	}
 	if n := count(receipts, func(r *inReceipt) bool { return r.unlisted && r.err == nil }); n > 0 {
@@ -69,8 +69,8 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 }
 
 // readReceipt decodes a receipt. One that cannot be read is refused.
-func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
-	at, r := &c.network.Receipt, &inReceipt{item: i}
+func readReceipt(i *item) *inReceipt {
+	at, r := &i.network.Receipt, &inReceipt{item: i}
 	if r.err != nil {
 		return r
 	}
@@ -90,8 +90,8 @@ func (g *Gateway) readReceipt(c *call, i *item) *inReceipt {
 	}
 	// A missing time is replaced by the present time, and so is one that cannot be right. It comes from a wrong clock,
 	// or from seconds that are described as milliseconds: a text that ended in 1970 would be pruned at once.
-	if r.when.IsZero() || r.when.After(c.now) || c.now.Sub(r.when) > longestReceipt {
-		r.when = c.now
+	if r.when.IsZero() || r.when.After(i.now) || i.now.Sub(r.when) > longestReceipt {
+		r.when = i.now
 	}
 	return r
 }

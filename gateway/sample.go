@@ -76,7 +76,8 @@ func ReadSample(raw []byte) (*http.Request, error) {
 }
 
 // Understand decodes a request by the profile p at the instant now. It neither reads nor writes the records. The last
-// part of the path must be the kind of the callback (ussd, sms, receipt), and r.RemoteAddr the caller's address.
+// part of the path must be the kind of the callback (ussd, sms, receipt), and r.RemoteAddr the caller's address
+// with a port.
 func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, error) {
 	u := Understood{Kind: path.Base(r.URL.Path)}
 	if u.Kind != kindUSSD && u.Kind != kindSMS && u.Kind != kindReceipt {
@@ -140,17 +141,13 @@ func (u *UnderstoodItem) read(c *call, kind string) error {
 	case kindSMS:
 		u.values(c, []string{"id", "phone", "text", "at"},
 			[]profile.Field{p.SMS.ID, p.SMS.Phone, p.SMS.Text, p.SMS.At})
-		c.in.need(p.SMS.ID)
-		c.in.phone(p.SMS.Phone, p.CountryCode)
-		u.Entry = c.in.text(p.SMS.Text, maxText)
+		t := &inText{item: &item{call: *c}}
+		t.read()
+		u.Entry = t.body
 	default:
 		u.values(c, []string{"id", "state", "at", "reason"},
 			[]profile.Field{p.Receipt.ID, p.Receipt.State, p.Receipt.At, p.Receipt.Reason})
-		c.in.need(p.Receipt.ID)
-		word := c.in.need(p.Receipt.State)
-		if u.Event = word; p.Receipt.States != nil {
-			u.Event = p.Receipt.States[word]
-		}
+		u.Event = readReceipt(&item{call: *c}).name
 	}
 	return c.in.err()
 }

@@ -93,9 +93,7 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 		if t.err != nil {
 			continue
 		}
-		t.networks = i.in.need(at.ID)
-		t.phone = i.in.phone(at.Phone, c.network.CountryCode)
-		t.body = i.in.text(at.Text, maxText)
+		t.read()
 		usable := false
 		if t.sentAt, usable = t.readSentAt(); !usable {
 			unusable++
@@ -125,6 +123,14 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 				"as sent now; check at and time in the network's sms table")
 	}
 	return texts
+}
+
+// read reads the id, the phone and the body. Mistakes in them are in t.in.
+func (t *inText) read() {
+	at := &t.network.SMS
+	t.networks = t.in.need(at.ID)
+	t.phone = t.in.phone(at.Phone, t.network.CountryCode)
+	t.body = t.in.text(at.Text, maxText)
 }
 
 // setKey sets the text's key: the id of the call by its webhook-id header, or the network's id. If the id is of the
