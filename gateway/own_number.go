@@ -6,12 +6,12 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// ownNumbers has every form in which a network may name this service as the sender of a text: the sender of each
-// network, and the short code. A text from such a sender is one of our own that came back.
+// ownNumbers has each form in which a network may write our own sender: the sender of each network, and the USSD code.
+// A text from such a sender is a text of ours that came back.
 type ownNumbers map[string]bool
 
-// minShortCode is the smallest number of digits that is taken for a number of ours. Short codes have three digits or
-// more (common practice, no source).
+// minShortCode is the smallest number of digits in a number of ours. Short codes have three digits or more (common
+// practice, no source).
 const minShortCode = 3
 
 func newOwnNumbers(networks []profile.Profile, dialCode string) ownNumbers {
@@ -53,7 +53,7 @@ func (own ownNumbers) has(sender string) bool {
 	return own[plain]
 }
 
-// within reports whether one of our long numbers is a part of the digits.
+// within reports whether digits contain a number of ours with minWithin digits or more.
 func (own ownNumbers) within(digits string) bool {
 	for n := range own {
 		if len(n) >= minWithin && strings.Contains(digits, n) {
@@ -65,10 +65,7 @@ func (own ownNumbers) within(digits string) bool {
 
 // plainSender returns a number as digits without a plus, 00 or separators, and any other sender in lower case.
 func plainSender(s string) (plain string, numeric bool) {
-	s = strings.ToLower(strings.TrimSpace(s))
-	if tel, is := strings.CutPrefix(s, "tel:"); is {
-		s, _, _ = strings.Cut(tel, ";")
-	}
+	s = strings.ToLower(withoutScheme(s))
 	digits := strings.Map(func(r rune) rune {
 		if strings.ContainsRune(separators, r) {
 			return -1
@@ -82,8 +79,8 @@ func plainSender(s string) (plain string, numeric bool) {
 	return strings.TrimPrefix(digits, "00"), true
 }
 
-// sentByUs reports whether a text has one of our own senders, and counts and logs it. Such a text must not be answered:
-// the answer would come back too, without end.
+// sentByUs reports whether the sender of a text is one of ours, and counts and logs such a text. It must not be
+// answered, because the answer would come back too, without end.
 func (g *Gateway) sentByUs(c *call) bool {
 	sender, _ := c.in.optional(c.network.SMS.Phone).(string)
 	if !g.own.has(sender) {

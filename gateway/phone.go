@@ -24,12 +24,7 @@ const (
 // of a local number, a number of more than ten digits that begins with the country code is international, and any other
 // number is local (common practice of networks, no source).
 func ParsePhone(s, countryCode string) (store.Phone, error) {
-	s = strings.TrimSpace(s)
-	if len(s) >= 4 && strings.EqualFold(s[:4], "tel:") {
-		s, _, _ = strings.Cut(s[4:], ";") // RFC 3966 allows parameters after a semicolon
-		s = strings.TrimSpace(s)
-	}
-	s, plus := strings.CutPrefix(s, "+")
+	s, plus := strings.CutPrefix(withoutScheme(s), "+")
 	var d strings.Builder
 	for _, r := range s {
 		switch {
@@ -59,6 +54,17 @@ func ParsePhone(s, countryCode string) (store.Phone, error) {
 		return "", ErrPhone
 	}
 	return store.Phone("+" + digits), nil
+}
+
+// withoutScheme returns s without spaces around it. From a tel URI (RFC 3966) it takes away the scheme and the
+// parameters, which follow a semicolon.
+func withoutScheme(s string) string {
+	const scheme = "tel:"
+	s = strings.TrimSpace(s)
+	if len(s) >= len(scheme) && strings.EqualFold(s[:len(scheme)], scheme) {
+		s, _, _ = strings.Cut(s[len(scheme):], ";")
+	}
+	return strings.TrimSpace(s)
 }
 
 // separators are the characters that ParsePhone ignores: spaces, brackets, dots, slashes, dashes of several widths.

@@ -15,16 +15,13 @@ func (s *Sender) Continue(old *Sender) {
 	}
 	for _, before := range old.workers {
 		w := successors[before.g.Name]
-		switch {
-		case w == nil:
+		if w == nil {
 			s.removed = append(s.removed, before)
 			continue
-		case old.runs.Load():
-			w.before = before
-		default:
-			before.sending.Lock()
-			w.unsettled, w.trouble = before.unsettled, before.trouble
-			before.sending.Unlock()
+		}
+		w.before = before
+		if !old.runs.Load() {
+			w.inherit()
 		}
 		limit, burst := w.rate.Limit(), w.rate.Burst()
 		w.breaker, w.rate = before.breaker, before.rate
@@ -50,10 +47,12 @@ func (s *Sender) stopped() bool {
 	}
 }
 
-// inherit takes the outcomes that the worker before could not store. That worker has ended.
+// inherit takes over the outcomes that the worker before could not store. That worker has ended, or never ran.
 func (w *worker) inherit() {
 	w.sending.Lock()
 	defer w.sending.Unlock()
+	w.before.sending.Lock()
+	defer w.before.sending.Unlock()
 	w.unsettled, w.trouble = w.before.unsettled, w.before.trouble
 	w.before = nil
 }
