@@ -27,19 +27,14 @@ type personCmd struct {
 
 // Run shows, exports or erases the data that is stored about a person.
 func (c *personCmd) Run(w *world) (err error) {
-	usage := func(err error) error { return &usageError{err, "rowbell person --help"} }
 	if err := c.check(); err != nil {
-		return usage(err)
+		return &usageError{err, "rowbell person --help"}
 	}
-	s, conf, err := c.open(w.ctx)
+	s, phone, err := c.openFor(w.ctx, "person", c.Phone)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	phone, err := parsePhone("--phone", c.Phone, conf.CountryCode)
-	if err != nil {
-		return usage(err)
-	}
 	who := person{phone, c.Grower}
 	if c.Erase {
 		return erasePerson(w, s, who)

@@ -23,16 +23,16 @@ const (
 	reloadLookEvery = 50 * time.Millisecond
 )
 
-// Run leaves a request in the records, which the service finds within a second, and prints the service's answer.
-// Whoever may write the records may ask; so it works beside a service in a container too.
+// Run writes a request into the records, where the service finds it within a second, and prints the service's answer.
+// This also works if the service runs in a container.
 func (c *reloadCmd) Run(w *world) error {
-	// The file may have mistakes: the service will name them. What it says of the database is enough.
+	// The service reports mistakes in the file. This command needs only the path of the database.
 	conf, _ := config.Load(c.Config)
 	db := cmp.Or(c.DB, conf.DB)
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}
-	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1})
+	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1, Existing: true})
 	if err != nil {
 		return err
 	}
@@ -52,7 +52,7 @@ func (c *reloadCmd) Run(w *world) error {
 
 var errNotServed = errors.New("no service runs with these records: one that starts reads its configuration by itself")
 
-// askReload leaves the request and waits for its answer.
+// askReload writes the request and waits for its answer.
 func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
 	id := rand.Text()
 	if err := s.InTx(w.ctx, func(tx *store.Tx) error { return tx.AskReload(id) }); err != nil {

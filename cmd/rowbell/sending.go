@@ -83,21 +83,17 @@ func (c *sendingGoCmd) Run(w *world) error {
 	return err
 }
 
-// sendingAnswerCmd is rowbell sending answer, which ends the pause of a number that is left alone.
+// sendingAnswerCmd is rowbell sending answer: the texts of a number that is left alone are answered again.
 type sendingAnswerCmd struct {
 	Phone string `required:"" help:"The number." placeholder:"NUMBER"`
 	recordsFlags
 }
 
-// Run ends the pause, and forgets how the texts of the number went.
+// Run ends the pause of the number and deletes its exchange.
 func (c *sendingAnswerCmd) Run(w *world) error {
-	s, conf, err := c.open(w.ctx)
+	s, phone, err := c.openFor(w.ctx, "sending answer", c.Phone)
 	if err != nil {
 		return err
-	}
-	phone, err := parsePhone("--phone", c.Phone, conf.CountryCode)
-	if err != nil {
-		return errors.Join(&usageError{err, "rowbell sending answer --help"}, s.Close())
 	}
 	now, alone := w.now().Unix(), false
 	err = s.InTx(w.ctx, func(tx *store.Tx) error {

@@ -33,6 +33,19 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 	return s, conf, err
 }
 
+// openFor opens the records, which the caller must close, for the flag --phone of a command.
+func (f recordsFlags) openFor(ctx context.Context, command, number string) (*store.Store, store.Phone, error) {
+	s, conf, err := f.open(ctx)
+	if err != nil {
+		return nil, "", err
+	}
+	phone, err := parsePhone("--phone", number, conf.CountryCode)
+	if err != nil {
+		return nil, "", errors.Join(&usageError{err, "rowbell " + command + " --help"}, s.Close())
+	}
+	return s, phone, nil
+}
+
 // view runs fn in a read-only transaction on the records.
 func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
@@ -51,7 +64,7 @@ func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) erro
 	return errors.Join(s.InTx(ctx, fn), s.Close())
 }
 
-// recordsExist returns an error if there are no records in the file, with another advice if there were some.
+// recordsExist returns an error if there are no records in the file. The error says whether there were records before.
 func recordsExist(ctx context.Context, file string) error {
 	info, err := os.Stat(file)
 	if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {

@@ -20,20 +20,15 @@ type weededCmd struct {
 
 // Run logs the weeding and prints what is next on the plot.
 func (c *weededCmd) Run(w *world) (err error) {
-	usage := func(err error) error { return &usageError{err, "rowbell weeded --help"} }
 	pass, err := plan.ParsePass(c.Pass)
 	if err != nil {
-		return usage(err)
+		return &usageError{err, "rowbell weeded --help"}
 	}
-	s, conf, err := c.open(w.ctx)
+	s, phone, err := c.openFor(w.ctx, "weeded", c.Phone)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	phone, err := parsePhone("--phone", c.Phone, conf.CountryCode)
-	if err != nil {
-		return usage(err)
-	}
 	var p engine.Plan
 	err = s.InTx(w.ctx, func(tx *store.Tx) error {
 		l, err := tx.Ledger(phone, w.now().Unix())
@@ -54,8 +49,8 @@ func (c *weededCmd) Run(w *world) (err error) {
 	return err
 }
 
-// log logs the weeding and returns the plan after it. The rules are those of the menu: the day is neither before the
-// planting day nor to come, and a day has one weeding, unless the one before left a part of the plot.
+// log logs the weeding and returns the plan after it. The rules are those of the menu: the day is not before the
+// planting day and not after today. A day has one weeding, unless that weeding left a part of the plot.
 func (c *weededCmd) log(l *store.Ledger, pass engine.Pass) (engine.Plan, error) {
 	season, err := l.Season(c.Plot)
 	if errors.Is(err, store.ErrNoPlot) {
