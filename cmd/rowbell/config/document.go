@@ -136,7 +136,7 @@ func (d *document) at(offset int) position {
 
 var bareKey = regexp.MustCompile(`^[A-Za-z0-9_-]{1,64}$`)
 
-// join adds a name to a path. A name of other characters than those of a setting may be a secret or break the line.
+// join adds a name to a path. It quotes a name with characters that no setting has, because they could break the line.
 func join(path, name string) string {
 	if !bareKey.MatchString(name) {
 		name = strconv.Quote(name)

@@ -99,15 +99,13 @@ func (d *document) fillTable(v reflect.Value, t *table, path string) {
 	}
 }
 
-// unknown reports a key that is no setting, with the setting that was likely meant.
+// unknown reports a key that is no setting, and suggests the setting that was likely meant or the table of the key.
 func (d *document) unknown(k *tableKey, fields []field, path string) {
-	meant, nearest := "", maxSlip+1
-	for _, f := range fields {
-		distance := edlib.OSADamerauLevenshteinDistance(strings.ToLower(k.name), f.path)
-		if distance < nearest && distance < len(f.path)-1 {
-			meant, nearest = f.path, distance
-		}
+	names := make([]string, len(fields))
+	for i, f := range fields {
+		names[i] = f.path
 	}
+	meant, _ := nearest(k.name, names)
 	what := "there is no setting of this name"
 	if name, in := strings.CutPrefix(path, "gateways."); in && isCallTable(name) {
 		d.report.add(k.key, path, "name the network: [gateways.NAME."+name+"]")
@@ -172,19 +170,30 @@ func tablesWith(name, path string) (tables []string) {
 	return slices.Compact(tables)
 }
 
-// Meant returns the word of which name is likely a slip, or "" if there is none or name is one of the words.
+// Meant returns the word that name likely misspells. It returns "" if there is none, or if name is one of the words.
 func Meant(name string, words []string) string {
-	for _, word := range words {
-		distance := edlib.OSADamerauLevenshteinDistance(strings.ToLower(name), strings.ToLower(word))
-		if distance > 0 && distance <= maxSlip && distance < len(word)-1 {
-			return word
-		}
+	word, distance := nearest(name, words)
+	if distance == 0 {
+		return ""
 	}
-	return ""
+	return word
 }
 
-// maxSlip is by how many letters a key may differ from the setting that is suggested in its place.
-const maxSlip = 2
+// maxDistance is the greatest edit distance between a misspelt name and the word that is suggested instead.
+const maxDistance = 2
+
+// nearest returns the word with the smallest edit distance from name, or "" if no word is near enough. Capital and
+// small letters count as equal.
+func nearest(name string, words []string) (word string, distance int) {
+	distance = maxDistance + 1
+	for _, w := range words {
+		d := edlib.OSADamerauLevenshteinDistance(strings.ToLower(name), strings.ToLower(w))
+		if d < distance && d < len(w)-1 {
+			word, distance = w, d
+		}
+	}
+	return word, distance
+}
 
 // typeWords maps the Go type of a setting to words for an operator.
 var typeWords = map[string]string{

@@ -45,7 +45,10 @@ type Route struct {
 // only the running service has them.
 const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
-// checkGateways checks the descriptions of the networks with these secrets.
+// withoutSecrets is a profile.Lookup that returns anySecret for every name.
+func withoutSecrets(string) (string, error) { return anySecret, nil }
+
+// checkGateways returns the mistakes in the descriptions of the networks, whose secrets it looks up by secret.
 func (c *Config) checkGateways(secret profile.Lookup) error {
 	if len(c.Gateways) == 0 {
 		return nil
@@ -53,7 +56,7 @@ func (c *Config) checkGateways(secret profile.Lookup) error {
 	var l fault.List
 	l.Refuse(c.Push != nil, "push",
 		"with [gateways] texts go out by a push table of theirs, such as [gateways.NAME.push]")
-	l.Add("", c.checkSlips())
+	l.Add("", c.checkMisspelt())
 	_, err := c.described(secret)
 	l.Add("", err)
 	return l.Err()
@@ -74,7 +77,8 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	return list, l.Err()
 }
 
-// inherited moves a mistake of the network called name to the setting of all networks that the value comes from.
+// inherited returns err with a changed path for each value that the network called name takes from a setting of all
+// networks: the path is that of the setting of all networks.
 func (c *Config) inherited(name string, err error) error {
 	own := c.Gateways[name]
 	var l fault.List
@@ -94,8 +98,9 @@ func (c *Config) inherited(name string, err error) error {
 	return l.Err()
 }
 
-// checkSlips refuses a network without trust whose name is nearly that of another: likely one of its tables has a slip.
-func (c *Config) checkSlips() error {
+// checkMisspelt refuses a network without trust whose name is nearly that of another network. Likely the name is
+// misspelt in the header of a table, and no further network is meant.
+func (c *Config) checkMisspelt() error {
 	var l fault.List
 	names := slices.Sorted(maps.Keys(c.Gateways))
 	trusted := slices.DeleteFunc(slices.Clone(names), func(s string) bool { return c.Gateways[s].Trust == nil })

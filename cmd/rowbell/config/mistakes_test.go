@@ -12,8 +12,8 @@ import (
 
 var update = flag.Bool("update", false, "write the mistakes anew")
 
-// All mistakes of a file are told at once, each with its line. In testdata/mistakes, NAME.txt is what an operator reads
-// of NAME.toml at the start of the service. Its environment has no secrets.
+// All mistakes of a file are reported at once, each with its line. In testdata/mistakes, NAME.txt is what the start of
+// the service prints about NAME.toml. The environment has no secrets.
 func TestAllMistakesAtOnce(t *testing.T) {
 	files, err := filepath.Glob("testdata/mistakes/*.toml")
 	ok(t, err)
@@ -43,7 +43,18 @@ func TestAllMistakesAtOnce(t *testing.T) {
 	}
 }
 
-// Of a file with very many mistakes, the first are listed and the others are counted.
+// Meant returns the nearest word, and nothing for a name that is one of the words.
+func TestMeant(t *testing.T) {
+	words := []string{"herons", "heron", "marsh", "ab"}
+	for name, want := range map[string]string{"heron": "", "Heron": "", "herom": "heron", "heronss": "herons",
+		"hreon": "heron", "plover": "", "ac": "", "mrash": "marsh"} {
+		if got := Meant(name, words); got != want {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+	}
+}
+
+// An error lists the first mistakes of a file and counts the others.
 func TestManyMistakesAreCounted(t *testing.T) {
 	_, err := Parse([]byte(strings.Repeat("[[units]]\nname = ''\n", 100)))
 	if err == nil || strings.Count(err.Error(), "\n") != maxShown+1 || !strings.HasSuffix(err.Error(), "and 175 more") {
@@ -51,7 +62,7 @@ func TestManyMistakesAreCounted(t *testing.T) {
 	}
 }
 
-// Whatever the file holds, reading it ends with settings or with mistakes that are in its lines.
+// For every file, Parse returns settings or an error whose mistakes are in lines of the file.
 func FuzzParse(f *testing.F) {
 	for _, m := range mistakes {
 		f.Add([]byte(m.toml))

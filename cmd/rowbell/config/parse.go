@@ -6,14 +6,14 @@ import (
 	"rowbell/gateway/fault"
 )
 
-// Parse decodes a file over the values of Default. The error is Mistakes: all that is wrong, each with its line.
+// Parse decodes a file over the values of Default. The error is of type Mistakes and has all mistakes with their lines.
 func Parse(b []byte) (Config, error) { return parseWith(b, nil) }
 
-// parseWith is Parse, which also reports the secrets that networks need and the environment lacks. Without env, no
-// secret is looked for.
+// parseWith is Parse. With env, it also reports mistakes outside of the file: secrets of networks that the environment
+// lacks, and mistakes in the language files.
 func parseWith(b []byte, env func(string) string) (Config, error) {
 	c := Default()
-	r := &report{}
+	r := &report{told: map[string]bool{}}
 	d, whole := readDocument(b, r)
 	r.conceal("", &node{value: d.root}, false)
 	settings := reflect.ValueOf(&c).Elem()
@@ -22,9 +22,9 @@ func parseWith(b []byte, env func(string) string) (Config, error) {
 		d.top[f.path] = true
 	}
 	d.fillTable(settings, d.root, "")
-	// What a file contradicts or lacks can only be said of a whole file.
+	// Missing settings and contradictions are certain only if the whole file was read.
 	if whole {
-		secret := func(string) (string, error) { return anySecret, nil }
+		secret := withoutSecrets
 		if env != nil {
 			secret = NewSecrets(env).Lookup
 		}
@@ -36,8 +36,8 @@ func parseWith(b []byte, env func(string) string) (Config, error) {
 	return c, r.err()
 }
 
-// checkOutside returns the mistakes in what belongs to a configuration and is not in its file: the variables of the
-// gateway local and the language files.
+// checkOutside returns the mistakes outside of the file: in the environment variables of the gateway local and in the
+// language files.
 func (c *Config) checkOutside(env func(string) string) error {
 	var l fault.List
 	if len(c.Gateways) == 0 {

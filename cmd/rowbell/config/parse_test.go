@@ -158,7 +158,7 @@ var mistakes = []struct{ toml, want string }{
 	{"watch.allow = ['']", "watch.allow"},
 }
 
-// An error names the line and the key, and says what would be valid. Nothing follows from a mistake that is told too.
+// An error names the line and the key, and says what would be valid. What follows from a mistake is not reported.
 func TestMistakes(t *testing.T) {
 	for _, c := range mistakes {
 		_, err := Parse([]byte(c.toml))

@@ -56,8 +56,10 @@ func (l Mistakes) Error() string {
 // report collects the mistakes of a file.
 type report struct {
 	found Mistakes
-	told  map[string]bool // paths of keys with a mistake; further mistakes of such a key follow from the first
-	below []string        // paths of tables that could not be read: what is missing in them is no further mistake
+	// told has the paths of keys with a mistake. Further mistakes of such a key follow from the first one.
+	told map[string]bool
+	// unreadPaths has the paths of values of the wrong type. What is missing below them is no further mistake.
+	unreadPaths []string
 	// private has the values of the file that may be secrets: no message may show one.
 	private []string
 }
@@ -65,9 +67,6 @@ type report struct {
 func (r *report) add(at position, path, what string) {
 	if path != "" && r.told[path] {
 		return
-	}
-	if r.told == nil {
-		r.told = map[string]bool{}
 	}
 	r.told[path] = true
 	r.found = append(r.found, Mistake{at.line, at.column, path, what})
@@ -78,19 +77,16 @@ func (r *report) syntax(at position, what string) {
 	r.add(at, "", what+" (the rest of the file was not read)")
 }
 
-// meant notes that a misspelt key was likely the one with this path: that it is missing is no further mistake.
+// meant notes that a misspelt key likely stands for the key with this path, whose absence is then no further mistake.
 func (r *report) meant(path string) {
-	if r.told == nil {
-		r.told = map[string]bool{}
-	}
 	r.told[path] = true
 }
 
 // unread notes that the value with this path is of the wrong type.
-func (r *report) unread(path string) { r.below = append(r.below, path) }
+func (r *report) unread(path string) { r.unreadPaths = append(r.unreadPaths, path) }
 
-// faults reports the mistakes of err at their lines. A mistake of a key that the file lacks is at the line of the table
-// that it belongs in.
+// faults reports the mistakes of err with their lines. If the file lacks the key, the line is that of the table of the
+// key.
 func (r *report) faults(d *document, err error) {
 	for _, f := range fault.Of(err) {
 		path := f.Path()
@@ -98,7 +94,7 @@ func (r *report) faults(d *document, err error) {
 			rest, in := strings.CutPrefix(path, table)
 			return in && (rest == "" || rest[0] == '.' || rest[0] == '[')
 		}
-		if slices.ContainsFunc(r.below, follows) || r.isTableOfUnread(path) || r.hidesProof(path) ||
+		if slices.ContainsFunc(r.unreadPaths, follows) || r.isTableOfUnread(path) || r.hidesProof(path) ||
 			r.unreadNetwork(d.nodes[path]) {
 			continue
 		}
@@ -110,10 +106,10 @@ func (r *report) faults(d *document, err error) {
 	}
 }
 
-// isTableOfUnread reports whether path is a table with a value that could not be read: that its values do not go
-// together, follows from that.
+// isTableOfUnread reports whether path is a table with a value that could not be read. A contradiction between the
+// values of such a table is no further mistake.
 func (r *report) isTableOfUnread(path string) bool {
-	return slices.ContainsFunc(r.below, func(unread string) bool {
+	return slices.ContainsFunc(r.unreadPaths, func(unread string) bool {
 		return unread[:max(strings.LastIndexByte(unread, '.'), 0)] == path
 	})
 }
@@ -131,8 +127,8 @@ func (r *report) hidesProof(path string) bool {
 
 var throughPath = regexp.MustCompile(`^routes\[\d+\]\.through\[\d+\]$`)
 
-// unreadNetwork reports whether n is the name of a network, in a route, whose table has a mistake because of which the
-// network seems to be missing or to send no texts.
+// unreadNetwork reports whether n is the name of a network in a route, and the table of that network has a mistake.
+// Because of the mistake, the network may seem to be missing or to send no texts.
 func (r *report) unreadNetwork(n *node) bool {
 	if n == nil || !throughPath.MatchString(n.path) {
 		return false

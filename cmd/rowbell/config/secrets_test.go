@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// A file with a secret is taken when it is the same at two looks, together with the others. What holds no secret keeps
-// the old value, and the reason names the variable and nothing else.
+// Changed reads a file with a secret when two looks find the same file, and it takes all changed files together. The old
+// value stays if a file has no valid secret. The reason names the variable, not the path or the content.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestSecretFilesAreReadAnew(t *testing.T) {

@@ -54,7 +54,7 @@ func (c *Texts) Tables() map[string][]text.Shift {
 // the texts that could be read, wrong all mistakes.
 func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
 	if c.Folder == "" {
-		draft, err := text.Default() // compiled once, although a start asks twice
+		draft, err := text.Default() // a start calls this twice, and Default compiles the texts once
 		return draft, nil, err
 	}
 	if err := CheckFolder(c.Folder); err != nil {
@@ -112,7 +112,7 @@ func (c *Texts) checkFiles() error {
 	return l.Err()
 }
 
-// only returns the texts of the languages that growers can choose.
+// only returns those texts of cat that are in a language that growers can choose.
 func (c *Texts) only(cat *text.Catalogue) (*text.Catalogue, error) {
 	offered, err := c.Offered(cat.Languages())
 	if err != nil {
