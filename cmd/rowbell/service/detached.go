@@ -12,9 +12,9 @@ import (
 // them too.
 const fileCheckEvery = 10 * time.Second
 
-// checkFile notices that the database file was removed or replaced even if nobody calls.
+// checkFile finds out whether the database file was removed or replaced, also while no call comes.
 func (s *Service) checkFile(ctx context.Context) {
-	_ = s.store.Recheck(ctx) // logDetached tells of it
+	_ = s.store.Recheck(ctx) // the store calls logDetached
 }
 
 // logDetached logs that the database file was removed or replaced, and where the records are. With nil, it logs that

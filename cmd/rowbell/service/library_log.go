@@ -7,9 +7,9 @@ import (
 	"github.com/rs/zerolog"
 )
 
-// libraryLog gets what libraries write to Go's standard log. It never shows their words: net/http, for example, writes
-// there what a network sends after the end of its answer, which may repeat a phone number or a secret. After the first
-// line it logs at debug level, because a network could otherwise fill the log.
+// libraryLog is the output of Go's standard log, to which libraries write. It logs that they wrote, but not the text:
+// net/http, for example, writes what a network sends after the end of its answer, and that may contain a phone number
+// or a secret. After the first line it logs at debug level, because a network could otherwise fill the log.
 type libraryLog struct {
 	log  zerolog.Logger
 	told atomic.Bool

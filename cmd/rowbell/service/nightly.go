@@ -108,7 +108,7 @@ func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// bothNames returns the names that a backup may have: of a plain one and of an encrypted one.
+// bothNames returns the two names that a backup may have: file if it is plain, with a suffix if it is encrypted.
 func bothNames(file string) []string { return []string{file, file + agefile.Suffix} }
 
 // Backups lists the days of the nightly backups of db in the folder, encrypted or not, earliest first, without shrunken
@@ -133,7 +133,7 @@ func backupDays(folder, db, mark string) (days []engine.Day, err error) {
 	return slices.Compact(days), nil
 }
 
-// daysOf lists the days of the files with this name, in which the octet 0 stands for the day.
+// daysOf lists the days in the names of files. In the pattern of the names, the octet 0 stands for the day.
 func daysOf(folder, pattern string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {

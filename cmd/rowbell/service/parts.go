@@ -13,8 +13,8 @@ import (
 	"rowbell/menu"
 )
 
-// parts are what the configuration decides and a new configuration replaces, all at once. A call, a text or a look of
-// the bell that has begun ends on the parts it began with.
+// parts are all that depends on the configuration. A new configuration replaces all of them at once. A call, a text or
+// a round of the bell that has begun ends with the parts with which it began.
 type parts struct {
 	conf     config.Config
 	networks []profile.Profile
@@ -28,8 +28,8 @@ type parts struct {
 	ended    sync.WaitGroup // of the loops of bell and push
 }
 
-// newParts makes the parts of a configuration. Nothing of them runs yet.
-func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.Menu) (*parts, error) {
+// newParts makes the parts of a configuration. None of them runs yet.
+func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.Menu) (_ *parts, err error) {
 	watch, err := c.Watch.Networks()
 	if err != nil {
 		return nil, err
@@ -39,8 +39,12 @@ func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.
 		return nil, err
 	}
 	p := &parts{conf: c, networks: networks, menu: m, stopBell: func() {}}
+	defer func() {
+		if err != nil {
+			p.close()
+		}
+	}()
 	if p.push, p.links, err = s.newSender(c, networks); err != nil {
-		p.close()
 		return nil, err
 	}
 	p.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
@@ -53,7 +57,7 @@ func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.
 	return p, err
 }
 
-// kick makes the sender of the moment look for texts. Calls that began on other parts kick it too.
+// kick makes the current sender look for texts. A call that began with older parts also kicks the current sender.
 func (s *Service) kick() { s.parts.Load().push.Kick() }
 
 // run starts the loops of bell and outbox, until the context of the service ends or the parts are replaced.
@@ -68,7 +72,7 @@ func (p *parts) run(s *Service) {
 	loop(func() { p.push.Run(s.ctx) })
 }
 
-// retire ends the loops when what they have begun has ended, and then closes the connections.
+// retire ends the loops. When their last work is done, it closes the connections.
 func (p *parts) retire(s *Service) {
 	p.stopBell()
 	p.push.Stop()

@@ -24,8 +24,8 @@ type refusal struct {
 	mistakes int
 }
 
-// Reload reads the configuration anew. With a mistake in it, all of it is refused and the one of before stays; the
-// error has the mistakes. Settings that only a restart changes keep their values and are returned.
+// Reload reads the configuration anew. If it has mistakes, all of it is refused, the old one stays, and the error has
+// the mistakes. Settings that need a restart keep their old values; Reload returns the names of those that differ.
 func (s *Service) Reload(ctx context.Context) (restart []string, err error) {
 	s.reloading.Lock()
 	defer s.reloading.Unlock()
@@ -88,11 +88,11 @@ func (s *Service) reload(ctx context.Context) (restart []string, err error) {
 	return restart, nil
 }
 
-// fixed are the fields of config.Config that only Start reads: a change of them needs a restart.
+// fixed lists the fields of config.Config that only Start reads. A change of one needs a restart.
 var fixed = []string{"Listen", "DB", "LogLevel", "TLS", "Keep", "Backup"}
 
-// keepFixed gives c the values of before of the settings that cannot change while the service runs, and returns the
-// names of those that differed.
+// keepFixed copies the settings that need a restart from the old configuration (before) to c, and returns the names of
+// those that differed.
 func keepFixed(c *config.Config, before config.Config) (differed []string) {
 	now, was := reflect.ValueOf(c).Elem(), reflect.ValueOf(before)
 	for _, name := range fixed {
@@ -106,7 +106,7 @@ func keepFixed(c *config.Config, before config.Config) (differed []string) {
 	return differed
 }
 
-// replace puts new parts in the place of the old ones. Nothing of it can fail, and no call waits for it.
+// replace replaces the parts by p. It cannot fail, and no call waits for it.
 func (s *Service) replace(p *parts) {
 	old := s.parts.Load()
 	var names []string
@@ -123,7 +123,7 @@ func (s *Service) replace(p *parts) {
 	}
 }
 
-// configurationCheckEvery is the time between two looks for new secrets and for a request of rowbell reload.
+// configurationCheckEvery is the time between two checks for changed secrets and for a request of rowbell reload.
 const configurationCheckEvery = time.Second
 
 // lookAtConfiguration does what a request of rowbell reload asks for, and takes secrets whose files have changed.
@@ -182,7 +182,7 @@ func (s *Service) countRefusals() {
 	s.meter.ConfigurationRefused(s.refused.Load() != nil || wrong != nil && len(*wrong) > 0)
 }
 
-// takeSecrets replaces the networks by those with other secrets.
+// takeSecrets replaces the parts by parts whose networks have these secrets.
 func (s *Service) takeSecrets(old *parts, secrets *config.Secrets) error {
 	networks, err := old.conf.NetworksWith(secrets)
 	if err != nil {
@@ -192,7 +192,7 @@ func (s *Service) takeSecrets(old *parts, secrets *config.Secrets) error {
 		return err
 	}
 	for i := range networks {
-		networks[i].Push.Rate = old.networks[i].Push.Rate // tests set it aside
+		networks[i].Push.Rate = old.networks[i].Push.Rate // 0 with a test clock, see ServeOptions.load
 	}
 	p, err := s.newParts(old.conf, networks, old.menu)
 	if err != nil {
@@ -203,8 +203,8 @@ func (s *Service) takeSecrets(old *parts, secrets *config.Secrets) error {
 	return nil
 }
 
-// configurationNotes are the notes of /readyz on a configuration and on secrets that were not taken. They say nothing
-// of what stands there.
+// configurationNotes returns the notes of /readyz about a refused configuration and about files of secrets that were
+// not taken. They quote nothing, because anybody may read them.
 func (s *Service) configurationNotes() (list []string) {
 	if r := s.refused.Load(); r != nil {
 		list = append(list, fmt.Sprintf("the configuration was read anew at %s and refused, mistakes: %d; the one of "+

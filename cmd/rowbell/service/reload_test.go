@@ -8,8 +8,8 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// Of each setting it is decided whether a configuration that is read anew changes it at once (newParts and PutPlaces
-// read it) or needs a restart (it is in the list fixed). A new setting must be put into one of the lists.
+// A configuration that is read anew changes a setting at once (newParts and PutPlaces read it), or the setting needs a
+// restart (the list fixed has it). A new setting must be put into one of the two lists.
 func TestEachSettingIsFixedOrChanges(t *testing.T) {
 	changes := []string{"DialCode", "Contact", "Sender", "CountryCode", "QuietHour", "StepM", "Place", "Places",
 		"Units", "Texts", "Resume", "Push", "Watch", "Limits", "Proxy", "Gateways", "Routes"}

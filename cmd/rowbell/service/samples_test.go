@@ -40,9 +40,9 @@ func recorded(t *testing.T, file, remote string) *http.Request {
 }
 
 // For each invented network, the whole service, started with new records, gets the recorded requests in the order of
-// their file names. Each answer must be the one in the .answer file. In whole dialogues the
-// network also gets the texts in the .push files and refuses some, and most report of others. Read the files after this
-// command:
+// their file names. Each answer must be the one in the .answer file. In a whole dialogue, the network also gets the
+// texts of the .push files. It refuses some of them, and most networks send receipts for others. Read the files after
+// this command:
 //
 //	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the files .answer, .push and .texts again
 func TestGatewaySamples(t *testing.T) {

@@ -41,12 +41,11 @@ type ServeOptions struct {
 // stopWithin is how long a stop waits for calls that are being answered.
 const stopWithin = 15 * time.Second
 
-// Serve runs the service on c.Listen until ctx ends. Then it answers the calls that have come in, ends the loops and
-// closes the records.
+// Serve runs the service on the address of the configuration until ctx ends. Then it answers the calls that have come
+// in, ends the loops and closes the records.
 func Serve(ctx context.Context, o ServeOptions) (err error) {
 	log := o.Log
-	load := func() (config.Config, []profile.Profile, *config.Secrets, error) { return o.load() }
-	c, networks, secrets, err := load()
+	c, networks, secrets, err := o.load()
 	if err != nil {
 		return err
 	}
@@ -76,7 +75,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	}
 	defer listener.Close()
 	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version,
-		New: o.New, Load: load, Secrets: secrets})
+		New: o.New, Load: o.load, Secrets: secrets})
 	if err != nil {
 		return err
 	}

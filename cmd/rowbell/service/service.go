@@ -77,7 +77,7 @@ type Service struct {
 	running   sync.WaitGroup
 	ctx       context.Context // of the loops; nil: they do not run
 	load      LoadFunc        // nil: the configuration cannot be read anew
-	lastAsked string          // the last request to read it anew, which is answered
+	lastAsked string          // the last request to read the configuration anew that was answered
 	refused   atomic.Pointer[refusal]
 	unread    atomic.Pointer[[]string] // secrets whose files were not taken
 }
@@ -109,7 +109,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	s.parts.Store(p)
 	s.closes = append(s.closes, func() error { s.parts.Load().close(); return nil })
 	err = s.store.View(ctx, func(tx *store.Tx) (err error) {
-		s.lastAsked, err = tx.ReloadAsked() // a request of before the start is done by it
+		s.lastAsked, err = tx.ReloadAsked() // the start itself has done what an older request asks for
 		return err
 	})
 	return s, err
@@ -161,8 +161,8 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	return networks, err
 }
 
-// withToken returns the networks with the stored token of the gateway local, if it has none. Without a stored one it
-// makes a token (fresh).
+// withToken returns the networks. A gateway local without a token gets the stored token or, if none is stored, a new
+// one, which is returned too (fresh).
 func (s *Service) withToken(ctx context.Context, networks []profile.Profile) (
 	_ []profile.Profile, fresh string, err error) {
 	networks = slices.Clone(networks)
@@ -176,7 +176,7 @@ func (s *Service) withToken(ctx context.Context, networks []profile.Profile) (
 	return networks, fresh, nil
 }
 
-// endClaims ends the claims of a service that crashed, and logs how many texts a network may have.
+// endClaims ends the leases of a service that crashed, and logs how many texts are in doubt.
 func (s *Service) endClaims(ctx context.Context, now int64) error {
 	var ended store.Interrupted
 	var undecided int64

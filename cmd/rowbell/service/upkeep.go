@@ -12,7 +12,7 @@ import (
 // upkeepEvery is the time between two runs of upkeep.
 const upkeepEvery = time.Hour
 
-// every runs do at regular intervals until ctx ends.
+// every calls do at regular intervals until ctx ends.
 func (s *Service) every(ctx context.Context, interval time.Duration, do func(context.Context)) {
 	ticks, stop := s.clock.Every(interval)
 	defer stop()
