@@ -24,15 +24,17 @@ func TestCompact(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return tx.do("DELETE FROM callback WHERE key <> '7'") })
 	ok(t, s.Checkpoint(ctx))
 	var wg sync.WaitGroup
-	var written atomic.Int64
-	done := make(chan struct{})
+	begun, done := make(chan struct{}), make(chan struct{})
 	wg.Go(func() {
-		for {
-			if err := s.InTx(ctx, remember("8")); err != nil {
+		for first := true; ; first = false {
+			err := s.InTx(ctx, remember("8"))
+			if first {
+				close(begun)
+			}
+			if err != nil {
 				t.Error(err)
 				return
 			}
-			written.Add(1)
 			select {
 			case <-done:
 				return
@@ -40,6 +42,7 @@ func TestCompact(t *testing.T) {
 			}
 		}
 	})
+	<-begun
 	c, err := Compact(ctx, s.path)
 	close(done)
 	wg.Wait()

@@ -103,6 +103,7 @@ var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
 // indexes lists, for each query of the outbox, the index uses that its query plan must contain.
 var indexes = map[string][]string{
+	"sqlDueBack":             {"message_back (back=? AND urgency=?", "message_waits (phone=?"},
 	"sqlDueByPrefix":         {"message_claim (urgency=? AND lane=? AND useful_until>?", "message_waits (phone=?"},
 	"sqlDueUncertain":        {"message_doubt (gateway=?"},
 	"sqlExpire":              {"message_claim (urgency=? AND lane=? AND useful_until<?"},
