@@ -115,13 +115,7 @@ func mayReplace(db, to string, replace bool) error {
 	case !replace:
 		return errors.New("there is a file of this name; --replace replaces it")
 	}
-	if isEncrypted(to) {
-		if _, err := readNote(to); err != nil {
-			return errors.New("the file of this name is not a backup of rowbell")
-		}
-		return nil
-	}
-	switch ours, live := headOf(to); {
+	switch ours, live := recognize(to); {
 	case !ours:
 		return errors.New("the file of this name is not a backup of rowbell")
 	case live:
@@ -133,16 +127,17 @@ func mayReplace(db, to string, replace bool) error {
 // IsBackup reports whether the file is a backup: a database of this program on which no service works, or an encrypted
 // backup. This process must not have the file open.
 func IsBackup(path string) bool {
-	if isEncrypted(path) {
-		_, err := readNote(path)
-		return err == nil
-	}
-	ours, live := headOf(path)
+	ours, live := recognize(path)
 	return ours && !live
 }
 
-// headOf reports whether a file is a database of this program, and whether it is one that a service works on.
-func headOf(path string) (ours, live bool) {
+// recognize reports whether a file is a database or an encrypted backup of this program, and whether it is a database
+// on which a service works.
+func recognize(path string) (ours, live bool) {
+	if isEncrypted(path) {
+		_, err := readNote(path)
+		return err == nil, false
+	}
 	const application = 68
 	head, err := readHead(path)
 	return err == nil && binary.BigEndian.Uint32(head[application:]) == applicationID, head[walVersion] != 1

@@ -33,19 +33,22 @@ const (
 	brokenOff = "broken off: the network may have taken it"
 )
 
-// endClaim ends a claim that has no result, because its lease or its process ended. If no network can have the text, it
-// is queued as if it had not been claimed. If an idempotent network may have it, it is queued and marked as uncertain.
-// Otherwise it ends as unknown.
-func (tx *Tx) endClaim(now int64, m Message) error {
+// endClaim ends a claim that has no result, because its lease or its process ended, and counts it in n. If no network
+// can have the text, it is queued as if it had not been claimed. If an idempotent network may have it, it is queued and
+// marked as uncertain. Otherwise it ends as unknown.
+func (tx *Tx) endClaim(now int64, m Message, n *Interrupted) error {
 	switch {
 	case !m.begun:
+		n.Queued++
 		if err := tx.giveBack(m.Back(now, "")); err != nil {
 			return err
 		}
 		return tx.do(sqlQueueUnbegun, now, m.ID)
 	case !m.once:
+		n.Again++
 		return tx.do(sqlQueueUncertain, now, m.ID)
 	}
+	n.Unknown++
 	return tx.do(sqlEndUnknown, now, brokenOff, m.ID)
 }
 
@@ -63,16 +66,8 @@ const sqlClaimed = `SELECT ` + messageColumns + ` FROM message WHERE claim_at IS
 func (tx *Tx) EndClaims(now int64) (n Interrupted, err error) {
 	list, err := tx.messages(sqlClaimed)
 	for _, m := range list {
-		switch {
-		case !m.begun:
-			n.Queued++
-		case !m.once:
-			n.Again++
-		default:
-			n.Unknown++
-		}
 		if err == nil {
-			err = tx.endClaim(now, m)
+			err = tx.endClaim(now, m, &n)
 		}
 	}
 	return n, fail("end claims", err)

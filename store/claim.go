@@ -173,7 +173,7 @@ func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool,
 			err = tx.do(sqlEndUnknown, now, brokenOff, m.ID)
 			expired = true
 		case m.State == Claimed:
-			err = tx.endClaim(now, m)
+			err = tx.endClaim(now, m, new(Interrupted))
 			expired = true
 		}
 	}

@@ -41,13 +41,10 @@ const (
 type connector struct {
 	dsn    string
 	driver *sqlite3.SQLiteDriver
-	check  func() error // returns an error if no connection may be opened now; nil = always
+	check  func() error // returns an error if no connection may be opened now
 }
 
 func (c connector) Connect(context.Context) (driver.Conn, error) {
-	if c.check == nil {
-		return c.driver.Open(c.dsn)
-	}
 	if err := c.check(); err != nil {
 		return nil, err
 	}
@@ -64,7 +61,7 @@ func (c connector) Connect(context.Context) (driver.Conn, error) {
 func (c connector) Driver() driver.Driver { return c.driver }
 
 func openPool(path, params, pragmas string, conns int) *sql.DB {
-	return openGuardedPool(path, params, pragmas, conns, nil)
+	return openGuardedPool(path, params, pragmas, conns, func() error { return nil })
 }
 
 // openGuardedPool is like openPool, but opens a connection only if check returns no error before and after that.
@@ -78,8 +75,8 @@ func openGuardedPool(path, params, pragmas string, conns int, check func() error
 	return db
 }
 
-// probe returns an error if an existing file does not belong to this program. It accepts a
-// missing file, and writes nothing.
+// probe returns an error if an existing file does not belong to this program. It accepts a missing file, and writes
+// nothing.
 func probe(ctx context.Context, path string) error {
 	refuse := func(err error, try string) error {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: try}

@@ -1,10 +1,6 @@
 package store
 
-import (
-	"crypto/hmac"
-	"crypto/sha256"
-	"slices"
-)
+import "slices"
 
 // Exchange is how the texts of one phone and the answers to them went lately.
 type Exchange struct {
@@ -61,11 +57,7 @@ func (tx *Tx) DropExchange(phone Phone) (was bool, err error) {
 }
 
 // Mark returns a keyed hash of a text, which tells equal texts without storing them.
-func (tx *Tx) Mark(text string) []byte {
-	mac := hmac.New(sha256.New, tx.s.hashKey)
-	mac.Write([]byte("mark\x00" + text))
-	return mac.Sum(nil)[:16]
-}
+func (tx *Tx) Mark(text string) []byte { return tx.keyedHash("mark\x00" + text)[:16] }
 
 // SentText is a text that was sent to a phone.
 type SentText struct {

@@ -15,6 +15,7 @@ import (
 
 	"rowbell/engine"
 	_ "rowbell/engine/rapidseed" // makes every run of the property tests draw the same random values
+	_ "rowbell/store/testrun"    // temporary folders in memory, and garbage collected more rarely
 )
 
 var ctx = context.Background()

@@ -65,13 +65,16 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	return l, err
 }
 
-// hash returns the keyed hash that is stored instead of a phone number. The key never leaves the database. Without the
-// key, nobody can find a number by hashing all possible numbers.
+// hash returns the keyed hash that is stored instead of a phone number.
 func (l *Ledger) hash() []byte { return l.tx.hash(l.phone) }
 
-func (tx *Tx) hash(phone Phone) []byte {
+func (tx *Tx) hash(phone Phone) []byte { return tx.keyedHash(phone.E164()) }
+
+// keyedHash returns the hash of a text with the key of the database. The key never leaves the database. Without the
+// key, nobody can find a number by hashing all possible numbers.
+func (tx *Tx) keyedHash(text string) []byte {
 	mac := hmac.New(sha256.New, tx.s.hashKey)
-	mac.Write([]byte(phone.E164()))
+	mac.Write([]byte(text))
 	return mac.Sum(nil)
 }
 

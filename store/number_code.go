@@ -1,9 +1,7 @@
 package store
 
 import (
-	"crypto/hmac"
 	"crypto/rand"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"math/big"
@@ -59,13 +57,9 @@ func (l *Ledger) MoveCode() (string, error) {
 	return "", errors.New("store: move code: none is free")
 }
 
-// codeHash returns the hash under which a code is stored: an HMAC with the database's key. A salt would make it
-// impossible to find a code by its hash.
-func (l *Ledger) codeHash(code string) []byte {
-	mac := hmac.New(sha256.New, l.tx.s.hashKey)
-	mac.Write([]byte("move code " + code))
-	return mac.Sum(nil)
-}
+// codeHash returns the keyed hash under which a code is stored. A salt would make it impossible to find a code by its
+// hash.
+func (l *Ledger) codeHash(code string) []byte { return l.tx.keyedHash("move code " + code) }
 
 const (
 	sqlWrongCodes = `SELECT wrong FROM move_try WHERE hash = $1 AND until > $2`

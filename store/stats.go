@@ -60,7 +60,7 @@ const (
 		(SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
 	(SELECT count(*) FROM plot WHERE look_at <= $1),
 	(SELECT count(*) FROM session WHERE expires_at >= $1),
-	(SELECT count(*) FROM exchange WHERE until > $1)`
+	(` + sqlLeftAloneCount + `)`
 	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0)
 		FROM message GROUP BY state`
 )
