@@ -79,8 +79,10 @@ func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, erro
 }
 
 // ParseTime reads a time in the network's layout. It returns the zero time if s is not such a time.
-func (c Call) ParseTime(s string) time.Time {
-	switch c.layout {
+func (c Call) ParseTime(s string) time.Time { return parseTime(c.layout, s) }
+
+func parseTime(layout, s string) time.Time {
+	switch layout {
 	case layoutUnix, layoutUnixMS:
 		whole, fraction, _ := strings.Cut(s, ".")
 		if strings.Trim(fraction, "0123456789") != "" {
@@ -90,12 +92,12 @@ func (c Call) ParseTime(s string) time.Time {
 		switch {
 		case err != nil || n <= 0 || n > maxUnix*1000:
 			return time.Time{}
-		case c.layout == layoutUnixMS:
+		case layout == layoutUnixMS:
 			return time.UnixMilli(n)
 		}
 		return time.Unix(n, 0)
 	}
-	t, _ := time.Parse(c.layout, s)
+	t, _ := time.Parse(layout, s)
 	return t
 }
 

@@ -12,8 +12,9 @@ import (
 	"time"
 )
 
-// Explain says, to the person who describes the network, why a recorded call is not let in. It shows no secret, and
-// nothing of the call but its path, the time in it and the names of its headers. "" means that there is nothing to say.
+// Explain says, to the person who describes the network, why a recorded call is not let in. It shows no secret. Of the
+// call it shows the caller's address, the method, the path, the signed time and the names of the headers. "" means that
+// there is nothing to say.
 func (t *Trust) Explain(c Signed, from netip.Addr, now time.Time) string {
 	if !t.AdmitsFrom(from) {
 		var list []string
@@ -32,7 +33,11 @@ func (t *Trust) Explain(c Signed, from netip.Addr, now time.Time) string {
 		if c.Header.Get("webhook-signature") == "" {
 			return listHeaders(c.Header)
 		}
-		return "signed are webhook-id, webhook-timestamp and body with points between them; " +
+		content := "body"
+		if t.wholeCall {
+			content = strconv.Quote(string(t.content(withoutValues(c))))
+		}
+		return "signed are webhook-id, webhook-timestamp and " + content + " with points between them; " +
 			"the key is the base64 behind whsec_"
 	}
 	return ""
@@ -70,7 +75,9 @@ func (r *hmacRule) explain(c Signed, now time.Time, tolerance time.Duration) str
 	if r.base64 {
 		coding = "base64"
 	}
-	switch stamp := c.Header.Get(r.timeHeader); {
+	stamp := c.Header.Get(r.timeHeader)
+	at := exactTime(r.layout, stamp)
+	switch {
 	case !strings.HasPrefix(values[0], r.prefix):
 		return fmt.Sprintf("the header %s does not begin with the prefix %q", r.header, r.prefix)
 	case sum == nil:
@@ -78,27 +85,25 @@ func (r *hmacRule) explain(c Signed, now time.Time, tolerance time.Duration) str
 			r.header, coding, r.prefix)
 	case r.at && stamp == "":
 		return listHeaders(c.Header)
-	case r.at && r.time(stamp).IsZero():
+	case r.at && at.IsZero():
 		return fmt.Sprintf("the header %s is no time as time = %q has it%s", r.timeHeader, layoutName(r.layout),
-			fits(r.layout, stamp, now))
-	case r.at && r.time(stamp).Sub(now).Abs() > tolerance:
+			fits(r.layout, stamp, now, hmacLayouts, exactTime))
+	case r.at && at.Sub(now).Abs() > tolerance:
 		return fmt.Sprintf("the header %s is read as the time %s%s", r.timeHeader,
-			r.time(stamp).UTC().Format("2006-01-02 15:04"), fits(r.layout, stamp, now))
+			at.UTC().Format("2006-01-02 15:04"), fits(r.layout, stamp, now, hmacLayouts, exactTime))
 	default:
 		return fmt.Sprintf("by signs, signed is %s; "+
-			"is it the same at the network, with all line breaks, and the secret?", r.signed(c, stamp))
+			"is it the same at the network, with all line breaks, and the secret?", strconv.Quote(string(r.content(withoutValues(c), stamp))))
 	}
 }
 
-// signed returns what is signed, in quotes, with a name in place of the body.
-func (r *hmacRule) signed(c Signed, stamp string) string {
-	var b strings.Builder
-	values := map[string]string{"Time": stamp, "Method": c.Method, "Path": c.Path, "Query": "{{.Query}}",
-		"Body": "{{.Body}}"}
-	for _, p := range r.parts {
-		b.WriteString(p.text + values[p.value])
+// withoutValues returns c with names in place of the query and the body, which may hold data of growers.
+func withoutValues(c Signed) Signed {
+	if c.Query != "" {
+		c.Query = "{{.Query}}"
 	}
-	return strconv.Quote(b.String())
+	c.Body = []byte("{{.Body}}")
+	return c
 }
 
 // ownHeaders returns the headers of a call or an answer that not every one has.
@@ -118,11 +123,12 @@ func listHeaders(h http.Header) string {
 
 // ExplainTime says what is wrong with the time s of a call, or returns "" if it can be the time of a recorded call.
 func (c Call) ExplainTime(s string, now time.Time) string {
+	other := fits(c.layout, s, now, usualLayouts, parseTime)
 	switch t := c.ParseTime(s); {
 	case t.IsZero():
-		return fmt.Sprintf("it is no time as time = %q has it%s", layoutName(c.layout), fits(c.layout, s, now))
-	case t.Sub(now).Abs() > plausible && fits(c.layout, s, now) != "":
-		return fmt.Sprintf("it is read as %s%s", t.UTC().Format("2006-01-02 15:04"), fits(c.layout, s, now))
+		return fmt.Sprintf("it is no time as time = %q has it%s", layoutName(c.layout), other)
+	case t.Sub(now).Abs() > plausible && other != "":
+		return fmt.Sprintf("it is read as %s%s", t.UTC().Format("2006-01-02 15:04"), other)
 	}
 	return ""
 }
@@ -131,14 +137,16 @@ func (c Call) ExplainTime(s string, now time.Time) string {
 // (judgement, no source).
 const plausible = 10 * 365 * 24 * time.Hour
 
-// fits names another layout by which s is a time that may be right.
-func fits(layout, s string, now time.Time) string {
-	layouts := []string{layoutUnix, layoutUnixMS, layoutRFC3339, "2006-01-02 15:04:05", "2006-01-02T15:04:05"}
-	for _, other := range layouts {
-		how, err := newLayout(other)
-		t := Call{layout: how}.ParseTime(s)
-		if err == nil && how != layout && !t.IsZero() && t.Sub(now).Abs() < plausible {
-			return fmt.Sprintf("; time = %q fits", other)
+// usualLayouts are the layouts that ExplainTime tries.
+var usualLayouts = append(slices.Clone(hmacLayouts), "2006-01-02 15:04:05", "2006-01-02T15:04:05")
+
+// fits names the first other value of the setting time with which parse reads s as a time near now.
+func fits(layout, s string, now time.Time, names []string, parse func(layout, s string) time.Time) string {
+	for _, name := range names {
+		other, err := newLayout(name)
+		t := parse(other, s)
+		if err == nil && other != layout && !t.IsZero() && t.Sub(now).Abs() < plausible {
+			return fmt.Sprintf("; time = %q fits", name)
 		}
 	}
 	return ""

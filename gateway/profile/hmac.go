@@ -55,10 +55,13 @@ type signedPart struct{ value, text string }
 // accepted for twice the tolerance, and a call is recognised by its step for an hour.
 const maxHMACTolerance = 30 * time.Minute
 
+// hmacLayouts are the values of the setting time. In each of them a time has a fixed form.
+var hmacLayouts = []string{layoutUnix, layoutUnixMS, layoutRFC3339}
+
 func (s HMACSpec) build() (*hmacRule, error) {
 	var m fault.List
 	r := &hmacRule{header: http.CanonicalHeaderKey(s.Header), prefix: s.Prefix, base64: s.Coding == "base64",
-		timeHeader: http.CanonicalHeaderKey(s.TimeHeader), layout: cmp.Or(s.Time, layoutUnix)}
+		timeHeader: http.CanonicalHeaderKey(s.TimeHeader)}
 	m.Refuse(s.Header == "", "header", "name the header that carries the signature")
 	m.Refuse(s.Header != "" && !headerName.MatchString(s.Header), "header", "%q is not the name of a header", s.Header)
 	m.Refuse(!slices.Contains([]string{"", "hex", "base64"}, s.Coding),
@@ -68,12 +71,11 @@ func (s HMACSpec) build() (*hmacRule, error) {
 	m.Refuse(s.TimeHeader != "" && (!headerName.MatchString(s.TimeHeader) || r.timeHeader == r.header),
 		"time_header", "%q is not the name of another header", s.TimeHeader)
 	m.Refuse(s.Time != "" && s.TimeHeader == "", "time", "name the time_header that carries it")
-	m.Refuse(!slices.Contains([]string{layoutUnix, layoutUnixMS, layoutRFC3339}, r.layout),
-		"time", "%q is not one of unix, unix-ms, rfc3339", s.Time)
-	if r.layout == layoutRFC3339 {
-		r.layout = time.RFC3339
-	}
+	layout := cmp.Or(s.Time, layoutUnix)
+	m.Refuse(!slices.Contains(hmacLayouts, layout), "time", "%q is not one of unix, unix-ms, rfc3339", s.Time)
 	var err error
+	r.layout, err = newLayout(layout)
+	m.Add("time", err)
 	r.parts, err = newSignedParts(cmp.Or(s.Signs, "{{.Body}}"))
 	m.Add("signs", err)
 	for _, p := range r.parts {
@@ -148,24 +150,29 @@ func newSignedParts(s string) (parts []signedPart, err error) {
 	return parts, nil
 }
 
-// sum returns the HMAC of a call. stamp is the value of the header with the time.
-func (r *hmacRule) sum(key []byte, c Signed, stamp string) []byte {
-	m := hmac.New(sha256.New, key)
+// content returns what is signed of a call. stamp is the value of the header with the time.
+func (r *hmacRule) content(c Signed, stamp string) (content []byte) {
 	for _, p := range r.parts {
-		m.Write([]byte(p.text))
+		content = append(content, p.text...)
 		switch p.value {
 		case "Time":
-			m.Write([]byte(stamp))
+			content = append(content, stamp...)
 		case "Method":
-			m.Write([]byte(c.Method))
+			content = append(content, c.Method...)
 		case "Path":
-			m.Write([]byte(c.Path))
+			content = append(content, c.Path...)
 		case "Query":
-			m.Write([]byte(c.Query))
+			content = append(content, c.Query...)
 		case "Body":
-			m.Write(c.Body)
+			content = append(content, c.Body...)
 		}
 	}
+	return content
+}
+
+func hmacSHA256(key, content []byte) []byte {
+	m := hmac.New(sha256.New, key)
+	m.Write(content)
 	return m.Sum(nil)
 }
 
@@ -176,18 +183,18 @@ func (r *hmacRule) verify(keys [][]byte, c Signed, now time.Time, tolerance time
 	if !ok {
 		return "", r.missing
 	}
-	stamp := ""
+	stamp, at := "", time.Time{}
 	if r.at {
 		if values := c.Header.Values(r.timeHeader); len(values) == 1 {
 			stamp = values[0]
 		}
-		if r.time(stamp).IsZero() {
+		if at = exactTime(r.layout, stamp); at.IsZero() {
 			return "", r.badTime
 		}
 	}
-	good := false
+	content, good := r.content(c, stamp), false
 	for _, key := range keys {
-		good = hmac.Equal(given, r.sum(key, c, stamp)) || good
+		good = hmac.Equal(given, hmacSHA256(key, content)) || good
 	}
 	if !good {
 		return "", errSignature
@@ -195,7 +202,7 @@ func (r *hmacRule) verify(keys [][]byte, c Signed, now time.Time, tolerance time
 	if !r.at {
 		return "", nil
 	}
-	if off := r.time(stamp).Sub(now); off > tolerance || off < -tolerance { // Sub does not overflow
+	if at.Sub(now).Abs() > tolerance { // neither Sub nor Abs overflows
 		return "", CallError("The time in the header " + r.timeHeader + " is too far from the time it is here.")
 	}
 	return hex.EncodeToString(given), nil
@@ -220,11 +227,12 @@ func (r *hmacRule) signature(h http.Header) (sum []byte, ok bool) {
 	return sum, true
 }
 
-// time reads a time. It returns the zero time for one in another form, also with leading zeros or a sign: otherwise
-// digits could be moved between the time and what stands beside it.
-func (r *hmacRule) time(stamp string) time.Time {
-	t := Call{layout: r.layout}.ParseTime(stamp)
-	if r.layout != time.RFC3339 && formatTime(r.layout, t) != stamp {
+// exactTime reads a time in one of hmacLayouts. It returns the zero time for a number that is not written as formatTime
+// writes it, for example with a leading zero or a sign: otherwise a digit could be moved between the time and the text
+// beside it, and the signature would still be right.
+func exactTime(layout, stamp string) time.Time {
+	t := parseTime(layout, stamp)
+	if layout != time.RFC3339 && formatTime(layout, t) != stamp {
 		return time.Time{}
 	}
 	return t

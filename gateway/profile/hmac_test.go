@@ -4,6 +4,7 @@ import (
 	"encoding/base64"
 	"encoding/hex"
 	"net/http"
+	"net/netip"
 	"strings"
 	"testing"
 	"time"
@@ -30,8 +31,43 @@ func TestHMACVector(t *testing.T) {
 	}
 }
 
-// What is signed is read back whole from the octets under the HMAC, whatever the body or the query holds: otherwise a
-// signature of one call would be right for another. The description is refused, or two calls that differ differ here.
+// What Explain says can be done: it names only values of the setting time that the description may have, and shows all
+// that the signature covers.
+func TestExplainOfSigned(t *testing.T) {
+	now := time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
+	look := secretsOf(map[string]string{"A": vectorSecret})
+	sealed := TrustSpec{By: ByHMAC, Secrets: []string{"A"},
+		HMACSpec: HMACSpec{Header: "X-Seal", TimeHeader: "X-Time", Signs: "{{.Time}} {{.Body}}"}}
+	for _, tt := range []struct {
+		name   string
+		spec   TrustSpec
+		header http.Header
+		want   string
+	}{
+		{"milliseconds", sealed, http.Header{"X-Seal": {"00"}, "X-Time": {"1780315200000"}},
+			`the header X-Time is read as the time 58385-12-11 00:00; time = "unix-ms" fits`},
+		{"a time that is in no fixed form", sealed, http.Header{"X-Seal": {"00"}, "X-Time": {"2026-06-01 12:00:00"}},
+			`the header X-Time is no time as time = "unix" has it`},
+		{"a fraction of a second", sealed, http.Header{"X-Seal": {"00"}, "X-Time": {"1780315200.5"}},
+			`the header X-Time is no time as time = "unix" has it`},
+		{"the body", TrustSpec{By: BySignature, Secrets: []string{"A"}}, http.Header{"Webhook-Signature": {"v1,AA"}},
+			"signed are webhook-id, webhook-timestamp and body with points between them; " +
+				"the key is the base64 behind whsec_"},
+		{"the call", TrustSpec{By: BySignature, Secrets: []string{"A"}, Covers: coversCall},
+			http.Header{"Webhook-Signature": {"v1,AA"}},
+			`signed are webhook-id, webhook-timestamp and "POST /in/heron/sms?{{.Query}}\n{{.Body}}" with points ` +
+				"between them; the key is the base64 behind whsec_"},
+	} {
+		call := Signed{Method: http.MethodPost, Path: "/in/heron/sms", Query: "a=1", Header: tt.header, Body: []byte("b")}
+		got := must(tt.spec.build(look)).Explain(call, netip.Addr{}, now)
+		if got != tt.want {
+			t.Errorf("%s: %s\nwant %s", tt.name, got, tt.want)
+		}
+	}
+}
+
+// No two calls that differ give the same octets under the HMAC, whatever the body or the query holds, or the
+// description is refused: otherwise the signature of one call would be right for another.
 func FuzzSigns(f *testing.F) {
 	for _, signs := range []string{
 		"{{.Body}}", "{{.Time}}.{{.Body}}", "{{.Time}}{{.Body}}", "{{.Body}}{{.Time}}", "{{.Query}}\n{{.Body}}",
@@ -51,12 +87,8 @@ func FuzzSigns(f *testing.F) {
 			return
 		}
 		octets := func(query, body string) string {
-			s := ""
-			for _, p := range rule.parts {
-				s += p.text + map[string]string{"Time": "1700000000", "Method": "POST", "Path": "/in/x/sms",
-					"Query": query, "Body": body}[p.value]
-			}
-			return s
+			call := Signed{Method: http.MethodPost, Path: "/in/x/sms", Query: query, Body: []byte(body)}
+			return string(rule.content(call, "1700000000"))
 		}
 		covered := rule.query && query != query2 || rule.body && body != body2
 		if covered && octets(query, body) == octets(query2, body2) {

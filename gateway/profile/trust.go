@@ -172,9 +172,9 @@ func (t *Trust) errUncovered(s source) error {
 func (t *Trust) SignedAt(h http.Header) (at time.Time, ok bool) {
 	switch t.by {
 	case BySignature:
-		at = Call{layout: layoutUnix}.ParseTime(h.Get("webhook-timestamp"))
+		at = parseTime(layoutUnix, h.Get("webhook-timestamp"))
 	case ByHMAC:
-		at = t.hmac.time(h.Get(t.hmac.timeHeader))
+		at = exactTime(t.hmac.layout, h.Get(t.hmac.timeHeader))
 	}
 	return at, !at.IsZero()
 }
@@ -324,10 +324,7 @@ func (t *Trust) verifyWebhook(h http.Header, body []byte, now time.Time) error {
 }
 
 func sign(key []byte, id, stamp string, body []byte) []byte {
-	m := hmac.New(sha256.New, key)
-	m.Write([]byte(id + "." + stamp + "."))
-	m.Write(body)
-	return m.Sum(nil)
+	return hmacSHA256(key, append([]byte(id+"."+stamp+"."), body...))
 }
 
 // Sign returns the value of a webhook-signature header, or an error if the secret is not a signing key.
