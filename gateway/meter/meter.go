@@ -72,11 +72,12 @@ var (
 	limits        = []string{"calls", "sessions", "texts", "money-day", "money-month", "switch"}
 	pushOutcomes  = []string{"taken", "again", "never", "number", "unsure", "expired"}
 	receiptStates = []string{"delivered", "failed", "expired", "accepted"}
-	receiptEnds   = []string{"noted", "stray", "late"}
-	loops         = []string{"own", "echo", "report", "repeat", "paused"}
-	guesses       = []string{"wrong", "paused"}
 	itemKinds     = []string{"sms", "receipt"}
 	itemOutcomes  = []string{"ok", "repeat", "refused", "limited", "failed"}
+
+	receiptOutcomes = []string{"noted", "stray"}
+	secretOutcomes  = []string{"wrong", "paused"}
+	noAnswerReasons = []string{"own", "echo", "report", "repeat", "paused"}
 )
 
 // The bounds of the histograms, in seconds. Networks and growers wait a few seconds for a screen, so most bounds are
@@ -112,15 +113,15 @@ var (
 		"Whether the circuit breaker of a network is open, because it failed too often or asked for a pause: "+
 			"1 or 0.", "gateway")
 	familyReceipts = declare("rowbell_receipts_total",
-		"Receipts from networks. stray: names no text of ours; late: changed nothing any more.",
+		"Receipts from networks. noted: its text was found; stray: its id belongs to no text in the outbox.",
 		"gateway", "outcome", "state")
 	familyItems = declare("rowbell_items_total",
 		"Texts and receipts in calls that may have several. The outcomes are those of rowbell_callbacks_total.",
 		"gateway", "kind", "outcome")
 	familyBellLag = declare("rowbell_bell_lag_seconds", "How late the longest waiting plot was in the bell's last run.")
 	familyRefused = declare("rowbell_configuration_refused",
-		"Whether the configuration or a secret's file was read anew and refused, "+
-			"so that the one of before stays: 1 or 0.")
+		"Whether the last change of the configuration or of a secret's file was refused, "+
+			"so that the earlier one stays in use: 1 or 0.")
 	familyBuild = declare("rowbell_build_info", "Always 1. The labels say what this program was built from.",
 		"go", "sqlite", "version")
 )
@@ -152,7 +153,8 @@ func (m *Meter) histogram(f family, buckets []float64, labels ...string) *metric
 	return m.set.GetOrCreatePrometheusHistogramExt(f.series(labels...), buckets)
 }
 
-// initialise exports each series as 0, so that the first failure is visible as an increase.
+// initialise exports the series of each network as 0, so that the first failure is visible as an increase. Left out are
+// durations, and limits and receipts, whose labels have pairs of values that never occur.
 func (m *Meter) initialise() {
 	for _, g := range *m.gateways.Load() {
 		m.gauge(familyBreakers, g)
@@ -162,10 +164,10 @@ func (m *Meter) initialise() {
 				m.counter(familyCallbacks, g, kind, outcome)
 			}
 		}
-		for _, reason := range loops {
+		for _, reason := range noAnswerReasons {
 			m.counter(familyNotAnswered, g, reason)
 		}
-		for _, outcome := range guesses {
+		for _, outcome := range secretOutcomes {
 			m.counter(familyWrongSecrets, g, outcome)
 		}
 		for _, kind := range itemKinds {
@@ -221,7 +223,7 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 }
 
 // Limited counts a call or a text over a limit. scope says whose limit: number, gateway or all. limit says which:
-// calls, sessions, texts, money-day, money-month, or switch if the operator stopped sending.
+// calls, sessions, texts, money-day, money-month, or switch for an operator hold.
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
 		m.counter(familyLimited, m.gateway(gateway), known(limit, limits), known(scope, scopes)).Inc()
@@ -231,7 +233,7 @@ func (m *Meter) Limited(gateway, scope, limit string) {
 // WrongSecret counts a call with a wrong secret. The outcome is wrong, or paused if the secret was not looked at.
 func (m *Meter) WrongSecret(gateway, outcome string) {
 	if !m.off() {
-		m.counter(familyWrongSecrets, m.gateway(gateway), known(outcome, guesses)).Inc()
+		m.counter(familyWrongSecrets, m.gateway(gateway), known(outcome, secretOutcomes)).Inc()
 	}
 }
 
@@ -240,7 +242,7 @@ func (m *Meter) WrongSecret(gateway, outcome string) {
 // same text again and again); paused (the number is left alone for a while).
 func (m *Meter) NotAnswered(gateway, reason string) {
 	if !m.off() {
-		m.counter(familyNotAnswered, m.gateway(gateway), known(reason, loops)).Inc()
+		m.counter(familyNotAnswered, m.gateway(gateway), known(reason, noAnswerReasons)).Inc()
 	}
 }
 
@@ -291,11 +293,11 @@ func (m *Meter) OpenBreakers() []string {
 	return names
 }
 
-// Receipt counts a receipt, by the state that it reports and by its outcome: noted (it was recorded); stray (its id
-// belongs to no text in the outbox); late (the text's state was already final).
+// Receipt counts a receipt, by the state that it reports and by its outcome: noted (its text was found, even if the
+// text's state was already final); stray (its id belongs to no text in the outbox).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
-		m.counter(familyReceipts, m.gateway(gateway), known(outcome, receiptEnds), known(state, receiptStates)).Inc()
+		m.counter(familyReceipts, m.gateway(gateway), known(outcome, receiptOutcomes), known(state, receiptStates)).Inc()
 	}
 }
 
@@ -315,7 +317,7 @@ func (m *Meter) Bell(lag time.Duration) {
 	}
 }
 
-// ConfigurationRefused records whether a configuration or a secret that was read anew was refused.
+// ConfigurationRefused records whether the last change of the configuration or of a secret's file was refused.
 func (m *Meter) ConfigurationRefused(refused bool) {
 	if !m.off() {
 		m.gauge(familyRefused).Set(oneIf(refused))

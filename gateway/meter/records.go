@@ -39,14 +39,14 @@ var (
 	familyLate     = declare("rowbell_plots_due_oldest_seconds", "How long the longest waiting plot has been due.")
 	familySessions = declare("rowbell_sessions_open", "Dialogues that can still be continued, on both channels.")
 	familyAlone    = declare("rowbell_numbers_left_alone",
-		"Numbers whose texts get no answer for a while, as a machine's.")
+		"Numbers whose texts get no answer for a while, because a machine most likely writes them.")
 	familyOutbox  = declare("rowbell_outbox_messages", "Texts in the records by their state.", "state")
 	familyWaiting = declare("rowbell_outbox_oldest_seconds",
 		"How long the longest waiting text of this state has been due. "+
 			"A network that sends no receipts leaves its texts accepted.", "state")
 	familyStatsAt = declare("rowbell_records_read_timestamp_seconds",
 		"When growers, plots, sessions and outbox were last counted.")
-	familyFailed   = declare("rowbell_records_read_failures_total", "How often counting them failed.")
+	familyFailed   = declare("rowbell_records_read_failures_total", "How often the records or the costs could not be read.")
 	familyDetached = declare("rowbell_records_detached",
 		"Whether the open database is no longer the file at its path, so that calls are refused: 1 or 0.")
 	familyShrunken = declare("rowbell_backup_shrunken",
