@@ -39,11 +39,11 @@ type call struct {
 	// webhookID is the webhook-id header, which is the same in each repeat of the call. It is "" if the header is
 	// missing, and also if the network has a format of its own and does not sign its calls.
 	webhookID string
-	once      string // id that only a copy of the signed call has; "" = calls of the network have none
+	once      string // id of a signed call, the same only in a copy of the call; "" = calls of the network have none
 	network   *profile.Profile
 	in        *fields
 	now       time.Time // instant at which the call was admitted; all work for the call uses this instant
-	sendsBack bool      // the texts in answer go by this network
+	sendsBack bool      // the answers go through the network of the call
 	place     int       // for an item of a call that may have several: its place among the items, from 1; otherwise 0
 	overLimit bool      // the call is over a limit: a STOP is still applied, but the call gets no answer
 }
@@ -129,8 +129,8 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 		w.Header().Set("Allow", how.Method)
 		return nil, problem.New(http.StatusMethodNotAllowed, "Use "+how.Method+".")
 	}
-	slow := func(right bool) error { return g.slowGuesses(w, r, network, right) }
-	if err := authenticate(w, r, network, slow); err != nil {
+	checkGuess := func(right bool) error { return g.checkGuess(w, r, network, right) }
+	if err := authenticate(w, r, network, checkGuess); err != nil {
 		return nil, err
 	}
 	webhookID := r.Header.Get("webhook-id")
@@ -169,8 +169,10 @@ func signedBy(r *http.Request, network *profile.Profile, kind string, body []byt
 }
 
 // authenticate checks the caller's address and the Authorization header. admit checks a signature later, because a
-// signature covers the body. slow is told whether a secret is right, and may refuse the call all the same.
-func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profile, slow func(right bool) error) error {
+// signature covers the body. checkGuess gets whether the secret is right; its error refuses the call in both cases.
+func authenticate(
+	w http.ResponseWriter, r *http.Request, network *profile.Profile, checkGuess func(right bool) error,
+) error {
 	authorization := r.Header.Get("Authorization")
 	t := network.Trust
 	if t == nil {
@@ -178,7 +180,7 @@ func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profi
 			return nil
 		}
 		right := network.Token.Admits(authorization)
-		if err := slow(right); err != nil || right {
+		if err := checkGuess(right); err != nil || right {
 			return err
 		}
 		w.Header().Set("WWW-Authenticate", `Bearer realm="rowbell"`)
@@ -189,7 +191,7 @@ func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profi
 	}
 	right := t.Admits(authorization)
 	if t.HasSecret() {
-		if err := slow(right); err != nil {
+		if err := checkGuess(right); err != nil {
 			return err
 		}
 	}
@@ -203,9 +205,9 @@ func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profi
 	return nil
 }
 
-// slowGuesses counts a secret that may be a guess. It returns an error if the caller must wait before its secret
-// counts. A call without a secret is no guess. The guess stands in no log.
-func (g *Gateway) slowGuesses(w http.ResponseWriter, r *http.Request, network *profile.Profile, right bool) error {
+// checkGuess counts a secret that may be a guess. It returns an error if the caller must wait before its secret is
+// checked. A call without a secret is no guess. The secret is never logged.
+func (g *Gateway) checkGuess(w http.ResponseWriter, r *http.Request, network *profile.Profile, right bool) error {
 	if r.Header.Get("Authorization") == "" {
 		return nil
 	}

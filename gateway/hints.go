@@ -11,7 +11,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// hint adds what the person who describes the network may have to change, by this item.
+// hint adds hints on what may be wrong in the description of the network, as far as this item shows it.
 func (u *UnderstoodItem) hint(p *profile.Profile, kind string, doc *profile.Document, now time.Time) {
 	how := callOf(p, kind)
 	missing := false
@@ -51,7 +51,7 @@ func (u *UnderstoodItem) note(format string, args ...any) {
 	u.Hints = append(u.Hints, fmt.Sprintf(format, args...))
 }
 
-// beforeNumber matches what stands before the first digit of a phone number.
+// beforeNumber matches the characters before the first digit or plus of a phone number.
 var beforeNumber = regexp.MustCompile(`^[^0-9+]+`)
 
 func (u *UnderstoodItem) hintPhone(p *profile.Profile, f UnderstoodField) {
@@ -66,7 +66,7 @@ func (u *UnderstoodItem) hintPhone(p *profile.Profile, f UnderstoodField) {
 	}
 }
 
-// hintWord says which words of the network are described, if word is none of them.
+// hintWord lists the described words of the network if word is not one of them.
 func (u *UnderstoodItem) hintWord(name, table, word string, means map[string]string) {
 	if _, known := means[word]; known {
 		return
@@ -75,7 +75,7 @@ func (u *UnderstoodItem) hintWord(name, table, word string, means map[string]str
 		strings.Join(slices.Sorted(maps.Keys(means)), ", "))
 }
 
-// entries matches the entries of a session so far, such as 1~2~1, and finds what separates them. The first entry is a
+// entries matches the entries of a session so far, such as 1~2~1. Its group is the separator. The first entry is a
 // choice of one digit: 20*30 is the size of a plot. Points, slashes and the like also stand in dates and sizes.
 var entries = regexp.MustCompile(`^[0-9]([*~|#;_]+)[0-9]`)
 

@@ -12,15 +12,15 @@ import (
 )
 
 // A call may have several items, if the profile says where they are: texts or receipts. All items of a call are worked
-// on in one transaction, in their order, and the call is answered after the commit. Each item is kept or refused by
-// itself:
+// on in one transaction, in their order, and the call is answered after the commit. Each item is kept or refused on
+// its own:
 //
 //   - An item that cannot be read, or whose number is over its limit, is refused and logged; the others are kept. The
 //     call is answered as accepted, because the network could not send that item better a second time. If no item can
 //     be kept, the call is refused like a call with one item.
 //   - If the call is over a limit of the network or of the service, has too many items, or an item fails by a fault of
 //     ours, the call gets an error, so that the network sends all of it again. What was kept then counts as a repeat.
-//   - A STOP is applied in all of these cases, also without an id.
+//   - A STOP is applied in all of these cases, also without an id, but at most MaxItems of them over a limit.
 
 // DefaultMaxItems is the largest number of items in a call. All other calls wait while the items of one are worked on:
 // a hundred texts of registered growers took 11 to 34 ms (measured on two cores); a slow machine takes longer.
@@ -73,8 +73,8 @@ func itemsProblem(err error) error {
 	return err
 }
 
-// checkItemLimits counts the texts of a call and refuses those that are over a limit. A text that is refused already,
-// or is from ourselves, is not counted.
+// checkItemLimits counts the texts of a call and refuses those that are over a limit. A text that was refused before,
+// or was sent by us, is not counted.
 func (g *Gateway) checkItemLimits(c *call, texts []*inText) {
 	texts = slices.DeleteFunc(slices.Clone(texts), func(t *inText) bool { return t.done || t.err != nil })
 	var numbers []string
@@ -109,7 +109,8 @@ func (i *item) work(tx *store.Tx, fn func() error) error {
 	return nil
 }
 
-// result returns what the items of a call come to: the error with which the call is answered, or what was kept.
+// result returns the values for the reply to a call whose items were worked on, or the error that answers the call.
+// repeat reports whether all items were kept before.
 func (g *Gateway) result(c *call, kind string, items []*item, ids []string) (
 	v profile.ReplyValues, repeat bool, err error,
 ) {
@@ -168,7 +169,7 @@ func (i *item) outcome() string {
 }
 
 // refusedItems returns the error for a call of which no item is kept: the error of its only item, or a problem that
-// lists the mistakes of all items. If numbers are over their limits and nothing is wrong otherwise, it is that limit.
+// lists the mistakes of all items. If no item has a mistake and numbers are over their limits, it is the first limit.
 func refusedItems(items []*item) error {
 	var all *problem.Problem
 	var other error

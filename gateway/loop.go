@@ -16,7 +16,7 @@ import (
 // repeats, it quotes, it answers at once, and nothing that it says answers what was asked. Such a text gets no answer.
 // It is still read: a STOP counts at once, and an entry that the menu understands is never lost.
 
-// Loops says when a number is left alone: its texts get no answer for a while.
+// Loops has the limits after which a number is left alone, which means that its texts get no answer for a while.
 type Loops struct {
 	Texts         int           // answers in a row to texts that were not understood; 0 = no limit
 	AnswersAnHour int           // answers to one number in an hour; 0 = no limit
@@ -28,7 +28,7 @@ const (
 	// A sentence has minSentence letters or more. Shorter texts, such as digits, people do send several times.
 	minSentence = 4
 	// A sentence that was not understood is answered maxSame times in a row; if it comes back within atOnce after our
-	// text, once. In atOnce nobody gets a text, reads it and types a sentence (judgement).
+	// text, once. Within atOnce nobody can get a text, read it and type a sentence (judgement).
 	maxSame = 2
 	atOnce  = 5 * time.Second
 	// Registration by text takes at most nine equal digits in a row, so twelve understood texts that are equal are a
@@ -36,11 +36,11 @@ const (
 	maxSameUnderstood = 12
 	// sameFor is the longest time between two texts that count as the same text again.
 	sameFor = time.Hour
-	// A text of ours came back, whole or cut off, if this many characters are equal.
+	// A text is taken for one of ours that came back, whole or cut off, if this many characters are equal.
 	minEcho = 20
 	// A text quotes a number if it has this many digits of it: five of ours, eight of its own sender.
 	minOwnQuoted, minQuoted = 5, 8
-	// Within other digits, such as a time before it, this many are needed.
+	// If the number is a part of a longer row of digits, such as a time and the number, this many digits are needed.
 	minWithin = 9
 )
 
@@ -52,10 +52,10 @@ type textJudge struct {
 	sentence bool
 	body     string // in lower case, with single spaces
 	sent     []store.SentText
-	paused   bool // the text made a pause begin
+	paused   bool // a pause began with this text
 }
 
-// judge reads what is known of a phone's texts, and counts this text.
+// judge reads the exchange of a phone and counts this text in it. Its result decides whether the text gets an answer.
 func (g *Gateway) judge(tx *store.Tx, c *call, phone store.Phone, body string) (*textJudge, error) {
 	now := c.now.Unix()
 	j := &textJudge{loops: g.o.Loops, now: now, body: plainWords(body)}
@@ -93,8 +93,8 @@ func (g *Gateway) judge(tx *store.Tx, c *call, phone store.Phone, body string) (
 // last reports whether this text is the last one that is answered if it is not understood.
 func (j *textJudge) last() bool { return j.loops.Texts > 0 && j.Fruitless+1 >= j.loops.Texts }
 
-// verdict decides whether the menu's answer goes out, and counts it. The result is "" if it does, otherwise the reason
-// why not, as the metrics have it.
+// verdict decides whether the menu's answer is sent, and counts the answer. It returns "" if the answer is sent,
+// otherwise the reason why not, which is a label of the metrics.
 func (j *textJudge) verdict(out menu.Outcome, quotes bool) (reason string) {
 	onlyNotes := out.Reply == ""
 	pausing := j.now < j.Until
@@ -140,8 +140,9 @@ func (j *textJudge) atOnce() bool {
 	return len(j.sent) > 0 && j.now-j.sent[0].At <= int64(atOnce/time.Second)
 }
 
-// unread returns why a text must not even be read, "" if it must: it is one of ours that came back, or a report that
-// would read as a STOP because of the words of ours that it quotes, such as "Text STOP to end all texts".
+// unread returns the reason why the menu must not read a text, or "" if the menu may read it. The reasons are: echo (a
+// text of ours came back); report (the text would count as a STOP only because it quotes words of ours, such as "Text
+// STOP to end all texts").
 func (j *textJudge) unread(stops func(string) bool) (reason string) {
 	if j.echoes() {
 		return "echo"
@@ -154,7 +155,8 @@ func (j *textJudge) unread(stops func(string) bool) (reason string) {
 	return ""
 }
 
-// withoutQuote cuts out of a text what it quotes from the beginning of another one, as long as both are equal.
+// withoutQuote removes from s the part that is equal to the beginning of the text of. quoted is false if fewer than
+// minEcho characters are equal; then rest is s.
 func withoutQuote(s, of string) (rest string, quoted bool) {
 	runes := []rune(of)
 	if len(runes) < minEcho {
@@ -182,9 +184,9 @@ func (j *textJudge) echoes() bool {
 	})
 }
 
-// quotes reports whether the text speaks of a text of ours, as a report does: it has the beginning of our text, or is a
-// part of it, or has our number or its own. It is false if we sent nothing lately, so that a stranger who mentions a
-// number is answered.
+// quotes reports whether the text is likely a report on a text of ours: it contains the beginning of our text, or is a
+// part of our text, or contains a number of ours or the phone's own number. It is false if we sent nothing lately, so
+// that a stranger who mentions a number gets an answer.
 func (j *textJudge) quotes(own ownNumbers, phone store.Phone) bool {
 	if len(j.sent) == 0 || !j.sentence {
 		return false
@@ -207,7 +209,8 @@ func (j *textJudge) quotes(own ownNumbers, phone store.Phone) bool {
 	return false
 }
 
-// numbersIn returns the numbers in a text as digits, each also together with those that only separators part from it.
+// numbersIn returns each number in a text as digits. Numbers with only separators between them are also returned joined
+// into one.
 func numbersIn(s string) (list []string) {
 	joined, single := "", ""
 	end := func(all bool) {

@@ -10,7 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates gives the state in the outbox for each state that a receipt may report. Only a network whose profile
+// receiptStates has the state in the outbox for each state that a receipt may report. Only a network whose profile
 // lists its own words for the states can report profile.Accepted.
 var receiptStates = map[string]store.State{
 	profile.Delivered: store.Delivered, profile.Failed: store.Refused, profile.Expired: store.Expired,
@@ -23,7 +23,7 @@ const longestReceipt = 30 * 24 * time.Hour
 // inReceipt is a network's report of what became of a text.
 type inReceipt struct {
 	*item
-	networks string // the text's id, ours or the network's
+	textID   string // the text's id, ours or the network's
 	name     string // the state by our name
 	state    store.State
 	when     time.Time
@@ -48,7 +48,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	var ids []string
 	for _, i := range items {
 		r := readReceipt(i)
-		receipts, ids = append(receipts, r), append(ids, r.networks)
+		receipts, ids = append(receipts, r), append(ids, r.textID)
 	}
 	if n := count(receipts, func(r *inReceipt) bool { return r.unlisted && r.err == nil }); n > 0 {
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unknownStates.Add(n)).
@@ -74,7 +74,7 @@ func readReceipt(i *item) *inReceipt {
 	if r.err != nil {
 		return r
 	}
-	r.networks = i.in.need(at.ID)
+	r.textID = i.in.need(at.ID)
 	r.name = i.in.need(at.State)
 	if at.States != nil {
 		r.name = at.States[r.name]
@@ -108,7 +108,7 @@ func (g *Gateway) noteReceipts(ctx context.Context, c *call, receipts []*inRecei
 	err := g.write(ctx, func(tx *store.Tx) error {
 		for _, r := range receipts {
 			err := r.work(tx, func() (err error) {
-				r.known, err = tx.Receipt(c.network.Name, r.networks, r.state, r.when.Unix(), r.reason)
+				r.known, err = tx.Receipt(c.network.Name, r.textID, r.state, r.when.Unix(), r.reason)
 				return err
 			})
 			if err != nil {
@@ -137,10 +137,10 @@ func (g *Gateway) noteReceipts(ctx context.Context, c *call, receipts []*inRecei
 	return nil
 }
 
-// count returns how many receipts are so. A call of many is logged in one line.
-func count(receipts []*inReceipt, so func(*inReceipt) bool) (n uint64) {
+// count returns the number of receipts for which match is true.
+func count(receipts []*inReceipt, match func(*inReceipt) bool) (n uint64) {
 	for _, r := range receipts {
-		if so(r) {
+		if match(r) {
 			n++
 		}
 	}

@@ -195,8 +195,8 @@ func (a *Rehearsal) Write(b []byte) (int, error) {
 	return a.Body.Write(b)
 }
 
-// String formats the response as a file of testdata/gateways with the ending .answer has it: the status, the headers
-// that the profile sets, and the body.
+// String formats the response like the .answer files below testdata/gateways: the status, the headers that the profile
+// sets, and the body.
 func (a *Rehearsal) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "HTTP/1.1 %d %s\n", a.Status, http.StatusText(a.Status))

@@ -17,14 +17,14 @@ import (
 // inText is a text from a grower.
 type inText struct {
 	*item
-	phone    store.Phone
-	networks string // the network's id of the text, or of its call
-	body     string
-	sentAt   time.Time // when the network got the text; zero if that is not known
-	key      string    // key of the stored reply; a repeat has the same key; "" = a STOP without an id
-	done     bool      // nothing is left to do: the text is from ourselves, or a STOP that was applied before
-	queued   bool      // texts were written to the outbox
-	stopped  bool      // a STOP over a limit was applied
+	phone   store.Phone
+	textID  string // the network's id of the text, or of its call
+	body    string
+	sentAt  time.Time // when the network got the text; zero if that is not known
+	key     string    // key of the stored reply; a repeat has the same key; "" = a STOP without an id
+	done    bool      // nothing is left to do: the text is from ourselves, or a STOP that was applied before
+	queued  bool      // texts were written to the outbox
+	stopped bool      // a STOP over a limit was applied
 }
 
 // sms handles the texts of a call, usually one. The HTTP response only acknowledges them; package push sends the
@@ -56,7 +56,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	queued := false
 	var ids []string
 	for _, t := range texts {
-		ids = append(ids, t.networks)
+		ids = append(ids, t.textID)
 		if t.err != nil {
 			continue
 		}
@@ -112,7 +112,7 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 		// Two different texts under one id are two texts: if only one were kept, the other, maybe a STOP, would be
 		// lost.
 		if body, twice := earlier[t.key]; twice && body != t.body {
-			t.key = t.keyOfPlace(t.networks)
+			t.key = t.keyOfPlace(t.textID)
 		}
 		earlier[t.key] = t.body
 	}
@@ -128,7 +128,7 @@ func (g *Gateway) readTexts(c *call, items []*item) []*inText {
 // read reads the id, the phone and the body. Mistakes in them are in t.in.
 func (t *inText) read() {
 	at := &t.network.SMS
-	t.networks = t.in.need(at.ID)
+	t.textID = t.in.need(at.ID)
 	t.phone = t.in.phone(at.Phone, t.network.CountryCode)
 	t.body = t.in.text(at.Text, maxText)
 }
@@ -140,11 +140,11 @@ func (t *inText) setKey(wholeID bool) {
 	several := t.place > 0
 	switch {
 	case several && wholeID:
-		t.key = t.keyOfPlace(cmp.Or(t.webhookID, t.networks))
+		t.key = t.keyOfPlace(cmp.Or(t.webhookID, t.textID))
 	case !several && t.webhookID != "":
 		t.key = callbackKey("sms", "id", t.phone.E164(), t.webhookID)
 	default:
-		t.key = callbackKey("sms", t.phone.E164(), t.networks)
+		t.key = callbackKey("sms", t.phone.E164(), t.textID)
 	}
 }
 
@@ -152,7 +152,8 @@ func (t *inText) keyOfPlace(id string) string {
 	return callbackKey("sms", "place", t.phone.E164(), id, strconv.Itoa(t.place))
 }
 
-// admitTexts refuses texts that are over a limit; if tooMany is set, all of them. A STOP is not refused.
+// admitTexts refuses texts that are over a limit; if tooMany is set, all texts. A STOP is not refused, up to MaxItems
+// of them in a call.
 func (g *Gateway) admitTexts(c *call, texts []*inText, tooMany error) {
 	if tooMany == nil {
 		g.checkItemLimits(c, texts)
@@ -198,8 +199,8 @@ func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
 	return tx.StoreReply(t.network.Name, t.key, "", nil, t.now.Unix())
 }
 
-// The times of texts that count. An SMS may wait for three days until a phone or a network gets it (DefaultSMSResume),
-// and two clocks may differ by some minutes.
+// The bounds of a usable time of a text. An SMS may wait for three days until a phone or a network gets it
+// (DefaultSMSResume), and two clocks may differ by some minutes.
 const (
 	longestHeld = 72 * time.Hour
 	clocksApart = 5 * time.Minute

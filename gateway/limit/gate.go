@@ -65,8 +65,8 @@ type Gate struct {
 // calls.
 const maxNumbers = 1 << 16
 
-// SessionTimeout is how long a USSD session without calls counts as open, because some networks do not report its end. 3GPP
-// TS 29.002, clause 17.6.4, allows at most ten minutes for a USSD request.
+// SessionTimeout is how long a USSD session without calls counts as open, because some networks do not report its end.
+// 3GPP TS 29.002, clause 17.6.4, allows at most ten minutes for a USSD request.
 const SessionTimeout = 10 * time.Minute
 
 // retrySession is the Retry-After for a call over a limit of open sessions. Most dialogues end after a minute

@@ -6,13 +6,13 @@ import (
 	"time"
 )
 
-// Guesses slows down who guesses the secret of a network. After freeGuesses wrong secrets from one address, calls from
-// there are refused for a pause without a look at their secret, and each further wrong secret doubles the pause. The
-// right secret ends it. Calls that come in a pause do not make it longer, so a network with the right secret that
-// shares the address waits at most for longestPause after the last wrong one.
+// Guesses slows down a caller that guesses the secret of a network. After freeGuesses wrong secrets from one address,
+// its calls are refused for a pause, whether their secret is right or not, and each further wrong secret doubles the
+// pause. After the pause the right secret sets the count back to 0. Calls that come in a pause do not make it longer,
+// so a network with the right secret that shares the address waits at most for longestPause after the last wrong one.
 //
 // Somebody may guess from very many addresses. So if a network gets more than guessesAMinute wrong secrets in a minute,
-// calls for it are refused for the rest of the minute, except from addresses that had the right secret in the last day.
+// its calls are refused for the rest of the minute, except from addresses that had the right secret in the last day.
 //
 // Guesses remembers a bounded number of addresses, in memory only. It is safe for concurrent use.
 type Guesses struct {
@@ -48,7 +48,7 @@ type guesser struct {
 	until time.Time // end of the pause
 }
 
-// NewGuesses returns Guesses that has seen no wrong secret.
+// NewGuesses returns Guesses with all counts at 0.
 func NewGuesses() *Guesses {
 	return &Guesses{guessers: newLRU[guessKey, guesser](maxGuessers, nil), networks: minutes{},
 		known: newLRU[guessKey, struct{}](maxKnown, nil)}
@@ -58,10 +58,10 @@ func NewGuesses() *Guesses {
 type Judged struct {
 	Paused time.Duration // not 0: the call is refused, whether its secret is right or not
 	Began  bool          // a pause began with this call; the caller logs it
-	From   netip.Prefix  // the addresses that are paused; the zero Prefix: all that are not known, or an unknown one
+	From   netip.Prefix  // the paused addresses; the zero Prefix: all without the right secret, or an unknown address
 }
 
-// Judge counts a secret that came for a configured network from an address, the zero Addr if that is unknown.
+// Judge counts a secret in a call of a configured network. from is the caller's address; the zero Addr: it is unknown.
 func (g *Guesses) Judge(network string, from netip.Addr, right bool, now time.Time) Judged {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -96,6 +96,7 @@ func (g *Guesses) Judge(network string, from netip.Addr, right bool, now time.Ti
 	return Judged{Began: was.wrong == freeGuesses, From: k.from}
 }
 
+// sameSubscriber returns the addresses that count as one.
 func sameSubscriber(addr netip.Addr) netip.Prefix {
 	addr = addr.Unmap().WithZone("")
 	p, _ := addr.Prefix(min(addr.BitLen(), 64)) // the zero Prefix for the zero Addr

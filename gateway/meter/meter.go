@@ -297,7 +297,8 @@ func (m *Meter) OpenBreakers() []string {
 // text's state was already final); stray (its id belongs to no text in the outbox).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
-		m.counter(familyReceipts, m.gateway(gateway), known(outcome, receiptOutcomes), known(state, receiptStates)).Inc()
+		outcome, state = known(outcome, receiptOutcomes), known(state, receiptStates)
+		m.counter(familyReceipts, m.gateway(gateway), outcome, state).Inc()
 	}
 }
 

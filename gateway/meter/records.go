@@ -46,7 +46,8 @@ var (
 			"A network that sends no receipts leaves its texts accepted.", "state")
 	familyStatsAt = declare("rowbell_records_read_timestamp_seconds",
 		"When growers, plots, sessions and outbox were last counted.")
-	familyFailed   = declare("rowbell_records_read_failures_total", "How often the records or the costs could not be read.")
+	familyFailed = declare("rowbell_records_read_failures_total",
+		"How often the records or the costs could not be read.")
 	familyDetached = declare("rowbell_records_detached",
 		"Whether the open database is no longer the file at its path, so that calls are refused: 1 or 0.")
 	familyShrunken = declare("rowbell_backup_shrunken",
