@@ -89,12 +89,11 @@ func (d *Document) Namespace() string {
 	if d.xml == nil {
 		return ""
 	}
-	root := xmlquery.FindOne(d.xml, "/*")
-	if root == nil {
-		return ""
-	}
-	return oneLine(root.NamespaceURI)
+	return oneLine(d.root().NamespaceURI)
 }
+
+// root returns the root element of an XML document. Each parsed document has one: see checkXML.
+func (d *Document) root() *xmlquery.Node { return xmlquery.FindOne(d.xml, "/*") }
 
 // oneLine returns a name from a call so that it can be shown: without what cannot be printed, and not too long.
 func oneLine(s string) string {

@@ -8,8 +8,6 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-
-	"github.com/antchfx/xmlquery"
 )
 
 // The log and the records show what stood in a network's answer, so that the operator can mend the description. A
@@ -57,7 +55,7 @@ func (r reading) body() string {
 	case r.doc.form != nil:
 		return "the answer is a form" + r.names(slices.Collect(maps.Keys(r.doc.form)))
 	case r.doc.xml != nil:
-		root := xmlquery.FindOne(r.doc.xml, "/*")
+		root := r.doc.root()
 		return "the answer is XML" + r.names([]string{root.Data}) + r.namespace(root.NamespaceURI)
 	case r.format == Text:
 		return fmt.Sprintf("the answer is a text of %d characters", len([]rune(r.doc.text)))

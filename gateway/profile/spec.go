@@ -70,27 +70,33 @@ func (p Profile) checkSigned() error {
 	if p.Trust == nil || !p.Trust.Signs() {
 		return nil
 	}
-	var wrong fault.List
-	u, m, r := p.USSD, p.SMS, p.Receipt
+	var m fault.List
 	for _, call := range []struct {
-		name   string
-		format Format
-		fields []Field
-	}{
-		{"ussd", u.Format, []Field{u.Phone, u.Session, u.Dialled, u.Entry, u.Event, u.Step, u.ID}},
-		{"sms", m.Format, []Field{m.ID, m.Phone, m.Text, m.At}},
-		{"receipt", r.Format, []Field{r.ID, r.State, r.At, r.Reason}},
-	} {
-		for _, f := range call.fields {
-			if f.source == inBody && call.format == Query {
-				f.source = inQuery
-			}
-			if f.Sent() && !p.Trust.covers(f.source) {
-				wrong.Add(call.name, p.Trust.errUncovered(f.source))
+		name string
+		Call
+	}{{"ussd", p.USSD.Call}, {"sms", p.SMS.Call}, {"receipt", p.Receipt.Call}} {
+		for _, s := range call.sources() {
+			if !p.Trust.covers(s) {
+				m.Add(call.name, p.Trust.errUncovered(s))
 			}
 		}
 	}
-	return wrong.Err()
+	return m.Err()
+}
+
+// sources returns the parts of the HTTP request in which the values of a call are.
+func (c Call) sources() []source {
+	if c.Format == Ours && c.Method != "" {
+		return []source{inBody}
+	}
+	var list []source
+	for _, f := range c.fields {
+		if f.source == inBody && c.Format == Query {
+			f.source = inQuery
+		}
+		list = append(list, f.source)
+	}
+	return list
 }
 
 // Lookup returns the secret in an environment variable, or an error if the variable is not set.

@@ -108,6 +108,9 @@ sms = {body = "query", id = "i", phone = "p", text = "t"}`, "sms: a signature co
 sms = {method = "GET", body = "query", id = "i", phone = "p", text = "t"}`, "in the query, and trust.signs has no"},
 		{"the query signed, not the body", `trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}
 sms = {body = "form", id = "i", phone = "p", text = "t"}`, "in the body, and trust.signs has no"},
+		{"the query signed, our own format", `trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}`,
+			"ussd: a value is in the body, and trust.signs has no"},
+		{"the body signed, our own format", `trust = {by = "hmac", secrets = ["A"], header = "X"}`, ""},
 		{"signed with the query", `trust = {by = "signature", secrets = ["KEY"], covers = "call"}
 sms = {body = "json", id = "query:id", phone = "/p", text = "/t"}`, ""},
 		{"signed with the query, one in a header", `trust = {by = "signature", secrets = ["KEY"], covers = "call"}
