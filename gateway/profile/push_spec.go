@@ -126,7 +126,7 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 			"url", "the host must stand before everything that changes")
 	}
 	f.address, err = newTemplate(s.URL)
-	if err != nil && !strings.HasPrefix(err.Error(), noFunctionWords) { // others may show the address, with a password
+	if errors.As(err, new(syntaxError)) { // it may show the address, with a password
 		err = errors.New("this is not a template: a value in it is written as {{.ToDigits}}")
 	}
 	m.Add("url", err)

@@ -177,7 +177,7 @@ var functions = template.FuncMap{
 func newTemplate(s string) (*template.Template, error) {
 	t, err := template.New("").Option("missingkey=error").Funcs(functions).Parse(s)
 	if err != nil {
-		return nil, errors.New(explainTemplate(strings.TrimPrefix(err.Error(), "template: :")))
+		return nil, explainTemplate(strings.TrimPrefix(err.Error(), "template: :"))
 	}
 	if t.Tree != nil && repeats(t.Root) || len(t.Templates()) > 1 {
 		return nil, errors.New("{{range}} goes with a list such as .IDs only; " +
@@ -243,12 +243,15 @@ var (
 	noFunction = regexp.MustCompile(`function "(\w+)" not defined`)
 )
 
-const noFunctionWords = "there is no function "
+// syntaxError is what text/template says of a template that it cannot parse, and may show a part of the template.
+type syntaxError string
+
+func (e syntaxError) Error() string { return string(e) }
 
 // explainTemplate replaces the common errors of text/template by sentences for the person who wrote the template.
-func explainTemplate(err string) string {
+func explainTemplate(err string) error {
 	if found := noFunction.FindStringSubmatch(err); found != nil {
-		return fmt.Sprintf(noFunctionWords+"%q; a value has a dot before its name, as in {{.Text}}", found[1])
+		return fmt.Errorf("there is no function %q; a value has a dot before its name, as in {{.Text}}", found[1])
 	}
 	for _, w := range []struct{ err, explained string }{
 		{"unexpected EOF", "an {{if}} or {{range}} has no {{end}}"},
@@ -259,11 +262,11 @@ func explainTemplate(err string) string {
 		{`unexpected "}" in`, "a {{ has only one } after it"},
 	} {
 		if strings.Contains(err, w.err) {
-			return w.explained
+			return syntaxError(w.explained)
 		}
 	}
-	return "this is not a template, in which a value is {{.Text}} and a condition {{if .More}}yes{{else}}no{{end}}: " +
-		strings.TrimPrefix(err, "1: ")
+	return syntaxError("this is not a template, in which a value is {{.Text}} and a condition " +
+		"{{if .More}}yes{{else}}no{{end}}: " + strings.TrimPrefix(err, "1: "))
 }
 
 // headerTemplate is an HTTP header whose value is a template.
