@@ -192,9 +192,9 @@ func newTemplate(s string) (*template.Template, error) {
 // repeats reports whether a part of a template can be executed without an end in sight: for a number, or by templates
 // that call each other. Only a mistake would do so, and it would keep the loader busy for hours.
 func repeats(n tree.Node) bool {
-	branch := func(b *tree.BranchNode) bool { return repeats(b.List) || b.ElseList != nil && repeats(b.ElseList) }
+	branch := func(b *tree.BranchNode) bool { return repeats(b.List) || repeats(b.ElseList) }
 	switch n := n.(type) {
-	case *tree.ListNode:
+	case *tree.ListNode: // nil, if there is no {{else}}
 		return n != nil && slices.ContainsFunc(n.Nodes, repeats)
 	case *tree.IfNode:
 		return branch(&n.BranchNode)

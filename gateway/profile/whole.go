@@ -140,10 +140,10 @@ var errFunction = errors.New("a function gets no text, session, id or phone numb
 // does not show what it makes of another text, for example a shorter one.
 func changesText(n tree.Node) bool {
 	branch := func(b *tree.BranchNode) bool {
-		return changesText(b.Pipe) || changesText(b.List) || b.ElseList != nil && changesText(b.ElseList)
+		return changesText(b.Pipe) || changesText(b.List) || changesText(b.ElseList)
 	}
 	switch n := n.(type) {
-	case *tree.ListNode:
+	case *tree.ListNode: // nil, if there is no {{else}}
 		return n != nil && slices.ContainsFunc(n.Nodes, changesText)
 	case *tree.ActionNode:
 		return changesText(n.Pipe)
@@ -155,7 +155,7 @@ func changesText(n tree.Node) bool {
 		return branch(&n.BranchNode)
 	case *tree.PipeNode:
 		alone := len(n.Cmds) == 1 && len(n.Cmds[0].Args) == 1
-		return n != nil && !alone && !isBounded(n)
+		return !alone && !isBounded(n)
 	}
 	return false
 }

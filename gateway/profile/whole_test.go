@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"encoding/hex"
 	"net/http"
 	"net/url"
 	"strings"
@@ -112,7 +113,7 @@ func tryDescription(t *testing.T, kind uint8, d described) {
 	case 4:
 		s := HMACSpec{Header: d.header, Prefix: d.text, Signs: d.other, TimeHeader: d.media, Time: d.charset}
 		if r, err := s.build(); err == nil {
-			_, _ = r.verify([][]byte{{1}}, Signed{Header: http.Header{}, Body: []byte(d.text)}, pushNow, time.Minute)
+			checkHMAC(t, r, Signed{Method: http.MethodPost, Path: "/in/heron/sms", Query: d.place, Body: []byte(d.text)})
 		}
 	default:
 		s := PushSpec{URL: d.url, Method: []string{"", "GET", "PUT"}[kind%3], Type: d.media, Charset: d.charset,
@@ -142,6 +143,22 @@ func (k syntax) writable(s string, c Charset) string {
 		}
 		return r
 	}, s)
+}
+
+// checkHMAC checks that a call which is signed as the description says is let in, and not with another key.
+func checkHMAC(t *testing.T, r *hmacRule, c Signed) {
+	t.Helper()
+	key, stamp := []byte("reed"), formatTime(r.layout, pushNow)
+	c.Header = http.Header{r.header: {r.prefix + hex.EncodeToString(hmacSHA256(key, r.content(c, stamp)))}}
+	if r.at {
+		c.Header[r.timeHeader] = []string{stamp}
+	}
+	if once, err := r.verify([][]byte{key}, c, pushNow, time.Minute); err != nil || (once != "") != r.at {
+		t.Fatalf("%+v: %q, %v", c, once, err)
+	}
+	if _, err := r.verify([][]byte{{1}}, c, pushNow, time.Minute); err != errSignature {
+		t.Fatalf("%+v by another key: %v", c, err)
+	}
 }
 
 func checkReply(t *testing.T, r *Reply, text string) {
