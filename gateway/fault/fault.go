@@ -1,5 +1,5 @@
-// Package fault collects what is wrong with a configuration: every mistake with the path of its key, so that the
-// loader can add the line.
+// Package fault collects what is wrong with a configuration: every fault with the path of its key, so that the loader
+// can add the line. ReadFile reads the files that a configuration names.
 //
 //	var found fault.List
 //	found.Refuse(rate < 0, "rate", "%g is below 0", rate)
@@ -13,26 +13,26 @@ import (
 	"strings"
 )
 
-// Fault is what is wrong with one key.
+// Fault says what is wrong with one key.
 type Fault struct {
 	Names []string // the tables that the key is in, then the key; entries of a list have [1], [2] … behind the name
 	What  string   // what is wrong, and what to write instead
 }
 
 // Path returns the path of the key as it is written in TOML. An entry of a list has its number in brackets, from 1.
-func (m Fault) Path() string { return strings.Join(m.Names, ".") }
+func (f Fault) Path() string { return strings.Join(f.Names, ".") }
 
-func (m Fault) String() string { return strings.Join(append(slices.Clone(m.Names), m.What), ": ") }
+func (f Fault) String() string { return strings.Join(append(slices.Clone(f.Names), f.What), ": ") }
 
-// List has mistakes in the order in which they were found. Of one key it has only the first mistake, because further
-// ones often follow from the first.
+// List has faults in the order in which they were found. It has only the first fault of each key, because further ones
+// often follow from the first.
 type List []Fault
 
 // Error implements error.
 func (l List) Error() string {
 	var all []string
-	for _, m := range l {
-		all = append(all, m.String())
+	for _, f := range l {
+		all = append(all, f.String())
 	}
 	return strings.Join(all, "; ")
 }
@@ -45,26 +45,26 @@ func (l List) Err() error {
 	return l
 }
 
-// Add adds the mistakes of err, which may be nil, below the key called name. An empty name adds nothing to the path.
+// Add adds the faults of err, which may be nil, below the key called name. An empty name adds nothing to the path.
 func (l *List) Add(name string, err error) {
-	for _, m := range Of(Under(name, err)) {
+	for _, f := range Of(Under(name, err)) {
 		same := func(other Fault) bool {
-			return other.Path() == m.Path() && (len(m.Names) > 0 || other.What == m.What)
+			return other.Path() == f.Path() && (len(f.Names) > 0 || other.What == f.What)
 		}
 		if !slices.ContainsFunc(*l, same) {
-			*l = append(*l, m)
+			*l = append(*l, f)
 		}
 	}
 }
 
-// Refuse adds a mistake of the key called name if bad is true.
+// Refuse adds a fault of the key called name if bad is true.
 func (l *List) Refuse(bad bool, name, format string, args ...any) {
 	if bad {
 		l.Add(name, fmt.Errorf(format, args...))
 	}
 }
 
-// Of returns the mistakes of an error. An error that is no List is one mistake without a path.
+// Of returns the faults of an error. An error that is not a List is one fault without a path.
 func Of(err error) List {
 	var l List
 	switch {
@@ -76,15 +76,15 @@ func Of(err error) List {
 	return List{{What: err.Error()}}
 }
 
-// Under returns err with name before the paths of its mistakes, or nil if err is nil. An empty name changes nothing.
+// Under returns err with name before the paths of its faults, or nil if err is nil. An empty name changes nothing.
 func Under(name string, err error) error {
 	if err == nil || name == "" {
 		return err
 	}
 	var under List
-	for _, m := range Of(err) {
-		m.Names = append([]string{name}, m.Names...)
-		under = append(under, m)
+	for _, f := range Of(err) {
+		f.Names = append([]string{name}, f.Names...)
+		under = append(under, f)
 	}
 	return under
 }

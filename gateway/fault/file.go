@@ -7,11 +7,12 @@ import (
 	"os"
 )
 
-// maxFile is the greatest size of a file that ReadFile reads, in octets. The largest language file has a hundredth.
+// maxFile is the greatest size of a file that ReadFile reads, in octets. The largest language file is under a hundredth
+// of it.
 const maxFile = 16 << 20
 
-// ReadFile reads a file that the operator names. It refuses a pipe or a device, of which reading may never end, and a
-// second reading gets something else: the service reads its files anew while it runs.
+// ReadFile reads a file that the operator names. It refuses a pipe and a device: reading one may never end, and the
+// service, which reads its files again while it runs, would not get the same octets again.
 func ReadFile(path string) ([]byte, error) {
 	if info, err := os.Stat(path); err == nil {
 		if err := checkFile(info); err != nil {

@@ -258,7 +258,7 @@ func (b *callBuilder) each(at string) {
 // field makes the field called name from its place in the call. If needed is true, the place must be given.
 func (b *callBuilder) field(name, at string, needed bool) Field {
 	b.names[name] = true
-	rest, whole := strings.CutPrefix(at, wholeCall)
+	rest, whole := strings.CutPrefix(at, requestPrefix)
 	b.Refuse(whole && (!b.call.Batch() || rest == ""), name,
 		"request: goes before a place of the whole request where the key each says where its items are")
 	f, err := newField(b.call.Format, rest, b.spec.Namespaces)

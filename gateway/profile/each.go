@@ -22,8 +22,8 @@ import (
 // at the item's element. A place with the prefix "request:" is of the whole call, and so are query:NAME, header:NAME
 // and an XPath that begins at the root.
 
-// wholeCall is the prefix of a place that is relative to the whole call although the call has items.
-const wholeCall = "request:"
+// requestPrefix is the prefix of a place that is relative to the whole call although the call has items.
+const requestPrefix = "request:"
 
 // ItemsError says why a call cannot be divided into items.
 type ItemsError struct {
@@ -35,7 +35,7 @@ func (e ItemsError) Error() string { return e.Detail }
 
 // newEach reads the place of the items.
 func newEach(format Format, at string, names Namespaces) (Field, error) {
-	for _, prefix := range []string{"query:", "header:", wholeCall} {
+	for _, prefix := range []string{"query:", "header:", requestPrefix} {
 		if strings.HasPrefix(at, prefix) {
 			return Field{}, errors.New("the items are in the body, or in the query if body is query")
 		}

@@ -35,7 +35,7 @@ func (t *Trust) Explain(c Signed, from netip.Addr, now time.Time) string {
 		}
 		content := "body"
 		if t.wholeCall {
-			content = strconv.Quote(string(t.content(withoutValues(c))))
+			content = fmt.Sprintf("%q", t.content(withoutValues(c)))
 		}
 		return "signed are webhook-id, webhook-timestamp and " + content + " with points between them; " +
 			"the key is the base64 behind whsec_"
@@ -49,7 +49,7 @@ func (t *Trust) explainSecret(h http.Header) string {
 	case scheme == "":
 		return "there is no header Authorization; " + listHeaders(h)
 	case !strings.EqualFold(scheme, t.by):
-		return fmt.Sprintf("the header Authorization does not begin with %s, and by is %q", title[t.by], t.by)
+		return fmt.Sprintf("the header Authorization does not begin with %s, and by is %q", schemes[t.by], t.by)
 	case t.by == ByBasic:
 		b, err := base64.StdEncoding.DecodeString(strings.TrimSpace(credentials))
 		user, _, found := strings.Cut(string(b), ":")
@@ -63,7 +63,8 @@ func (t *Trust) explainSecret(h http.Header) string {
 	return "the secret in the header Authorization is none of those that secrets names"
 }
 
-var title = map[string]string{ByBearer: "Bearer", ByBasic: "Basic"}
+// schemes has the scheme of the header Authorization for each way to prove who calls that needs this header.
+var schemes = map[string]string{ByBearer: "Bearer", ByBasic: "Basic"}
 
 func (r *hmacRule) explain(c Signed, now time.Time, tolerance time.Duration) string {
 	values := c.Header.Values(r.header)
@@ -92,8 +93,8 @@ func (r *hmacRule) explain(c Signed, now time.Time, tolerance time.Duration) str
 		return fmt.Sprintf("the header %s is read as the time %s%s", r.timeHeader,
 			at.UTC().Format("2006-01-02 15:04"), fits(r.layout, stamp, now, hmacLayouts, exactTime))
 	default:
-		return fmt.Sprintf("by signs, signed is %s; "+
-			"is it the same at the network, with all line breaks, and the secret?", strconv.Quote(string(r.content(withoutValues(c), stamp))))
+		return fmt.Sprintf("by signs, signed is %q; is it the same at the network, with all line breaks, and the secret?",
+			r.content(withoutValues(c), stamp))
 	}
 }
 
@@ -106,7 +107,7 @@ func withoutValues(c Signed) Signed {
 	return c
 }
 
-// ownHeaders returns the headers of a call or an answer that not every one has.
+// ownHeaders returns the names of the headers in h, without those that most HTTP clients and servers set.
 func ownHeaders(h http.Header) []string {
 	usual := []string{"Accept", "Accept-Encoding", "Connection", "Content-Length", "Content-Type", "Date",
 		"Transfer-Encoding", "User-Agent"}
@@ -160,8 +161,8 @@ func layoutName(layout string) string {
 	return layout
 }
 
-// LooksCoded names another coding in which a value likely is: UCS-2 in hexadecimal digits, of which each first octet is
-// that of a letter. "" means that the coding of the description may be right.
+// LooksCoded returns the name of another coding in which the value of f probably is: ucs2-hex, if the value is UCS-2 in
+// hexadecimal digits with printable characters below U+1000 only. "" means that the description may be right.
 func (d *Document) LooksCoded(f Field) string {
 	raw, err := d.raw(f)
 	value, ok := raw.(string)

@@ -11,8 +11,8 @@ import (
 type Field struct {
 	At     string // the place as the description writes it; error messages use it as the name of the value
 	place  string // At without a prefix
-	whole  bool   // a value of the whole call, although the call has items
-	needed bool   // a call without this value is refused
+	whole  bool   // the place is relative to the whole call, although the call has items
+	needed bool   // a description without a place for this value is refused
 	source source
 	name   string // of a form field or a header; in the format Ours the last token of the JSON pointer
 	path   *path

@@ -17,7 +17,8 @@ import (
 	"rowbell/gateway/fault"
 )
 
-// HMACSpec has the settings of the table trust for by = "hmac": an HMAC-SHA256 (RFC 2104) in a header of the network's.
+// HMACSpec has the settings of the table trust for by = "hmac": an HMAC-SHA256 (RFC 2104) in a header that the
+// network chooses.
 type HMACSpec struct {
 	Header     string `toml:"header"`      // HTTP header that carries the signature
 	Coding     string `toml:"coding"`      // how the signature is written: hex, base64; default hex
@@ -51,8 +52,9 @@ type hmacRule struct {
 // signedPart is a piece of what is signed: a value of the call, or literal text.
 type signedPart struct{ value, text string }
 
-// maxHMACTolerance bounds the tolerance of by = "hmac". A time may be off in both directions, so a recorded call is
-// accepted for twice the tolerance, and a call is recognised by its step for an hour.
+// maxHMACTolerance bounds the tolerance of by = "hmac". The time of a call may be early or late by the tolerance, so a
+// copy of a call is accepted for up to twice the tolerance. That must not be longer than the hour for which package
+// gateway recognises a repeated call by its step.
 const maxHMACTolerance = 30 * time.Minute
 
 // hmacLayouts are the values of the setting time. In each of them a time has a fixed form.

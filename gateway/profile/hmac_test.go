@@ -58,7 +58,8 @@ func TestExplainOfSigned(t *testing.T) {
 			`signed are webhook-id, webhook-timestamp and "POST /in/heron/sms?{{.Query}}\n{{.Body}}" with points ` +
 				"between them; the key is the base64 behind whsec_"},
 	} {
-		call := Signed{Method: http.MethodPost, Path: "/in/heron/sms", Query: "a=1", Header: tt.header, Body: []byte("b")}
+		call := Signed{Method: http.MethodPost, Path: "/in/heron/sms", Query: "a=1", Header: tt.header,
+			Body: []byte("b")}
 		got := must(tt.spec.build(look)).Explain(call, netip.Addr{}, now)
 		if got != tt.want {
 			t.Errorf("%s: %s\nwant %s", tt.name, got, tt.want)

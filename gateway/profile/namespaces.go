@@ -37,7 +37,7 @@ func (n Namespaces) check(format Format) error {
 	return nil
 }
 
-// anyOfPrefix matches an XPath step for all names of a prefix, which the library compiles and never matches.
+// anyOfPrefix matches an XPath step such as s:*. The library compiles such a step, but it never matches an element.
 var anyOfPrefix = regexp.MustCompile(`[^:\s]\s*:\s*\*`)
 
 // undeclared matches the library's error about a prefix that is not in Namespaces.

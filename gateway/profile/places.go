@@ -63,7 +63,7 @@ func (d *Document) bodyPlaces() (list []string) {
 	return list
 }
 
-// Lists lists the places of the lists in a JSON document, as each has them.
+// Lists returns the places of the lists in a JSON document, as the key each of a description writes them.
 func (d *Document) Lists() []string {
 	var list []string
 	var walk func(v any, at string)
@@ -131,7 +131,7 @@ func jsonPlaces(v any, at string, list []string) []string {
 	return list
 }
 
-// xmlPlaces appends the places below n: attributes, and elements without elements in them. Each is listed once.
+// xmlPlaces appends the places below n: attributes, and elements without child elements. Each is listed once.
 func xmlPlaces(n *xmlquery.Node, at string, list []string) []string {
 	below := at + "/"
 	if n.Type != xmlquery.DocumentNode && at == "" {
@@ -169,11 +169,11 @@ func appendNew(list []string, s string) []string {
 	return append(list, s)
 }
 
-// Compared lists what an answer has at the places of a description: those with a value, those without one, and all
-// places that have one.
-func (p Push) Compared(a Answer) (found, missing, there []string) {
+// Compared compares an answer with the description: found are the described places with what stands there, missing the
+// described places without a value, and all the places of the answer that have a value.
+func (p Push) Compared(a Answer) (found, missing, all []string) {
 	r := p.read(a)
-	if r.doc == nil || r.page() {
+	if r.doc == nil || r.isHTML() {
 		return nil, nil, nil
 	}
 	fields := []Field{p.id, p.success.at}

@@ -178,8 +178,8 @@ var usesSecret = regexp.MustCompile(`\{\{[^}]*\.Secret\b`)
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
 
-// carrier is the setting that the text stands in.
-func (f *pushForm) carrier() string {
+// textKey is the key of the template that must have the text.
+func (f *pushForm) textKey() string {
 	if f.body == nil {
 		return "url"
 	}
@@ -238,10 +238,10 @@ func (f *pushForm) try(written string) error {
 	upper := strings.ToUpper(strings.Join(found, "\n"))
 	switch {
 	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
-		return fault.Under(f.carrier(),
+		return fault.Under(f.textKey(),
 			errors.New("the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does"))
 	case !carries(to[1:]):
-		return fault.Under(f.carrier(),
+		return fault.Under(f.textKey(),
 			errors.New("the number is not in it; it stands where {{.To}} or {{.ToDigits}} does"))
 	case f.body == nil:
 		return nil

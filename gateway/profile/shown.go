@@ -11,7 +11,8 @@ import (
 )
 
 // The log and the records show what stood in a network's answer, so that the operator can mend the description. A
-// network may repeat the phone number, the text or the secret of the push in its answer. So only short words are shown.
+// network may repeat the phone number, the text or the secret of the push in its answer. So only a few short words are
+// shown, without five digits in a row, without the secret, and without two words in a row of the text.
 
 var (
 	plainWords = regexp.MustCompile(`^[\p{L}\p{N}_.:-]+( [\p{L}\p{N}_.:-]+){0,4}$`)
@@ -33,24 +34,24 @@ func (r reading) shown(value string) string {
 
 func (r reading) showable(value string) bool {
 	words := strings.Split(value, " ")
-	ours := false // two words in a row are as in the text
+	quotes := false // two words in a row are as in the text that was sent
 	for i := range len(words) - 1 {
-		ours = ours || strings.Contains(r.Sent, words[i]+" "+words[i+1])
+		quotes = quotes || strings.Contains(r.Sent, words[i]+" "+words[i+1])
 	}
 	secret := r.secret != "" &&
 		(strings.Contains(value, r.secret) || len(value) > 3 && strings.Contains(r.secret, value))
 	return len([]rune(value)) <= maxShown && plainWords.MatchString(value) && !manyDigits.MatchString(value) &&
-		!ours && !secret
+		!quotes && !secret
 }
 
-// body says in a few words what the answer is.
-func (r reading) body() string {
+// summary says in a few words what the answer is.
+func (r reading) summary() string {
 	switch {
 	case r.flaw != "":
 		return r.flaw
 	case len(r.Body) == 0:
 		return noBody
-	case r.page():
+	case r.isHTML():
 		return htmlPage
 	case r.doc.form != nil:
 		return "the answer is a form" + r.names(slices.Collect(maps.Keys(r.doc.form)))
@@ -90,14 +91,14 @@ func (r reading) namespace(uri string) string {
 	return " in the namespace " + uri
 }
 
-// unreadable says why the body of the answer cannot be read.
-func (r reading) unreadable(err error) string {
+// whyUnreadable says why the body of the answer cannot be read.
+func (r reading) whyUnreadable(err error) string {
 	switch {
 	case len(r.Body) == 0:
 		return noBody
 	case r.Header.Get("Content-Encoding") != "":
 		return "the answer is compressed in a way that was not asked for"
-	case r.page():
+	case r.isHTML():
 		return htmlPage
 	case errors.Is(err, errNames):
 		return "the answer has a name twice in one object"
@@ -125,8 +126,8 @@ func (r reading) place(f Field) string {
 	return "word " + f.At
 }
 
-// page reports whether the body begins as an HTML page does.
-func (r reading) page() bool {
+// isHTML reports whether the body begins as an HTML page does.
+func (r reading) isHTML() bool {
 	body := bytes.ToLower(bytes.TrimSpace(bytes.TrimPrefix(r.Body, []byte("\ufeff"))))
 	return bytes.HasPrefix(body, []byte("<!doctype html")) || bytes.HasPrefix(body, []byte("<html"))
 }

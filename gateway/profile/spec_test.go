@@ -108,7 +108,8 @@ sms = {body = "query", id = "i", phone = "p", text = "t"}`, "sms: a signature co
 sms = {method = "GET", body = "query", id = "i", phone = "p", text = "t"}`, "in the query, and trust.signs has no"},
 		{"the query signed, not the body", `trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}
 sms = {body = "form", id = "i", phone = "p", text = "t"}`, "in the body, and trust.signs has no"},
-		{"the query signed, our own format", `trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}`,
+		{"the query signed, our own format",
+			`trust = {by = "hmac", secrets = ["A"], header = "X", signs = '{{.Query}}'}`,
 			"ussd: a value is in the body, and trust.signs has no"},
 		{"the body signed, our own format", `trust = {by = "hmac", secrets = ["A"], header = "X"}`, ""},
 		{"signed with the query", `trust = {by = "signature", secrets = ["KEY"], covers = "call"}
@@ -235,20 +236,6 @@ func TestMistakesOfAPush(t *testing.T) {
 	body := func(b string) string { return "push.body = '''" + b + "'''" }
 	mistakesIn(t, basePush, []mistake{
 		{"as it is", "", ""},
-		{"no address", `push.url = ""`, "push: url: say where"},
-		{"no scheme", `push.url = "127.0.0.1:9001/s3cret"`, "push: url: not an http or https address"},
-		{"a blank", `push.url = "https://heron.example/s3cret place"`, "push: url: not an http or https address"},
-		{"no host", `push.url = "/s3cret"`, "push: url"},
-		{"a file", `push.url = "file://host/s3cret"`, "push: url"},
-		{"a host that changes", `push.url = "https://{{.From}}.example/s3cret"`, "push: url: the host"},
-		{"a host that goes on", `push.url = "https://heron{{.From}}"`, "push: url: the host"},
-		{"a template that is none", `push.url = "https://heron.example/s3cret{{.To"`, "url: this is not a template"},
-		{"a function in the address", `push.url = 'https://heron.example/?t={{printf "%.9s" .Text}}'`,
-			"push: url: a function gets no text"},
-		{"a loop in the address", `push.url = "https://heron.example/s3cret?{{range 9000000000}}{{end}}"`,
-			"push: url: {{range}} goes with a list"},
-		{"no such function in the address", `push.url = "https://heron.example/s3cret?t={{Text}}"`,
-			"push: url: there is no function"},
 		{"a timeout without a unit", `push.timeout = 10`, "push: timeout: this is not a time span"},
 		{"a validity without a unit", `push.validity = 24`, "push: validity: this is not a time span"},
 		{"method", `push.method = "DELETE"`, "push: method"},
@@ -294,6 +281,25 @@ func TestMistakesOfAPush(t *testing.T) {
 		{"outcome, where", `push.outcomes = [{at = "a", is = ["x"], then = "taken"}]`, "outcomes[1]: at"},
 		{"outcome, status", `push.outcomes = [{status = "2xx", then = "taken"}]`, "outcomes[1]: status"},
 		{"outcome, backwards", `push.outcomes = [{status = "299-200", then = "taken"}]`, "outcomes[1]: status"},
+	})
+}
+
+func TestMistakesOfAnAddress(t *testing.T) {
+	mistakesIn(t, basePush, []mistake{
+		{"no address", `push.url = ""`, "push: url: say where"},
+		{"no scheme", `push.url = "127.0.0.1:9001/s3cret"`, "push: url: not an http or https address"},
+		{"a blank", `push.url = "https://heron.example/s3cret place"`, "push: url: not an http or https address"},
+		{"no host", `push.url = "/s3cret"`, "push: url"},
+		{"a file", `push.url = "file://host/s3cret"`, "push: url"},
+		{"a host that changes", `push.url = "https://{{.From}}.example/s3cret"`, "push: url: the host"},
+		{"a host that goes on", `push.url = "https://heron{{.From}}"`, "push: url: the host"},
+		{"a template that is none", `push.url = "https://heron.example/s3cret{{.To"`, "url: this is not a template"},
+		{"a function", `push.url = 'https://heron.example/?t={{printf "%.9s" .Text}}'`,
+			"push: url: a function gets no text"},
+		{"a loop", `push.url = "https://heron.example/s3cret?{{range 9000000000}}{{end}}"`,
+			"push: url: {{range}} goes with a list"},
+		{"no such function", `push.url = "https://heron.example/s3cret?t={{Text}}"`,
+			"push: url: there is no function"},
 	})
 }
 

@@ -315,7 +315,8 @@ func (t *Trust) verifyWebhook(h http.Header, body []byte, now time.Time) error {
 	if !good {
 		return errSignature
 	}
-	// The times are compared in seconds, because a time.Duration between distant instants overflows.
+	// The times are compared in seconds, because a time.Time cannot hold every int64 of seconds. A difference that
+	// overflows here is far beyond the limit too.
 	limit := int64(t.tolerance / time.Second)
 	if off := seconds - now.Unix(); off > limit || off < -limit {
 		return CallError("The webhook-timestamp is too far from the time it is here.")

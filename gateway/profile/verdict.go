@@ -18,7 +18,7 @@ type Answer struct {
 	Header http.Header
 	Body   []byte
 	Broken string // why the body is not whole, in a few words; "" = it is whole
-	Sent   string // the text that was sent; a Verdict does not show it
+	Sent   string // the text that was sent; a Verdict never shows two words of it in a row
 }
 
 // Verdict is what a network's answer to a push means.
@@ -64,10 +64,10 @@ func (p Push) Understand(a Answer) Verdict {
 		case problem == "" && slices.Contains(rule.is, value):
 			v.Outcome, v.Rule, v.Why = rule.outcome, name, r.place(rule.at)+" is "+r.shown(value)
 			return v
-		case r.foreign() && rule.at.source == inBody && a.Status/100 == 2:
+		case r.bodyUnreadable() && rule.at.source == inBody && a.Status/100 == 2:
 			// A body that cannot be read may be the page of a proxy. Behind it, the network took the text or never got
 			// it. With another status, only an entry without At, or with a header as At, can match.
-			v.Outcome, v.Rule, v.Why = MaybeSent, name, r.place(rule.at)+" cannot be read; "+r.body()
+			v.Outcome, v.Rule, v.Why = MaybeSent, name, r.place(rule.at)+" cannot be read; "+r.summary()
 			return v
 		}
 	}
@@ -87,21 +87,21 @@ func (p Push) Proves() bool {
 func (p Push) proven(r reading, v Verdict) Verdict {
 	v.Outcome, v.Rule = MaybeSent, "success"
 	if !p.success.at.Sent() {
-		v.Rule, v.Why = "outcomes", "none of them fits; "+r.body()
+		v.Rule, v.Why = "outcomes", "none of them fits; "+r.summary()
 		return v
 	}
-	if p.success.noBody && r.doc == nil && !r.foreign() {
+	if p.success.noBody && r.doc == nil && !r.bodyUnreadable() {
 		v.Outcome, v.Why = Taken, "it has no body"
 		return v
 	}
 	at := r.place(p.success.at)
 	switch value, problem := r.value(p.success.at); {
 	case problem != "":
-		v.Why = at + " " + problem + "; " + r.body()
+		v.Why = at + " " + problem + "; " + r.summary()
 	case p.success.accepts(value):
 		v.Outcome, v.Why = Taken, at+" is "+r.shown(value)
 	default:
-		v.Why = at + " is " + r.shown(value) + "; " + r.body()
+		v.Why = at + " is " + r.shown(value) + "; " + r.summary()
 	}
 	return v
 }
@@ -130,7 +130,7 @@ func (p Push) read(a Answer) reading {
 			return r
 		}
 	}
-	r.flaw = r.unreadable(err)
+	r.flaw = r.whyUnreadable(err)
 	return r
 }
 
@@ -150,8 +150,8 @@ func answerCharsets(a Answer) (list []Charset) {
 	return list
 }
 
-// foreign reports whether the answer has a body that cannot be read.
-func (r reading) foreign() bool { return r.doc == nil && (len(r.Body) > 0 || r.Broken != "") }
+// bodyUnreadable reports whether the answer has a body, and the body cannot be read.
+func (r reading) bodyUnreadable() bool { return r.doc == nil && (len(r.Body) > 0 || r.Broken != "") }
 
 // value returns a value of the answer as text, or the problem in words that go on from the name of the place.
 func (r reading) value(f Field) (value, problem string) {
@@ -178,7 +178,7 @@ func (r reading) value(f Field) (value, problem string) {
 
 // id returns the value at a place if it can be stored as the network's id of a text, and "" otherwise.
 func (r reading) id(f Field) string {
-	if r.doc == nil || r.page() {
+	if r.doc == nil || r.isHTML() {
 		return ""
 	}
 	id, problem := r.value(f)

@@ -146,7 +146,7 @@ func TestUnderstand(t *testing.T) {
 }
 
 // The reason of a verdict names the rule and the place, and what stood there only if it is a few short words: no phone
-// number, no words of the text, no secret.
+// number, no two words in a row of the text, no secret.
 func TestUnderstandSaysWhy(t *testing.T) {
 	secret := proved
 	secret.Type, secret.Body = "application/json", `{"to":"{{.To}}","words":"{{.Text}}","key":"{{.Secret}}"}`
@@ -195,7 +195,8 @@ func TestUnderstandSaysWhy(t *testing.T) {
 	}
 }
 
-// Whatever a network writes into its answer, the reason has no phone number, no secret and no words of the text.
+// Whatever a network writes into its answer, the reason has no phone number, no secret and no two words in a row of the
+// text.
 func TestUnderstandTellsNothing(t *testing.T) {
 	const secret, words, number = "reed-and-water", "Weed plot 1 now.", "7700900123"
 	networks := []PushSpec{

@@ -14,9 +14,9 @@ import (
 	"rowbell/gateway/fault"
 )
 
-// A description is refused if a text could break what its templates write. Two checks at load show that no text can: no
-// function gets a text, so each text is written as it is; and the text hostile is read back from each place where a
-// plain word is.
+// A description is refused if a text could break what its templates write. Two checks when it is loaded show that no
+// text can. No function of a template gets a text, so each text is written as it is, only escaped. And the output with
+// the text hostile has the same values at the same places as the output with a plain word.
 
 // leaf is a value in a body, and the place where it is.
 type leaf struct{ at, value string }

@@ -113,7 +113,7 @@ func tryDescription(t *testing.T, kind uint8, d described) {
 	case 4:
 		s := HMACSpec{Header: d.header, Prefix: d.text, Signs: d.other, TimeHeader: d.media, Time: d.charset}
 		if r, err := s.build(); err == nil {
-			checkHMAC(t, r, Signed{Method: http.MethodPost, Path: "/in/heron/sms", Query: d.place, Body: []byte(d.text)})
+			checkHMAC(t, r, Signed{Method: http.MethodPut, Path: "/in/x/sms", Query: d.place, Body: []byte(d.text)})
 		}
 	default:
 		s := PushSpec{URL: d.url, Method: []string{"", "GET", "PUT"}[kind%3], Type: d.media, Charset: d.charset,
