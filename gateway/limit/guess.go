@@ -65,13 +65,14 @@ type Judged struct {
 func (g *Guesses) Judge(network string, from netip.Addr, right bool, now time.Time) Judged {
 	g.mu.Lock()
 	defer g.mu.Unlock()
+	g.guessers.expire(now.Add(-guesserForgotten))
+	g.known.expire(now.Add(-knownForgotten))
 	k := guessKey{network, sameSubscriber(from)}
 	was, _ := g.guessers.get(k)
 	// If the rest of the pause is longer than the longest pause, the clock was set back. Then the pause is ignored.
 	if rest := was.until.Sub(now); rest > 0 && rest <= longestPause {
 		return Judged{Paused: rest, From: k.from}
 	}
-	g.known.expire(now.Add(-knownForgotten))
 	_, known := g.known.get(k)
 	all := g.networks.of(network)
 	if rest, ok := all.allows(guessesAMinute, now); !ok && !known {
@@ -83,7 +84,6 @@ func (g *Guesses) Judge(network string, from netip.Addr, right bool, now time.Ti
 		return Judged{}
 	}
 	all.calls++
-	g.guessers.expire(now.Add(-guesserForgotten))
 	was.wrong++
 	if was.wrong >= freeGuesses {
 		pause := longestPause

@@ -50,7 +50,6 @@ func TestGuesserIsForgotten(t *testing.T) {
 		judge(t, g, home, wrong, now, 0)
 		now = now.Add(longestPause)
 	}
-	judge(t, g, netip.MustParseAddr("192.0.2.8"), wrong, now.Add(guesserForgotten+time.Second), 0)
 	for range freeGuesses {
 		judge(t, g, home, wrong, now.Add(guesserForgotten+time.Second), 0)
 	}
