@@ -51,7 +51,9 @@ func encryptFile(plain, to string, recipients []agefile.Recipient, note agefile.
 		return 0, err
 	}
 	defer in.Close()
-	_ = os.Remove(plain) // so that a crash leaves no plain copy; a system that cannot remove an open file keeps it
+	// The name of the plain copy is removed now, so that a crash leaves no copy. A system on which an open file cannot
+	// be removed keeps it until the end of the backup.
+	_ = os.Remove(plain)
 	out, err := os.OpenFile(to, os.O_RDWR, 0)
 	if err != nil {
 		return 0, err
@@ -91,8 +93,8 @@ func readNote(path string) (agefile.Note, error) {
 	return agefile.ReadNote(f)
 }
 
-// Describe describes a backup. Of an encrypted backup it only reads the note, which needs no key; every other file it
-// reads whole, as Inspect does.
+// Describe describes a backup. If the backup is encrypted, Describe reads only the note, which needs no key. It reads
+// any other file whole, as Inspect does.
 func Describe(ctx context.Context, path string) (Contents, error) {
 	if !isEncrypted(path) {
 		return Inspect(ctx, path)

@@ -8,11 +8,11 @@ type Exchange struct {
 	Mark      []byte // mark of that text, see Tx.Mark
 	Same      int    // how many texts in a row had this mark
 	Fruitless int    // answers in a row to texts that were not understood
-	HourAt    int64
-	Answers   int   // answers since HourAt
-	Pauses    int   // how many times in a row the phone was left alone
-	Until     int64 // until when the phone is left alone; 0: it is answered
-	// Flooded is set if the phone is left alone because of how many texts came, and not because they were not
+	HourAt    int64  // when the hour began in which Answers are counted
+	Answers   int    // answers since HourAt
+	Pauses    int    // how many times in a row the phone was left alone: its texts got no answers for a while
+	Until     int64  // until when the phone is left alone; 0: it is answered
+	// Flooded is set if the phone is left alone because it sent too many texts, and not because they were not
 	// understood. Then a text that is understood does not end the pause.
 	Flooded bool
 }
@@ -56,13 +56,13 @@ func (tx *Tx) DropExchange(phone Phone) (was bool, err error) {
 	return n > 0, fail("drop exchange", err)
 }
 
-// Mark returns a keyed hash of a text, which tells equal texts without storing them.
+// Mark returns a keyed hash of a text, with which equal texts are recognized without storing them.
 func (tx *Tx) Mark(text string) []byte { return tx.keyedHash("mark\x00" + text)[:16] }
 
 // SentText is a text that was sent to a phone.
 type SentText struct {
 	Text string
-	At   int64 // when a network accepted the text, or when it was written if none has
+	At   int64 // when a network accepted the text; if none has, when the text was written
 }
 
 // LastTexts returns the last texts that were written to a phone since an instant, at most five, the latest first.
@@ -82,8 +82,8 @@ type LeftAlone struct {
 	Flooded   bool
 }
 
-// LeftAlone returns at most twenty phones that are left alone now, those with the longest rest of their pause first,
-// and how many there are in all.
+// LeftAlone returns at most twenty phones that are left alone now, and the number of all such phones. The phones whose
+// pause ends last come first.
 func (tx *Tx) LeftAlone(now int64) (list []LeftAlone, all int64, err error) {
 	if _, err = tx.one(sqlLeftAloneCount, args(now), &all); err == nil {
 		list, err = rows(tx, sqlLeftAlone, args(now), func(l *LeftAlone) []any {

@@ -16,7 +16,8 @@ type Settlement struct {
 	unsure  bool   // true if the network may have taken the text
 	back    bool   // true if the text was not tried at all
 	number  bool   // true if the phone number does not exist
-	network string // the network's id of a text that it may have taken; "" for none
+
+	networkID string // the network's id of a text that it may have taken; "" for none
 }
 
 func (m Message) settle(state State, text string) Settlement {
@@ -78,7 +79,7 @@ func (m Message) LostTrack(reason string) Settlement {
 // Named returns s with the id that the network gave the text in an answer which leaves open whether it took the text. A
 // receipt may name the text by this id.
 func (s Settlement) Named(networkID string) Settlement {
-	s.network = networkID
+	s.networkID = networkID
 	return s
 }
 
@@ -108,7 +109,7 @@ const (
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END,
 		undecided = (doubt = 1 OR $1 = 'unknown'), reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
-	sqlNamed = `UPDATE message SET network_id = $1 WHERE id = $2 AND tries = $3 AND key = $4`
+	sqlNetworkID = `UPDATE message SET network_id = $1 WHERE id = $2 AND tries = $3 AND key = $4`
 	// sqlNotBack ends a text as unknown if it was withdrawn during a try whose result is uncertain.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
 		WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
@@ -147,33 +148,23 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	default:
 		return fmt.Errorf("%q is not how a try ends", s.state)
 	}
-	switch {
-	case err != nil:
-	case rows == 0 && s.unsure:
-		if err = tx.do(sqlNotBack, s.text, s.id, s.try, s.key); err == nil {
-			err = tx.named(s)
-		}
-	case rows > 0:
-		if err := tx.named(s); err != nil {
-			return err
-		}
-		if err = tx.notTold(s.id); err != nil || !s.number {
-			return err
-		}
-		var phone Phone
-		if _, err = tx.one(sqlPhoneOf, args(s.id), &phone); err == nil {
-			err = tx.unreachable(phone, now)
-		}
+	if err == nil && rows == 0 && s.unsure {
+		err = tx.do(sqlNotBack, s.text, s.id, s.try, s.key)
+	}
+	if err == nil && s.unsure && s.networkID != "" {
+		err = tx.do(sqlNetworkID, s.networkID, s.id, s.try, s.key)
+	}
+	if err != nil || rows == 0 {
+		return err
+	}
+	if err = tx.notTold(s.id); err != nil || !s.number {
+		return err
+	}
+	var phone Phone
+	if _, err = tx.one(sqlPhoneOf, args(s.id), &phone); err == nil {
+		err = tx.unreachable(phone, now)
 	}
 	return err
-}
-
-// named stores the network's id of a text that it may have taken.
-func (tx *Tx) named(s Settlement) error {
-	if s.network == "" || !s.unsure {
-		return nil
-	}
-	return tx.do(sqlNamed, s.network, s.id, s.try, s.key)
 }
 
 const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID

@@ -36,7 +36,7 @@ func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	return list, fail("overdue places", err)
 }
 
-// Growers returns the number of growers in the records, also of those without a phone number.
+// Growers returns the number of growers in the records. Growers without a phone number are counted too.
 func (tx *Tx) Growers() (n int64, err error) {
 	_, err = tx.one(sqlSeen, nil, &n, new(int64))
 	return n, fail("growers", err)
@@ -47,7 +47,7 @@ type Stats struct {
 	Growers, Stopped int64
 	OpenPlots        int64
 	DuePlots         int64 // plots at which the bell (the reminder job) should look now
-	LeftAlone        int64 // numbers that get no answers for a while, see Exchange
+	LeftAlone        int64 // phones that are left alone, see Exchange
 	Sessions         int64 // sessions that have not expired
 	Outbox           map[State]int64
 	Oldest           map[State]int64 // for each state that is not final: due time of the text that has waited longest

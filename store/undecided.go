@@ -16,7 +16,7 @@ const (
 	sqlLeaveUnknown = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND state = 'unknown' AND id = $1`
 )
 
-// Undecided returns the undecided texts, the one whose useful time ends first in front.
+// Undecided returns the undecided texts, those whose useful time ends first in front.
 func (tx *Tx) Undecided(now int64) ([]Message, error) {
 	list, err := tx.messages(sqlUndecided, now)
 	return list, fail("undecided", err)
@@ -25,7 +25,7 @@ func (tx *Tx) Undecided(now int64) ([]Message, error) {
 // UndecidedCount returns the number of undecided texts.
 func (tx *Tx) UndecidedCount(now int64) (n int64, err error) {
 	_, err = tx.one(sqlUndecidedCount, args(now), &n)
-	return n, fail("undecided", err)
+	return n, fail("undecided count", err)
 }
 
 // SendAgain queues an undecided text again, for any network. It returns false if the text is not undecided.

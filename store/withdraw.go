@@ -21,7 +21,7 @@ const (
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1))
 		WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
-	// What is not wanted any more is not sent again either: the operator has nothing to decide.
+	// A text that is not wanted any more is not sent again, so the operator has nothing to decide.
 	sqlDecidedOfPlot = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $1)`
 	sqlDecidedOfPhone = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND phone = $1`

@@ -25,11 +25,11 @@ const Suffix = ".age"
 
 const magic = "age-encryption.org/v1\n"
 
+// privatePrefix is the beginning of a private key. An error never contains such a key.
+const privatePrefix = "AGE-SECRET-KEY-"
+
 // Recipient is a public key.
 type Recipient = age.Recipient
-
-// privatePrefix is the beginning of a private key. Such a key never stands in an error.
-const privatePrefix = "AGE-SECRET-KEY-"
 
 // Recipients reads public keys, as age-keygen prints them.
 func Recipients(keys []string) (list []Recipient, err error) {
@@ -63,14 +63,14 @@ const (
 	noteFormat = "schema=%d growers=%d stopped=%d plots=%d rows=%d last=%d newest=%d"
 )
 
-// Wrap implements age.Recipient. It adds the note to the head of the file as a recipient that nobody is; the format
-// tells readers to skip recipients that they do not know. It is authenticated together with the head.
+// Wrap implements age.Recipient. It adds the note to the head of the file, in the form of a recipient whose type no
+// other program knows: the format tells readers to skip such recipients. The note is authenticated with the head.
 func (n Note) Wrap([]byte) ([]*age.Stanza, error) {
 	args := fmt.Sprintf(noteFormat, n.Schema, n.Growers, n.Stopped, n.OpenPlots, n.Rows, n.LastID, n.Newest)
 	return []*age.Stanza{{Type: noteType, Args: strings.Fields(args)}}, nil
 }
 
-// IsEncrypted reports whether a file begins like an encrypted backup. head is the beginning of the file.
+// IsEncrypted reports whether a file begins as an encrypted file does. head is the beginning of the file.
 func IsEncrypted(head []byte) bool { return strings.HasPrefix(string(head), magic) }
 
 // MagicSize is how many bytes of a file IsEncrypted needs.
@@ -100,14 +100,14 @@ func ReadNote(r io.Reader) (n Note, err error) {
 	return Note{}, errors.Join(ErrNoNote, lines.Err())
 }
 
-// Check checks an encrypted backup that was just written.
+// Check is what is needed to check an encrypted backup that was just written.
 type Check struct {
 	key *age.X25519Identity
 	sum [sha256.Size]byte
 }
 
-// Encrypt encrypts the backup src. The file can be decrypted with the private key of any recipient, and once by the
-// returned Check, whose key is nowhere else.
+// Encrypt encrypts the backup src. The file can be decrypted with the private key of any recipient, and by the returned
+// Check, whose key exists only in memory.
 func Encrypt(dst io.Writer, src io.Reader, to []Recipient, note Note) (Check, error) {
 	key, err := age.GenerateX25519Identity()
 	if err != nil {
@@ -148,9 +148,9 @@ var (
 		"its key begins with " + privatePrefix)
 )
 
-// Decrypt returns a reader of the decrypted backup. identities is a file of private keys, as age-keygen writes it.
-// Reading fails with ErrChanged before any changed octet is returned; only at the end of the stream is the whole backup
-// known to be unchanged.
+// Decrypt returns a reader of the decrypted backup. identities is a file of private keys, as age-keygen writes it. The
+// reader never returns a changed octet: it returns ErrChanged instead. Whether the file was cut off is known only at
+// its end.
 func Decrypt(file, identities io.Reader) (io.Reader, error) {
 	keys, err := age.ParseIdentities(identities)
 	if err != nil || len(keys) == 0 {
@@ -160,13 +160,13 @@ func Decrypt(file, identities io.Reader) (io.Reader, error) {
 	if err != nil {
 		return nil, explain(err)
 	}
-	return reader{plain}, nil
+	return explainer{plain}, nil
 }
 
-// reader explains the errors of the decrypting reader.
-type reader struct{ r io.Reader }
+// explainer is a reader that explains the errors of the decrypting reader r.
+type explainer struct{ r io.Reader }
 
-func (r reader) Read(p []byte) (int, error) {
+func (r explainer) Read(p []byte) (int, error) {
 	n, err := r.r.Read(p)
 	return n, explain(err)
 }
