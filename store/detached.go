@@ -10,14 +10,14 @@ import (
 	"time"
 )
 
-// DetachedError says that the open database is no longer the file at its path, because it was removed, moved or
-// replaced. What is committed to it then would be lost when this program ends, so no write is acknowledged.
+// DetachedError says that the open database is no longer the file at its path, because the file was removed, moved or
+// replaced. What is written to the open database would be lost when this program ends, so no write is acknowledged.
 type DetachedError struct {
 	Path        string // path of the file that was removed, moved or replaced
-	What        string // which file that is
-	Overwritten bool   // the content of the file was replaced in place, so that nothing can be rescued
+	What        string // name of that file for people, such as "the write-ahead log"
+	Overwritten bool   // true if the content of the file was replaced in place, so that nothing can be rescued
 	Rescued     string // path of a copy of all acknowledged writes; "" if there is none
-	Whole       bool   // all acknowledged writes are in the database file at its path, so no copy is needed
+	Whole       bool   // true if the database file at its path has all acknowledged writes, so no copy is needed
 	Err         error  // why no copy could be made; nil if there is a copy or none is needed
 }
 
@@ -45,15 +45,15 @@ const detachedAdvice = "their file was removed or replaced while the service run
 	"where it is; stop the service and restore that"
 
 // openFiles are the files of an open database, as they were when it was opened. SQLite finds the write-ahead log and
-// the shared memory (the index of that log) by their names, so these two must not be replaced either, and the lock file
-// must not.
+// the index of that log (its shared memory) by their names, so these two must not be replaced either. The same is true
+// for the lock file.
 type openFiles struct {
-	given string // path that the program was given; it may contain symbolic links
-	real  string // path without symbolic links; SQLite derives the other two names from this path
-	files []openFile
-	// content is the database file and index that of the write-ahead log, to see whether the database or the log was
-	// overwritten; nil if that is not watched. They are closed only after SQLite has closed these files, because that
-	// would release the locks of SQLite.
+	given string     // path that the program was given; it may contain symbolic links
+	real  string     // path without symbolic links; SQLite derives the other two names from this path
+	files []openFile // the database file is the first
+	// content is the database file, and index is the index of the write-ahead log. They are read to find out whether
+	// the database or the log was overwritten; nil if that is not watched. They are closed only after SQLite has closed
+	// these files, because to close them earlier would release the locks of SQLite.
 	content, index *os.File
 }
 
@@ -62,8 +62,8 @@ type openFile struct {
 	info       os.FileInfo
 }
 
-// databaseFiles lists the suffixes of the files of a database, and that of the lock: without it, a second service could
-// serve the same records.
+// databaseFiles lists the suffixes of the files of a database, and that of the lock file: if the lock file were
+// replaced, a second service could serve the same records.
 var databaseFiles = []struct{ suffix, what string }{
 	{"", "the database file"}, {"-wal", "the write-ahead log"}, {"-shm", "the index of the write-ahead log"},
 	{lockSuffix, "the lock file"},
@@ -107,8 +107,9 @@ func (f *openFiles) watchContent() (err error) {
 	return err
 }
 
-// overwritten reports whether the content of the file is not that of a database with a write-ahead log. This notices a
-// file that was emptied, and a backup or another file that was copied over it, but not a copy of a database in use.
+// overwritten reports whether the content of the file is no longer that of a database with a write-ahead log. It finds
+// that the file was emptied, or that a backup or another file was copied over it. It does not find that a copy of a
+// database in use was copied over it.
 func (f *openFiles) overwritten() bool {
 	var version [2]byte
 	if f.content == nil {
@@ -154,9 +155,8 @@ func (f *openFiles) check() error {
 // CheckFile returns a *DetachedError if the open database is no longer the file at its path.
 func (s *Store) CheckFile() error {
 	err := s.files.check()
-	var is *DetachedError
-	if was := s.detached.Load(); was != nil && errors.As(err, &is) {
-		return was
+	if found := s.detached.Load(); found != nil && err != nil {
+		return found // it also says what was rescued
 	}
 	return err
 }
@@ -169,64 +169,58 @@ func (s *Store) Recheck(ctx context.Context) error {
 	return s.do(ctx, j)
 }
 
-// attached is CheckFile for the writer, which also notes when the files are back at their paths.
-func (w *writer) attached() error {
+// checkFile is like Store.CheckFile, and also reports to OnDetached that the files are back at their paths.
+func (w *writer) checkFile() error {
 	err := w.s.CheckFile()
 	if err == nil && w.s.detached.Load() != nil {
 		w.s.detached.Store(nil)
-		w.s.tell(nil)
+		w.s.onDetached(nil)
 	}
 	return err
 }
 
-// detach rescues the open records when they are found detached, and once more if again is set and the rescue failed.
-// The caller is the only user of the writing connection.
-func (w *writer) detach(err error, again bool) {
+// rescueIfDetached rescues the open records if err is a *DetachedError and they were not rescued yet. If an earlier
+// rescue failed, it tries again only if again is set. The caller is the only user of the writing connection.
+func (w *writer) rescueIfDetached(err error, again bool) {
 	var e *DetachedError
-	if was := w.s.detached.Load(); !errors.As(err, &e) || was != nil && (was.Err == nil || !again) {
+	if before := w.s.detached.Load(); !errors.As(err, &e) || before != nil && (before.Err == nil || !again) {
 		return
 	}
 	found := &DetachedError{Path: e.Path, What: e.What, Overwritten: e.Overwritten}
 	if !e.Overwritten && w.s.files.files[0].path != e.Path && w.s.files.given != e.Path {
-		found.Whole = w.emptyLog()
+		found.Whole = w.copyLog()
 	}
 	if !found.Whole && !found.Overwritten {
 		found.Rescued, found.Err = w.rescue()
 	}
 	w.s.detached.Store(found)
-	w.s.tell(found)
+	w.s.onDetached(found)
 }
 
-func (s *Store) tell(e *DetachedError) {
-	if s.onDetached != nil {
-		s.onDetached(e)
-	}
-}
-
-// layLogAside renames the write-ahead log beside the database file real, because it does not belong to the present
-// content: SQLite would mix both, or delete the log. was says what became of the database file of the log.
-func layLogAside(real, was string) error {
+// renameLog renames the write-ahead log beside the database file real. It is used if the log does not belong to the
+// present content of the file: SQLite would mix both, or delete the log. The word why becomes a part of the new name.
+func renameLog(real, why string) error {
 	for n := 1; ; n++ {
-		to := fmt.Sprintf("%s-wal-%s-%d", real, was, n)
+		to := fmt.Sprintf("%s-wal-%s-%d", real, why, n)
 		if _, err := os.Lstat(to); errors.Is(err, os.ErrNotExist) {
 			return os.Rename(real+"-wal", to)
 		}
 	}
 }
 
-// emptyLog copies the whole write-ahead log into the database file, which is still at its path. It reports whether that
+// copyLog copies the whole write-ahead log into the database file, which is still at its path. It reports whether that
 // succeeded.
-func (w *writer) emptyLog() bool {
+func (w *writer) copyLog() bool {
 	var busy, log, copied int
 	err := w.conn.QueryRowContext(context.Background(), "PRAGMA wal_checkpoint(FULL)").Scan(&busy, &log, &copied)
 	return err == nil && busy == 0 && log == copied
 }
 
-// rescueTimeout bounds a rescue, because writes wait for it only to be refused.
+// rescueTimeout bounds a rescue, because writes wait until it ends, and are then refused.
 const rescueTimeout = 10 * time.Minute
 
-// rescue writes the open records to a new file beside the path of the database, or in one of the other folders. It
-// returns the path of the file.
+// rescue writes the open records to a new file in the folder of the database. If that fails, it tries the rescue
+// folders. It returns the path of the file.
 func (w *writer) rescue() (string, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), rescueTimeout)
 	defer cancel()

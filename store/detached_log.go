@@ -16,8 +16,8 @@ const (
 )
 
 // logCut reports whether the write-ahead log is shorter than its index says, because it was emptied or cut off in
-// place. SQLite itself would not notice, and would write on behind the gap. When SQLite empties the log, it first
-// writes an index without frames; so the index is read before and after the size of the log.
+// place. SQLite itself would not notice, and would go on writing after the gap. When SQLite empties the log, it first
+// writes an index without frames. So the index is read before and after the size of the log.
 func (f *openFiles) logCut() bool {
 	before, ok := f.readIndex()
 	if !ok {
@@ -25,10 +25,10 @@ func (f *openFiles) logCut() bool {
 	}
 	log, err := os.Stat(f.real + "-wal")
 	if err != nil {
-		return false // check tells of it
+		return false // check has found that already, or finds it at the next write
 	}
 	page := int64(binary.NativeEndian.Uint16(before[14:]))
-	if page == 1 { // 65,536 has no room there
+	if page == 1 { // the number 65,536 does not fit into two octets
 		page = 1 << 16
 	}
 	frames := int64(binary.NativeEndian.Uint32(before[16:]))

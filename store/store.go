@@ -22,20 +22,21 @@ type Options struct {
 	Retention *Retention // nil means DefaultRetention
 	Serving   bool       // true for the service: Open fails if another service uses the file
 
-	// Existing makes Open fail if the file is missing or empty. Otherwise Open creates it, but for the service only if
-	// nothing says that there were records (see Vanished), or if New is set.
+	// If the file is missing or empty, Open fails if Existing is set, and creates the file otherwise. For the service it
+	// creates the file only if nothing says that there were records (see Vanished), or if New is set.
 	Existing, New bool
-	Backups       func() []string // backups of the records, the newest first; nil = none
+	Backups       func() []string // returns the backups of the records, the newest first; nil = none
 
-	RescueFolders []string // for a copy of the records if their own folder is gone
-	// OnDetached is called when the open database is found not to be the file at its path, and with nil when it is that
-	// file again. It must be short, and must not use the store.
+	RescueFolders []string // folders for a copy of the records if their own folder is gone
+	// OnDetached is called when the open database is no longer the file at its path, and with nil when it is that file
+	// again. It must be short, and must not use the store. nil = nothing is called.
 	OnDetached func(*DetachedError)
 
-	noLock bool // take no file lock, because no other process knows the file
 	// RoutePrefixes are the first digits of the phone numbers that certain networks serve, such as "+4477". If it is
 	// nil, the prefixes of the last start are used.
 	RoutePrefixes []string
+
+	noLock bool // take no file lock, because no other process knows the file
 }
 
 const defaultReadConns = 4
@@ -58,7 +59,7 @@ type Store struct {
 	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
 	onDetached    func(*DetachedError)
 	rescueFolders []string
-	serving       bool // checked by checkGrowers
+	serving       bool // true for the service after checkGrowers has found no error
 
 	mu      sync.RWMutex // protects closed; read-locked while a job is given to the writer, so that Close waits
 	closed  bool
@@ -85,6 +86,9 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
+	if o.OnDetached == nil {
+		o.OnDetached = func(*DetachedError) {}
+	}
 	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{}),
 		onDetached: o.OnDetached, rescueFolders: o.RescueFolders}
 	if o.Retention != nil {
@@ -99,12 +103,12 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 			return nil, err
 		}
 	}
-	if vanished == nil {
-		vanished = createFile(full)
+	if err = vanished; err == nil {
+		err = createFile(full)
 	}
-	if vanished != nil {
+	if err != nil {
 		s.lock.release()
-		return nil, vanished
+		return nil, err
 	}
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
@@ -123,8 +127,8 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	return s, nil
 }
 
-// checkMissing returns an error if the file at path is missing or empty and must not be created: as err if that is
-// certain, and as vanished if another program that has the file lock is a better reason to refuse.
+// checkMissing returns an error if the file at path is missing or empty and must not be created. The caller returns err
+// at once, but vanished only after it got the file lock: if another program has the lock, that is the better reason.
 func (o Options) checkMissing(ctx context.Context, path string) (vanished, err error) {
 	switch {
 	case !missing(path):
@@ -135,13 +139,13 @@ func (o Options) checkMissing(ctx context.Context, path string) (vanished, err e
 	vanished = o.vanished(ctx, path, Contents{})
 	if real, err := realPath(path); err == nil {
 		if _, err := os.Lstat(real + lockSuffix); err != nil {
-			return nil, vanished // no lock file is made then, because it would be a trace of records
+			return nil, vanished // a new lock file would look like that of earlier records at the next start
 		}
 	}
 	return vanished, nil
 }
 
-// vanished is the function Vanished for the service.
+// vanished calls the function Vanished if the store is for the service and New is not set.
 func (o Options) vanished(ctx context.Context, path string, c Contents) error {
 	if !o.Serving || o.New {
 		return nil
@@ -153,7 +157,8 @@ func (o Options) vanished(ctx context.Context, path string, c Contents) error {
 	return Vanished(ctx, path, c, backups)
 }
 
-// checkGrowers returns an error if there are no growers although there were some, and notes how many there are.
+// checkGrowers returns an error if there are no growers although there were some. Otherwise it writes down how many
+// there are.
 func (s *Store) checkGrowers(ctx context.Context, o Options) error {
 	var c Contents
 	err := s.View(ctx, func(tx *Tx) (err error) {
@@ -253,12 +258,11 @@ func (s *Store) closeFiles() error {
 	if err := s.CheckFile(); err != nil && s.writer != nil {
 		// The connections stay open until the program ends: closing the last one would remove the write-ahead log at
 		// the path, which may belong to another file now.
-		s.writer.detach(err, true)
+		s.writer.rescueIfDetached(err, true)
+		err = s.CheckFile()
 		var e *DetachedError
 		if errors.As(err, &e) && e.Overwritten {
-			err = errors.Join(s.CheckFile(), layLogAside(s.files.real, "overwritten"))
-		} else {
-			err = s.CheckFile()
+			err = errors.Join(err, renameLog(s.files.real, "overwritten"))
 		}
 		return fail("close", err)
 	}

@@ -15,13 +15,13 @@ var ErrVanished = errors.New("there were records here, and they are gone")
 // ErrNoRecords is returned by Open with the option Existing if the file is missing or empty.
 var ErrNoRecords = errors.New("there are no records")
 
-// The service keeps a small file beside the database that says how many growers there were. Like the lock file, it
-// stays when the database is removed.
+// The service writes a small file beside the database that says how many growers there are. Like the lock file, it
+// stays when only the database is removed.
 const seenSuffix = "-seen"
 
 // seen is the content of that file.
 type seen struct {
-	Growers int64 `json:"growers"` // growers, also those without a number
+	Growers int64 `json:"growers"` // number of growers, including those without a phone number
 	LastID  int64 `json:"last_id"` // the highest id that a grower ever had; ids are never used again
 }
 
@@ -64,7 +64,8 @@ func writeSeen(path string, now seen) error {
 	return os.Rename(part, real+seenSuffix)
 }
 
-// readSeen returns the zero value if the file cannot be read. The result known is true if there is such a file.
+// readSeen reads that file. It returns the zero value if the file cannot be read. The result known is true if there is
+// such a file.
 func readSeen(real string) (was seen, known bool) {
 	b, err := os.ReadFile(real + seenSuffix)
 	if err == nil && json.Unmarshal(b, &was) != nil {
@@ -74,26 +75,27 @@ func readSeen(real string) (was seen, known bool) {
 }
 
 // Vanished returns an error that wraps ErrVanished if there are no growers in the database file at path, although the
-// files beside it or a backup say that there were. c is the content of the file, or the zero value if it is missing or
-// empty. The newest of the backups is the first. A file whose growers were all erased has not vanished.
+// files beside it or a backup say that there were. c describes the content of the file; it is the zero value if the
+// file is missing or empty. The first of the backups is the newest. If all growers were erased on purpose, Vanished
+// returns nil.
 func Vanished(ctx context.Context, path string, c Contents, backups []string) error {
 	if c.Rows > 0 {
 		return nil
 	}
-	missing := c.Schema == 0
+	noFile := c.Schema == 0
 	why := ""
 	if real, err := realPath(path); err == nil {
 		was, known := readSeen(real)
-		_, locked := os.Lstat(real + lockSuffix)
-		_, link := os.Readlink(path)
+		_, noLockFile := os.Lstat(real + lockSuffix)
+		_, noLink := os.Readlink(path)
 		switch {
 		case was.Growers > 0 && was.LastID > c.LastID:
 			why = fmt.Sprintf("%s had %d growers", filepath.Base(path), was.Growers)
-		case missing && known:
+		case noFile && known:
 			why = "the files of the service beside it are still there"
-		case missing && locked == nil:
+		case noFile && noLockFile == nil:
 			why = "the lock file beside it is there, of a service or of a restore that failed"
-		case missing && link == nil:
+		case noFile && noLink == nil:
 			why = "it is a link to a file that is not there"
 		}
 	}
@@ -109,7 +111,7 @@ func Vanished(ctx context.Context, path string, c Contents, backups []string) er
 		}
 		break
 	}
-	if why == "" && missing && len(backups) > 0 {
+	if why == "" && noFile && len(backups) > 0 {
 		why = "there are backups"
 	}
 	if why == "" {
@@ -133,23 +135,23 @@ func missing(path string) bool {
 	return errors.Is(err, os.ErrNotExist) || err == nil && info.Size() == 0 && !info.IsDir()
 }
 
-// keepLog lays the write-ahead log of a database file that was moved away or emptied aside: it has what was written
-// last, and SQLite would delete it beside a new file.
-func keepLog(path string) error {
+// renameLeftLog renames the write-ahead log of a database file that was moved away or emptied. The log contains the
+// last writes, and SQLite would delete it beside a new file.
+func renameLeftLog(path string) error {
 	real, err := realPath(path)
 	if err != nil || !missing(path) {
-		return nil // without folders on the way there is no log
+		return nil // without its folder there is no log
 	}
 	if log, err := os.Stat(real + "-wal"); err != nil || log.Size() == 0 {
 		return nil
 	}
-	return layLogAside(real, "left")
+	return renameLog(real, "left")
 }
 
 // createFile creates the database file if it does not exist. It will contain phone numbers, so only this user may read
 // it. The write-ahead log gets the same permissions.
 func createFile(path string) error {
-	if err := keepLog(path); err != nil {
+	if err := renameLeftLog(path); err != nil {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: "Move the file " + filepath.Base(path) + "-wal away"}
 	}
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)

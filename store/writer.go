@@ -84,7 +84,7 @@ func (w *writer) run() {
 		batch = append(batch[:0], first)
 		err := w.group(&batch)
 		if slices.ContainsFunc(batch, func(j *job) bool { return j.rescue }) {
-			w.detach(err, true)
+			w.rescueIfDetached(err, true)
 		}
 		for i, j := range batch {
 			if err != nil {
@@ -93,7 +93,7 @@ func (w *writer) run() {
 			close(j.done)
 			batch[i] = nil
 		}
-		w.detach(err, false) // after the answers, because it may take seconds
+		w.rescueIfDetached(err, false) // after the answers, because it may take seconds
 	}
 }
 
@@ -102,7 +102,7 @@ func (w *writer) run() {
 // was written to a file that is no longer at its path.
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
-	if err := w.attached(); err != nil {
+	if err := w.checkFile(); err != nil {
 		w.takeWaiting(batch)
 		return fail("begin", err)
 	}
@@ -124,7 +124,7 @@ func (w *writer) group(batch *[]*job) error {
 		_, _ = w.rollback.ExecContext(ctx)
 		return fail("commit", err)
 	}
-	return fail("commit", w.attached())
+	return fail("commit", w.checkFile())
 }
 
 // runJob runs one job in a savepoint. It returns an error only if the whole transaction was rolled back.
