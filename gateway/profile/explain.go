@@ -93,8 +93,8 @@ func (r *hmacRule) explain(c Signed, now time.Time, tolerance time.Duration) str
 		return fmt.Sprintf("the header %s is read as the time %s%s", r.timeHeader,
 			at.UTC().Format("2006-01-02 15:04"), fits(r.layout, stamp, now, hmacLayouts, exactTime))
 	default:
-		return fmt.Sprintf("by signs, signed is %q; is it the same at the network, with all line breaks, and the secret?",
-			r.content(withoutValues(c), stamp))
+		return fmt.Sprintf("by signs, signed is %q; "+
+			"is it the same at the network, with all line breaks, and the secret?", r.content(withoutValues(c), stamp))
 	}
 }
 
