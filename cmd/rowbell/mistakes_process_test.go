@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// The program tells all mistakes of a configuration file at once, whichever command reads the file. Only the service
-// and the doctor look for secrets.
+// Every command that reads the configuration file reports all mistakes in it at once. Only the service and doctor look
+// for secrets.
 func TestAllMistakesOfAFile(t *testing.T) {
 	for command, name := range map[string]string{
 		"serve": "network", "doctor": "slips", "backup": "network", "sending": "slips"} {
@@ -44,8 +44,8 @@ func TestAllMistakesOfAFile(t *testing.T) {
 	}
 }
 
-// Of a recorded request and a recorded answer, doctor says what in the description does not fit them. The times of
-// adze are in milliseconds, and the place of heron's ids is another (testdata/gateways).
+// doctor names what in a description does not fit a recorded request or answer. The times of adze are in milliseconds,
+// and the place of heron's ids is another one than the changed description says (testdata/gateways).
 func TestDoctorNamesSlips(t *testing.T) {
 	samples, err := filepath.Abs("../../testdata/gateways")
 	must(t, err)

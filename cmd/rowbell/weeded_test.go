@@ -39,7 +39,7 @@ func TestWeeded(t *testing.T) {
 		{weeded(1, "--plot 2 --pass "+today.String()), 1, "there is no open plot 2"},
 		{weeded(1, "--pass "+(today+1).String()), 1, (today + 1).String() + " is still to come"},
 		{weeded(1, "--pass "+(planted-1).String()), 1, "is before the plot was planted, on " + planted.String()},
-		{weeded(1, "--pass "+today.String()+":50%"), 0, "Logged: plot 1 of +4477…001 … The other 50% is to be weeded by"},
+		{weeded(1, "--pass "+today.String()+":50%"), 0, "Logged: plot 1 of +4477…001 … The other 50% is to be"},
 		{weeded(1, "--pass "+today.String()+":60%"), 1, "50% of the plot is weeded already"},
 		{weeded(1, "--pass "+today.String()), 0, "weeded on " + today.String() + ". Next weeding: "},
 		{weeded(1, "--pass "+today.String()), 1, "a weeding of " + today.String() + " is logged already"},

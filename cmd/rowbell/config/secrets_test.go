@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// Changed reads a file with a secret when two looks find the same file, and it takes all changed files together. The old
+// Changed reads a file with a secret when two looks find the same file. It takes all changed files together. The old
 // value stays if a file has no valid secret. The reason names the variable, not the path or the content.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom

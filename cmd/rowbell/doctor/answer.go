@@ -72,7 +72,7 @@ func printAnswer(out io.Writer, name string, p profile.Push, a profile.Answer, n
 		fmt.Fprintf(out, "  missing   %s\n  there     %s\n", strings.Join(missing, ", "), strings.Join(there, ", "))
 	}
 	fmt.Fprintf(out, "  id        %s\n  the text  %s\n", id, fate(p, v))
-	if again := v.Outcome == profile.Again || v.Outcome == profile.MaybeSent && p.Idempotent; again {
+	if v.Outcome == profile.Again || v.Outcome == profile.MaybeSent && p.Idempotent {
 		switch wait, wrong := push.RetryAfter(a.Header.Get("Retry-After"), now); {
 		case wrong:
 			fmt.Fprintln(out, "  wait      as usual: Retry-After is neither seconds nor a date within 30 days")
@@ -83,7 +83,7 @@ func printAnswer(out io.Writer, name string, p profile.Push, a profile.Answer, n
 	fmt.Fprintln(out)
 }
 
-// fate says what is done with a text whose push got this verdict.
+// fate says what the service does with a text whose push got this verdict.
 func fate(p profile.Push, v profile.Verdict) string {
 	switch {
 	case v.Outcome == profile.Taken && !p.Proves():
@@ -145,9 +145,10 @@ var emptyLine = regexp.MustCompile(`\r?\n\r?\n`)
 func setBody(a *profile.Answer, body []byte) {
 	length, err := strconv.Atoi(a.Header.Get("Content-Length"))
 	known := err == nil && length >= 0
-	if whole, err := io.ReadAll(httputil.NewChunkedReader(bytes.NewReader(body))); err == nil &&
-		strings.EqualFold(a.Header.Get("Transfer-Encoding"), "chunked") {
-		body, known = whole, false
+	if strings.EqualFold(a.Header.Get("Transfer-Encoding"), "chunked") {
+		if whole, err := io.ReadAll(httputil.NewChunkedReader(bytes.NewReader(body))); err == nil {
+			body, known = whole, false
+		}
 	}
 	if strings.EqualFold(a.Header.Get("Content-Encoding"), "gzip") {
 		known = false

@@ -15,7 +15,7 @@ import (
 
 var update = flag.Bool("update", false, "write anew what recorded answers mean")
 
-// What the recorded answers of each invented network mean is in its file push.verdicts. Read it after this command:
+// The file push.verdicts of each invented network says what the recorded answers mean. Read it after this command:
 //
 //	go test ./cmd/rowbell/doctor -run SampleAnswers -update    # writes the files push.verdicts again
 func TestSampleAnswers(t *testing.T) {
@@ -47,7 +47,7 @@ func TestSampleAnswers(t *testing.T) {
 	}
 }
 
-// An answer is understood the same in whatever way a program recorded it.
+// Answers understands an answer in each way in which programs record it.
 func TestReadAnswer(t *testing.T) {
 	var zipped bytes.Buffer
 	z := gzip.NewWriter(&zipped)

@@ -75,7 +75,7 @@ func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error
 	if c.conf, err = config.Load(in.ConfigFile); err != nil {
-		// The first start would fail of this too, so all is told at once.
+		// LoadToServe finds more mistakes, which would be the next ones to refuse a start.
 		if _, all := config.LoadToServe(in.ConfigFile, in.Env); all != nil {
 			err = all
 		}

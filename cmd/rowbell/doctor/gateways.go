@@ -43,8 +43,8 @@ func (c *checkup) checkGateways(offline bool) {
 			continue
 		}
 		c.checkPush(area, n, u)
-		if config := c.checkIdentity(area, n); config != nil && !offline {
-			c.checkReach(area, u, config)
+		if secure := c.checkIdentity(area, n); secure != nil && !offline {
+			c.checkReach(area, u, secure)
 		}
 	}
 	if !sends {
@@ -147,18 +147,18 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 // usualHeaders are the headers of a push that most networks ask for (common practice, no source).
 var usualHeaders = []string{"Authorization", "Accept", "Accept-Language", "User-Agent", "Idempotency-Key"}
 
-// checkIdentity reports whether the files for TLS can be used and when the certificate in them expires. It returns nil
-// if they cannot.
+// checkIdentity reports mistakes in the files for TLS, and when our certificate expires. It returns the configuration
+// for connections to the network, or nil if the files cannot be used.
 func (c *checkup) checkIdentity(area string, n profile.Profile) *tls.Config {
-	config, err := push.LoadTLS(n.Push.TLS)
+	secure, err := push.LoadTLS(n.Push.TLS)
 	if err != nil {
 		c.wrong(area, "Give the right files: the service does not start with these.", "push: %v", err)
 		return nil
 	}
-	ends, expired := push.Expired(config, c.now)
+	ends, expired := push.Expired(secure, c.now)
 	switch {
 	case ends.IsZero():
-		return config
+		return secure
 	case expired:
 		c.wrong(area, "Get a new one from the network.", "our certificate for it ended on %s", ends.Format(dayForm))
 	case ends.Before(c.now.Add(renewAhead)):
@@ -168,12 +168,12 @@ func (c *checkup) checkIdentity(area string, n profile.Profile) *tls.Config {
 	if info, err := os.Stat(n.Push.TLS.Key); err == nil && info.Mode().Perm()&0o077 != 0 {
 		c.wrong(area, "chmod 600 "+n.Push.TLS.Key, "others than its owner may read the key of our certificate")
 	}
-	return config
+	return secure
 }
 
 // checkReach reports whether the host to which texts are pushed can be reached, and when its certificate expires.
-func (c *checkup) checkReach(area string, u *url.URL, config *tls.Config) {
-	ends, what, fix := reach(c.ctx, u, config)
+func (c *checkup) checkReach(area string, u *url.URL, secure *tls.Config) {
+	ends, what, fix := reach(c.ctx, u, secure)
 	switch {
 	case what != "":
 		c.wrong(area, fix, "texts cannot go out by it: %s", what)

@@ -16,8 +16,8 @@ const reachWithin = 5 * time.Second
 
 // reach connects to the host of a URL (for https with a TLS handshake) and sends no request. ends is when the
 // certificate of the host expires, zero for http. If the connection fails, what is the reason and fix says what to do.
-// config is for TLS.
-func reach(ctx context.Context, u *url.URL, config *tls.Config) (ends time.Time, what, fix string) {
+// secure is the configuration of TLS, without the name of the host.
+func reach(ctx context.Context, u *url.URL, secure *tls.Config) (ends time.Time, what, fix string) {
 	ctx, cancel := context.WithTimeout(ctx, reachWithin)
 	defer cancel()
 	port := u.Port()
@@ -33,14 +33,14 @@ func reach(ctx context.Context, u *url.URL, config *tls.Config) (ends time.Time,
 	if u.Scheme != "https" {
 		return ends, "", ""
 	}
-	config = config.Clone()
-	config.ServerName = u.Hostname()
-	secure := tls.Client(conn, config)
-	if err := secure.HandshakeContext(ctx); err != nil {
+	secure = secure.Clone()
+	secure.ServerName = u.Hostname()
+	client := tls.Client(conn, secure)
+	if err := client.HandshakeContext(ctx); err != nil {
 		what, fix = unreached(err)
 		return ends, what, fix
 	}
-	return secure.ConnectionState().PeerCertificates[0].NotAfter, "", ""
+	return client.ConnectionState().PeerCertificates[0].NotAfter, "", ""
 }
 
 // unreached turns the error of a failed connection into words for an operator.

@@ -65,7 +65,8 @@ func (c *checkup) checkRecords() {
 	}
 }
 
-// vanished reports whether there are no growers although something says that there were.
+// vanished reports that there are no growers although something says that there were some, and returns whether that is
+// so.
 func (c *checkup) vanished(found store.Contents) bool {
 	err := store.Vanished(c.ctx, c.conf.DB, found, service.AllBackups(c.conf))
 	var e *store.OpenError

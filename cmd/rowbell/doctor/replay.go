@@ -77,6 +77,7 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	return nil
 }
 
+// named returns the network of this name.
 func named(networks []profile.Profile, name string) (*profile.Profile, error) {
 	var names []string
 	for i, n := range networks {
@@ -98,7 +99,7 @@ type replay struct {
 	shown   int64 // id of the last message in the outbox that was printed
 }
 
-// play prints one request with its answer. ok reports whether the request would be accepted.
+// play prints one request with its answer. ok is true if the request would be accepted.
 func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	req, u, err := r.understand(file)
 	if err != nil || req == nil {
@@ -142,7 +143,7 @@ func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return
 	}
-	// A time far in the future is likely read by a wrong layout: then the caller must not be let in.
+	// A time far in the future was likely read by a wrong layout. Then the clock stays, and the caller is not let in.
 	if at, ok := r.network.Trust.SignedAt(req.Header); ok && at.Before(r.clock.Now().AddDate(1, 0, 0)) {
 		r.clock.Set(at.UTC())
 	}

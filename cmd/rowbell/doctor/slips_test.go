@@ -59,9 +59,10 @@ var slips = []struct{ what, network, from, to, file string }{
 	{"a wrong word of success", "weir", `is = ["over"]`, `is = ["ok"]`, "push-right.response"},
 }
 
-// Of each slip, an operator reads what is wrong and what is there instead. Read testdata/slips.txt after this command:
+// doctor prints for each slip what is wrong and what the request or answer has instead. Read testdata/slips.txt after
+// this command:
 //
-//	go test ./cmd/rowbell/doctor -run Slips -update    # writes what is said about them anew
+//	go test ./cmd/rowbell/doctor -run Slips -update    # writes testdata/slips.txt again
 func TestSlipsAreNamed(t *testing.T) {
 	var all strings.Builder
 	for _, s := range slips {
@@ -88,12 +89,12 @@ func TestSlipsAreNamed(t *testing.T) {
 	}
 }
 
-// Of the right descriptions no mistake is suggested, whatever their networks send.
+// doctor suggests no mistake in a right description, whatever the network sends.
 func TestNothingIsSuggestedOfWhatIsRight(t *testing.T) {
 	for name, requests := range configtest.Networks(t) {
 		for _, file := range requests {
 			if filepath.Base(file) == "receipt-2-unheard.http" {
-				continue // its state is not described, which is said
+				continue // its state is not described, which doctor says
 			}
 			text := said(t, configtest.Sample(t, name+".toml"), name, filepath.Base(file))
 			if strings.Contains(text, "note: ") && !strings.Contains(text, "would be refused") {
@@ -103,7 +104,7 @@ func TestNothingIsSuggestedOfWhatIsRight(t *testing.T) {
 	}
 }
 
-// said returns the lines about mistakes of what the doctor says about a recorded request or answer.
+// said returns the lines about mistakes that doctor prints for a recorded request or answer.
 func said(t *testing.T, toml, network, file string) string {
 	t.Helper()
 	rec := Recording{Network: network, Now: configtest.SampleTime,
