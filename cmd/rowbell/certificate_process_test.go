@@ -103,11 +103,9 @@ func TestCertificateOfAPush(t *testing.T) {
 	authority, authorityPEM, _ := (*issuer)(nil).issue(t, 1)
 	network, url := authority.listen(t)
 	p := bareProcess(t)
-	// Each file is replaced by a new one, as programs that renew certificates do.
 	replace := func(name string, content []byte) {
-		file := filepath.Join(p.dir, name)
-		must(t, os.WriteFile(file+".new", content, 0o600))
-		must(t, os.Rename(file+".new", file))
+		t.Helper()
+		replaceFile(t, filepath.Join(p.dir, name), content)
 	}
 	_, first, firstKey := authority.issue(t, 11)
 	_, second, secondKey := authority.issue(t, 12)

@@ -14,8 +14,8 @@ type guessing struct {
 	calls int
 }
 
-// says dials with an Authorization header and checks the status and the header Retry-After, "" for none.
-func (g *guessing) says(network, from, authorization string, status int, retryAfter string) {
+// dials begins a session with an Authorization header, and checks the status and the header Retry-After, "" for none.
+func (g *guessing) dials(network, from, authorization string, status int, retryAfter string) {
 	g.t.Helper()
 	g.calls++
 	body := fmt.Sprintf(`{"phone":"%s","session":"%d","step":0,"event":"begin","dialled":"*123#"}`,
@@ -36,8 +36,9 @@ func (g *guessing) says(network, from, authorization string, status int, retryAf
 	}
 }
 
-// Who guesses the secret of a network gets a pause that grows, and the right secret does not count in it. Other
-// addresses and networks are served meanwhile, and the pause is short. Somebody who sends no secret makes no pause.
+// A caller who guesses the secret of a network gets a pause, which grows. During the pause, the right secret is refused
+// too. Other addresses and networks are served meanwhile, and the pause is short. A caller without a secret gets no
+// pause.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestGuessesAreSlowed(t *testing.T) {
@@ -63,39 +64,39 @@ trust = { by = "basic", user = "kiln", secrets = ["CLAY"] }
 		p.set(now)
 	}
 	for range 30 {
-		g.says("reed", here, "", http.StatusUnauthorized, "")
+		g.dials("reed", here, "", http.StatusUnauthorized, "")
 	}
 	for i := range 10 {
-		g.says("reed", here, fmt.Sprint("Bearer guess-", i), http.StatusUnauthorized, "")
+		g.dials("reed", here, fmt.Sprint("Bearer guess-", i), http.StatusUnauthorized, "")
 	}
 	for _, retry := range []string{"1", "2", "4", "8", "16", "30", "30"} {
-		g.says("reed", here, bearer, http.StatusTooManyRequests, retry)
-		g.says("reed", there, "Bearer guess-there", http.StatusTooManyRequests, retry) // in the same network of 64 bits
-		g.says("reed", other, bearer, http.StatusOK, "")
-		g.says("clay", here, basic, http.StatusOK, "")
+		g.dials("reed", here, bearer, http.StatusTooManyRequests, retry)
+		g.dials("reed", there, "Bearer guess-there", http.StatusTooManyRequests, retry) // in the same network of 64 bits
+		g.dials("reed", other, bearer, http.StatusOK, "")
+		g.dials("clay", here, basic, http.StatusOK, "")
 		wait, err := time.ParseDuration(retry + "s")
 		must(t, err)
 		later(wait)
-		g.says("reed", here, "Bearer guess-later", http.StatusUnauthorized, "")
+		g.dials("reed", here, "Bearer guess-later", http.StatusUnauthorized, "")
 	}
 	later(30 * time.Second)
-	g.says("reed", here, bearer, http.StatusOK, "")
+	g.dials("reed", here, bearer, http.StatusOK, "")
 	for range 9 { // the right secret ended it
-		g.says("reed", here, "Bearer guess-again", http.StatusUnauthorized, "")
-		g.says("clay", here, "Basic a2lsbjpndWVzcw==", http.StatusUnauthorized, "") // kiln:guess
+		g.dials("reed", here, "Bearer guess-again", http.StatusUnauthorized, "")
+		g.dials("clay", here, "Basic a2lsbjpndWVzcw==", http.StatusUnauthorized, "") // kiln:guess
 	}
-	g.says("reed", here, bearer, http.StatusOK, "")
-	g.says("clay", here, "Basic a2lsbjpndWVzcw==", http.StatusUnauthorized, "")
-	g.says("clay", here, basic, http.StatusTooManyRequests, "1")
+	g.dials("reed", here, bearer, http.StatusOK, "")
+	g.dials("clay", here, "Basic a2lsbjpndWVzcw==", http.StatusUnauthorized, "")
+	g.dials("clay", here, basic, http.StatusTooManyRequests, "1")
 
 	later(time.Minute)
 	for i := range 100 { // guesses from many addresses; those that had the right secret are served
-		g.says("reed", fmt.Sprintf("2001:db8:1:%d::1", i), "Bearer guess-many", http.StatusUnauthorized, "")
+		g.dials("reed", fmt.Sprintf("2001:db8:1:%d::1", i), "Bearer guess-many", http.StatusUnauthorized, "")
 	}
-	g.says("reed", "2001:db8:2::1", bearer, http.StatusTooManyRequests, "60")
-	g.says("reed", other, bearer, http.StatusOK, "")
+	g.dials("reed", "2001:db8:2::1", bearer, http.StatusTooManyRequests, "60")
+	g.dials("reed", other, bearer, http.StatusOK, "")
 	later(time.Minute)
-	g.says("reed", "2001:db8:2::1", bearer, http.StatusOK, "")
+	g.dials("reed", "2001:db8:2::1", bearer, http.StatusOK, "")
 
 	log := p.log.String()
 	if strings.Contains(log, "guess-") || strings.Contains(log, testToken) {

@@ -90,23 +90,6 @@ func (p *process) sends(path, body string) (answer string, status int) {
 	return string(b), resp.StatusCode
 }
 
-// answersTo counts the texts to a phone in the records of a service that does not run.
-func (p *process) answersTo(phones ...store.Phone) (counts []int) {
-	s := openRecords(p.t, filepath.Join(p.dir, config.DefaultDB))
-	read(p.t, s, func(tx *store.Tx) error {
-		for _, phone := range phones {
-			texts, err := tx.Inbox(phone, 0)
-			if err != nil {
-				return err
-			}
-			counts = append(counts, len(texts))
-		}
-		return nil
-	})
-	must(p.t, s.Close())
-	return counts
-}
-
 // Two growers register by texts of which a network sends several in a request. The service is killed again and again
 // while it works on such requests. Each request is kept whole or not at all, and a repeat doubles nothing.
 //

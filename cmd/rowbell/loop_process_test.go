@@ -2,60 +2,14 @@ package main
 
 import (
 	"fmt"
-	"maps"
 	"net/http"
-	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"rowbell/cmd/rowbell/config"
 )
-
-// startConfigured starts the service with the configuration of the dialogues, before whose tables stand more settings,
-// and after them more tables.
-func (p *process) startConfigured(at time.Time, settings, tables string) {
-	p.t.Helper()
-	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
-	must(p.t, err)
-	file := filepath.Join(p.dir, config.DefaultFile)
-	must(p.t, os.WriteFile(file, []byte(settings+"\n"+string(common)+"\n"+tables), 0o600))
-	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db", config.DefaultDB,
-		"--test-clock", at.Format(time.RFC3339))
-}
-
-// says sends a text from a sender, and returns the texts that the phone then gets.
-func (p *process) says(sender, phone, text string) []string {
-	p.t.Helper()
-	p.texts++
-	p.post("sms", map[string]any{"id": fmt.Sprint("text-", p.texts), "phone": sender, "text": text},
-		http.StatusAccepted)
-	p.settle()
-	return p.inbox.take(phone)
-}
-
-// metric returns the value of a series on /metrics, "" if it is not there.
-func (p *process) metric(series string) string {
-	p.t.Helper()
-	_, page := p.get("/metrics")
-	for line := range strings.Lines(page) {
-		if value, is := strings.CutPrefix(line, series+" "); is {
-			return strings.TrimSpace(value)
-		}
-	}
-	return ""
-}
-
-// ownFormat describes networks that speak the project's own format and whose texts go to these URLs.
-func ownFormat(urls map[string]string) (tables string) {
-	for _, name := range slices.Sorted(maps.Keys(urls)) {
-		tables += fmt.Sprintf("[gateways.%s.trust]\nby = \"bearer\"\nsecrets = [\"OWN_FORMAT_SECRET\"]\n"+
-			"[gateways.%[1]s.push]\nurl = %q\nidempotent = true\n", name, urls[name])
-	}
-	return tables
-}
 
 // A text whose sender is the service itself gets no answer, in whatever form a network writes that sender. It begins no
 // dialogue and makes no records. A number that only looks like a sender is answered.
@@ -201,9 +155,9 @@ func TestMachinesThatAnswer(t *testing.T) {
 	}
 }
 
-// A grower is served: after five mistypes, and although somebody sends junk under the grower's number. Whatever the
-// menu understands is taken and answered at once, and so are STOP, START, HELP, and a call; a pause outlasts a restart;
-// staff see it and may end it.
+// A grower is served after five mistypes, and while somebody sends junk from the grower's number. All that the menu
+// understands is taken and answered at once, and so are STOP, START, HELP and a call. A pause outlasts a restart. Staff
+// see the pause and may end it.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestGrowersAreServedAllTheSame(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -23,6 +24,7 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/store"
 	"rowbell/store/testrun"
 )
 
@@ -36,6 +38,8 @@ type inbox struct {
 	text map[string][]string // by phone number: the texts that no test has taken yet
 	all  int                 // number of all requests
 }
+
+func newInbox() *inbox { return &inbox{seen: map[string]int{}, text: map[string][]string{}} }
 
 func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	var m struct{ ID, To, Text string }
@@ -105,7 +109,7 @@ func newProcess(t testing.TB, languages ...string) *process {
 	}
 	p := bareProcess(t)
 	p.languages, p.token = languages, testToken
-	p.inbox = &inbox{seen: map[string]int{}, text: map[string][]string{}}
+	p.inbox = newInbox()
 	p.push = httptest.NewServer(p.inbox)
 	t.Cleanup(p.push.Close)
 	return p
@@ -124,14 +128,30 @@ const requestTimeout = 5 * time.Minute
 // start runs the service with its clock at the time at. Texts are pushed to the inbox or, if set, to pushURL.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
-	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
-	must(p.t, err)
-	file := filepath.Join(p.dir, "rowbell.toml")
 	offered, err := json.Marshal(p.languages) // a list of strings is the same in TOML and JSON
 	must(p.t, err)
-	must(p.t, os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n%s", offered, p.settings), 0o600))
+	p.startConfigured(at, "", fmt.Sprintf("[texts]\nlanguages = %s\n%s", offered, p.settings))
+}
+
+// startConfigured starts the service with the configuration of the dialogues. The settings go before the tables of that
+// configuration, and more tables after them.
+func (p *process) startConfigured(at time.Time, settings, tables string) {
+	p.t.Helper()
+	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
+	must(p.t, err)
+	file := filepath.Join(p.dir, config.DefaultFile)
+	must(p.t, os.WriteFile(file, []byte(settings+"\n"+string(common)+"\n"+tables), 0o600))
 	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
+}
+
+// ownFormat describes networks that speak the project's own format and whose texts go to these URLs.
+func ownFormat(urls map[string]string) (tables string) {
+	for _, name := range slices.Sorted(maps.Keys(urls)) {
+		tables += fmt.Sprintf("[gateways.%s.trust]\nby = \"bearer\"\nsecrets = [\"OWN_FORMAT_SECRET\"]\n"+
+			"[gateways.%[1]s.push]\nurl = %q\nidempotent = true\n", name, urls[name])
+	}
+	return tables
 }
 
 // setHook sets the hook for the texts that come from now on.
@@ -146,6 +166,13 @@ func (i *inbox) requests(key string) int {
 	i.mu.Lock()
 	defer i.mu.Unlock()
 	return i.seen[key]
+}
+
+// count returns how many different texts came.
+func (i *inbox) count() int {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return len(i.seen)
 }
 
 // run starts the binary and waits until the log contains the address of the service.
@@ -284,6 +311,16 @@ func (p *process) text(n, status int) {
 	p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
 }
 
+// says sends a text from a sender, and returns the texts that the phone then gets.
+func (p *process) says(sender, phone, text string) []string {
+	p.t.Helper()
+	p.texts++
+	p.post("sms", map[string]any{"id": fmt.Sprint("text-", p.texts), "phone": sender, "text": text},
+		http.StatusAccepted)
+	p.settle()
+	return p.inbox.take(phone)
+}
+
 // dial begins a USSD session from the n-th phone number, checks the status of the answer and returns its body.
 func (p *process) dial(n, status int) []byte {
 	p.t.Helper()
@@ -299,6 +336,36 @@ func (p *process) get(path string) (status int, body string) {
 	b, err := io.ReadAll(resp.Body)
 	must(p.t, err)
 	return resp.StatusCode, string(b)
+}
+
+// metric returns the value of a series on /metrics, "" if it is not there.
+func (p *process) metric(series string) string {
+	p.t.Helper()
+	_, page := p.get("/metrics")
+	for line := range strings.Lines(page) {
+		if value, is := strings.CutPrefix(line, series+" "); is {
+			return strings.TrimSpace(value)
+		}
+	}
+	return ""
+}
+
+// answersTo counts the texts to each phone in the records of a service that does not run.
+func (p *process) answersTo(phones ...store.Phone) (counts []int) {
+	p.t.Helper()
+	s := openRecords(p.t, filepath.Join(p.dir, cmp.Or(p.db, config.DefaultDB)))
+	read(p.t, s, func(tx *store.Tx) error {
+		for _, phone := range phones {
+			texts, err := tx.Inbox(phone, 0)
+			if err != nil {
+				return err
+			}
+			counts = append(counts, len(texts))
+		}
+		return nil
+	})
+	must(p.t, s.Close())
+	return counts
 }
 
 // binary returns the path of the rowbell binary, which is built once.
@@ -363,9 +430,7 @@ func newLockedBuffer() *lockedBuffer {
 func (l *lockedBuffer) Write(p []byte) (int, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.written != nil {
-		l.written.Broadcast()
-	}
+	l.written.Broadcast()
 	return l.b.Write(p)
 }
 
@@ -373,4 +438,27 @@ func (l *lockedBuffer) String() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.b.String()
+}
+
+// count returns how often the log says this.
+func (l *lockedBuffer) count(says string) int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return bytes.Count(l.b.Bytes(), []byte(says))
+}
+
+// await waits until the log says this n times.
+func (l *lockedBuffer) await(says string, n int) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for bytes.Count(l.b.Bytes(), []byte(says)) < n {
+		l.written.Wait()
+	}
+}
+
+// replaceFile renames a new file over the old one, as programs that renew certificates do.
+func replaceFile(t testing.TB, file string, content []byte) {
+	t.Helper()
+	must(t, os.WriteFile(file+".new", content, 0o600))
+	must(t, os.Rename(file+".new", file))
 }

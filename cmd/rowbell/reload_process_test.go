@@ -59,10 +59,7 @@ func startReloaded(t *testing.T, flags ...string) *reloaded {
 	server := httptest.NewServer(r.wren)
 	t.Cleanup(server.Close)
 	r.wrenURL = server.URL
-	p.push, p.network, p.token = nil, "tern", oldSecret
-	push := httptest.NewServer(p.inbox)
-	t.Cleanup(push.Close)
-	p.pushURL = push.URL
+	p.pushURL, p.push, p.network = p.push.URL, nil, "tern" // run then sets no variable of the gateway local
 	r.write(r.secret, oldSecret)
 	r.write(r.file, r.good(true))
 	p.env = []string{"TERN_SECRET_FILE=" + r.secret, "ROWBELL_TOKEN_LOCAL="}
@@ -92,8 +89,7 @@ func (r *reloaded) good(wren bool) string {
 
 func (r *reloaded) write(file, content string) {
 	r.t.Helper()
-	must(r.t, os.WriteFile(file+".new", []byte(content), 0o600))
-	must(r.t, os.Rename(file+".new", file))
+	replaceFile(r.t, file, []byte(content))
 }
 
 // hangUp sends SIGHUP and waits until the log says what became of it.
@@ -137,8 +133,8 @@ func (r *reloaded) reload() (out string, code int) {
 
 const readAnew, refusedAnew = "configuration: read anew", "configuration: refused"
 
-// A service whose configuration is read anew under load, rightly and wrongly, answers every call. Each text is answered
-// once, also by a network that does not recognise repeats and that comes and goes.
+// The service answers every call while it reads right and wrong configurations anew under load. Each text is answered
+// once, also by a network that does not recognise repeats and that only some of the configurations have.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestConfigurationIsReadAnewUnderLoad(t *testing.T) {
@@ -215,9 +211,9 @@ func TestConfigurationIsReadAnewUnderLoad(t *testing.T) {
 	t.Logf("%d calls, %d texts, %d of them by wren", calls.Load(), texts.Load(), byWren)
 }
 
-// rowbell reload prints what the service says: that it has read the configuration, what needs a restart, or all
-// mistakes. Until the next good one, /readyz tells of a configuration that was refused. Secrets are read anew from
-// their files; what is no secret is not taken, and the old one stays valid.
+// rowbell reload prints the answer of the service: that it has read the configuration, what needs a restart, or all
+// mistakes. /readyz reports a refused configuration until a good one is read. Secrets are read anew from their files.
+// If a file has no valid secret, the old secret stays valid.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestReloadCommandAndSecretFiles(t *testing.T) {
@@ -354,27 +350,4 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	if log := r.log.String(); strings.Contains(log, oldSecret) || strings.Contains(log, newSecret) {
 		t.Error("a secret is in the log")
 	}
-}
-
-// count returns how often the log says this.
-func (l *lockedBuffer) count(says string) int {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return bytes.Count(l.b.Bytes(), []byte(says))
-}
-
-// await waits until the log says this n times.
-func (l *lockedBuffer) await(says string, n int) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	for bytes.Count(l.b.Bytes(), []byte(says)) < n {
-		l.written.Wait()
-	}
-}
-
-// count returns how many different texts came.
-func (i *inbox) count() int {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	return len(i.seen)
 }

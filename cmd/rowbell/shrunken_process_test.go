@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -70,4 +69,4 @@ func TestShrunkenBackupOfTheService(t *testing.T) {
 	}
 }
 
-func errOf(_ os.FileInfo, err error) error { return errors.Join(err) }
+func errOf(_ os.FileInfo, err error) error { return err }

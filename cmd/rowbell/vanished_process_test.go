@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
-	"rowbell/store"
 )
 
 // refuses runs the service, which must not start, and must say each of these.
@@ -122,11 +121,7 @@ func TestNewRecordsKeepAnOldLog(t *testing.T) {
 	shell(t, p.dir, "mv away.db rowbell.db; mv rowbell.db-wal-left-1 rowbell.db-wal")
 	p.start(aDay)
 	p.stop()
-	s := openRecords(t, filepath.Join(p.dir, config.DefaultDB))
-	read(t, s, func(tx *store.Tx) error {
-		if texts, err := tx.Inbox(fictional(1), 0); err != nil || len(texts) != 1 {
-			t.Errorf("%d answers to the text, %v", len(texts), err)
-		}
-		return nil
-	})
+	if got := p.answersTo(fictional(1))[0]; got != 1 {
+		t.Errorf("%d answers to the text, want 1", got)
+	}
 }

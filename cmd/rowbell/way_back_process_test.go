@@ -12,7 +12,7 @@ import (
 
 // second starts a further network, which refuses all texts while fails is true.
 func (p *process) second() (in *inbox, url string, fails *atomic.Bool) {
-	in, fails = &inbox{seen: map[string]int{}, text: map[string][]string{}}, &atomic.Bool{}
+	in, fails = newInbox(), &atomic.Bool{}
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if fails.Load() {
 			w.WriteHeader(http.StatusServiceUnavailable)
@@ -24,7 +24,7 @@ func (p *process) second() (in *inbox, url string, fails *atomic.Bool) {
 	return in, server.URL, fails
 }
 
-// all returns the phones that got texts since the last call, sorted, each once.
+// phones returns the phones that got texts since the last call, sorted, each once.
 func (i *inbox) phones() []string {
 	i.mu.Lock()
 	defer i.mu.Unlock()
@@ -33,9 +33,9 @@ func (i *inbox) phones() []string {
 	return phones
 }
 
-// With back, the answer to a text goes by the network that brought the text, also where the route prefers another.
-// Reminders go by the route. The route is also the way of answers whose network fails, is paused by its breaker or is
-// at a limit of its own.
+// With back, the answer to a text goes by the network that brought the text, also if the route prefers another network.
+// Reminders go by the route. An answer also goes by the route if its network fails, has an open breaker or is at a
+// limit of its own.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestAnswersGoBack(t *testing.T) {
