@@ -68,11 +68,11 @@ func (c *backupCmd) Run(w *world) error {
 	return err
 }
 
-// accept gives shrunken nightly backups the name of any other.
+// accept renames shrunken nightly backups, which then count like all others.
 func (c *backupCmd) accept(w *world, conf config.Config) error {
 	switch {
-	case c.To != "" || c.Replace:
-		return &usageError{errors.New("--accept-shrunken makes no backup: leave --to and --replace out"),
+	case c.To != "" || c.Replace || c.Plain || len(c.Recipient) > 0:
+		return &usageError{errors.New("--accept-shrunken makes no backup: leave the other flags of a backup out"),
 			"rowbell backup --accept-shrunken"}
 	case conf.Backup == nil:
 		return errors.New("no nightly backups are made: [backup] folder is not set")

@@ -71,7 +71,8 @@ trust = { by = "basic", user = "kiln", secrets = ["CLAY"] }
 	}
 	for _, retry := range []string{"1", "2", "4", "8", "16", "30", "30"} {
 		g.dials("reed", here, bearer, http.StatusTooManyRequests, retry)
-		g.dials("reed", there, "Bearer guess-there", http.StatusTooManyRequests, retry) // in the same network of 64 bits
+		// This address is in the same network of 64 bits.
+		g.dials("reed", there, "Bearer guess-there", http.StatusTooManyRequests, retry)
 		g.dials("reed", other, bearer, http.StatusOK, "")
 		g.dials("clay", here, basic, http.StatusOK, "")
 		wait, err := time.ParseDuration(retry + "s")

@@ -230,7 +230,7 @@ func (s sendingSeen) leftAlone() (list plan.Section) {
 	for _, l := range s.alone {
 		why := fmt.Sprintf("%d texts in a row that were not understood", l.Fruitless)
 		if l.Flooded {
-			why = "how many or how equal its texts are"
+			why = "too many texts, or too many that are alike"
 		}
 		list.Line(fmt.Sprintf("%s\t%s\t%s", l.Phone, time.Unix(l.Until, 0).UTC().Format("2 Jan 15:04"), why))
 	}

@@ -7,8 +7,9 @@ import (
 	"testing"
 )
 
-// The running service makes a backup of records that have lost their growers. It is named so and pushes no other backup
-// out, and /readyz, /metrics, the log and rowbell doctor say so until the operator accepts it.
+// The running service makes a backup of records that have lost their growers. The name of the backup says that it is
+// shrunken, and no other backup is removed because of it. /readyz, /metrics, the log and rowbell doctor report it until
+// the operator accepts it.
 func TestShrunkenBackupOfTheService(t *testing.T) {
 	t.Parallel()
 	p := newProcess(t)
@@ -64,8 +65,10 @@ func TestShrunkenBackupOfTheService(t *testing.T) {
 	if err != nil || len(left) != 2 {
 		t.Errorf("%v %v", left, err)
 	}
-	if _, errs, code := runCommand("backup", "--accept-shrunken", "--replace"); code != 2 {
-		t.Errorf("%d %s", code, errs)
+	for _, other := range []string{"--replace", "--to=x", "--plain", "--recipient=" + publicKey} {
+		if _, errs, code := runCommand("backup", "--accept-shrunken", other); code != 2 {
+			t.Errorf("%s: %d %s", other, code, errs)
+		}
 	}
 }
 

@@ -12,18 +12,18 @@ import (
 	"rowbell/store/agefile"
 )
 
-// AllBackups lists the backups of the records in their own folder and in that of the nightly backups, the newest file
-// first and shrunken ones last: nightly ones, those by hand and rescued ones, encrypted or not, if their names begin as
-// the name of the records does.
+// AllBackups lists the backups of the records in their own folder and in that of the nightly backups: the newest file
+// first, shrunken ones last. A nightly backup, one by hand or a rescued copy, encrypted or not, counts if its name
+// begins with that of the records.
 func AllBackups(c config.Config) []string {
 	folders := []string{filepath.Dir(c.DB)}
 	if c.Backup != nil && filepath.Clean(c.Backup.Folder) != folders[0] {
 		folders = append(folders, c.Backup.Folder)
 	}
 	type backup struct {
-		path     string
-		at       int64
-		shrunken bool // such a backup is the last that one should restore
+		path  string
+		order int   // 1 for a shrunken one, which should be restored last; 0 for others
+		at    int64 // when the file was written
 	}
 	var list []backup
 	head, tail, _ := strings.Cut(BackupName(c.DB, "\x00"), "\x00")
@@ -34,15 +34,16 @@ func AllBackups(c config.Config) []string {
 			info, err := e.Info()
 			if err == nil && info.Mode().IsRegular() && strings.HasPrefix(e.Name(), head) &&
 				strings.HasSuffix(strings.TrimSuffix(e.Name(), agefile.Suffix), tail) && store.IsBackup(path) {
-				list = append(list, backup{path, info.ModTime().UnixNano(), strings.Contains(e.Name(), shrunkenMark)})
+				b := backup{path: path, at: info.ModTime().UnixNano()}
+				if strings.Contains(e.Name(), shrunkenMark) {
+					b.order = 1
+				}
+				list = append(list, b)
 			}
 		}
 	}
 	slices.SortFunc(list, func(a, b backup) int {
-		if a.shrunken != b.shrunken {
-			return map[bool]int{true: 1, false: -1}[a.shrunken]
-		}
-		return cmp.Or(cmp.Compare(b.at, a.at), strings.Compare(b.path, a.path))
+		return cmp.Or(cmp.Compare(a.order, b.order), cmp.Compare(b.at, a.at), strings.Compare(b.path, a.path))
 	})
 	paths := make([]string, len(list))
 	for i, b := range list {

@@ -56,8 +56,8 @@ var shrunkenNights = []struct {
 	{day: 14, growers: 2, away: true, want: "13 14"}, // compared with the newest that can be read
 }
 
-// Backups with fewer than half of the growers of the last one push no other out until an operator accepts them, or
-// until the growers are back. Half of the growers, and one after two, are no reason.
+// While backups have fewer than half of the growers of the last one, no older backup is removed, until an operator
+// accepts them or the growers are back. A backup with half of the growers is not shrunken.
 func TestShrunkenBackups(t *testing.T) {
 	folder := t.TempDir()
 	c := configtest.Fresh(t, fmt.Sprintf("backup = {folder = %q, keep = 2, hour = 0}\n", folder))
