@@ -6,7 +6,7 @@ import (
 )
 
 // Continue makes s the successor of old, which has other settings. A network that both have keeps its breaker and its
-// rate, and gets texts from s when old has ended the tries that it began. The caller then calls Stop of old and Run of
+// rate, and gets texts from s after the tries of old have ended. After Continue the caller calls Stop of old and Run of
 // s.
 func (s *Sender) Continue(old *Sender) {
 	successors := map[string]*worker{}
@@ -47,7 +47,7 @@ func (s *Sender) stopped() bool {
 	}
 }
 
-// inherit takes over the outcomes that the worker before could not store. That worker has ended, or never ran.
+// inherit takes over the outcomes that the previous worker could not store. That worker has ended, or never ran.
 func (w *worker) inherit() {
 	w.sending.Lock()
 	defer w.sending.Unlock()
@@ -57,8 +57,8 @@ func (w *worker) inherit() {
 	w.before = nil
 }
 
-// settleRest waits until w has ended, and stores the outcomes that w could not store, until ctx ends. No worker of the
-// next sender has the network of w.
+// settleRest waits until w has ended, and then stores the outcomes that w could not store. It tries until ctx ends. The
+// next sender has no worker for the network of w.
 func (w *worker) settleRest(ctx context.Context) {
 	if !w.s.runs.Load() {
 		return

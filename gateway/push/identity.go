@@ -44,7 +44,8 @@ func LoadTLS(f profile.TLSFiles) (*tls.Config, error) {
 	return c, found.Err()
 }
 
-// wrongPair returns the key of the file that err, of tls.X509KeyPair, is about, and words for an operator.
+// wrongPair says in words for an operator what an error of tls.X509KeyPair means, and returns the key of the wrong
+// file.
 func wrongPair(f profile.TLSFiles, cert []byte, err error) (string, error) {
 	if err == nil {
 		return "", nil
@@ -55,7 +56,8 @@ func wrongPair(f profile.TLSFiles, cert []byte, err error) (string, error) {
 	return "key", fmt.Errorf("%s is not the private key of %s, in PEM and without a passphrase", f.Key, f.Certificate)
 }
 
-// Expired returns when the certificate of c ends, and whether that was before now. The zero time: c has none.
+// Expired returns when the certificate of c ends, and whether that was before now. ends is zero if c has no
+// certificate.
 func Expired(c *tls.Config, now time.Time) (ends time.Time, expired bool) {
 	if len(c.Certificates) == 0 {
 		return time.Time{}, false
@@ -64,13 +66,13 @@ func Expired(c *tls.Config, now time.Time) (ends time.Time, expired bool) {
 	return ends, now.After(ends)
 }
 
-// identity is what the connections to a network are made with: the files, as they were when they were read last.
+// identity has the files for the TLS connections to a network, and finds out whether a file has changed.
 type identity struct {
 	files profile.TLSFiles
-	seen  []fs.FileInfo // nil for a file that does not exist
+	seen  []fs.FileInfo // the files at the last call of changed; nil for a file that does not exist
 }
 
-// changed reports whether a file has changed since the last call.
+// changed reports whether a file has changed since the last call of changed.
 func (i *identity) changed() bool {
 	var now []fs.FileInfo
 	for _, name := range []string{i.files.Certificate, i.files.Key, i.files.Authority} {
@@ -89,8 +91,8 @@ func (i *identity) changed() bool {
 	return !same
 }
 
-// connect returns the client for the next push. If a file has changed, it is a new one with new connections; if the
-// new files cannot be used, that is logged once and the client of before stays.
+// connect returns the client for the next push. If a file has changed, it returns a new client with new connections. If
+// the new files cannot be used, connect logs that once and returns the earlier client.
 func (h *HTTP) connect() *http.Client {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -103,15 +105,15 @@ func (h *HTTP) connect() *http.Client {
 			Msg("the new certificate for a network cannot be used: the one before stays in use")
 		return h.client
 	}
-	h.warnOfEnd(config)
+	h.warnIfExpired(config)
 	h.client.CloseIdleConnections() // a try that has begun ends on its own connection
 	h.client = h.newClient(config)
 	h.log.Info().Str("gateway", h.profile.Name).Msg("a new certificate for a network is in use")
 	return h.client
 }
 
-// warnOfEnd logs that the certificate has expired.
-func (h *HTTP) warnOfEnd(c *tls.Config) {
+// warnIfExpired logs a certificate that has expired.
+func (h *HTTP) warnIfExpired(c *tls.Config) {
 	if ends, expired := Expired(c, h.clock.Now()); expired {
 		h.log.Error().Str("gateway", h.profile.Name).Time("ended", ends).
 			Msg("the certificate for a network has expired: get a new one; it is taken without a restart")

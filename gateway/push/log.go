@@ -82,8 +82,8 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 	return taken
 }
 
-// logUnsure logs why it is open whether the network took some of the texts while it took others. It logs each reason
-// once, until another one follows.
+// logUnsure logs the reason why a network that took some texts of a batch may have taken others too. It logs a reason
+// only once until another reason follows.
 func (w *worker) logUnsure(reason string) {
 	if reason == "" || reason == w.unsure {
 		return
@@ -93,8 +93,8 @@ func (w *worker) logUnsure(reason string) {
 		Msg("push: nobody knows whether the network took some texts; they are sent again with the same ids")
 }
 
-// logTrouble logs each reason why texts do not go out once, and once for "" that they go out again. While the breaker
-// is open it logs nothing, because failed has logged the reason.
+// logTrouble logs the reason why texts do not go out, each reason once. "" means that they go out again. While the
+// breaker is open, logTrouble logs no reason, because failed has logged it.
 func (w *worker) logTrouble(trouble string) {
 	switch {
 	case trouble == w.trouble:

@@ -45,12 +45,12 @@ type HTTP struct {
 // be used.
 func NewHTTP(p profile.Profile, c clock.Clock, log zerolog.Logger) (*HTTP, error) {
 	h := &HTTP{profile: p, clock: c, log: log, identity: identity{files: p.Push.TLS}}
-	h.identity.changed()
+	h.identity.changed() // from now on
 	config, err := LoadTLS(p.Push.TLS)
 	if err != nil {
 		return nil, fault.Under("gateways", fault.Under(p.Name, fault.Under("push", err)))
 	}
-	h.warnOfEnd(config)
+	h.warnIfExpired(config)
 	h.client = h.newClient(config)
 	return h, nil
 }
@@ -171,8 +171,8 @@ func (h *HTTP) understand(resp *http.Response, m store.Message) (string, error) 
 	return "", r
 }
 
-// answerReason says why a text was not taken: the status and, if more than the status decided, what stood in the answer
-// and the rule in rowbell.toml.
+// answerReason says why a text was not taken: the status, what the answer contains about it, and the rule in
+// rowbell.toml, unless the status alone decided.
 func answerReason(status int, v profile.Verdict) string {
 	reason := fmt.Sprintf("the network answered %d", status)
 	if v.Why != "" {

@@ -12,8 +12,8 @@ import (
 const (
 	firstWait   = 15 * time.Second
 	longestWait = time.Hour
-	// longestAfter is the longest wait with Retry-After that is believed. A longer one is taken for a mistake, such as
-	// an instant in Unix seconds (judgement, no source).
+	// longestAfter is the longest accepted wait of a Retry-After. A longer one is taken for a mistake, such as an
+	// instant in Unix seconds (judgement, no source).
 	longestAfter = 30 * 24 * time.Hour
 )
 
@@ -30,7 +30,7 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 }
 
 // RetryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). A past date is no wait. If the
-// header is wrong, or asks for a wait longer than believed, there is no wait and wrong is true.
+// header is wrong, or asks for a wait longer than longestAfter, there is no wait and wrong is true.
 func RetryAfter(header string, now time.Time) (wait time.Duration, wrong bool) {
 	if header == "" {
 		return 0, false

@@ -34,11 +34,11 @@ type worker struct {
 	breaker *breaker
 	rate    *rate.Limiter
 	kicks   chan struct{}
-	sending sync.Mutex // locked during Send, so that only one Send runs at a time
-	before  *worker    // of the sender before this one, for the same network; nil: there is none
-	ended   chan struct{}
-	trouble string // why texts do not go out, as last logged; "" = texts go out
-	unsure  string // why it is open whether the network took some texts, as last logged
+	sending sync.Mutex    // locked during Send, so that only one Send runs at a time
+	before  *worker       // the worker of the previous sender for this network, until it has ended; nil: none
+	ended   chan struct{} // closed when run has ended
+	trouble string        // why texts do not go out, as last logged; "" = texts go out
+	unsure  string        // why the network may have taken some texts, as last logged
 
 	unsettled []store.Settlement // outcomes that could not be stored yet; settle stores them before the next claim
 }
