@@ -25,12 +25,18 @@ type Route struct {
 // SendsBack returns a function that reports whether the answer to a text of a number goes by the network that brought
 // the text.
 func SendsBack(routes []Route) func(number string) bool {
-	routes = slices.Clone(routes)
-	slices.SortFunc(routes, func(a, b Route) int { return cmp.Compare(len(b.Prefix), len(a.Prefix)) })
+	routes = longestFirst(routes)
 	return func(number string) bool {
 		i := slices.IndexFunc(routes, func(r Route) bool { return strings.HasPrefix(number, r.Prefix) })
 		return i >= 0 && routes[i].Back
 	}
+}
+
+// longestFirst returns the routes in such an order that of the routes with a prefix of a number the first one counts.
+func longestFirst(routes []Route) []Route {
+	return slices.SortedStableFunc(slices.Values(routes), func(a, b Route) int {
+		return cmp.Compare(len(b.Prefix), len(a.Prefix))
+	})
 }
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
@@ -91,7 +97,7 @@ func (s *Sender) assignRoutes() {
 	if !slices.ContainsFunc(routes, func(r Route) bool { return r.Prefix == "" }) {
 		routes = append(slices.Clone(routes), Route{Through: all})
 	}
-	for _, r := range routes {
+	for _, r := range longestFirst(routes) {
 		var preferred []*worker // and in the end all workers of the route
 		for _, name := range r.Through {
 			w := byName[name]
@@ -111,13 +117,9 @@ type senderRoute struct {
 // next returns the worker that sends a text to this number now: the first of its route whose breaker is closed. It
 // returns nil if all are open.
 func (s *Sender) next(to store.Phone) *worker {
-	var route senderRoute
-	for _, r := range s.routes {
-		if strings.HasPrefix(to.E164(), r.prefix) && len(r.prefix) >= len(route.prefix) {
-			route = r
-		}
-	}
-	for _, w := range route.workers {
+	// There is a route for the prefix "", so a route is found.
+	i := slices.IndexFunc(s.routes, func(r senderRoute) bool { return strings.HasPrefix(to.E164(), r.prefix) })
+	for _, w := range s.routes[i].workers {
 		if w.breaker.closed() {
 			return w
 		}
