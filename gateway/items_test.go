@@ -281,8 +281,8 @@ func TestSeveralReceipts(t *testing.T) {
 func TestSignedCallsWithSeveralTexts(t *testing.T) {
 	t.Parallel()
 	for id, want := range map[string][3]string{
-		"/ring":          {"one stop", "", "two"},      // the texts of the second and third call with other ids are new
-		"request:/flock": {"one stop", "", "stop two"}, // all texts of another call are new
+		"/ring":          {"one stop", "", "two"},      // only a text with a new id is new
+		"request:/flock": {"one stop", "", "stop two"}, // all texts of a call with a new webhook-id are new
 	} {
 		spec := birds()
 		spec.SMS.ID, spec.SMS.Reply, spec.Receipt, spec.CountryCode = id, nil, nil, "44"

@@ -76,14 +76,14 @@ func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 // fill the disk.
 const maxRefusalsLogged = 100
 
-// refusalLog counts the refused calls, or other events that are logged rarely, of a minute.
+// refusalLog counts the refused calls of a minute, or other events of which only some are logged.
 type refusalLog struct {
 	mu    sync.Mutex
 	began time.Time
 	n     int
 }
 
-// add counts a refused call and returns how many calls were refused in the present minute, including this call.
+// add counts an event and returns the number of events in the present minute, including this one.
 func (r *refusalLog) add(now time.Time) int {
 	r.mu.Lock()
 	defer r.mu.Unlock()

@@ -69,9 +69,7 @@ func (g *Gateway) judge(tx *store.Tx, c *call, phone store.Phone, body string) (
 	if j.At > now || now-j.At >= store.ExchangeRetention { // too long ago, or the clock was set back
 		j.Exchange = store.Exchange{}
 	}
-	if j.HourAt > now || now-j.HourAt >= int64(time.Hour/time.Second) {
-		j.HourAt, j.Answers = now, 0
-	}
+	j.beginHour()
 	words := strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsMark(r) {
 			return r
@@ -88,6 +86,13 @@ func (g *Gateway) judge(tx *store.Tx, c *call, phone store.Phone, body string) (
 	j.Same++
 	j.At = now
 	return j, nil
+}
+
+// beginHour begins a new hour of answers if the present one is over, or the clock was set back.
+func (j *textJudge) beginHour() {
+	if j.HourAt > j.now || j.now-j.HourAt >= int64(time.Hour/time.Second) {
+		j.HourAt, j.Answers = j.now, 0
+	}
 }
 
 // last reports whether this text is the last one that is answered if it is not understood.

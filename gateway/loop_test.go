@@ -19,9 +19,7 @@ var loopsOfTest = Loops{Texts: 3, AnswersAnHour: 8, Pause: 10 * time.Minute, Lon
 func hears(j *textJudge, texts string, seconds int64) (verdicts string) {
 	for i, kind := range texts {
 		j.now += seconds
-		if j.now-j.HourAt >= 3600 {
-			j.HourAt, j.Answers = j.now, 0
-		}
+		j.beginHour()
 		j.Same, j.sentence, j.paused = 1, true, false
 		out := menu.Outcome{Kind: "reply", Reply: strings.Repeat("x", i+1), Progress: kind == '+' || kind == 's'}
 		switch kind {
@@ -80,7 +78,7 @@ func TestPausesGrow(t *testing.T) {
 	}
 }
 
-// Separators part numbers and also stand within them; any other character ends a number.
+// A separator may be between two numbers or within one number. Any other character ends a number.
 func TestNumbersIn(t *testing.T) {
 	for s, want := range map[string]string{
 		"": "", "no number": "", "to 12345: delivered": "12345", "1a22": "1 22",
@@ -98,7 +96,7 @@ func TestNumbersIn(t *testing.T) {
 	}
 }
 
-// A text is no report before anything was sent, and not because of a number that is neither ours nor its own.
+// A text is a report only after we sent something, and a number makes it one only if the number is ours or the phone's.
 func TestQuotes(t *testing.T) {
 	own := newOwnNumbers([]profile.Profile{{Sender: "12345", CountryCode: "44"}, {Sender: "07700900555"}}, "*123#")
 	sent := []store.SentText{{Text: "Plot 1: weed now, by Thu 3 Dec."}}
@@ -132,8 +130,8 @@ func TestWithoutQuote(t *testing.T) {
 	}
 }
 
-// A text of ours that came back is not read. A choice of ours that a grower types whole is, and counts as a part of
-// our text only if the menu does not understand it.
+// A text of ours that came back is not read. If a grower types a whole choice of ours, it is read, and it counts as a
+// quote only if the menu does not understand it.
 func TestUnread(t *testing.T) {
 	sent := []store.SentText{{Text: "Why too late?\n1 the tool was lent to others\n2 STOP the texts about this plot"}}
 	stops := func(s string) bool { return strings.Contains(s, "stop") }
@@ -152,7 +150,7 @@ func TestUnread(t *testing.T) {
 	}
 }
 
-// Only whole numbers are ours.
+// A sender is ours only if the whole number or the whole name is equal.
 func TestOwnNumbers(t *testing.T) {
 	own := newOwnNumbers([]profile.Profile{{Sender: "+447700900555", CountryCode: "44"}, {Sender: "Our Valley"}},
 		"*123*4#")

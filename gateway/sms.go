@@ -22,7 +22,7 @@ type inText struct {
 	body    string
 	sentAt  time.Time // when the network got the text; zero if that is not known
 	key     string    // key of the stored reply; a repeat has the same key; "" = a STOP without an id
-	done    bool      // nothing is left to do: the text is from ourselves, or a STOP that was applied before
+	done    bool      // nothing is left to do: the text was sent by us, or is a STOP that was applied before
 	queued  bool      // texts were written to the outbox
 	stopped bool      // a STOP over a limit was applied
 }

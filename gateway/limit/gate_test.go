@@ -242,7 +242,7 @@ func drawCall(t *rapid.T) Call {
 	}
 }
 
-// Other limits hold at once, for what was counted before too.
+// New limits apply at once, also to the calls that were counted before.
 func TestLimitsChange(t *testing.T) {
 	g := NewGate(Incoming{Number: Set{CallsAMinute: 3}})
 	c := Call{Gateway: "heron", Number: phone(1)}

@@ -30,7 +30,7 @@ func TestPausesGrow(t *testing.T) {
 	}
 	for _, pause := range []time.Duration{1, 2, 4, 8, 16, 30, 30, 30} {
 		pause *= time.Second
-		judge(t, g, home, right, now, pause) // the right secret is not told apart in a pause
+		judge(t, g, home, right, now, pause) // in a pause the right secret is refused too
 		judge(t, g, home, wrong, now.Add(pause/2), pause/2)
 		now = now.Add(pause)
 		judge(t, g, home, wrong, now, 0)
@@ -40,7 +40,7 @@ func TestPausesGrow(t *testing.T) {
 		t.Errorf("another network: %+v", j)
 	}
 	judge(t, g, home, right, now.Add(longestPause), 0)
-	judge(t, g, home, wrong, now.Add(longestPause), 0) // the right secret ended it: guesses are free again
+	judge(t, g, home, wrong, now.Add(longestPause), 0) // the right secret set the count back to 0
 	judge(t, g, home, right, now.Add(longestPause), 0)
 }
 
