@@ -11,8 +11,9 @@ import (
 type Claimant struct {
 	Gateway       string
 	RoutePrefixes []string // prefixes of the phone numbers to which the network can send at the moment
-	// Back lists the networks that work, if answers to texts go by the network that brought the text. Another network
-	// claims such an answer only if that network does not work. nil: the routes alone decide.
+	// Back lists the networks that work at the moment. It is set if the answer to a text goes by the network that
+	// brought the text: another network claims the answer only if that network does not work. nil: the routes alone
+	// decide.
 	Back  []string
 	Max   int           // largest number of texts to claim
 	Lease time.Duration // how long no other network may claim the texts; rounded up to whole seconds
@@ -116,6 +117,7 @@ const (
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
 		AND (c.back = '' OR c.back NOT IN (SELECT value FROM json_each($5))) ORDER BY c.useful_until, c.id LIMIT $6`
+	// The condition back <> '' lets SQLite use the index message_back.
 	sqlDueBack = dueNow + ` AND c.doubt = 0 AND c.back = $2 AND c.back <> '' AND c.urgency = $3
 		ORDER BY c.useful_until, c.id LIMIT $4`
 	// Only the network that may have taken an uncertain text claims it, even if it no longer serves the route prefix.
@@ -128,16 +130,16 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 	if err != nil {
 		return nil, err
 	}
-	back := []string{}
+	working := []string{} // not nil, which would be null in JSON
 	if c.Back != nil {
-		back = append(append(back, c.Back...), c.Gateway)
+		working = slices.Concat(c.Back, []string{c.Gateway})
 	}
-	working, err := json.Marshal(back)
+	workingJSON, err := json.Marshal(working)
 	if err != nil {
 		return nil, err
 	}
 	for u := range urgencyReminder + 1 {
-		if len(back) > 0 {
+		if c.Back != nil {
 			more, err := tx.messages(sqlDueBack, now, c.Gateway, u, n)
 			if err != nil {
 				return nil, err
@@ -145,7 +147,7 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 			list = append(list, more...)
 		}
 		for _, prefix := range c.RoutePrefixes {
-			more, err := tx.messages(sqlDueByPrefix, now, c.Gateway, u, prefix, string(working), n)
+			more, err := tx.messages(sqlDueByPrefix, now, c.Gateway, u, prefix, string(workingJSON), n)
 			if err != nil {
 				return nil, err
 			}

@@ -22,8 +22,8 @@ type Options struct {
 	Retention *Retention // nil means DefaultRetention
 	Serving   bool       // true for the service: Open fails if another service uses the file
 
-	// If the file is missing or empty, Open fails if Existing is set, and creates the file otherwise. For the service it
-	// creates the file only if nothing says that there were records (see Vanished), or if New is set.
+	// If the file is missing or empty, Open fails if Existing is set, and creates the file otherwise. For the service
+	// it creates the file only if nothing says that there were records (see Vanished), or if New is set.
 	Existing, New bool
 	Backups       func() []string // returns the backups of the records, the newest first; nil = none
 
