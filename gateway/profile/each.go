@@ -116,19 +116,21 @@ func (c Call) formItems(d *Document) (items []*Document, err error) {
 	if n == 0 {
 		return nil, ItemsError{c.each.At, "There is no item here."}
 	}
-	for i := range n {
+	for range n {
 		item := *d
 		item.form, item.request = url.Values{}, d
 		items = append(items, &item)
-		for _, f := range c.fields {
-			values := d.form[f.name]
-			if f.Whole() || len(values) == 0 {
-				continue
-			}
-			if len(values) != n {
-				return nil, ItemsError{f.At, fmt.Sprintf("The numbers of values differ: this key has %d, the key %s "+
-					"has %d. The first value of each key belongs to the first item.", len(values), c.each.name, n)}
-			}
+	}
+	for _, f := range c.fields {
+		values := d.form[f.name]
+		if f.Whole() || len(values) == 0 {
+			continue
+		}
+		if len(values) != n {
+			return nil, ItemsError{f.At, fmt.Sprintf("The numbers of values differ: this key has %d, the key %s "+
+				"has %d. The first value of each key belongs to the first item.", len(values), c.each.name, n)}
+		}
+		for i, item := range items {
 			item.form[f.name] = values[i : i+1]
 		}
 	}
