@@ -30,15 +30,14 @@ type backupCmd struct {
 
 // Run writes the backup file and prints what the file contains.
 func (c *backupCmd) Run(w *world) error {
-	conf, err := config.Load(c.Config)
+	conf, err := c.load()
 	if err != nil {
 		return err
 	}
-	db := cmp.Or(c.DB, conf.DB)
 	if c.Accept {
-		conf.DB = db
 		return c.accept(w, conf)
 	}
+	db := conf.DB
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}

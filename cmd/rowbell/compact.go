@@ -1,10 +1,8 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 
-	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/doctor"
 	"rowbell/store"
 )
@@ -16,11 +14,11 @@ type compactCmd struct {
 
 // Run compacts the file and prints its size before and after.
 func (c *compactCmd) Run(w *world) error {
-	conf, err := config.Load(c.Config)
+	conf, err := c.load()
 	if err != nil {
 		return err
 	}
-	db := cmp.Or(c.DB, conf.DB)
+	db := conf.DB
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
 )
 
@@ -27,12 +26,8 @@ const (
 // This also works if the service runs in a container.
 func (c *reloadCmd) Run(w *world) error {
 	// The service reports mistakes in the file. This command needs only the path of the database.
-	conf, _ := config.Load(c.Config)
-	db := cmp.Or(c.DB, conf.DB)
-	if err := recordsExist(w.ctx, db); err != nil {
-		return err
-	}
-	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1, Existing: true})
+	conf, _ := c.load()
+	s, err := openExisting(w.ctx, conf.DB)
 	if err != nil {
 		return err
 	}

@@ -19,17 +19,21 @@ type recordsFlags struct {
 	Config string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 }
 
+// load reads the configuration, in which --db replaces the path of the database. The path is set even if the
+// configuration has mistakes.
+func (f recordsFlags) load() (config.Config, error) {
+	conf, err := config.Load(f.Config)
+	conf.DB = cmp.Or(f.DB, conf.DB)
+	return conf, err
+}
+
 // open opens the records, which the caller must close.
 func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, error) {
-	conf, err := config.Load(f.Config)
+	conf, err := f.load()
 	if err != nil {
 		return nil, conf, err
 	}
-	db := cmp.Or(f.DB, conf.DB)
-	if err := recordsExist(ctx, db); err != nil {
-		return nil, conf, err
-	}
-	s, err := store.Open(ctx, db, store.Options{ReadConns: 1, Existing: true})
+	s, err := openExisting(ctx, conf.DB)
 	return s, conf, err
 }
 
@@ -62,6 +66,14 @@ func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) erro
 		return err
 	}
 	return errors.Join(s.InTx(ctx, fn), s.Close())
+}
+
+// openExisting opens the records in the file, which must exist.
+func openExisting(ctx context.Context, file string) (*store.Store, error) {
+	if err := recordsExist(ctx, file); err != nil {
+		return nil, err
+	}
+	return store.Open(ctx, file, store.Options{ReadConns: 1, Existing: true})
 }
 
 // recordsExist returns an error if there are no records in the file. The error says whether there were records before.

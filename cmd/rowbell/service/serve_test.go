@@ -86,15 +86,15 @@ func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	return addr, log
 }
 
-// writeCertificate writes a certificate for 127.0.0.1 with this serial number, and its key, into a folder.
+// writeCertificate writes a certificate for 127.0.0.1 with this serial number, and its key, into a folder. It is valid
+// from 2020 to 2099, because TLS looks at the real clock.
 func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	ok(t, err)
-	now := time.Now()
 	cert := &x509.Certificate{
 		SerialNumber: big.NewInt(serial), Subject: pkix.Name{CommonName: "rowbell test"},
-		NotBefore: now.Add(-time.Hour), NotAfter: now.Add(time.Hour),
+		NotBefore: time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC), NotAfter: time.Date(2099, 1, 1, 0, 0, 0, 0, time.UTC),
 		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, BasicConstraintsValid: true, IsCA: true,
 	}
 	der, err := x509.CreateCertificate(rand.Reader, cert, cert, key.Public(), key)
