@@ -200,7 +200,7 @@ func authenticate(
 		w.Header().Set("WWW-Authenticate", challenge)
 		scheme, _, _ := strings.Cut(challenge, " ")
 		return problem.New(http.StatusUnauthorized,
-			"Send what this network shows itself by: Authorization: "+scheme+".")
+			"Send this network's credentials: Authorization: "+scheme+".")
 	}
 	return nil
 }

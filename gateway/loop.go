@@ -12,7 +12,7 @@ import (
 )
 
 // Two machines that answer each other would never end: an automatic answer, a report in words on each of our texts, our
-// own text that comes back. No list of their words is needed, because a machine shows itself by what it does: it
+// own text that comes back. No list of their words is needed, because a machine is known by what it does: it
 // repeats, it quotes, it answers at once, and nothing that it says answers what was asked. Such a text gets no answer.
 // It is still read: a STOP counts at once, and an entry that the menu understands is never lost.
 

@@ -36,13 +36,12 @@ func (w *worker) failed(now time.Time, r *Refusal) {
 		w.s.o.Log.Warn().Str("gateway", w.g.Name).Str("reason", r.Reason).
 			Str("pause", min(r.After, longestAsked).String()).
 			Msg("push: the network asks for a pause; texts go through the next network of their route, or wait")
-		w.s.Kick()
-		return
+	} else {
+		w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", r.Reason).
+			Msg("push: the network failed several times in a row and is paused, except for a probe now and then; " +
+				"texts go through the next network of their route, or wait; " +
+				"check its address, and ask its operator")
 	}
-	w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", r.Reason).
-		Msg("push: the network failed several times in a row and is paused, except for a probe now and then; " +
-			"texts go through the next network of their route, or wait; " +
-			"check its address, and ask its operator")
 	w.s.Kick()
 }
 

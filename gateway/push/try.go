@@ -16,7 +16,6 @@ var errNotTried = errors.New("push: not tried")
 // try sends a batch, to several phones at once but to one phone in order. It returns the outcomes that are not stored
 // yet, and how many texts the network took.
 func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) ([]store.Settlement, int) {
-	outcomes := make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
 	var mu sync.Mutex
 	var unstored []store.Settlement // outcomes of senders that have ended
@@ -31,13 +30,12 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 				for _, i := range texts {
 					if retried {
 						now := w.s.o.Clock.Now().Unix()
-						outcomes[i] = batch[i].Back(now, "not tried: one before it is to be tried again")
+						own = append(own, batch[i].Back(now, "not tried: one before it is to be tried again"))
 						errs[i] = errNotTried
-					} else {
-						outcomes[i], errs[i] = w.tryOne(ctx, batch[i], until, &own)
-						retried = outcomes[i].Waits()
+						continue
 					}
-					own = append(own, outcomes[i])
+					outcome, err := w.tryOne(ctx, batch[i], until, &own)
+					own, errs[i], retried = append(own, outcome), err, outcome.Waits()
 				}
 			}
 			mu.Lock()
@@ -109,7 +107,7 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time, u
 
 // begin reports whether m may be sent now, and whether an operator holds all texts. Before a network that is not
 // idempotent gets a text, the try is recorded, so that after a crash nobody takes the text for one that never left. The
-// same transaction stores the outcomes of the sender's tries before, so that each sender leaves at most one text in
+// same transaction stores the outcomes of the sender's earlier tries, so that each sender leaves at most one text in
 // doubt. The store commits the transactions of all senders together.
 func (w *worker) begin(ctx context.Context, m store.Message, now time.Time, unstored *[]store.Settlement) (
 	begins, hold bool, err error) {
