@@ -158,7 +158,8 @@ func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err erro
 		limit, words := q.over(m, cost)
 		switch {
 		case limit == "":
-		case q.scope == "gateway" && m.ReplyBy == p.c.Gateway: // a limit of its network: the routes decide
+		case q.scope == "gateway" && m.ReplyBy == p.c.Gateway:
+			// The network that brought the text is over its limit, so the answer goes by the routes instead.
 			return 0, 0, true, p.tx.do(sqlByRoutes, m.ID)
 		default:
 			return 0, 0, true, p.deferText(m, q.scope, limit, words)

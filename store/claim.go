@@ -84,7 +84,7 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 			}
 			paid = append(paid, [3]int64{m.ID, segments, cost})
 			m.State, m.Gateway, m.Tries = Claimed, c.Gateway, m.Tries+1
-			m.once, m.begun = c.AtMostOnce, !c.AtMostOnce // an idempotent network needs no call of Begin
+			m.once, m.begun = c.AtMostOnce, !c.AtMostOnce // for an idempotent network nobody calls Begin
 			out.Texts = append(out.Texts, m)
 		}
 		these, err := json.Marshal(paid)

@@ -7,17 +7,18 @@ import (
 	"os"
 )
 
-// compactDSN has a longer busy timeout than others: the service may be writing a large batch.
+// compactDSN has a longer busy timeout than the other DSNs, because the service may be writing a large batch.
 const compactDSN = "_busy_timeout=30000&_foreign_keys=1&mode=rw&_synchronous=FULL&_secure_delete=true"
 
-// Compacted is the result of the function Compact.
+// Compacted is the result of Compact.
 type Compacted struct {
 	Before, After int64 // size of the database file in bytes
 	LogLeft       bool  // the file has its new size only when the write-ahead log has been emptied
 }
 
 // Compact rewrites the database file at path without its free pages, so that it takes less room. The service may run;
-// its writes wait until the new pages are written. A failure or a crash changes nothing. Every error is an *OpenError.
+// its writes wait until the new pages are written. A failure or a crash changes no record. Every error is an
+// *OpenError.
 func Compact(ctx context.Context, path string) (c Compacted, err error) {
 	refuse := func(err error) error {
 		switch {
@@ -27,8 +28,8 @@ func Compact(ctx context.Context, path string) (c Compacted, err error) {
 			return &OpenError{Op: "compact", Path: path, Err: fmt.Errorf("%w (%w)", ErrDamaged, err),
 				Try: "Put back a backup with rowbell restore"}
 		}
-		return &OpenError{Op: "compact", Path: path, Err: err, Try: "Nothing was changed. Make room for two more " +
-			"files of this size, one beside it and one in the folder for temporary files, and try again"}
+		return &OpenError{Op: "compact", Path: path, Err: err, Try: "The records are as before. Make room for two " +
+			"more files of this size, one beside it and one in the folder for temporary files, and try again"}
 	}
 	before, err := os.Stat(path)
 	if err == nil && before.Size() == 0 {

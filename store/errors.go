@@ -87,7 +87,7 @@ func isBusy(err error) bool { return code(err) == sqlite3.ErrBusy || code(err) =
 func noRoom(err error) bool { return errors.Is(err, syscall.ENOSPC) || code(err) == sqlite3.ErrFull }
 
 // Unavailable reports whether the error is temporary: the database is locked by another process, the disk is full
-// or fails, the file is read-only, or it was removed. The same work may succeed later.
+// or fails, the file is read-only, or it was removed or replaced. The same work may succeed later.
 func Unavailable(err error) bool {
 	var detached *DetachedError
 	return errors.As(err, &detached) || slices.Contains([]sqlite3.ErrNo{sqlite3.ErrBusy, sqlite3.ErrLocked,

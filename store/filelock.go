@@ -108,7 +108,7 @@ func lockForStore(ctx context.Context, path string, service bool) (*fileLock, er
 	return l, nil
 }
 
-// Served reports whether a service has these records open. If one has, it takes a second to find out.
+// Served reports whether a service has these records open. If one has, Served takes a second.
 func (s *Store) Served(ctx context.Context) (bool, error) {
 	l, err := takeLock(ctx, s.path, serving)
 	if errors.Is(err, ErrInUse) {

@@ -2,5 +2,5 @@
 
 package testrun
 
-// free returns 0: only Linux is known to have the folder in memory.
+// free returns 0, because only Linux is known to have the folder in memory.
 func free(string) uint64 { return 0 }
