@@ -10,7 +10,7 @@ import (
 // SuccessSpec is the table push.success of rowbell.toml: what in a network's answer proves that it took the text.
 type SuccessSpec struct {
 	At string   `toml:"at"` // a place in the answer
-	Is []string `toml:"is"` // the values there that prove it; default: any value except false
+	Is []string `toml:"is"` // the values there that prove it; default: any but an empty value and false
 }
 
 // proof is the table push.success after its values were checked and parsed. The zero proof is not described.

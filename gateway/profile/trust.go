@@ -25,7 +25,7 @@ type TrustSpec struct {
 	Secrets   []string `toml:"secrets"`   // names of environment variables; two names while a secret is being replaced
 	From      []string `toml:"from"`      // addresses and networks, such as 192.0.2.0/24, from which calls may come
 	Tolerance Span     `toml:"tolerance"` // how far a signature's time may differ from our clock; default 5m
-	Covers    string   `toml:"covers"`    // what by = "signature" signs: body or call, see Trust.content; default body
+	Covers    string   `toml:"covers"`    // what by = "signature" covers: body, call (see Trust.content); default body
 	HMACSpec
 }
 

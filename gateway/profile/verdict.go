@@ -182,7 +182,7 @@ func (r reading) id(f Field) string {
 		return ""
 	}
 	id, problem := r.value(f)
-	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
+	unprintable := func(c rune) bool { return !unicode.IsPrint(c) }
 	if problem != "" || len(id) > maxNetworkID || !utf8.ValidString(id) || strings.ContainsFunc(id, unprintable) {
 		return ""
 	}
