@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/url"
 	"reflect"
 	"strings"
 	"sync"
@@ -196,6 +197,20 @@ func TestCodingsRoundTrip(t *testing.T) {
 			t.Fatalf("%q comes back as %q, %v", g, got, err)
 		}
 	})
+}
+
+// A value of another coding is told from what growers type: 0511 is a date, see testdata/answers/date.txt.
+func TestLooksCoded(t *testing.T) {
+	for value, want := range map[string]string{
+		"0031": "ucs2-hex", "092C": "ucs2-hex", "00310023": "ucs2-hex", "002A0915": "ucs2-hex",
+		"003100320033": "ucs2-hex",
+		"":             "", "1": "", "31": "", "0511": "", "05112026": "", "2511": "", "0001": "", "0031 0032": "", "00G1": "",
+	} {
+		d := must(Parse(Form, Charset{}, []byte("e="+url.QueryEscape(value))))
+		if got := d.LooksCoded(must(newField(Form, "e", nil))); got != want {
+			t.Errorf("%q: %q, want %q", value, got, want)
+		}
+	}
 }
 
 func TestStrip(t *testing.T) {

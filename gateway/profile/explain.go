@@ -162,11 +162,15 @@ func layoutName(layout string) string {
 }
 
 // LooksCoded returns the name of another coding in which the value of f probably is: ucs2-hex, if the value is UCS-2 in
-// hexadecimal digits with printable characters below U+1000 only. "" means that the description may be right.
+// hexadecimal digits, with characters from U+0020 to U+0FFF and line breaks only. A value such as 0511 is a date that a
+// grower typed, but 0031 is no date. "" means that the description may be right.
 func (d *Document) LooksCoded(f Field) string {
 	raw, err := d.raw(f)
 	value, ok := raw.(string)
 	if err != nil || !ok || f.coding == UCS2Hex || len(value)%4 != 0 || value == "" {
+		return ""
+	}
+	if len(value) == 4 && strings.Trim(value, "0123456789") == "" && !strings.HasPrefix(value, "00") {
 		return ""
 	}
 	for i := 0; i < len(value); i += 4 {
