@@ -48,8 +48,8 @@ var detachedCases = []struct {
 	{name: "rm of the lock", script: "rm data/rowbell.db-lock", again: true},
 }
 
-// The database file is removed or replaced under the running service: calls get 503, callers see the screen of a
-// trouble, /readyz, /metrics and the log say why, the exit code is 1, and no answered call is lost.
+// The database file is removed or replaced under the running service: calls get 503, callers see the error
+// screen, /readyz, /metrics and the log say why, the exit code is 1, and no answered call is lost.
 func TestRecordsVanish(t *testing.T) {
 	t.Parallel()
 	for _, c := range detachedCases {

@@ -161,8 +161,9 @@ status = "204"
 then = "taken"
 `
 
-// A text is accepted only if the answer of its network has what was described. All else ends as the status and the
-// network's idempotency allow: nothing goes twice to a network that is not idempotent and may have it.
+// A text is accepted only if the answer of its network has what the description asks for. The HTTP status and the
+// idempotency of the network decide on all other answers: no text goes a second time to a network that may have it and
+// is not idempotent.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestAnswersOfNetworks(t *testing.T) {
@@ -248,7 +249,7 @@ func TestAnswersOfNetworks(t *testing.T) {
 		t.Errorf("%d and %d tries after the pause, want 2 and 1", held, other)
 	}
 	p.stop()
-	// What came after the end of an answer is told without its words, which have a phone number.
+	// The log does not quote what came after the end of an answer, because it has a phone number.
 	if log := p.log.String(); !strings.Contains(log, "a network sent more than its answer") {
 		t.Errorf("not logged: more than the answer:\n%s", log)
 	}

@@ -17,9 +17,9 @@ type reloadCmd struct {
 }
 
 const (
-	reloadWithin    = 30 * time.Second // how long the service may take
-	reloadNoticed   = 2 * time.Second  // how long it takes at most to find the request
-	reloadLookEvery = 50 * time.Millisecond
+	reloadWithin     = 30 * time.Second // how long the service may take
+	reloadNoticed    = 2 * time.Second  // how long it takes at most to find the request
+	reloadCheckEvery = 50 * time.Millisecond
 )
 
 // Run writes a request into the records, where the service finds it within a second, and prints the service's answer.
@@ -53,8 +53,8 @@ func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
 	if err := s.InTx(w.ctx, func(tx *store.Tx) error { return tx.AskReload(id) }); err != nil {
 		return done, err
 	}
-	look := time.NewTicker(reloadLookEvery)
-	defer look.Stop()
+	check := time.NewTicker(reloadCheckEvery)
+	defer check.Stop()
 	unnoticed, late := time.After(reloadNoticed), time.After(reloadWithin)
 	for {
 		err := s.View(w.ctx, func(tx *store.Tx) (err error) {
@@ -65,7 +65,7 @@ func askReload(w *world, s *store.Store) (done store.ReloadDone, err error) {
 			return done, err
 		}
 		select {
-		case <-look.C:
+		case <-check.C:
 		case <-w.ctx.Done():
 			return done, w.ctx.Err()
 		case <-unnoticed:

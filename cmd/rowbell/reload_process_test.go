@@ -100,15 +100,15 @@ func (r *reloaded) hangUp(says string) {
 	r.log.await(says, seen+1)
 }
 
-// look lets the service look n times for new secrets and for requests.
-func (r *reloaded) look(n int) {
+// checks lets the service check n times for new secrets and for requests.
+func (r *reloaded) checks(n int) {
 	r.t.Helper()
 	for range n {
 		r.clock(map[string]any{"advance": "1s"})
 	}
 }
 
-// reload runs rowbell reload beside the service, which looks for the request until the command has ended.
+// reload runs rowbell reload beside the service, which checks for the request until the command has ended.
 func (r *reloaded) reload() (out string, code int) {
 	r.t.Helper()
 	c := exec.Command(binary(r.t), "reload", "--config", r.file)
@@ -126,7 +126,7 @@ func (r *reloaded) reload() (out string, code int) {
 		case <-ended:
 			return b.String(), c.ProcessState.ExitCode()
 		default:
-			r.look(1)
+			r.checks(1)
 		}
 	}
 }
@@ -190,7 +190,7 @@ func TestConfigurationIsReadAnewUnderLoad(t *testing.T) {
 	close(numbers)
 	over.Store(true)
 	load.Wait()
-	for arrived := 0; arrived < int(texts.Load()); { // the texts that still wait go out with the next looks
+	for arrived := 0; arrived < int(texts.Load()); { // the texts that still wait go out with the next rounds of the sender
 		other, _ := r.wren.counts()
 		arrived = r.inbox.count() + other
 		if arrived < int(texts.Load()) {
@@ -296,15 +296,15 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	reload(r.good(false), 0)
 
 	r.write(r.secret, newSecret+"\n")
-	r.look(2)
+	r.checks(2)
 	calls(newSecret, http.StatusOK)
 	calls(oldSecret, http.StatusUnauthorized)
 	r.write(r.secret, "")
-	r.look(2)
+	r.checks(2)
 	r.log.await("the file is empty", 1)
 	calls(newSecret, http.StatusOK)
 	must(t, os.Remove(r.secret))
-	r.look(1)
+	r.checks(1)
 	r.log.await("TERN_SECRET_FILE: the file is gone", 1)
 	calls(newSecret, http.StatusOK)
 	refused(1)
@@ -312,7 +312,7 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 		t.Errorf("readyz does not tell of the secret: %s", notes)
 	}
 	r.write(r.secret, oldSecret)
-	r.look(2)
+	r.checks(2)
 	calls(oldSecret, http.StatusOK)
 	if notes := readyz(); strings.Contains(notes, "not taken") {
 		t.Errorf("readyz still tells of the secret: %s", notes)
@@ -327,7 +327,7 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 		"push = { url = \"https://127.0.0.1:9\", authority = %q }\n", authority), 0)
 	must(t, os.Remove(authority))
 	r.write(r.secret, newSecret)
-	r.look(2)
+	r.checks(2)
 	r.log.await("TERN_SECRET_FILE: the file was not taken: gateways: plover: push: authority: open ", 1)
 	calls(oldSecret, http.StatusOK)
 	r.write(r.secret, oldSecret)
@@ -337,7 +337,7 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	r.settle()
 	pushed(oldSecret)
 	r.write(r.secret, newSecret)
-	r.look(2)
+	r.checks(2)
 	r.token = newSecret
 	r.text(501, http.StatusAccepted)
 	r.settle()

@@ -58,7 +58,7 @@ func TestAnswersGoBack(t *testing.T) {
 	}
 	got := func(when string, byHeron, byTern []string) {
 		t.Helper()
-		p.settle() // a text whose way has changed goes out with the next look at the outbox
+		p.settle() // a text whose way has changed goes out with the next round of the sender
 		if h, other := p.inbox.phones(), tern.phones(); !slices.Equal(h, byHeron) || !slices.Equal(other, byTern) {
 			t.Errorf("%s: heron sent to %q, tern to %q; want %q and %q", when, h, other, byHeron, byTern)
 		}

@@ -25,8 +25,8 @@ type secretFile struct {
 	path  string
 	value string
 	read  identity // of the file when the value was read
-	seen  identity // of the file at the last look
-	wrong string   // why the file of the last look was not taken; "" if it was
+	seen  identity // of the file at the last check
+	wrong string   // why the file of the last check was not taken; "" if it was
 }
 
 // identity tells whether a file is another one or was written.
@@ -100,10 +100,10 @@ func readSecret(path string) (string, error) {
 	return strings.TrimSpace(string(b)), err
 }
 
-// Changed looks at the files of the secrets that were looked up. If some were written since, it returns the secrets
-// with their new values; the caller tries them and keeps s if they do not fit. Files are taken together, and only when
-// all are the same at two looks, so that no half of a file is; a file that is gone or empty keeps the old value.
-// Changed returns nil if nothing is to be tried.
+// Changed checks the files of the secrets that were looked up. If some were written since, it returns the secrets with
+// their new values. The caller tries them, and keeps s if they do not fit. All changed files are taken together, and
+// only if two checks find the same files, so that no file is read while it is half written. If a file is gone or empty,
+// the old value stays. Changed returns nil if there is nothing to try.
 func (s *Secrets) Changed() *Secrets {
 	next := &Secrets{env: s.env, files: map[string]*secretFile{}}
 	changed, pending := false, false
@@ -135,7 +135,7 @@ func (s *Secrets) Changed() *Secrets {
 		value, err := readSecret(f.path)
 		switch {
 		case !identityOf(f.path).equal(now):
-			f.seen, pending = identity{}, true // it is being written: look again
+			f.seen, pending = identity{}, true // it is being written: check again
 		case err != nil:
 			f.wrong = "the file cannot be read"
 		case value == "":
@@ -154,7 +154,7 @@ func (s *Secrets) Changed() *Secrets {
 // maxSecretFile is the greatest size of a file that is read anew, in octets.
 const maxSecretFile = 64 << 10
 
-// justChanged is the state of a file between the look at which it was first seen and the look at which it is read.
+// justChanged is the state of a file between the check that first finds it and the check that reads it.
 const justChanged = "the file has changed"
 
 // Reject notes that the networks cannot be made with the values of next, and why. The reason may be another than the

@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// Changed reads a file with a secret when two looks find the same file. It takes all changed files together. The old
+// Changed reads a file with a secret when two checks find the same file. It takes all changed files together. The old
 // value stays if a file has no valid secret. The reason names the variable, not the path or the content.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
@@ -37,7 +37,7 @@ func TestSecretFilesAreReadAnew(t *testing.T) {
 		ok(t, errB)
 		return a + " " + b
 	}
-	look := func(want string, wrong ...string) {
+	checked := func(want string, wrong ...string) {
 		t.Helper()
 		if next := s.Changed(); next != nil {
 			if v, _ := next.Lookup("A"); v == "unfit" {
@@ -52,30 +52,30 @@ func TestSecretFilesAreReadAnew(t *testing.T) {
 	}
 	const gone, empty = "A_FILE: the file is gone", "A_FILE: the file is empty"
 	values()
-	look("one two")
+	checked("one two")
 	write("A", "three") // half of a change: the other file follows
-	look("one two")
+	checked("one two")
 	write("B", "four")
-	look("one two")
-	look("three four")
+	checked("one two")
+	checked("three four")
 	write("A", " \n")
-	look("three four")
-	look("three four", empty)
+	checked("three four")
+	checked("three four", empty)
 	write("B", "five")
-	look("three four", empty)
-	look("three five", empty)
+	checked("three four", empty)
+	checked("three five", empty)
 	ok(t, os.Remove(filepath.Join(dir, "A")))
-	look("three five", gone)
+	checked("three five", gone)
 	ok(t, os.Mkdir(filepath.Join(dir, "A"), 0o700))
-	look("three five", "A_FILE: it is not a file any more")
+	checked("three five", "A_FILE: it is not a file any more")
 	ok(t, os.Remove(filepath.Join(dir, "A")))
 	write("A", strings.Repeat("x", maxSecretFile+1))
-	look("three five", "A_FILE: the file is too long for a secret")
+	checked("three five", "A_FILE: the file is too long for a secret")
 	write("A", "unfit")
-	look("three five")
-	look("three five", "A_FILE: the file was not taken: it is short")
-	look("three five", "A_FILE: the file was not taken: it is short")
+	checked("three five")
+	checked("three five", "A_FILE: the file was not taken: it is short")
+	checked("three five", "A_FILE: the file was not taken: it is short")
 	write("A", "six")
-	look("three five")
-	look("six five")
+	checked("three five")
+	checked("six five")
 }

@@ -126,14 +126,14 @@ func (s *Service) replace(p *parts) {
 // configurationCheckEvery is the time between two checks for changed secrets and for a request of rowbell reload.
 const configurationCheckEvery = time.Second
 
-// lookAtConfiguration does what a request of rowbell reload asks for, and takes secrets whose files have changed.
-func (s *Service) lookAtConfiguration(ctx context.Context) {
+// checkConfiguration does what a request of rowbell reload asks for, and takes secrets whose files have changed.
+func (s *Service) checkConfiguration(ctx context.Context) {
 	if s.load == nil {
 		return
 	}
-	s.looking.Lock()
-	defer s.looking.Unlock()
-	s.lookAtSecrets()
+	s.checking.Lock()
+	defer s.checking.Unlock()
+	s.checkSecretFiles()
 	var asked string
 	err := s.store.View(ctx, func(tx *store.Tx) (err error) {
 		asked, err = tx.ReloadAsked()
@@ -152,8 +152,8 @@ func (s *Service) lookAtConfiguration(ctx context.Context) {
 	}
 }
 
-// lookAtSecrets takes the secrets whose files have changed, all at once.
-func (s *Service) lookAtSecrets() {
+// checkSecretFiles takes the secrets whose files have changed, all at once.
+func (s *Service) checkSecretFiles() {
 	s.reloading.Lock()
 	defer s.reloading.Unlock()
 	old := s.parts.Load()
@@ -171,14 +171,14 @@ func (s *Service) lookAtSecrets() {
 	}
 	defer s.countRefusals()
 	wrong := secrets.Wrong()
-	if had := s.unread.Swap(&wrong); len(wrong) > 0 && (had == nil || !slices.Equal(*had, wrong)) {
+	if had := s.notTaken.Swap(&wrong); len(wrong) > 0 && (had == nil || !slices.Equal(*had, wrong)) {
 		s.log.Error().Strs("secrets", wrong).Msg("secrets: files were not taken; the secrets of before stay valid")
 	}
 }
 
 // countRefusals tells the meter whether a configuration or a secret was refused.
 func (s *Service) countRefusals() {
-	wrong := s.unread.Load()
+	wrong := s.notTaken.Load()
 	s.meter.ConfigurationRefused(s.refused.Load() != nil || wrong != nil && len(*wrong) > 0)
 }
 
@@ -210,7 +210,7 @@ func (s *Service) configurationNotes() (list []string) {
 		list = append(list, fmt.Sprintf("the configuration was read anew at %s and refused, mistakes: %d; the one of "+
 			"before stays; the log and rowbell doctor name them", r.at.Format("2 Jan 15:04 UTC"), r.mistakes))
 	}
-	if wrong := s.unread.Load(); wrong != nil && len(*wrong) > 0 {
+	if wrong := s.notTaken.Load(); wrong != nil && len(*wrong) > 0 {
 		list = append(list, fmt.Sprintf("secrets whose files were not taken: %d; those of before stay valid; "+
 			"the log names them and says why", len(*wrong)))
 	}

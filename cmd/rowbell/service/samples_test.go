@@ -81,7 +81,7 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 	var got gateway.Rehearsal
 	s.Handler().ServeHTTP(&got, r)
-	// Of several items, some may be refused and the others accepted.
+	// A request with several items may be accepted although some of them are refused.
 	refused := err != nil || understood.Wrong() != nil && !understood.Batch
 	if refused && got.Status != 400 {
 		t.Errorf("%s: answered %d, and understood: %v, %v", request, got.Status, err, understood.Wrong())

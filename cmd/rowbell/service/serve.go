@@ -187,7 +187,7 @@ func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 			m.Set(move.Set)
 		}
 		m.Advance(d)
-		s.lookAtConfiguration(r.Context())
+		s.checkConfiguration(r.Context())
 		if err := s.Settle(r.Context()); err != nil {
 			problem.New(http.StatusServiceUnavailable, err.Error()).Write(rw)
 			return

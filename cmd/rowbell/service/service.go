@@ -73,13 +73,13 @@ type Service struct {
 	closes      []func() error // functions that Close calls, the last first
 
 	reloading sync.Mutex // locked while the parts are replaced
-	looking   sync.Mutex // locked during lookAtConfiguration
+	checking  sync.Mutex // locked during checkConfiguration
 	running   sync.WaitGroup
 	ctx       context.Context // of the loops; nil: they do not run
 	load      LoadFunc        // nil: the configuration cannot be read anew
 	lastAsked string          // the last request to read the configuration anew that was answered
 	refused   atomic.Pointer[refusal]
-	unread    atomic.Pointer[[]string] // secrets whose files were not taken
+	notTaken  atomic.Pointer[[]string] // secrets whose files were not taken
 }
 
 // Start opens the database c.DB and makes the service. A gateway local without a token gets the token whose hash is in
@@ -265,7 +265,7 @@ func (s *Service) Handler() http.Handler {
 // Store returns the records, which Close closes.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops bell, outbox and upkeep, watches the database file, and looks for new secrets and for requests
+// Run starts the loops bell, outbox and upkeep, watches the database file, and checks for new secrets and for requests
 // to read the configuration anew, until ctx ends or Close is called.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
@@ -275,7 +275,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.reloading.Unlock()
 	s.running.Go(func() { s.runUpkeep(ctx) })
 	s.running.Go(func() { s.every(ctx, fileCheckEvery, s.checkFile) })
-	s.running.Go(func() { s.every(ctx, configurationCheckEvery, s.lookAtConfiguration) })
+	s.running.Go(func() { s.every(ctx, configurationCheckEvery, s.checkConfiguration) })
 	s.closes = append(s.closes, func() error {
 		s.reloading.Lock() // no new loops are started from now on
 		cancel()
