@@ -190,7 +190,8 @@ func TestConfigurationIsReadAnewUnderLoad(t *testing.T) {
 	close(numbers)
 	over.Store(true)
 	load.Wait()
-	for arrived := 0; arrived < int(texts.Load()); { // the texts that still wait go out with the next rounds of the sender
+	// The texts that still wait go out with the next rounds of the sender.
+	for arrived := 0; arrived < int(texts.Load()); {
 		other, _ := r.wren.counts()
 		arrived = r.inbox.count() + other
 		if arrived < int(texts.Load()) {
