@@ -188,6 +188,7 @@ func (w *writer) rescueIfDetached(err error, again bool) {
 	}
 	found := &DetachedError{Path: e.Path, What: e.What, Overwritten: e.Overwritten}
 	if !e.Overwritten && w.s.files.files[0].path != e.Path && w.s.files.given != e.Path {
+		// Only another file is gone, so the database file at its path can take the rest of the log.
 		found.Whole = w.copyLog()
 	}
 	if !found.Whole && !found.Overwritten {

@@ -52,12 +52,12 @@ type retentionBound struct {
 // RetentionError is a number of days that is out of bounds.
 type RetentionError struct {
 	Name string // name of the number in the configuration
-	What string
+	What string // the mistake, with the bounds
 }
 
 func (e RetentionError) Error() string { return e.Name + ": " + e.What }
 
-// Validate returns all numbers that are out of bounds.
+// Validate returns an error for each number that is out of bounds.
 func (k Retention) Validate() (wrong []RetentionError) {
 	for _, b := range k.bounds() {
 		switch {

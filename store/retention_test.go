@@ -6,9 +6,8 @@ import (
 )
 
 func TestRetentionValidate(t *testing.T) {
-	if wrong := DefaultRetention().Validate(); wrong != nil {
-		t.Error(wrong)
-	}
+	wrong := DefaultRetention().Validate()
+	errorIf(t, len(wrong) > 0, "the default retention: %v", wrong)
 	for _, c := range []struct {
 		set  func(*Retention)
 		says string
