@@ -162,4 +162,11 @@ func TestOwnNumbers(t *testing.T) {
 			t.Errorf("%q: %v", sender, got)
 		}
 	}
+	// A number without its country code is ours in the country of its network only.
+	own = newOwnNumbers([]profile.Profile{{Sender: "07700900555", CountryCode: "44"}, {CountryCode: "33"}}, "")
+	for _, code := range []string{"44", "33"} {
+		if got := own.has("+" + code + "7700900555"); got != (code == "44") {
+			t.Errorf("with country code %s: %v", code, got)
+		}
+	}
 }

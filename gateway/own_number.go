@@ -35,10 +35,13 @@ func newOwnNumbers(networks []profile.Profile, dialCode string) ownNumbers {
 		}
 		add(sender)
 		for _, n := range networks {
-			if n.CountryCode == "" {
+			rest, international := strings.CutPrefix(sender, n.CountryCode)
+			// A sender without a country code is in the country of its network.
+			abroad := !international && p.CountryCode != "" && p.CountryCode != n.CountryCode
+			if n.CountryCode == "" || abroad {
 				continue
 			}
-			local := strings.TrimPrefix(strings.TrimPrefix(sender, n.CountryCode), "0")
+			local := strings.TrimPrefix(rest, "0")
 			for _, form := range []string{local, "0" + local, n.CountryCode + local} {
 				add(form)
 			}

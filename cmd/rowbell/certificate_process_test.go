@@ -96,7 +96,7 @@ func (by *issuer) listen(t *testing.T) (*certified, string) {
 }
 
 // The running program proves itself to a network by a certificate, and knows the network by the network's own
-// authority. It takes changed files without a restart, keeps the ones of before if the new ones are wrong, and does not
+// authority. It takes changed files without a restart, keeps the earlier ones if the new ones are wrong, and does not
 // start with wrong ones.
 func TestCertificateOfAPush(t *testing.T) {
 	t.Parallel()

@@ -36,7 +36,7 @@ func (c *reloadCmd) Run(w *world) error {
 		return err
 	}
 	if done.Wrong != "" {
-		return fmt.Errorf("the new configuration is refused, the one of before stays:\n%s", done.Wrong)
+		return fmt.Errorf("the new configuration is refused, the earlier one stays:\n%s", done.Wrong)
 	}
 	fmt.Fprintln(w.out, "The service has read its configuration anew.")
 	if len(done.Restart) > 0 {

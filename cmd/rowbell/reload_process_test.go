@@ -263,7 +263,7 @@ func TestReloadCommandAndSecretFiles(t *testing.T) {
 	}
 	reload(r.good(false), 0, "The service has read its configuration anew.")
 	reload("quiet_hour = 3\nstep = 2\n"+r.good(false)+"[gateways.tern.limits]\ntexts_a_day = -1\n", 1,
-		"the one of before stays", "line 1, column 14: quiet_hour: 3 is not",
+		"the earlier one stays", "line 1, column 14: quiet_hour: 3 is not",
 		"line 2, column 1: step: there is no setting",
 		"gateways.tern.limits.texts_a_day: -1 is below 0")
 	refused(1)

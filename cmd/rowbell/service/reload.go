@@ -42,7 +42,7 @@ func (s *Service) Reload(ctx context.Context) (restart []string, err error) {
 		}
 		s.refused.Store(&refusal{s.clock.Now(), n})
 		s.log.Error().Strs("mistakes", strings.Split(err.Error(), "\n")).
-			Msg("configuration: refused; the one of before stays")
+			Msg("configuration: refused; the earlier one stays")
 		return nil, err
 	}
 	s.refused.Store(nil)
@@ -172,7 +172,7 @@ func (s *Service) checkSecretFiles() {
 	defer s.countRefusals()
 	wrong := secrets.Wrong()
 	if had := s.notTaken.Swap(&wrong); len(wrong) > 0 && (had == nil || !slices.Equal(*had, wrong)) {
-		s.log.Error().Strs("secrets", wrong).Msg("secrets: files were not taken; the secrets of before stay valid")
+		s.log.Error().Strs("secrets", wrong).Msg("secrets: files were not taken; the earlier secrets stay valid")
 	}
 }
 
@@ -211,7 +211,7 @@ func (s *Service) configurationNotes() (list []string) {
 			"before stays; the log and rowbell doctor name them", r.at.Format("2 Jan 15:04 UTC"), r.mistakes))
 	}
 	if wrong := s.notTaken.Load(); wrong != nil && len(*wrong) > 0 {
-		list = append(list, fmt.Sprintf("secrets whose files were not taken: %d; those of before stay valid; "+
+		list = append(list, fmt.Sprintf("secrets whose files were not taken: %d; the earlier ones stay valid; "+
 			"the log names them and says why", len(*wrong)))
 	}
 	return list
