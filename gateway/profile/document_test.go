@@ -204,7 +204,8 @@ func TestLooksCoded(t *testing.T) {
 	for value, want := range map[string]string{
 		"0031": "ucs2-hex", "092C": "ucs2-hex", "00310023": "ucs2-hex", "002A0915": "ucs2-hex",
 		"003100320033": "ucs2-hex",
-		"":             "", "1": "", "31": "", "0511": "", "05112026": "", "2511": "", "0001": "", "0031 0032": "", "00G1": "",
+		"":             "", "1": "", "31": "", "0511": "", "05112026": "", "2511": "", "0001": "", "0031 0032": "",
+		"00G1": "",
 	} {
 		d := must(Parse(Form, Charset{}, []byte("e="+url.QueryEscape(value))))
 		if got := d.LooksCoded(must(newField(Form, "e", nil))); got != want {

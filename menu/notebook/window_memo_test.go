@@ -8,8 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// A season that differs in anything but the household has another key, so that WindowMemo.Of never returns the windows of
-// another season. A new field of Season is tested without a change here.
+// A season that differs in anything but the household has another key, so that WindowMemo.Of never returns the windows
+// of another season. A new field of Season is tested without a change here.
 func TestEveryFieldOfASeasonIsInTheKey(t *testing.T) {
 	today := engine.Date(2026, 11, 25)
 	local := engine.NewLocal()
