@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"encoding/binary"
 	"fmt"
 	"io"
 	"maps"
@@ -42,14 +43,17 @@ const (
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {
 	db := seeded(b)
+	ours := copied(b, db)
+	var statements atomic.Int64
 	servers := map[string]*bench{
-		"ours": serveBench(b, ourHandler(b, copied(b, db))), "chi": serveBench(b, bareChi()),
+		"ours": serveBench(b, ourHandler(b, ours, &statements)), "chi": serveBench(b, bareChi()),
 		"group":  serveBench(b, bareRecords(b, copied(b, db), 512)),
 		"one-tx": serveBench(b, bareRecords(b, copied(b, db), 1)),
 	}
 	servers["ours"].check = true
 	names := slices.Sorted(maps.Keys(servers))
 	figures := map[string][]float64{} // one value for each round
+	frames := countFrames(b, ours)
 	for b.Loop() {
 		for _, name := range names {
 			servers[name].closedLoop(b, benchRound/2) // warms the server up, so its result is not used
@@ -67,6 +71,9 @@ func BenchmarkUSSD(b *testing.B) {
 			figures["p99-ours/chi"] = append(figures["p99-ours/chi"], p99s["ours"]/p99s["chi"])
 		}
 	}
+	steps := servers["ours"].answered.Load()
+	figures["ours-log-KB/step"] = []float64{float64(frames()) * (4096 + 24) / 1000 / float64(steps)}
+	figures["ours-statements/step"] = []float64{float64(statements.Load()) / float64(steps)}
 	b.ReportMetric(0, "ns/op")
 	for name, values := range figures {
 		slices.Sort(values)
@@ -82,7 +89,8 @@ func BenchmarkUSSD(b *testing.B) {
 //	go test ./gateway -run xxx -bench Arrivals -benchtime 1x
 func BenchmarkUSSDArrivals(b *testing.B) {
 	db := seeded(b)
-	for name, h := range map[string]http.Handler{"chi": bareChi(), "ours": ourHandler(b, copied(b, db))} {
+	ours := ourHandler(b, copied(b, db), new(atomic.Int64))
+	for name, h := range map[string]http.Handler{"chi": bareChi(), "ours": ours} {
 		b.Run(name, func(b *testing.B) {
 			s := serveBench(b, h)
 			for b.Loop() {
@@ -139,10 +147,10 @@ func copied(b *testing.B, path string) string {
 	return to
 }
 
-// ourHandler returns a gateway that uses the database at path.
-func ourHandler(b *testing.B, path string) http.Handler {
+// ourHandler returns a gateway that uses the database at path. It counts the statements of its transactions.
+func ourHandler(b *testing.B, path string, statements *atomic.Int64) http.Handler {
 	b.Helper()
-	s := must(store.Open(context.Background(), path, store.Options{}))
+	s := must(store.Open(context.Background(), path, store.Options{OnStatement: func(string) { statements.Add(1) }}))
 	b.Cleanup(func() { s.Close() })
 	network := profile.Default("local")
 	network.Token = profile.HashToken(token)
@@ -166,6 +174,40 @@ type bench struct {
 	check bool // whether the last screen of each dialogue is checked
 	list  []*caller
 	begun atomic.Int64 // number of dialogues that have begun
+
+	answered atomic.Int64 // number of calls that were answered
+}
+
+// countFrames counts the pages that are written to the write-ahead log of a database, until the function that it
+// returns is called. It looks at the number of frames in the header of the log's index, which begins again at 0 when
+// the log is used again (sqlite.org/walformat.html, section 2.1).
+func countFrames(b *testing.B, path string) (stop func() int64) {
+	b.Helper()
+	index := must(os.Open(path + "-shm"))
+	end, total := make(chan struct{}), make(chan int64)
+	go func() {
+		defer index.Close()
+		var n, last int64
+		var header [4]byte
+		for tick := time.NewTicker(time.Millisecond); ; {
+			if _, err := index.ReadAt(header[:], 16); err == nil {
+				now := int64(binary.NativeEndian.Uint32(header[:]))
+				n += now
+				if now >= last {
+					n -= last
+				}
+				last = now
+			}
+			select {
+			case <-end:
+				tick.Stop()
+				total <- n
+				return
+			case <-tick.C:
+			}
+		}
+	}()
+	return func() int64 { close(end); return <-total }
 }
 
 func serveBench(b *testing.B, h http.Handler) *bench {
@@ -330,6 +372,7 @@ func (c *caller) call() error {
 		return err
 	}
 	c.reply, err = io.ReadAll(resp.Body)
+	c.all.answered.Add(1)
 	if err == nil && resp.StatusCode != http.StatusOK {
 		err = fmt.Errorf("%s %s", resp.Status, c.reply)
 	}

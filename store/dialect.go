@@ -30,6 +30,7 @@ func ids(list []int64) string {
 // insert adds a row unless the row exists, and returns the row's id. The result fresh is false if the row existed
 // before. A RETURNING clause would take twice as long, because SQLite builds a table for it.
 func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
+	tx.note(query)
 	r, err := tx.conn.ExecContext(tx.ctx, query, a...)
 	if err != nil {
 		return 0, false, err

@@ -36,6 +36,10 @@ type Options struct {
 	// nil, the prefixes of the last start are used.
 	RoutePrefixes []string
 
+	// OnStatement is called with each statement of a transaction before it runs, so that tests can count them. It must
+	// not use the store. nil = nothing is called.
+	OnStatement func(query string)
+
 	noLock bool // take no file lock, because no other process knows the file
 }
 
@@ -54,6 +58,7 @@ type Store struct {
 	places        placeCache
 	marks         atomic.Uint64 // count of the calls of MarkWritable
 	routePrefixes []string      // the longest prefix is first
+	onStatement   func(string)  // nil = nothing is called
 	early         early
 	files         *openFiles                    // nil if they are not watched
 	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
@@ -90,7 +95,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 		o.OnDetached = func(*DetachedError) {}
 	}
 	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{}),
-		onDetached: o.OnDetached, rescueFolders: o.RescueFolders}
+		onDetached: o.OnDetached, rescueFolders: o.RescueFolders, onStatement: o.OnStatement}
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}

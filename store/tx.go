@@ -15,7 +15,15 @@ type Tx struct {
 	conn *sql.Conn
 }
 
+// note passes a statement to Options.OnStatement before it runs.
+func (tx *Tx) note(query string) {
+	if tx.s != nil && tx.s.onStatement != nil { // there is no store if only a file is looked at
+		tx.s.onStatement(query)
+	}
+}
+
 func (tx *Tx) exec(query string, args ...any) (int64, error) {
+	tx.note(query)
 	r, err := tx.conn.ExecContext(tx.ctx, query, args...)
 	if err != nil {
 		return 0, err
@@ -30,6 +38,7 @@ func (tx *Tx) do(query string, args ...any) error {
 
 // one reads one row of a query into dest. It returns false if the query has no row.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
+	tx.note(query)
 	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
@@ -40,6 +49,7 @@ func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 // each calls the function row for every row of a query. The query is still open then, so row must not use the
 // transaction.
 func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
+	tx.note(query)
 	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
 	if err != nil {
 		return err

@@ -41,8 +41,21 @@ type writer struct {
 	conn *sql.Conn
 	jobs chan *job
 
-	begin, commit, rollback, save, release, undo *sql.Stmt
+	begin, commit, rollback, save, release, undo statement
 	stmts                                        []*sql.Stmt // all the statements above
+}
+
+// statement is a prepared statement of the writer, with its text for Options.OnStatement.
+type statement struct {
+	*sql.Stmt
+	text string
+}
+
+func (w *writer) exec(st statement) error {
+	if w.s.onStatement != nil {
+		w.s.onStatement(st.text)
+	}
+	return second(st.ExecContext(context.Background()))
 }
 
 func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
@@ -52,17 +65,19 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	}
 	w := &writer{s: s, conn: conn, jobs: make(chan *job, maxBatch)}
 	for _, p := range []struct {
-		stmt **sql.Stmt
+		stmt *statement
 		text string
 	}{
 		{&w.begin, "BEGIN IMMEDIATE"}, {&w.commit, "COMMIT"}, {&w.rollback, "ROLLBACK"},
 		{&w.save, "SAVEPOINT job"}, {&w.release, "RELEASE job"}, {&w.undo, "ROLLBACK TO job"},
 	} {
-		if *p.stmt, err = conn.PrepareContext(ctx, p.text); err != nil {
+		st, err := conn.PrepareContext(ctx, p.text)
+		if err != nil {
 			_ = w.close()
 			return nil, err
 		}
-		w.stmts = append(w.stmts, *p.stmt)
+		*p.stmt = statement{st, p.text}
+		w.stmts = append(w.stmts, st)
 	}
 	return w, nil
 }
@@ -101,27 +116,26 @@ func (w *writer) run() {
 // fails, only this job is rolled back. If group returns an error, all callers get it: nothing was written, or it
 // was written to a file that is no longer at its path.
 func (w *writer) group(batch *[]*job) error {
-	ctx := context.Background()
 	if err := w.checkFile(); err != nil {
 		w.takeWaiting(batch)
 		return fail("begin", err)
 	}
-	if _, err := w.begin.ExecContext(ctx); err != nil {
+	if err := w.exec(w.begin); err != nil {
 		w.takeWaiting(batch) // the waiting jobs would only get the same error later
 		return fail("begin", err)
 	}
 	for i := 0; i < len(*batch); i++ {
 		if err := w.runJob((*batch)[i]); err != nil {
 			w.takeWaiting(batch)
-			_, _ = w.rollback.ExecContext(ctx) // an error does not matter: SQLite may have rolled back already
+			_ = w.exec(w.rollback) // an error does not matter: SQLite may have rolled back already
 			return fail("write", err)
 		}
 		if i == len(*batch)-1 && len(*batch) < maxBatch {
 			w.take(batch)
 		}
 	}
-	if _, err := w.commit.ExecContext(ctx); err != nil {
-		_, _ = w.rollback.ExecContext(ctx)
+	if err := w.exec(w.commit); err != nil {
+		_ = w.exec(w.rollback)
 		return fail("commit", err)
 	}
 	return fail("commit", w.checkFile())
@@ -129,18 +143,16 @@ func (w *writer) group(batch *[]*job) error {
 
 // runJob runs one job in a savepoint. It returns an error only if the whole transaction was rolled back.
 func (w *writer) runJob(j *job) error {
-	ctx := context.Background()
-	if _, err := w.save.ExecContext(ctx); err != nil {
+	if err := w.exec(w.save); err != nil {
 		return err
 	}
 	if err := w.call(j); err != nil {
 		j.fail(err)
-		if _, undoErr := w.undo.ExecContext(ctx); undoErr != nil {
+		if undoErr := w.exec(w.undo); undoErr != nil {
 			return err // no savepoint is left: SQLite rolled back the whole transaction
 		}
 	}
-	_, err := w.release.ExecContext(ctx)
-	return err
+	return w.exec(w.release)
 }
 
 func (w *writer) call(j *job) error {

@@ -1,0 +1,124 @@
+package gateway_test
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
+	"rowbell/menu"
+	"rowbell/store"
+)
+
+// costs counts what callbacks cost: the statements of their transactions, and the pages that they write to the
+// write-ahead log. Both counts are the same on every machine.
+type costs struct {
+	*fixture
+	statements []string
+}
+
+// openCosts returns a fixture with the real menu and many growers, so that growers have pages of their own.
+func openCosts(t *testing.T) *costs {
+	t.Helper()
+	h := &costs{}
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	s := must(store.Open(t.Context(), db, store.Options{OnStatement: func(query string) {
+		h.statements = append(h.statements, query)
+	}}))
+	t.Cleanup(func() { s.Close() })
+	ok(t, s.InTx(t.Context(), func(tx *store.Tx) error {
+		for i := range 300 {
+			if err := seedOne(tx, i, morning.Unix()-24*60*60); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	network := profile.Default("local")
+	network.Token = profile.HashToken(token)
+	at := clock.New(morning)
+	h.fixture = &fixture{t: t, db: db, store: s, clock: at, g: must(gateway.New(gateway.Options{
+		Store: s, Menu: realMenu(t, menu.Options{}, "en"), Clock: at, Log: zerolog.New(io.Discard),
+		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))}
+	return h
+}
+
+// of returns the statements and the pages in the log of one callback. A page is 4096 octets and a header of 24.
+func (h *costs) of(path string, body m) (statements []string, pages int) {
+	h.t.Helper()
+	before := h.logSize()
+	h.statements = nil
+	if w := h.post(path, body); w.Code/100 != 2 {
+		h.t.Fatalf("%s %v: %d %s", path, body, w.Code, w.Body)
+	}
+	return h.statements, int(h.logSize()-before) / (4096 + 24)
+}
+
+func (h *costs) logSize() int64 {
+	h.t.Helper()
+	info, err := os.Stat(h.db + "-wal")
+	ok(h.t, err)
+	return info.Size()
+}
+
+// Each callback is a transaction of its own here, with BEGIN and COMMIT, so that its pages are not shared with others.
+// The numbers are the largest that are allowed. They were measured and have no source: whoever makes a callback cheaper
+// lowers them.
+func TestCostOfCallbacks(t *testing.T) {
+	h := openCosts(t)
+	known, other, stranger := benchPhone(30).E164(), benchPhone(31).E164(), "+447700900321"
+	talk := func(phone, session string, entries ...string) (bodies []m) {
+		bodies = append(bodies, m{"phone": phone, "session": session, "event": "begin", "step": 0})
+		for i, e := range entries {
+			bodies = append(bodies, m{"phone": phone, "session": session, "event": "entry", "entry": e, "step": i + 1})
+		}
+		return bodies
+	}
+	pass := talk(known, "s1", talkPass.entries...)
+	plot := talk(other, "s2", talkPlot.entries...)
+	end := m{"phone": other, "session": "s2", "event": "end", "step": len(plot)}
+	for _, tt := range []struct {
+		what              string
+		before            []m // calls that are not counted
+		call              m
+		path              string
+		statements, pages int
+	}{
+		{"begin, the first of the day", nil, pass[0], "ussd", 15, 8},
+		{"menu entry", nil, pass[1], "ussd", 13, 6},
+		{"its repeat", nil, pass[1], "ussd", 5, 0},
+		{"log a pass", pass[2:4], pass[4], "ussd", 21, 8},
+		{"begin, the second of the day", nil, talk(known, "s3")[0], "ussd", 14, 6},
+		{"register a plot", plot[:7], plot[7], "ussd", 14, 11},
+		{"end of the session", nil, end, "ussd", 8, 5},
+		{"begin of a stranger", nil, talk(stranger, "s4")[0], "ussd", 13, 5},
+		{"text", nil, m{"id": "t1", "phone": known, "text": "2"}, "sms", 14, 13},
+	} {
+		for _, body := range tt.before {
+			h.of("/in/local/ussd", body)
+		}
+		statements, pages := h.of("/in/local/"+tt.path, tt.call)
+		t.Logf("%-30s %2d statements, %2d pages", tt.what, len(statements), pages)
+		if len(statements) > tt.statements || pages > tt.pages {
+			t.Errorf("%s: more than %d statements or %d pages:\n%s", tt.what, tt.statements, tt.pages,
+				strings.Join(statements, "\n"))
+		}
+	}
+	h.ledger(benchPhone(30), func(l *store.Ledger) error {
+		s, err := l.Season(1)
+		if err != nil {
+			return err
+		}
+		if last := s.Passes[len(s.Passes)-1]; last.On != l.Today() || last.With != engine.ByTool {
+			t.Errorf("the pass was not logged: %v", s.Passes)
+		}
+		return nil
+	})
+}
