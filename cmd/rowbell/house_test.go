@@ -96,6 +96,7 @@ menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text
 store: engine store/agefile github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
 store/weathercsv: engine
 store/agefile: filippo.io/age
+store/manygrowers: engine store github.com/mattn/go-sqlite3
 store/testrun:
 gateway: engine menu store
 	gateway/clock gateway/limit gateway/meter gateway/problem gateway/profile
