@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 )
 
 const (
@@ -15,44 +16,54 @@ const (
 	(SELECT c.phone FROM exchange c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
 	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1
 		ORDER BY c.day LIMIT $2)`
-	sqlPruneLoose = `DELETE FROM message WHERE id IN
-	(SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1 LIMIT $2)`
 	sqlPruneCodes = `DELETE FROM move_code WHERE hash IN
 	(SELECT c.hash FROM move_code c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
 	sqlPruneWrong = `DELETE FROM move_wrong WHERE day IN
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// The query reads only the 2 * $2 messages with the lowest ids, because ids grow with time. Not all of them can be
-	// deleted: some still wait, and a wrong clock may have given some a later date. So it reads more than $2 messages.
-	sqlPruneMessages = `DELETE FROM message WHERE id IN
-	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
-		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
-	ORDER BY c.id LIMIT $2)`
 )
 
 const (
-	sqlOldSeasons = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT $2`
+	// The two queries of old texts read only the 2 * $2 texts with the lowest ids, because ids grow with time. Not all
+	// of them can be deleted: some still wait, and a wrong clock may have given some a later date. So they read more
+	// than $2 texts.
+	sqlOldLoose = `SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1
+		AND c.id < coalesce((SELECT y.id FROM message y WHERE y.grower_id IS NULL ORDER BY y.id LIMIT 1 OFFSET 2 * $2),
+			9223372036854775807)
+	ORDER BY c.id LIMIT $2`
+	sqlOldMessages = `SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
+		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
+	ORDER BY c.id LIMIT $2`
+	sqlPruneMessages = `DELETE FROM message WHERE id IN ` + idList + ` AND claim_at IS NULL`
+
+	sqlOldSeasons = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT 1`
 	sqlPruneAbout = `DELETE FROM message WHERE claim_at IS NULL AND id IN
 		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
 	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
-	// The query selects growers who were last heard of before the instant $1, unless they have an open plot that was
+	// The queries select growers who were last heard of before the instant $1, unless they have an open plot that was
 	// planted on the day $2 (the day of $1) or later. An open plot with an earlier planting day was forgotten: its
 	// season is over.
-	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
-		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
-	ORDER BY g.seen_at LIMIT $3`
-	pruneBatch = 1000 // largest number of rows in one transaction, so that other writes do not wait long
-	pruneFewer = 25   // smaller batch for seasons and growers, because each also deletes rows of other tables
+	oldGrower = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
+		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)`
+	sqlOldGrowers     = oldGrower + ` ORDER BY g.seen_at LIMIT $3`
+	sqlStillOldGrower = oldGrower + ` AND g.phone = CAST($3 AS TEXT)`
+)
+
+const (
+	// pruneStep is the largest number of rows that one step of background work deletes: 25 rows take less than a
+	// millisecond. Seasons and growers go one by one, because each also deletes rows of other tables.
+	pruneStep = 25
+	pruneList = 1000 // how many texts or growers are listed at once, outside of the writer
 )
 
 // Pruned is how many rows of each kind Prune deleted. Messages leaves out the texts of deleted seasons and growers.
 type Pruned struct{ Callbacks, Sessions, Prompts, Exchanges, Messages, Codes, Spend, Seasons, Growers int64 }
 
-// Prune deletes data that is older than its retention period. It works in batches, so that other writes do not wait
-// long. Texts that may still be sent are not deleted, unless their grower is deleted.
-func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
-	var p Pruned
+// Prune deletes data that is older than its retention period, as background work. Texts that may still be sent are not
+// deleted, unless their grower is deleted.
+func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
+	defer func() { err = fail("prune", err) }()
 	for _, work := range []struct {
 		query  string
 		before int64
@@ -65,81 +76,97 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneWrong, dayOf(now), &p.Codes},
-		{sqlPruneLoose, now - days(s.keep.LooseTexts), &p.Messages},
-		{sqlPruneMessages, now - days(s.keep.Texts), &p.Messages},
 		{sqlPruneSpend, dayOf(now) - spendRetentionDays, &p.Spend},
 	} {
-		err := s.prune(ctx, pruneBatch, work.count, func(tx *Tx) (int64, error) {
-			return tx.exec(work.query, work.before, pruneBatch)
+		err := s.Background(ctx, func(tx *Tx) (bool, error) {
+			n, err := tx.exec(work.query, work.before, pruneStep)
+			*work.count += n
+			return n < pruneStep, err
 		})
 		if err != nil {
 			return p, err
 		}
 	}
+	if err := s.pruneTexts(ctx, now, &p.Messages); err != nil {
+		return p, err
+	}
 	if s.keep.Seasons > 0 {
 		before := dayOf(now) - int64(s.keep.Seasons)
-		err := s.prune(ctx, pruneFewer, &p.Seasons, func(tx *Tx) (int64, error) { return tx.pruneSeasons(before) })
+		err := s.Background(ctx, func(tx *Tx) (bool, error) { return tx.pruneSeason(before, &p.Seasons) })
 		if err != nil {
 			return p, err
 		}
 	}
-	if s.keep.Growers > 0 {
-		before := now - days(s.keep.Growers)
-		err := s.prune(ctx, pruneFewer, &p.Growers, func(tx *Tx) (int64, error) { return tx.pruneGrowers(before) })
-		if err != nil {
-			return p, err
-		}
+	if s.keep.Growers == 0 {
+		return p, nil
 	}
-	return p, nil
+	before := now - days(s.keep.Growers)
+	old := args(before, dayOf(before))
+	return p, pruneListed(ctx, s, sqlOldGrowers, old, 1, &p.Growers, func(tx *Tx, list []Phone) (int64, error) {
+		return tx.pruneGrower(list[0], old)
+	})
 }
 
 func days(n int) int64 { return int64(n) * secondsADay }
 
-// prune calls remove, each time in a new transaction, until remove deletes fewer rows than a full batch.
-func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove func(*Tx) (int64, error)) error {
+func (s *Store) pruneTexts(ctx context.Context, now int64, count *int64) error {
+	remove := func(tx *Tx, list []int64) (int64, error) { return tx.exec(sqlPruneMessages, ids(list)) }
+	loose, all := args(now-days(s.keep.LooseTexts)), args(now-days(s.keep.Texts))
+	err := pruneListed(ctx, s, sqlOldLoose, loose, pruneStep, count, remove)
+	if err != nil {
+		return err
+	}
+	return pruneListed(ctx, s, sqlOldMessages, all, pruneStep, count, remove)
+}
+
+// pruneListed lists what is old outside of the writer, because the query may read much, and calls remove in steps, each
+// time with at most size of the list. The function remove returns how many of these it deleted; it must check that they
+// are still old.
+func pruneListed[T any](ctx context.Context, s *Store, query string, before []any, size int, count *int64,
+	remove func(*Tx, []T) (int64, error)) error {
 	for {
-		var n int64
-		err := s.InTx(ctx, func(tx *Tx) (err error) {
-			n, err = remove(tx)
+		var old []T
+		err := s.View(ctx, func(tx *Tx) (err error) {
+			old, err = column[T](tx, query, append(slices.Clone(before), pruneList))
 			return err
 		})
-		if err != nil {
-			return fail("prune", err)
+		if err != nil || len(old) == 0 {
+			return err
 		}
-		*count += n
-		if n < batch {
-			return nil
-		}
-		if err := ctx.Err(); err != nil {
-			return fail("prune", err)
+		full, was := len(old) == pruneList, *count
+		err = s.Background(ctx, func(tx *Tx) (bool, error) {
+			part := old[:min(size, len(old))]
+			n, err := remove(tx, part)
+			*count += n
+			old = old[len(part):]
+			return len(old) == 0, err
+		})
+		if err != nil || !full || *count == was {
+			return err
 		}
 	}
 }
 
-// pruneSeasons deletes the plots that were closed before a day, with the texts about them. The weed rate that a place
-// learned from these plots stays.
-func (tx *Tx) pruneSeasons(before int64) (int64, error) {
-	old, err := column[int64](tx, sqlOldSeasons, args(before, pruneFewer))
+// pruneSeason deletes one plot that was closed before a day, with the texts about it. The weed rate that a place
+// learned from it stays. If there is no such plot, pruneSeason is done.
+func (tx *Tx) pruneSeason(before int64, count *int64) (done bool, err error) {
+	old, err := column[int64](tx, sqlOldSeasons, args(before))
 	if err != nil || len(old) == 0 {
-		return 0, err
+		return true, err
 	}
 	if err := tx.do(sqlPruneAbout, ids(old)); err != nil {
-		return 0, err
+		return false, err
 	}
-	err = tx.do(sqlPruneSeasons, ids(old)) // the row count is not used: it may include rows of other tables
-	return int64(len(old)), err
+	*count++
+	return false, tx.do(sqlPruneSeasons, ids(old))
 }
 
-// pruneGrowers deletes the growers who were last heard of before an instant. If a number has sent STOP, the STOP stays.
-func (tx *Tx) pruneGrowers(before int64) (int64, error) {
-	old, err := column[Phone](tx, sqlOldGrowers, args(before, dayOf(before), pruneFewer))
-	if err != nil {
+// pruneGrower deletes a grower, if the records still say that it is an old one. If the number has sent STOP, the STOP
+// stays.
+func (tx *Tx) pruneGrower(phone Phone, old []any) (int64, error) {
+	still, err := tx.one(sqlStillOldGrower, append(slices.Clone(old), phone.E164()), new(Phone))
+	if err != nil || !still {
 		return 0, err
 	}
-	for _, p := range old {
-		if err := tx.eraseAll(p); err != nil {
-			return 0, err
-		}
-	}
-	return int64(len(old)), nil
+	return 1, tx.eraseAll(phone)
 }

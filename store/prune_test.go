@@ -85,7 +85,7 @@ func TestPruneBehindATextOfTheFuture(t *testing.T) {
 
 func TestPrune(t *testing.T) {
 	s := open(t)
-	const many = 2*pruneBatch + 7
+	const many = 20*pruneStep + 7
 	write(t, s, func(tx *Tx) error {
 		err := tx.StoreReply("local", "new", "", nil, noon-CallbackRetention)
 		for i := range many {

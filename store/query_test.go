@@ -96,7 +96,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // or stops after a few rows.
 var scansAll = strings.Fields(`
 	sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
-	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSeen sqlSetSequence
+	sqlFormerSequence sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen sqlSetSequence
 	sqlSpent sqlStats sqlStatsOutbox sqlWaiting sqlWaitingBySort`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
@@ -142,7 +142,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 var parsedAnew = strings.Fields(`
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots
 	sqlOldGrowers sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneExchanges
-	sqlPruneLoose sqlPruneMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong
+	sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong
 	sqlReleaseDeferred`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"github.com/mattn/go-sqlite3"
 )
@@ -40,6 +41,10 @@ type Options struct {
 	// not use the store. nil = nothing is called.
 	OnStatement func(query string)
 
+	// Stopwatch returns the time since any fixed instant. It measures the slices of background work, so it must run
+	// even if the clock of the service is moved by hand. nil: each step of background work is a slice of its own.
+	Stopwatch func() time.Duration
+
 	noLock bool // take no file lock, because no other process knows the file
 }
 
@@ -64,7 +69,8 @@ type Store struct {
 	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
 	onDetached    func(*DetachedError)
 	rescueFolders []string
-	serving       bool // true for the service after checkGrowers has found no error
+	stopwatch     func() time.Duration // nil if there is none
+	serving       bool                 // true for the service after checkGrowers has found no error
 
 	mu      sync.RWMutex // protects closed; read-locked while a job is given to the writer, so that Close waits
 	closed  bool
@@ -95,7 +101,8 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 		o.OnDetached = func(*DetachedError) {}
 	}
 	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{}),
-		onDetached: o.OnDetached, rescueFolders: o.RescueFolders, onStatement: o.OnStatement}
+		onDetached: o.OnDetached, rescueFolders: o.RescueFolders, onStatement: o.OnStatement,
+		stopwatch: o.Stopwatch}
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}
@@ -203,7 +210,7 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 		}
 		return s.setRoutePrefixes(tx, o.RoutePrefixes)
 	})
-	if err := errors.Join(s.writer.group(&[]*job{first}), first.err); err != nil {
+	if err := errors.Join(second(s.writer.group(&[]*job{first}, nil)), first.err); err != nil {
 		return refuse("open", err)
 	}
 	if !o.noLock {

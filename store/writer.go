@@ -6,6 +6,7 @@ import (
 	"errors"
 	"runtime/debug"
 	"slices"
+	"time"
 )
 
 // maxBatch is the largest number of writes in one commit, so that the first write need not wait for too many others.
@@ -35,11 +36,15 @@ func (j *job) fail(err error) {
 }
 
 // writer has the only connection that writes. Only the goroutine of the writer uses it. The writer commits all
-// waiting jobs together, but each job has its own savepoint.
+// waiting jobs together, but each job has its own savepoint. Background work gets its slices between the jobs.
 type writer struct {
-	s    *Store
-	conn *sql.Conn
-	jobs chan *job
+	s          *Store
+	conn       *sql.Conn
+	jobs       chan *job
+	drained    bool       // true if jobs is closed and empty
+	background chan *work // new background work
+	waiting    []*work    // background work that is not done, in the order of its next slices
+	turns      turns
 
 	begin, commit, rollback, save, release, undo statement
 	stmts                                        []*sql.Stmt // all the statements above
@@ -63,7 +68,7 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &writer{s: s, conn: conn, jobs: make(chan *job, maxBatch)}
+	w := &writer{s: s, conn: conn, jobs: make(chan *job, maxBatch), background: make(chan *work)}
 	for _, p := range []struct {
 		stmt *statement
 		text string
@@ -92,12 +97,19 @@ func (w *writer) close() error {
 	return errors.Join(append(errs, w.conn.Close())...)
 }
 
-// run commits batches of jobs until the channel jobs is closed and empty.
+// run commits batches of jobs and slices of background work until the channel jobs is closed and empty. What is left
+// of the background work then ends with ErrClosed.
 func (w *writer) run() {
 	batch := make([]*job, 0, maxBatch)
-	for first := range w.jobs {
-		batch = append(batch[:0], first)
-		err := w.group(&batch)
+	for {
+		batch = batch[:0]
+		x := w.next(&batch)
+		if len(batch) == 0 && x == nil {
+			break
+		}
+		begun := w.s.elapsed()
+		inSlice, err := w.group(&batch, x)
+		w.turns.took(w.s.elapsed()-begun, inSlice, len(batch) > 0)
 		if slices.ContainsFunc(batch, func(j *job) bool { return j.rescue }) {
 			w.rescueIfDetached(err, true)
 		}
@@ -108,37 +120,70 @@ func (w *writer) run() {
 			close(j.done)
 			batch[i] = nil
 		}
+		w.finish(x, err)
 		w.rescueIfDetached(err, false) // after the answers, because it may take seconds
+	}
+	for _, x := range w.waiting {
+		x.end(ErrClosed)
 	}
 }
 
-// group runs the first job and then the jobs that wait by that time, and commits all of them together. If one job
-// fails, only this job is rolled back. If group returns an error, all callers get it: nothing was written, or it
-// was written to a file that is no longer at its path.
-func (w *writer) group(batch *[]*job) error {
+// next waits for a job or for background work. It adds the first waiting job to the batch, and returns the background
+// work whose turn it is; nil = none. If there is neither, no more will come.
+func (w *writer) next(batch *[]*job) *work {
+	for w.takeWork() {
+	}
+	if !w.take(batch) && !w.drained && len(w.waiting) == 0 {
+		select {
+		case j, ok := <-w.jobs:
+			if ok {
+				*batch = append(*batch, j)
+			}
+			w.drained = !ok
+		case x := <-w.background:
+			w.waiting = append(w.waiting, x)
+		}
+	}
+	if w.drained || len(w.waiting) == 0 || !w.turns.ofBackground(len(*batch) > 0) {
+		return nil
+	}
+	x := w.waiting[0]
+	w.waiting = slices.Delete(w.waiting, 0, 1)
+	return x
+}
+
+// group runs a slice of the background work x, if x is not nil, then the jobs of the batch and those that wait by that
+// time, and commits all of it together. If a job or a step fails, only that is rolled back. If group returns an error,
+// all callers get it: nothing was written, or it was written to a file that is no longer at its path. The result
+// inSlice is how long the slice took.
+func (w *writer) group(batch *[]*job, x *work) (inSlice time.Duration, err error) {
 	if err := w.checkFile(); err != nil {
 		w.takeWaiting(batch)
-		return fail("begin", err)
+		return 0, fail("begin", err)
 	}
 	if err := w.exec(w.begin); err != nil {
 		w.takeWaiting(batch) // the waiting jobs would only get the same error later
-		return fail("begin", err)
+		return 0, fail("begin", err)
 	}
-	for i := 0; i < len(*batch); i++ {
-		if err := w.runJob((*batch)[i]); err != nil {
-			w.takeWaiting(batch)
-			_ = w.exec(w.rollback) // an error does not matter: SQLite may have rolled back already
-			return fail("write", err)
-		}
-		if i == len(*batch)-1 && len(*batch) < maxBatch {
+	err = w.slice(x, batch, &inSlice)
+	if x != nil && len(*batch) == 0 {
+		w.take(batch) // a job that came meanwhile need not wait for a commit of its own
+	}
+	for i := 0; err == nil && i < len(*batch); i++ {
+		if err = w.runJob((*batch)[i]); err == nil && i == len(*batch)-1 && len(*batch) < maxBatch {
 			w.take(batch)
 		}
 	}
+	if err != nil {
+		w.takeWaiting(batch)
+		_ = w.exec(w.rollback) // an error does not matter: SQLite may have rolled back already
+		return inSlice, fail("write", err)
+	}
 	if err := w.exec(w.commit); err != nil {
 		_ = w.exec(w.rollback)
-		return fail("commit", err)
+		return inSlice, fail("commit", err)
 	}
-	return fail("commit", w.checkFile())
+	return inSlice, fail("commit", w.checkFile())
 }
 
 // runJob runs one job in a savepoint. It returns an error only if the whole transaction was rolled back.
@@ -194,6 +239,7 @@ func (w *writer) take(batch *[]*job) bool {
 		if ok {
 			*batch = append(*batch, j)
 		}
+		w.drained = !ok
 		return ok
 	default:
 		return false

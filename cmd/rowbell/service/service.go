@@ -47,6 +47,12 @@ func (SystemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) 
 	return t.C, t.Stop
 }
 
+// stopwatch measures real time, also if the service has a clock that is moved by hand.
+func stopwatch() func() time.Duration {
+	begun := time.Now()
+	return func() time.Duration { return time.Since(begun) }
+}
+
 // Options are further arguments of Start. Networks and Clock are required.
 type Options struct {
 	Networks []profile.Profile
@@ -139,7 +145,7 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
-		OnDetached: s.logDetached, New: more.New,
+		OnDetached: s.logDetached, New: more.New, Stopwatch: stopwatch(),
 		Backups: func() []string { return AllBackups(c) }}
 	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
 		o.RescueFolders = []string{c.Backup.Folder}

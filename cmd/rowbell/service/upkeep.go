@@ -89,14 +89,16 @@ func (s *Service) learnAt(ctx context.Context, p store.Place, now int64) error {
 	}); err != nil || !learns {
 		return err
 	}
-	return s.store.InTx(ctx, func(tx *store.Tx) error {
-		changed, err := tx.KeepLearned(p.ID, l, now)
-		if changed {
-			s.log.Info().Str("place", p.Name).
-				Msg("learning: what is known of the weeds of a place has changed; see rowbell place")
-		}
-		return err
+	changed := false
+	err := s.store.Background(ctx, func(tx *store.Tx) (done bool, err error) {
+		changed, err = tx.KeepLearned(p.ID, l, now)
+		return true, err
 	})
+	if changed && err == nil {
+		s.log.Info().Str("place", p.Name).
+			Msg("learning: what is known of the weeds of a place has changed; see rowbell place")
+	}
+	return err
 }
 
 // watchCodes writes a log line, at most once a day, if growers have entered so many wrong codes for a move to a new

@@ -1,0 +1,157 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+// Background work is done in slices, so that no grower waits for it. All budgets stand here.
+const (
+	// fullSlice is how long a slice may last while no job waits. A job that comes meanwhile ends the slice after its
+	// present step, so the budget only bounds how much one commit writes: 5 ms of deletions fill about 1 MB of the
+	// write-ahead log (measured), which a disk takes in less time than that.
+	fullSlice = 5 * time.Millisecond
+	// shortSlice is how long a slice lasts while jobs wait: less than one commit to a disk takes (1 ms and more), so
+	// that a grower does not notice it.
+	shortSlice = time.Millisecond
+	// jobsShare is how many times as long as the last slice jobs go first, if they wait. So background work gets at
+	// least a quarter of the writer's time however many jobs come, or a short slice after each transaction with jobs,
+	// if that takes longer: reminders must go out on a busy morning too.
+	jobsShare = 3
+)
+
+// turns decides whether jobs or background work have their turn at the writer.
+type turns struct {
+	owed time.Duration // how long jobs that wait still go first
+}
+
+// ofBackground reports whether background work has its turn.
+func (t *turns) ofBackground(jobsWait bool) bool { return !jobsWait || t.owed <= 0 }
+
+// over reports whether a slice that has lasted this long must end.
+func (t *turns) over(lasted time.Duration, jobsWait bool) bool {
+	if jobsWait {
+		return lasted >= shortSlice
+	}
+	return lasted >= fullSlice
+}
+
+// took counts the time of one transaction, of which a slice took inSlice. Without jobs all of it was for the slice.
+func (t *turns) took(all, inSlice time.Duration, jobs bool) {
+	if !jobs {
+		inSlice = all
+	}
+	t.owed -= all - inSlice
+	if inSlice > 0 {
+		t.owed = jobsShare * inSlice
+	}
+}
+
+// elapsed returns the time since a fixed instant; always 0 without a stopwatch.
+func (s *Store) elapsed() time.Duration {
+	if s.stopwatch == nil {
+		return 0
+	}
+	return s.stopwatch()
+}
+
+// work is one call of Background.
+type work struct {
+	ctx   context.Context
+	step  func(*Tx) (done bool, err error)
+	done  bool
+	err   error
+	ended chan struct{}
+}
+
+func (x *work) end(err error) {
+	if x.err == nil {
+		x.err = err
+	}
+	close(x.ended)
+}
+
+// Background calls step again and again until step says that it is done. The writes of InTx go first: several steps
+// share a transaction, which ends after a few milliseconds, and at once if a job waits. So a step must be short, at
+// most a few dozen rows. Several works take turns.
+//
+// Between two steps anything may be written by others, so a step must not rely on what an earlier one read. If step
+// fails or panics, its own writes are rolled back, and Background returns the error; what earlier steps wrote stays. If
+// a commit fails, the writes of all steps since the last commit are lost. The same is true if ctx ends (then Background
+// ends after the present step) or the program is killed: what is left to do must follow from the records.
+func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, err error)) error {
+	x := &work{ctx: ctx, step: step, ended: make(chan struct{})}
+	if err := s.submitWork(x); err != nil {
+		return err
+	}
+	<-x.ended
+	return x.err
+}
+
+func (s *Store) submitWork(x *work) error {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if s.closed {
+		return ErrClosed
+	}
+	if x.ctx.Err() == nil {
+		select {
+		case s.writer.background <- x:
+			return nil
+		case <-x.ctx.Done():
+		}
+	}
+	return fmt.Errorf("store: the work did not start: %w", x.ctx.Err())
+}
+
+// takeWork takes one new work, if there is one.
+func (w *writer) takeWork() bool {
+	select {
+	case x := <-w.background:
+		w.waiting = append(w.waiting, x)
+		return true
+	default:
+		return false
+	}
+}
+
+// slice runs steps of x until its time is over, and adds how long that took to lasted. It returns an error only if the
+// whole transaction was rolled back.
+func (w *writer) slice(x *work, batch *[]*job, lasted *time.Duration) error {
+	if x == nil {
+		return nil
+	}
+	begun := w.s.elapsed()
+	for {
+		step := newJob(x.ctx, func(tx *Tx) (err error) {
+			x.done, err = x.step(tx)
+			return err
+		})
+		err := w.runJob(step)
+		*lasted = w.s.elapsed() - begun
+		x.err = step.err
+		switch {
+		case err != nil:
+			return err
+		case x.done, x.err != nil, x.ctx.Err() != nil, w.s.stopwatch == nil:
+			return nil
+		case w.turns.over(*lasted, len(*batch)+len(w.jobs) > 0):
+			return nil
+		}
+	}
+}
+
+// finish ends x if it is done or has failed, and lets it wait for its next slice otherwise. err is the error of the
+// whole transaction.
+func (w *writer) finish(x *work, err error) {
+	switch {
+	case x == nil:
+	case err != nil, x.err != nil, x.done:
+		x.end(err)
+	case x.ctx.Err() != nil:
+		x.end(fmt.Errorf("store: the work was broken off: %w", x.ctx.Err()))
+	default:
+		w.waiting = append(w.waiting, x)
+	}
+}
