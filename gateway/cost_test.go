@@ -11,10 +11,12 @@ import (
 
 	"rowbell/engine"
 	"rowbell/gateway"
+	"rowbell/gateway/bench"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
+	"rowbell/store/manygrowers"
 )
 
 // costs counts what callbacks cost: the statements of their transactions, and the pages that they write to the
@@ -73,7 +75,7 @@ func (h *costs) logSize() int64 {
 // lowers them.
 func TestCostOfCallbacks(t *testing.T) {
 	h := openCosts(t)
-	known, other, stranger := benchPhone(30).E164(), benchPhone(31).E164(), "+447700900321"
+	known, other, stranger := manygrowers.Phone(30).E164(), manygrowers.Phone(31).E164(), "+447700900321"
 	talk := func(phone, session string, entries ...string) (bodies []m) {
 		bodies = append(bodies, m{"phone": phone, "session": session, "event": "begin", "step": 0})
 		for i, e := range entries {
@@ -81,8 +83,8 @@ func TestCostOfCallbacks(t *testing.T) {
 		}
 		return bodies
 	}
-	pass := talk(known, "s1", talkPass.entries...)
-	plot := talk(other, "s2", talkPlot.entries...)
+	pass := talk(known, "s1", bench.TalkPass.Entries...)
+	plot := talk(other, "s2", bench.TalkPlot.Entries...)
 	end := m{"phone": other, "session": "s2", "event": "end", "step": len(plot)}
 	for _, tt := range []struct {
 		what              string
@@ -111,7 +113,7 @@ func TestCostOfCallbacks(t *testing.T) {
 				strings.Join(statements, "\n"))
 		}
 	}
-	h.ledger(benchPhone(30), func(l *store.Ledger) error {
+	h.ledger(manygrowers.Phone(30), func(l *store.Ledger) error {
 		s, err := l.Season(1)
 		if err != nil {
 			return err

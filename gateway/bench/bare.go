@@ -1,4 +1,4 @@
-package gateway_test
+package bench
 
 import (
 	"cmp"
@@ -7,13 +7,12 @@ import (
 	"encoding/json"
 	"net/http"
 	"testing"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 )
 
-// BenchmarkUSSD compares the gateway with the two handlers in this file. bareChi is the router alone: it reads a form
-// and writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with
+// Benchmarks compare the gateway with the two handlers in this file. Chi is the router alone: it reads a form
+// and writes a screen. Records makes, in hand-written SQL, only the reads and writes that any service with
 // dialogues needs, and commits them to disk before it answers. Up to batch requests share one transaction.
 
 // bareScreen is the reply of both handlers. It is as long as a typical screen, because the length costs time.
@@ -30,7 +29,8 @@ func answerBare(w http.ResponseWriter) {
 	_, _ = w.Write(b)
 }
 
-func bareChi() http.Handler {
+// Chi returns the router alone.
+func Chi() http.Handler {
 	r := chi.NewRouter()
 	r.Post("/in/{gateway}/ussd", func(w http.ResponseWriter, r *http.Request) {
 		if err := r.ParseForm(); err != nil || r.PostForm.Get("phone") == "" {
@@ -53,27 +53,35 @@ type bareWriter struct {
 	stmts    map[string]*sql.Stmt
 	jobs     chan *bareJob
 	batch, n int // n counts the requests
-	clock    since
+	clock    Clock
 	err      error // first error of the present transaction
 }
 
-// bareRecords returns a handler on a database that nothing else uses.
-func bareRecords(b *testing.B, path string, batch int) http.Handler {
-	b.Helper()
-	db := must(sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
-		"&_foreign_keys=1&_cache_size=-32000"))
-	conn := must(db.Conn(context.Background()))
+// Records returns a handler on a database that nothing else uses. Up to batch requests share one transaction.
+func Records(tb testing.TB, path string, batch int, at Clock) http.Handler {
+	tb.Helper()
+	must := func(err error) {
+		if err != nil {
+			tb.Fatal(err)
+		}
+	}
+	db, err := sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
+		"&_foreign_keys=1&_cache_size=-32000")
+	must(err)
+	conn, err := db.Conn(context.Background())
+	must(err)
 	w := &bareWriter{
-		stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch, clock: since(time.Now()),
+		stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch, clock: at,
 	}
 	for _, q := range []string{
 		bareBegin, bareCommit, bareSave, bareRelease, bareSeen, bareSession, bareGrower, barePlots, bareKeep, bareText,
 	} {
-		w.stmts[q] = must(conn.PrepareContext(context.Background(), q))
+		w.stmts[q], err = conn.PrepareContext(context.Background(), q)
+		must(err)
 	}
 	ended := make(chan struct{})
 	go func() { defer close(ended); w.run() }()
-	b.Cleanup(func() { close(w.jobs); <-ended; conn.Close(); db.Close() })
+	tb.Cleanup(func() { close(w.jobs); <-ended; conn.Close(); db.Close() })
 
 	r := chi.NewRouter()
 	r.Post("/in/{gateway}/ussd", func(rw http.ResponseWriter, r *http.Request) {
