@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"encoding/hex"
 	"time"
 )
@@ -31,9 +32,6 @@ type Spend struct {
 	Segments            int64
 	MonthSegments       int64
 	Micros, MonthMicros int64
-	// MostOfOne and Numbers are set only for scope "": the most texts sent to one phone number today, and how many
-	// phone numbers were counted today.
-	MostOfOne, Numbers int64
 }
 
 // spendRetentionDays is for how many days the daily spending is stored. The monthly limit needs one month. An operator
@@ -243,8 +241,9 @@ const (
 		sum(CASE WHEN day = $1 THEN micros ELSE 0 END), sum(micros)
 	FROM spend WHERE (scope = '' OR scope >= 'gateway/' AND scope < 'gateway0') AND day BETWEEN $2 AND $1
 		GROUP BY scope ORDER BY scope`
-	sqlSpentToOne = `SELECT coalesce(max(texts), 0), count(*) FROM spend
-		WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
+	sqlSpentToOne = `SELECT count(*), coalesce(max(x.scope), ''), coalesce(max(x.texts), 0)
+	FROM (SELECT s.scope, s.texts FROM spend s WHERE s.day = $1 AND s.scope > $2 AND s.scope < 'number0'
+		ORDER BY s.scope LIMIT $3) x`
 )
 
 // Spends returns what was sent today and this month (in UTC): first for all networks together, then for each network
@@ -257,10 +256,21 @@ func (tx *Tx) Spends(now int64) ([]Spend, error) {
 	if len(list) == 0 { // if there is a row, the first row is for all networks together: its scope is ""
 		list = []Spend{{}}
 	}
-	if err == nil {
-		_, err = tx.one(sqlSpentToOne, args(dayOf(now)), &list[0].MostOfOne, &list[0].Numbers)
-	}
 	return list, fail("spends", err)
+}
+
+// CountToOne returns the most texts sent to one phone number today (in UTC), and how many numbers were sent texts that
+// count. It looks at all of these numbers, in pages.
+func (s *Store) CountToOne(ctx context.Context, now int64) (most, numbers int64, err error) {
+	c := Count{size: countPage, at: position{key: numberScope}}
+	c.parts = []countPart{func(tx *Tx, at *position, size int64) (looked int64, err error) {
+		texts := int64(0)
+		_, err = tx.one(sqlSpentToOne, args(dayOf(now), at.key, size), &looked, &at.key, &texts)
+		most, at.ended = max(most, texts), looked < size
+		return looked, err
+	}}
+	err = s.countAll(ctx, &c)
+	return most, c.Looked, err
 }
 
 const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = ''

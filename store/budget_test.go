@@ -68,11 +68,10 @@ func TestSpend(t *testing.T) {
 				for _, got := range spends(t, s, noon) {
 					want := Spend{Scope: got.Scope, Texts: texts, MonthTexts: texts, Segments: 3 * texts,
 						MonthSegments: 3 * texts, Micros: 6_000_000 * texts, MonthMicros: 6_000_000 * texts}
-					if got.Scope == "" {
-						want.MostOfOne, want.Numbers = texts, 1
-					}
 					equal(t, got, want, "spent")
 				}
+				most, numbers, err := s.CountToOne(ctx, noon)
+				errorIf(t, most != texts || numbers != 1 || err != nil, "to one %d of %d, %v", most, numbers, err)
 			}
 			check(1) // the text is charged before the result of its try is known
 			settle(t, s, noon, c.settle(list[0]), c.settle(list[0]))
@@ -165,7 +164,9 @@ func TestNumberLimit(t *testing.T) {
 	wantClaim(t, s, noon+5, c, "stop")
 	wantNumber(t, s, 0, "SELECT count(*) FROM spend WHERE scope LIKE '%77009%'")
 	top := spends(t, s, noon)[0]
-	errorIf(t, top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3, "spent %+v", top)
+	most, numbers, err := s.CountToOne(ctx, noon)
+	errorIf(t, most != 1 || numbers != 2 || top.Texts != 3 || err != nil, "to one %d of %d, %v; spent %+v",
+		most, numbers, err, top)
 }
 
 // A text that is deferred to an instant after its useful time ends as expired, and its reason names the limit. When

@@ -66,7 +66,8 @@ func TestLeftAlone(t *testing.T) {
 		return list, err
 	})
 	equal(t, all, 22, "left alone; the pause of the first phone is over")
-	equal(t, get(t, s, func(tx *Tx) (Stats, error) { return tx.Stats(noon) }).LeftAlone, 22, "in the counts")
+	waits, err := s.CountWaits(ctx, noon)
+	errorIf(t, waits.LeftAlone != 22 || err != nil, "in the counts: %d, %v", waits.LeftAlone, err)
 	equal(t, len(list), 20, "listed")
 	equal(t, list[0], LeftAlone{"+447700900122", noon + 22, 22, true}, "first")
 	equal(t, list[19], LeftAlone{"+447700900103", noon + 3, 3, false}, "last")

@@ -102,7 +102,8 @@ func TestUnlink(t *testing.T) {
 		for _, list := range [][]DueGrower{due, ranked} {
 			errorIf(t, len(list) != 1 || list[0].Phone != ben, "listed %+v", list)
 		}
-		st, err3 := tx.Stats(at)
+		st := NewTotalsCount(at)
+		_, err3 := st.Page(tx)
 		errorIf(t, st.Growers != 1 || st.OpenPlots != 1 || st.Stopped != 0, "counts include the unlinked: %+v", st)
 		unlinked, err4 := tx.Unlinked()
 		equal(t, unlinked, []Unlinked{{ID: 1, At: at, Plots: 1}}, "unlinked")

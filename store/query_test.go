@@ -95,9 +95,9 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll lists the queries that may read a whole table. Each is only for the operator, reads a table with few rows,
 // or stops after a few rows.
 var scansAll = strings.Fields(`
-	sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
-	sqlFormerSequence sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen sqlSetSequence
-	sqlSpent sqlStats sqlStatsOutbox sqlWaiting sqlWaitingBySort`)
+	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerGrowers sqlFormerOptOuts
+	sqlFormerSequence sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
+	sqlSetSequence sqlSpent sqlWaiting`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -115,18 +115,9 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	s := open(t)
 	queries, _ := readSource(t)
 	for name, query := range queries {
-		plan := ""
-		err := s.View(ctx, func(tx *Tx) error {
-			return tx.each("EXPLAIN QUERY PLAN "+query, nulls(query), func(row func(...any) error) error {
-				var detail string
-				err := row(new(int64), new(int64), new(int64), &detail)
-				plan += detail + "\n"
-				return err
-			})
-		})
-		errorIf(t, err != nil, "%s: %v", name, err)
+		plan := queryPlan(t, s, query)
 		for _, m := range scan.FindAllStringSubmatch(plan, -1) {
-			errorIf(t, m[1] != "json_each" && m[1] != "CONSTANT" && !slices.Contains(scansAll, name),
+			errorIf(t, m[1] != "json_each" && m[1] != "CONSTANT" && m[1] != "x" && !slices.Contains(scansAll, name),
 				"%s reads a whole table:\n%s", name, plan)
 		}
 		errorIf(t, strings.Contains(plan, "TEMP B-TREE") && name == "sqlDueByPrefix",
@@ -137,13 +128,29 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	}
 }
 
+// queryPlan returns how SQLite finds the rows of a query. The alias x is a page of rows, which has a limit.
+func queryPlan(t *testing.T, s *Store, query string) (plan string) {
+	t.Helper()
+	err := s.View(ctx, func(tx *Tx) error {
+		return tx.each("EXPLAIN QUERY PLAN "+query, nulls(query), func(row func(...any) error) error {
+			var detail string
+			err := row(new(int64), new(int64), new(int64), &detail)
+			plan += detail + "\n"
+			return err
+		})
+	})
+	errorIf(t, err != nil, "%s: %v", query, err)
+	return plan
+}
+
 // parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
+	sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots
-	sqlOldGrowers sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneExchanges
-	sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong
-	sqlReleaseDeferred`)
+	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
+	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries
+	sqlPruneWrong sqlReleaseDeferred sqlSpentToOne`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {

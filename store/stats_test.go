@@ -1,7 +1,6 @@
 package store
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -48,20 +47,4 @@ func TestOverduePlaces(t *testing.T) {
 	want(noon - 9001)
 	ledger(t, s, ben, noon, (*Ledger).Stop) // the grower stopped texts, so the plots are not overdue
 	want(noon, OverduePlace{"UTC", 7, noon - 7200})
-}
-
-func TestStats(t *testing.T) {
-	s := openWithPlot(t, ana, ben)
-	ledger(t, s, ben, noon, (*Ledger).Stop)
-	enqueue(t, s, text("a", ana, noon))
-	claim(t, s, noon)
-	enqueue(t, s, text("b", ana, noon))
-	enqueue(t, s, text("c", ana, noon-60))
-	write(t, s, func(tx *Tx) error {
-		return errors.Join(tx.SaveSession(Session{Phone: ana, Channel: "ussd", ExpiresAt: noon - 1}),
-			tx.SaveSession(Session{Phone: ben, Channel: "ussd", ExpiresAt: noon}))
-	})
-	want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1,
-		Outbox: map[State]int64{Queued: 2, Claimed: 1}, Oldest: map[State]int64{Queued: noon - 60, Claimed: noon}}
-	equal(t, get(t, s, func(tx *Tx) (Stats, error) { return tx.Stats(noon) }), want, "stats")
 }

@@ -123,9 +123,10 @@ type sendingShowCmd struct {
 type sendingSeen struct {
 	hold    store.SendingHold
 	held    bool
-	waiting []store.Waiting
+	waiting []store.WaitingTexts
 	ended   []store.Ended // texts that reached a final state since midnight UTC
 	spends  []store.Spend
+	toOne   int64 // the most texts sent to one number since midnight UTC
 
 	alone    []store.LeftAlone // numbers that get no answers now, not all of them
 	aloneAll int64
@@ -143,22 +144,37 @@ func (c *sendingShowCmd) Run(w *world) error {
 		if seen.hold, seen.held, err = tx.SendingHeld(); err != nil {
 			return err
 		}
-		if seen.waiting, err = tx.Waiting(now.Unix()); err != nil {
-			return err
-		}
-		if seen.ended, err = tx.EndedSince(now.UTC().Truncate(24 * time.Hour).Unix()); err != nil {
-			return err
-		}
 		if seen.alone, seen.aloneAll, err = tx.LeftAlone(now.Unix()); err != nil {
 			return err
 		}
 		seen.spends, err = tx.Spends(now.Unix())
 		return err
 	})
+	if err == nil {
+		err = seen.count(w, s)
+	}
 	if err := errors.Join(err, s.Close()); err != nil {
 		return err
 	}
 	return seen.print(w.out, conf, now)
+}
+
+// count counts the texts in pages, because there may be millions.
+func (s *sendingSeen) count(w *world, records *store.Store) error {
+	p := w.progress("counting the texts")
+	defer p.stop()
+	now := w.now()
+	waits, err := records.CountWaits(w.ctx, now.Unix())
+	if err != nil {
+		return err
+	}
+	s.waiting = waits.Texts
+	midnight := now.UTC().Truncate(24 * time.Hour).Unix()
+	if s.ended, err = records.CountEnded(w.ctx, midnight, func(looked int) { p.step(looked, 0) }); err != nil {
+		return err
+	}
+	s.toOne, _, err = records.CountToOne(w.ctx, now.Unix())
+	return err
 }
 
 var waitingWords = map[string]string{
@@ -214,7 +230,7 @@ func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) err
 			ofLimit(l.MoneyAMonth)))
 	}
 	if l := conf.Limits.Number; l != (limit.Set{}) && len(s.spends) > 0 {
-		spent.Line(fmt.Sprintf("most to one number\t%d%s\t\t\t\t\t", s.spends[0].MostOfOne,
+		spent.Line(fmt.Sprintf("most to one number\t%d%s\t\t\t\t\t", s.toOne,
 			ofLimit(float64(l.TextsADay))))
 	}
 	fmt.Fprintln(out)

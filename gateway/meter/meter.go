@@ -7,7 +7,7 @@
 //
 // No phone number, text, secret or other value that a caller chose becomes a label: a value outside a label's fixed
 // list is counted as "unknown". To count something new, add a method that does nothing for a nil Meter. Values from the
-// records are in records.go, the page itself in page.go.
+// records are in records.go, how they are counted in counts.go, the page itself in page.go.
 package meter
 
 import (
@@ -133,7 +133,7 @@ func New(o Options) *Meter {
 	}
 	m := &Meter{o: o, set: metrics.NewSet(), open: map[string]bool{}}
 	m.gateways.Store(&o.Gateways)
-	m.records = &records{o: o, gateways: &m.gateways}
+	m.records = &records{o: o, gateways: &m.gateways, counts: counts{o: o}}
 	m.gauge(familyBellLag)
 	m.gauge(familyRefused)
 	m.gauge(familyBuild, runtime.Version(), store.SQLite(), o.Version).Set(1)

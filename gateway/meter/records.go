@@ -1,9 +1,7 @@
 package meter
 
 import (
-	"context"
 	"os"
-	"sync"
 	"sync/atomic"
 	"time"
 
@@ -12,24 +10,14 @@ import (
 	"rowbell/store"
 )
 
-// records makes the metrics that come from the records. It counts growers, plots and texts at most once in each
-// readEvery, because counting reads whole tables. It reads file sizes and free space on each scrape.
+// records makes the metrics that come from the records. It reads file sizes and free space on each scrape.
 type records struct {
 	o        Options
 	gateways *atomic.Pointer[[]string] // names of the networks
+	counts   counts
 
-	mu     sync.Mutex
-	readAt time.Time // when the last read started
-	goodAt time.Time // when stats and late were read; zero: never
-	stats  store.Stats
-	late   time.Duration // how long ago the plot that waits longest for the bell (the reminder loop) was due
-	failed int           // number of reads that failed
+	spendFailed atomic.Int64 // how often the costs could not be read
 }
-
-const (
-	readEvery   = 30 * time.Second
-	readTimeout = 10 * time.Second
-)
 
 var (
 	familyGrowers  = declare("rowbell_growers", "Growers with a number, also those who want no texts.")
@@ -44,8 +32,10 @@ var (
 	familyWaiting = declare("rowbell_outbox_oldest_seconds",
 		"How long the longest waiting text of this state has been due. "+
 			"A network that sends no receipts leaves its texts accepted.", "state")
-	familyStatsAt = declare("rowbell_records_read_timestamp_seconds",
-		"When growers, plots, sessions and outbox were last counted.")
+	familyWaitsAt = declare("rowbell_records_read_timestamp_seconds",
+		"When what waits was last counted: due plots, sessions, and texts that are queued or claimed.")
+	familyTotalsAt = declare("rowbell_records_counted_timestamp_seconds",
+		"When growers, open plots and all other texts were last counted.")
 	familyFailed = declare("rowbell_records_read_failures_total",
 		"How often the records or the costs could not be read.")
 	familyDetached = declare("rowbell_records_detached",
@@ -65,72 +55,62 @@ var (
 
 // The states of texts: the states that may still change by themselves, and the final states.
 var (
-	waiting = []store.State{store.Queued, store.Claimed, store.Accepted}
+	waiting = []store.State{store.Queued, store.Claimed}
 	ended   = []store.State{store.Delivered, store.Refused, store.Expired, store.Withdrawn, store.Unknown}
 )
 
-// collect returns the metrics as they are now. What cannot be read has no metric.
+// collect returns the metrics as they are now. What cannot be read, or was not counted yet, has no metric.
 func (r *records) collect() *metrics.Set {
-	r.mu.Lock()
-	defer r.mu.Unlock()
 	set := metrics.NewSet()
 	gauge := func(f family, v float64, labels ...string) { set.NewGauge(f.series(labels...), nil).Set(v) }
-	now := r.o.Clock.Now()
-	if since := now.Sub(r.readAt); r.readAt.IsZero() || since >= readEvery || since < 0 {
-		r.read(now)
-	}
+	seen := r.counts.scrape()
 	gauge(familyDetached, oneIf(r.o.Store.CheckFile() != nil))
 	if r.o.BackupShrunken != nil {
 		gauge(familyShrunken, oneIf(r.o.BackupShrunken()))
 	}
-	set.NewCounter(familyFailed.series()).Set(uint64(r.failed))
-	if !r.goodAt.IsZero() {
-		gauge(familyStatsAt, float64(r.goodAt.Unix()))
-		gauge(familyGrowers, float64(r.stats.Growers))
-		gauge(familyStopped, float64(r.stats.Stopped))
-		gauge(familyPlots, float64(r.stats.OpenPlots))
-		gauge(familyDue, float64(r.stats.DuePlots))
-		gauge(familyLate, r.late.Seconds())
-		gauge(familySessions, float64(r.stats.Sessions))
-		gauge(familyAlone, float64(r.stats.LeftAlone))
-		for _, s := range append(ended, waiting...) {
-			gauge(familyOutbox, float64(r.stats.Outbox[s]), string(s))
-		}
-		for _, s := range waiting {
-			age := 0.0
-			if oldest := r.stats.Oldest[s]; oldest > 0 {
-				age = max(0, float64(r.goodAt.Unix()-oldest))
-			}
-			gauge(familyWaiting, age, string(s))
-		}
+	if seen.waits != nil {
+		gaugeWaits(gauge, *seen.waits, seen.late)
+	}
+	if seen.totals != nil {
+		gaugeTotals(gauge, *seen.totals)
 	}
 	r.disks(gauge)
-	r.money(gauge)
+	failed := seen.failed + r.money(gauge)
+	set.NewCounter(familyFailed.series()).Set(uint64(failed))
 	return set
 }
 
-// read counts the records. If reading fails, the counts of the last successful read stay.
-func (r *records) read(now time.Time) {
-	r.readAt = now
-	ctx, cancel := context.WithTimeout(context.Background(), readTimeout)
-	defer cancel()
-	var st store.Stats
-	oldest := now.Unix()
-	err := r.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		if st, err = tx.Stats(now.Unix()); err != nil {
-			return err
+func gaugeWaits(gauge gaugeFunc, w store.Waits, late time.Duration) {
+	gauge(familyWaitsAt, float64(w.At))
+	gauge(familyDue, float64(w.DuePlots))
+	gauge(familyLate, late.Seconds())
+	gauge(familySessions, float64(w.Sessions))
+	gauge(familyAlone, float64(w.LeftAlone))
+	for _, state := range waiting {
+		texts, oldest := int64(0), w.At
+		for _, x := range w.Texts {
+			if x.State == state {
+				texts, oldest = texts+x.Texts, min(oldest, x.OldestDue)
+			}
 		}
-		behind, err := tx.OverduePlaces(now.Unix())
-		for _, b := range behind {
-			oldest = min(oldest, b.Oldest)
-		}
-		return err
-	})
-	if err != nil {
-		r.failed++
-		return
+		gauge(familyOutbox, float64(texts), string(state))
+		gauge(familyWaiting, float64(w.At-oldest), string(state))
 	}
-	r.goodAt, r.stats, r.late = now, st, time.Duration(now.Unix()-oldest)*time.Second
+}
+
+func gaugeTotals(gauge gaugeFunc, t store.Totals) {
+	gauge(familyTotalsAt, float64(t.At))
+	gauge(familyGrowers, float64(t.Growers))
+	gauge(familyStopped, float64(t.Stopped))
+	gauge(familyPlots, float64(t.OpenPlots))
+	for _, state := range append(ended, store.Accepted) {
+		gauge(familyOutbox, float64(t.Texts[state]), string(state))
+	}
+	age := 0.0
+	if t.OldestAccepted > 0 {
+		age = max(0, float64(t.At-t.OldestAccepted))
+	}
+	gauge(familyWaiting, age, string(store.Accepted))
 }
 
 func oneIf(yes bool) float64 {
@@ -158,17 +138,17 @@ func (r *records) disks(gauge gaugeFunc) {
 	}
 }
 
-func (r *records) money(gauge gaugeFunc) {
+// money adds the metrics of the operator hold and of the costs. It returns how often the costs could not be read.
+func (r *records) money(gauge gaugeFunc) (failed int) {
 	if r.o.OperatorHold != nil {
 		gauge(familyHold, oneIf(r.o.OperatorHold()))
 	}
 	if r.o.Spend == nil {
-		return
+		return 0
 	}
 	rows, err := r.o.Spend()
 	if err != nil {
-		r.failed++
-		return
+		return int(r.spendFailed.Add(1))
 	}
 	sums := map[string]SpendRow{}
 	for _, row := range rows { // networks that are no longer configured are added up as "unknown"
@@ -180,4 +160,5 @@ func (r *records) money(gauge gaugeFunc) {
 		gauge(familyToday, float64(row.Today)/1e6, name)
 		gauge(familyMonth, float64(row.Month)/1e6, name)
 	}
+	return int(r.spendFailed.Load())
 }

@@ -84,44 +84,45 @@ func (c *checkup) checkSending() (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	return s.View(c.ctx, func(tx *store.Tx) error {
-		hold, on, err := tx.SendingHeld()
-		if err != nil {
-			return err
-		}
-		if on {
-			c.note(area, "rowbell sending go lets them out.",
-				"an operator holds all texts since %s: %s", utc(hold.Since), hold.Why)
-		}
-		if n, err := tx.UndecidedCount(c.now.Unix()); err != nil {
-			return err
-		} else if n > 0 {
-			c.note(area, "rowbell sending unknown shows them, sends them again or leaves them.",
-				"texts that a network may have taken and did not say: %d", n)
-		}
-		waiting, err := tx.Waiting(c.now.Unix())
-		if err != nil {
-			return err
-		}
-		for _, q := range waiting {
-			age := c.now.Sub(time.Unix(q.Oldest, 0)).Round(time.Minute)
-			switch {
-			case q.What == "due" && age > time.Hour && !on:
-				c.wrong(area, "See that the service runs, and in its log why texts do not go out.",
-					"texts that are due: %d, the first for %s", q.Texts, age)
-			case q.What == "held":
-				c.note(area, "rowbell sending shows what was spent; raise the limit if that is right.",
-					"texts that are deferred by a limit: %d", q.Texts)
-			}
-		}
-		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
-		// Plots that became due in the night are planned in the morning, so none is reported before 9:00 UTC.
-		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 {
-			c.note("bell", "See that the service runs.",
-				"%d plots should have been planned two hours ago", stats.DuePlots)
+	hold, on, undecided := store.SendingHold{}, false, int64(0)
+	err = s.View(c.ctx, func(tx *store.Tx) error {
+		if hold, on, err = tx.SendingHeld(); err == nil {
+			undecided, err = tx.UndecidedCount(c.now.Unix())
 		}
 		return err
 	})
+	if err != nil {
+		return err
+	}
+	if on {
+		c.note(area, "rowbell sending go lets them out.",
+			"an operator holds all texts since %s: %s", utc(hold.Since), hold.Why)
+	}
+	if undecided > 0 {
+		c.note(area, "rowbell sending unknown shows them, sends them again or leaves them.",
+			"texts that a network may have taken and did not say: %d", undecided)
+	}
+	waits, err := s.CountWaits(c.ctx, c.now.Unix())
+	if err != nil {
+		return err
+	}
+	for _, q := range waits.Texts {
+		age := c.now.Sub(time.Unix(q.Oldest, 0)).Round(time.Minute)
+		switch {
+		case q.What == "due" && age > time.Hour && !on:
+			c.wrong(area, "See that the service runs, and in its log why texts do not go out.",
+				"texts that are due: %d, the first for %s", q.Texts, age)
+		case q.What == "held":
+			c.note(area, "rowbell sending shows what was spent; raise the limit if that is right.",
+				"texts that are deferred by a limit: %d", q.Texts)
+		}
+	}
+	late, err := s.CountDuePlots(c.ctx, c.now.Add(-2*time.Hour).Unix())
+	// Plots that became due in the night are planned in the morning, so none is reported before 9:00 UTC.
+	if err == nil && late > 0 && c.now.Hour() >= 9 {
+		c.note("bell", "See that the service runs.", "%d plots should have been planned two hours ago", late)
+	}
+	return err
 }
 
 // checkDisk reports the free disk space for the records and the backups, and whether /readyz counts it as too little.

@@ -254,11 +254,11 @@ func (r *room) earlierPractice(ctx context.Context, first engine.Day) (known boo
 		if r.first, known, err = tx.PracticeBegan(); err != nil || known {
 			return err
 		}
-		st, err := tx.Stats(0)
+		there, err := tx.AnyRecords()
 		if err != nil {
 			return err
 		}
-		if st.Growers > 0 || len(st.Outbox) > 0 {
+		if there {
 			return errors.New("--db: these are not practice records; give the path of another file")
 		}
 		if _, err := tx.PutPlace(Place()); err != nil {

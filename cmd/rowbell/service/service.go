@@ -281,6 +281,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.reloading.Unlock()
 	s.running.Go(func() { s.runUpkeep(ctx) })
 	s.running.Go(func() { s.every(ctx, fileCheckEvery, s.checkFile) })
+	s.running.Go(func() { s.every(ctx, meter.CountEvery, s.meter.Count) })
 	s.running.Go(func() { s.every(ctx, configurationCheckEvery, s.checkConfiguration) })
 	s.closes = append(s.closes, func() error {
 		s.reloading.Lock() // no new loops are started from now on
