@@ -94,7 +94,7 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 		return nil, nil, nil
 	}
 	t = new(sessionTrace)
-	stored, known, err := tx.StoredReply(c.network.Name, traceKey(u), c.now.Add(-stepRepeats).Unix())
+	stored, known, err := tx.StoredReply(c.network.Name, traceKey(u), u.phone, c.now.Add(-stepRepeats).Unix())
 	if err != nil {
 		return nil, nil, err
 	}

@@ -188,7 +188,7 @@ func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
 		_, _, err := g.answerText(tx, t)
 		return err
 	}
-	_, seen, err := tx.StoredReply(t.network.Name, t.key, t.idsRepeatSince())
+	_, seen, err := tx.StoredReply(t.network.Name, t.key, t.phone, t.idsRepeatSince())
 	if err != nil || seen {
 		t.repeat = seen
 		return err

@@ -113,7 +113,7 @@ type ussdReply struct {
 // stores the reply.
 func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, err error) {
 	if u.key != "" {
-		stored, seen, err := tx.StoredReply(c.network.Name, u.key, u.since)
+		stored, seen, err := tx.StoredReply(c.network.Name, u.key, u.phone, u.since)
 		if err != nil || seen {
 			return ussdReply{body: stored, repeat: seen}, err
 		}

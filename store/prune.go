@@ -6,8 +6,8 @@ import (
 )
 
 const (
-	sqlPruneCallbacks = `DELETE FROM callback WHERE (gateway, key) IN
-	(SELECT c.gateway, c.key FROM callback c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
+	sqlPruneCallbacks = `DELETE FROM callback WHERE id IN
+	(SELECT c.id FROM callback c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
 	sqlPruneSessions = `DELETE FROM session WHERE (phone, channel) IN
 	(SELECT c.phone, c.channel FROM session c WHERE c.expires_at < $1 ORDER BY c.expires_at LIMIT $2)`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN

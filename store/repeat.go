@@ -1,14 +1,19 @@
 package store
 
 const (
-	sqlStoredReply = `SELECT reply FROM callback WHERE gateway = $1 AND key = $2 AND at >= $3`
-	sqlStoreReply  = `INSERT INTO callback (gateway, key, phone, reply, at) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (gateway, key) DO UPDATE SET phone = excluded.phone, reply = excluded.reply, at = excluded.at`
+	// A reply that shows records is stored under the phone, any other under ''. If there are both, the one under the
+	// phone is the later one: whatever deletes or unlinks the records also deletes the replies under the phone.
+	sqlStoredReply = `SELECT reply FROM callback
+	WHERE phone IN (` + asText + `, '') AND gateway = CAST($2 AS TEXT) AND key = CAST($3 AS TEXT)
+		AND at >= $4 ORDER BY phone DESC LIMIT 1`
+	sqlStoreReply = `INSERT INTO callback (phone, gateway, key, reply, at) VALUES ($1, $2, $3, $4, $5)
+	ON CONFLICT (phone, gateway, key) DO UPDATE SET reply = excluded.reply, at = excluded.at`
 )
 
-// StoredReply returns the reply that was stored for the callback with this key at the instant since or later.
-func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bool, err error) {
-	ok, err = tx.one(sqlStoredReply, args(gateway, key, since), &reply)
+// StoredReply returns the reply that was stored for the callback of a phone with this key at the instant since or
+// later.
+func (tx *Tx) StoredReply(gateway, key string, phone Phone, since int64) (reply []byte, ok bool, err error) {
+	ok, err = tx.one(sqlStoredReply, args(phone.E164(), gateway, key, since), &reply)
 	return reply, ok, fail("stored reply", err)
 }
 
@@ -17,5 +22,5 @@ func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bo
 // stored, or neither of the two. Pass the phone whose records the reply shows, so that Erase also deletes the reply;
 // pass "" if the reply shows no records.
 func (tx *Tx) StoreReply(gateway, key string, phone Phone, reply []byte, now int64) error {
-	return fail("store reply", tx.do(sqlStoreReply, gateway, key, orNull(phone.E164()), blob(reply), now))
+	return fail("store reply", tx.do(sqlStoreReply, phone.E164(), gateway, key, blob(reply), now))
 }

@@ -55,7 +55,7 @@ func wantReplies(t *testing.T, s *Store, keys []string) {
 	t.Helper()
 	view(t, s, func(tx *Tx) (err error) {
 		for _, key := range keys {
-			_, stored, err2 := tx.StoredReply("local", key, 0)
+			_, stored, err2 := tx.StoredReply("local", key, ana, 0)
 			errorIf(t, !stored, "%s was promised and is not there", key)
 			err = errors.Join(err, err2)
 		}
@@ -316,7 +316,7 @@ func TestPartFailsAlone(t *testing.T) {
 	ok(t, err)
 	for key, want := range map[string]bool{"a": true, "b": false, "c": false, "d": true, "e": true} {
 		view(t, s, func(tx *Tx) error {
-			_, kept, err := tx.StoredReply("heron", key, noon)
+			_, kept, err := tx.StoredReply("heron", key, ana, noon)
 			errorIf(t, kept != want, "part %s: kept is %v", key, kept)
 			return err
 		})

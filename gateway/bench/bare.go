@@ -105,7 +105,8 @@ const (
 	bareCommit  = `COMMIT`
 	bareSave    = `SAVEPOINT j`
 	bareRelease = `RELEASE j`
-	bareSeen    = `INSERT INTO callback (gateway, key, reply, at) VALUES ('local', $1, $2, $3) ON CONFLICT DO NOTHING`
+	bareSeen    = `INSERT INTO callback (phone, gateway, key, reply, at) VALUES ($1, 'local', $2, $3, $4)
+	ON CONFLICT DO NOTHING`
 	bareSession = `SELECT network, state, saved_at, expires_at FROM session WHERE phone = $1 AND channel = 'ussd'`
 	bareGrower  = `SELECT id, language, seen_at FROM grower WHERE phone = CAST($1 AS TEXT)`
 	barePlots   = `SELECT id, no, label, method, planted, row_spacing_cm, hill_spacing_cm, area_m2, tool_width_cm
@@ -142,7 +143,7 @@ func (w *bareWriter) one(j *bareJob) {
 	}
 	now := w.clock.Now().Unix()
 	w.n++
-	w.do(bareSeen, "ussd:"+j.session+":"+j.step, []byte(bareScreen), now)
+	w.do(bareSeen, j.phone, "ussd:"+j.session+":"+j.step, []byte(bareScreen), now)
 	var network, language, label string
 	var saved, expires, grower, seen, plot, no, method, planted int64
 	var row, hill, area, tool float64
