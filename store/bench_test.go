@@ -14,7 +14,7 @@ import (
 )
 
 // herd fills a database with growers who have one plot each.
-func herd(b *testing.B, s *Store, growers int) {
+func herd(b testing.TB, s *Store, growers int) {
 	b.Helper()
 	for from := 0; from < growers; from += 5000 {
 		write(b, s, func(tx *Tx) error {

@@ -132,9 +132,3 @@ func tally(plots []plotRow, seasons []engine.Season, told map[int64][]engine.Tol
 	}
 	return t
 }
-
-// LookAtPlace makes the bell (the reminder job) look at the plots that it watches at a place, because their
-// windows may have moved.
-func (tx *Tx) LookAtPlace(placeID, now int64) error {
-	return fail("look at place", tx.do(sqlLookAtPlace, now, math.MaxInt32, placeID))
-}

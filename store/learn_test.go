@@ -48,11 +48,13 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	p := placeOf(t, s)
 	errorIf(t, !(p.WeedRate < 1 && p.WeedRate >= engine.MinWeedRate) || p.LearnedN != n,
 		"weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
+	ok(t, s.LookAtPlaces(ctx, noon))
 	wantNumber(t, s, n-1, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	equal(t, season(t, s, "+447700900101", 1).Local.WeedRate, p.WeedRate, "the season's weed rate")
 	// The same observations must not change the rate again.
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate, "the same was learned twice")
+	ok(t, s.LookAtPlaces(ctx, noon))
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	// Observations older than three years are not used.
 	errorIf(t, !learn(t, s, noon+4*366*86400), "nothing is forgotten")

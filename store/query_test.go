@@ -95,19 +95,22 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll lists the queries that may read a whole table. Each is only for the operator, reads a table with few rows,
 // or stops after a few rows.
 var scansAll = strings.Fields(`
+	sqlAskedLook
 	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
 	sqlSetSequence sqlSpent sqlWaiting`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
-// indexes lists, for each query of the outbox, the index uses that its query plan must contain.
+// indexes lists, for some queries, the index uses that its query plan must contain.
 var indexes = map[string][]string{
 	"sqlDueBack":             {"message_back (back=? AND urgency=?", "message_waits (phone=?"},
 	"sqlDueByPrefix":         {"message_claim (urgency=? AND lane=? AND useful_until>?", "message_waits (phone=?"},
 	"sqlDueUncertain":        {"message_doubt (gateway=?"},
 	"sqlExpire":              {"message_claim (urgency=? AND lane=? AND useful_until<?"},
 	"sqlPendingInQuietHours": {"message_claim (urgency=?"},
+	"sqlLookAtGrowers":       {"plot_grower (grower_id=?"},
+	"sqlNextGrowers":         {"grower_place (place_id=? AND rowid>?"},
 	"sqlPendingOfPhone":      {"message_waits (phone=?"},
 }
 
@@ -146,6 +149,7 @@ func queryPlan(t *testing.T, s *Store, query string) (plan string) {
 // parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
+	sqlNextGrowers
 	sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots
 	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes

@@ -75,12 +75,6 @@ const (
 		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
 		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
 	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
-	// The statement changes only plots that the bell (the reminder job) watches. PutWeather passes as $2 the last
-	// changed day plus MaxPuddledBeforeDays. A plot that was planted later than $2 is left out: its season begins
-	// with puddling, at most MaxPuddledBeforeDays before planting, and weather before that does not change the
-	// season. Learned passes a $2 that leaves out no plot.
-	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
-	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
 )
 
 // PutWeather stores measurements at a place. A value that a day leaves out is not changed. If any value changed, the
@@ -116,7 +110,9 @@ func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	if err := tx.do(sqlNewWeather, 1+rand.Int64N(math.MaxInt64), placeID); err != nil {
 		return fail("put weather", err)
 	}
-	return fail("put weather", tx.do(sqlLookAtPlace, now, last+engine.MaxPuddledBeforeDays, placeID))
+	// A plot that was planted later is left out: its season begins with puddling, at most MaxPuddledBeforeDays before
+	// planting, and weather before that does not change the season.
+	return fail("put weather", tx.lookAtPlace(placeID, now, last+engine.MaxPuddledBeforeDays))
 }
 
 // validate returns an error for values that cannot be real measurements.

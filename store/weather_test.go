@@ -139,6 +139,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	ledger(t, s, phones[2], noon, closePlot(1))
 	setLook(t, s, phones[3], 1, noon-5)
 	looks := func() (list [5]int64) {
+		ok(t, s.LookAtPlaces(ctx, noon))
 		for i, p := range phones {
 			list[i] = number(t, s, `SELECT coalesce(p.look_at, 0) FROM plot p
 				JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1`, p.E164())

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"slices"
 	"strings"
 
 	"rowbell/cmd/rowbell/plan"
@@ -53,7 +52,8 @@ func (c *importWeatherCmd) Run(w *world) error {
 	return errors.Join(c.write(w, s), s.Close())
 }
 
-// write writes the days of the file to the records and prints what has changed.
+// write writes the days of the file to the records and prints what has changed. It writes them in parts, so that the
+// service need not wait for the whole file.
 func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	place, today, err := c.place(w, s)
 	if err != nil {
@@ -63,36 +63,46 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	if err != nil {
 		return err
 	}
-	var before, after engine.Daily
+	left := make([]store.WeatherDay, len(days))
+	for i, d := range days {
+		left[i] = store.WeatherDay(d)
+	}
+	before, err := weatherOf(w, s, place)
+	if err != nil {
+		return err
+	}
 	shown := w.progress("writing the days")
 	defer shown.stop()
-	err = s.InTx(w.ctx, func(tx *store.Tx) error {
-		if before, err = tx.Weather(place.ID); err != nil {
-			return err
+	err = s.Background(w.ctx, func(tx *store.Tx) (done bool, err error) {
+		part := left[:min(importPart, len(left))]
+		if err := tx.PutWeather(place.ID, part, w.now().Unix()); err != nil {
+			return false, err
 		}
-		measured := make([]store.WeatherDay, len(days))
-		for i, d := range days {
-			measured[i] = store.WeatherDay(d)
-		}
-		done := 0
-		for part := range slices.Chunk(measured, importPart) {
-			shown.step(done, len(days))
-			if err := tx.PutWeather(place.ID, part, w.now().Unix()); err != nil {
-				return err
-			}
-			done += len(part)
-		}
-		after, err = tx.Weather(place.ID)
-		return err
+		left = left[len(part):]
+		shown.step(len(days)-len(left), len(days))
+		return len(left) == 0, nil
 	})
 	if err != nil {
-		return fmt.Errorf("nothing was imported: %w", err)
+		return fmt.Errorf("not all days were imported; import the file again: %w", err)
+	}
+	after, err := weatherOf(w, s, place)
+	if err != nil {
+		return err
 	}
 	printDaysRead(w.out, c.Place, days)
 	added, replaced, same := weathercsv.Changes(before, after, days)
 	fmt.Fprintf(w.out, "New: %d; replaced: %d; unchanged: %d.\n", added, replaced, same)
 	printGaps(w.out, after, days)
 	return nil
+}
+
+// weatherOf returns all measurements at a place.
+func weatherOf(w *world, s *store.Store, place store.Place) (daily engine.Daily, err error) {
+	err = s.View(w.ctx, func(tx *store.Tx) (err error) {
+		daily, err = tx.Weather(place.ID)
+		return err
+	})
+	return daily, err
 }
 
 // place returns the place of --place and the present day there. An error lists all places.
@@ -168,7 +178,7 @@ func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	}
 }
 
-// importPart is the number of days between two updates of the progress display.
+// importPart is the number of days in one transaction: they take a few milliseconds.
 const importPart = 500
 
 // maxListedGaps is how many gaps in the measured weather printGaps lists; it only counts the others.

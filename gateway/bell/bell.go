@@ -81,6 +81,9 @@ func (b *Bell) Run(ctx context.Context) {
 // Ring looks at every plot that is due at now and returns how many texts it wrote. If a batch fails, Ring handles its
 // growers one by one. A grower whose plots cause an error gets no text and is put off until tomorrow.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
+	if err := b.o.Store.LookAtPlaces(ctx, now.Unix()); err != nil {
+		return 0, fmt.Errorf("bell: %w", err)
+	}
 	oneByOne := 0        // number of growers of a failed batch that must still be handled one by one
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
 	for {
