@@ -81,6 +81,9 @@ func (x *work) end(err error) {
 // a commit fails, the writes of all steps since the last commit are lost. The same is true if ctx ends (then Background
 // ends after the present step) or the program is killed: what is left to do must follow from the records.
 func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, err error)) error {
+	if s.server != nil {
+		return s.server.background(ctx, step)
+	}
 	x := &work{ctx: ctx, step: step, ended: make(chan struct{})}
 	if err := s.submitWork(x); err != nil {
 		return err

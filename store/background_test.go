@@ -21,6 +21,7 @@ func (w *watch) now() time.Duration       { return time.Duration(w.at.Load()) }
 func (w *watch) advance(by time.Duration) { w.at.Add(int64(by)) }
 
 func openWatched(t *testing.T) (*Store, *watch) {
+	sqliteOnly(t) // a server has no slices
 	t.Helper()
 	w := &watch{}
 	return openNew(t, Options{Stopwatch: w.now}), w
@@ -42,6 +43,7 @@ func countCommits(t *testing.T, s *Store) *atomic.Int64 {
 
 // A slice ends at its budget, measured by the stopwatch; without a stopwatch each step is a slice.
 func TestSlicesEndByTime(t *testing.T) {
+	sqliteOnly(t)
 	for name, c := range map[string]struct {
 		step    time.Duration
 		steps   int

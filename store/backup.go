@@ -297,11 +297,14 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 // contents fills in the counts of c that can be read. A damaged file may have unreadable counts.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	var free, page int64
-	err = errors.Join(
+	if tx.pg == nil {
+		err = errors.Join(second(tx.one("PRAGMA freelist_count", nil, &free)),
+			second(tx.one("PRAGMA page_size", nil, &page)))
+	}
+	err = errors.Join(err,
 		second(tx.one(sqlSchema, nil, &c.Schema)),
 		second(tx.one(sqlContents, nil, &c.Growers, &c.Stopped, &c.OpenPlots)),
 		second(tx.one(sqlSeen, nil, &c.Rows, &c.LastID)),
-		second(tx.one("PRAGMA freelist_count", nil, &free)), second(tx.one("PRAGMA page_size", nil, &page)),
 		second(tx.one(sqlNewest, nil, &c.Newest)))
 	c.Free = free * page
 	if err == nil && c.Schema == 0 {

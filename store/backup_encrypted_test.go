@@ -11,6 +11,7 @@ import (
 
 // An encrypted backup describes its contents like a plain one, without a key, and is restored with its private key.
 func TestEncryptedBackup(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana, ben, cleo)
 	write(t, s, remember("a"))
 	ledger(t, s, ben, noon+5, (*Ledger).Stop)

@@ -22,6 +22,7 @@ func smallDisk(t *testing.T, kilobytes string) string {
 
 // On a full disk, a backup leaves no partial file, and a failed restore leaves the records unchanged.
 func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	disk := smallDisk(t, "128") // too small even for an empty database
 	to := filepath.Join(disk, "backup.db")
@@ -48,6 +49,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 
 // A backup to a read-only folder fails at once, and the error says that the folder is read-only.
 func TestBackupToAReadOnlyFolder(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	disk := smallDisk(t, "64")
 	if err := syscall.Mount("", disk, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {

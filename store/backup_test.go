@@ -29,6 +29,7 @@ func nothingUnfinished(t testing.TB, dir string) {
 
 // A backup contains every write that was confirmed before it began, while other goroutines go on writing.
 func TestBackupWhileOthersWrite(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	var mu sync.Mutex
 	var promised []string
@@ -75,6 +76,7 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 }
 
 func TestBackupOnlyReplacesBackups(t *testing.T) {
+	sqliteOnly(t)
 	s, other := open(t), open(t)
 	ok(t, other.Checkpoint(ctx))
 	dir := t.TempDir()
@@ -120,6 +122,7 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 }
 
 func TestBackupOfWhatIsNone(t *testing.T) {
+	sqliteOnly(t)
 	dir := t.TempDir()
 	for name, content := range map[string]string{"nowhere.db": "", "letter.db": strings.Repeat("Dear sir, ", 500)} {
 		from := filepath.Join(dir, name)
@@ -134,6 +137,7 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 }
 
 func TestBackupThatIsCalledOff(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	ctx, cancel := context.WithCancel(ctx)
 	cancel()
@@ -145,6 +149,7 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 
 // Unfinished backup files are removed only when they are old: a new one may belong to a backup in progress.
 func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")
 	ok(t, os.Mkdir(dir, 0o700))
@@ -217,6 +222,7 @@ var spoilt = []struct {
 
 // A restore refuses a damaged backup file, and the records stay unchanged.
 func TestSpoiltBackups(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	to, good := s.path, backupOf(t, s)
 	shut(t, s)

@@ -15,6 +15,7 @@ func heronOnce() Claimant {
 // After a crash, only texts of which a try was begun on a network that is not idempotent end as unknown. The others are
 // claimed again, and their charge is given back.
 func TestEndClaims(t *testing.T) {
+	sqliteOnly(t) // on a server only the leases end claims
 	s := open(t)
 	idle, begun := enqueue(t, s, text("idle", ana, noon)), enqueue(t, s, text("begun", ben, noon))
 	once := heronOnce()

@@ -95,8 +95,8 @@ const (
 	sqlSpentDay   = `SELECT texts, micros FROM spend WHERE scope = $1 AND day = $2`
 	sqlSpentMonth = `SELECT coalesce(sum(micros), 0) FROM spend WHERE scope = $1 AND day >= $2`
 	sqlSpend      = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (scope, day) DO UPDATE SET texts = texts + excluded.texts, segments = segments + excluded.segments,
-		micros = micros + excluded.micros`
+	ON CONFLICT (scope, day) DO UPDATE SET texts = spend.texts + excluded.texts,
+		segments = spend.segments + excluded.segments, micros = spend.micros + excluded.micros`
 	sqlByRoutes = `UPDATE message SET back = '' WHERE id = $1`
 	sqlDefer    = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
 )

@@ -52,6 +52,10 @@ const maxLook = 500
 // A text that would exceed a limit is deferred to the next day or month of that limit.
 func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 	defer func() { err = fail("claim", err) }()
+	// Two claims at the same time could each take one of two texts to the same phone, and exceed a budget together.
+	if err = tx.lock(lockClaims); err != nil {
+		return out, err
+	}
 	if _, out.OperatorHold, err = tx.SendingHeld(); err != nil || out.OperatorHold {
 		return out, err
 	}

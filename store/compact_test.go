@@ -12,6 +12,7 @@ import (
 
 // A compacted file is smaller and has the same records, also while the service writes. A second time changes nothing.
 func TestCompact(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	write(t, s, func(tx *Tx) error {
 		for i := range 3000 {
@@ -59,6 +60,7 @@ func TestCompact(t *testing.T) {
 }
 
 func TestCompactRefusals(t *testing.T) {
+	sqliteOnly(t)
 	path := filepath.Join(t.TempDir(), "rowbell.db")
 	errorIf(t, second(Compact(ctx, path)) == nil, "no file")
 	ok(t, os.WriteFile(path, nil, 0o600))

@@ -14,6 +14,7 @@ import (
 
 // Every connection must have its settings, so the writer and all readers are checked while all are open.
 func TestEveryConnectionHasItsSettings(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	both := map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "5000",
 		"trusted_schema": "0", "cell_size_check": "1"}
@@ -48,6 +49,7 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 }
 
 func TestReadersCannotWrite(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	err := s.View(ctx, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
 	errorIf(t, err == nil || !Unavailable(err), "a write in View: %v", err)
@@ -77,6 +79,7 @@ func TestViewIsOfOneMoment(t *testing.T) {
 }
 
 func TestOddPaths(t *testing.T) {
+	sqliteOnly(t)
 	for _, name := range []string{"a b.db", "a?b.db", "a%20b.db", "100%.db", "a#b.db", "a'b.db", "a&mode=memory.db",
 		"a+b;c=d.db", "é.db", ":memory:", "file:x"} {
 		t.Run(name, func(t *testing.T) {
@@ -129,6 +132,7 @@ func withSQL(query string) func(*testing.T, string) string {
 }
 
 func TestRefusals(t *testing.T) {
+	sqliteOnly(t)
 	for _, c := range refusals {
 		t.Run(c.name, func(t *testing.T) {
 			path := c.make(t, filepath.Join(t.TempDir(), "rowbell.db"))
@@ -168,6 +172,7 @@ func TestOpenAgain(t *testing.T) {
 }
 
 func TestResetBug(t *testing.T) {
+	sqliteOnly(t)
 	for version, want := range map[int]bool{
 		3006023: false, 3007000: true, 3040001: true,
 		3043002: true, 3044005: true, 3044006: false, 3044099: false, 3045000: true,
@@ -181,6 +186,7 @@ func TestResetBug(t *testing.T) {
 }
 
 func TestAdvice(t *testing.T) {
+	sqliteOnly(t)
 	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen,
 		sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
 		errorIf(t, Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "", "no words for code %d", e)

@@ -154,6 +154,9 @@ func (f *openFiles) check() error {
 
 // CheckFile returns a *DetachedError if the open database is no longer the file at its path.
 func (s *Store) CheckFile() error {
+	if s.fileDB == nil {
+		return nil
+	}
 	err := s.files.check()
 	if found := s.detached.Load(); found != nil && err != nil {
 		return found // it also says what was rescued
@@ -164,6 +167,9 @@ func (s *Store) CheckFile() error {
 // Recheck compares the open database with the file at its path, as each write does, and waits for the rescue. If an
 // earlier rescue failed, Recheck tries it again.
 func (s *Store) Recheck(ctx context.Context) error {
+	if s.fileDB == nil {
+		return nil
+	}
 	j := newJob(ctx, func(*Tx) error { return nil })
 	j.rescue = true
 	return s.do(ctx, j)

@@ -52,6 +52,7 @@ var detachments = []struct {
 // Each way in which the files of an open store are removed or replaced: the next write is refused, and all earlier
 // writes are in the rescued copy or in the database file.
 func TestDetachedRecords(t *testing.T) {
+	sqliteOnly(t)
 	for _, c := range detachments {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "records", "rowbell.db")
@@ -94,6 +95,7 @@ func TestDetachedRecords(t *testing.T) {
 // A file that is removed during a transaction: its commit is not acknowledged, but is in the rescued copy, so that the
 // repeat of a call finds it. The copy overwrites no file.
 func TestDetachedDuringAWrite(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	taken := filepath.Join(filepath.Dir(s.path), "rowbell-rescued.db")
 	ok(t, os.WriteFile(taken, []byte("an earlier one"), 0o600))
@@ -109,6 +111,7 @@ func TestDetachedDuringAWrite(t *testing.T) {
 
 // Files that are moved back are the open ones again, so the store works on. A rescue that failed is tried again.
 func TestDetachedAndBack(t *testing.T) {
+	sqliteOnly(t)
 	told := 0
 	s := openNew(t, Options{OnDetached: func(*DetachedError) { told++ }})
 	write(t, s, remember("a"))
@@ -133,6 +136,7 @@ func TestDetachedAndBack(t *testing.T) {
 
 // A symbolic link that leads to another file detaches the records; so does an emptied file.
 func TestDetachedByALink(t *testing.T) {
+	sqliteOnly(t)
 	link := filepath.Join(t.TempDir(), "link.db")
 	s := open(t)
 	path := shut(t, s)
@@ -152,6 +156,7 @@ func TestDetachedByALink(t *testing.T) {
 // A write-ahead log that is emptied or cut off in place is noticed at the next write, and what is left of it is not
 // applied. SQLite itself may empty it at any time.
 func TestLogCutOff(t *testing.T) {
+	sqliteOnly(t)
 	for name, part := range map[string]int64{"all": 0, "half": 2, "the last frame": 100} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "rowbell.db")
@@ -178,6 +183,7 @@ func TestLogCutOff(t *testing.T) {
 // A backup that is copied over the open file of the service, or another file, is noticed. Nothing is rescued from the
 // mix of both, and the write-ahead log of the old content is not applied to the new one.
 func TestOverwrittenRecords(t *testing.T) {
+	sqliteOnly(t)
 	for name, content := range map[string]func(backup string) []byte{
 		"a backup":     func(backup string) []byte { b, err := os.ReadFile(backup); ok(t, err); return b },
 		"another file": func(string) []byte { return []byte(strings.Repeat("not records ", 9000)) },

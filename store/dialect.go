@@ -7,7 +7,8 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// Only this file, connection.go and the migrations contain code that depends on SQLite.
+// The queries of this package are written for SQLite. Those that PostgreSQL does not understand, or that must lock rows
+// there, have another form in postgres_dialect.go.
 
 // idList follows IN in a query whose first parameter is a list of row ids. The function ids packs the list into
 // that one parameter.
@@ -30,6 +31,10 @@ func ids(list []int64) string {
 // insert adds a row unless the row exists, and returns the row's id. The result fresh is false if the row existed
 // before. A RETURNING clause would take twice as long, because SQLite builds a table for it.
 func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
+	if tx.pg != nil {
+		fresh, err = tx.one(query+" RETURNING id", a, &id)
+		return id, fresh, err
+	}
 	tx.note(query)
 	r, err := tx.conn.ExecContext(tx.ctx, query, a...)
 	if err != nil {

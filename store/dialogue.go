@@ -23,6 +23,9 @@ const (
 // stored, so the caller must check ExpiresAt.
 func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
 	s := Session{Phone: phone, Channel: channel}
+	if err := tx.Lock(phone); err != nil {
+		return s, false, err
+	}
 	ok, err := tx.one(sqlSession, args(phone.E164(), channel), &s.Network, &s.State, &s.SavedAt, &s.ExpiresAt)
 	return s, ok, fail("session", err)
 }
@@ -57,6 +60,9 @@ const (
 // caller must check Until.
 func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
 	p := Prompt{Phone: phone}
+	if err := tx.Lock(phone); err != nil {
+		return p, false, err
+	}
 	ok, err := tx.one(sqlPrompt, args(phone.E164()), &p.Body, &p.AskedAt, &p.Until)
 	return p, ok, fail("prompt", err)
 }

@@ -87,11 +87,13 @@ func isBusy(err error) bool { return code(err) == sqlite3.ErrBusy || code(err) =
 func noRoom(err error) bool { return errors.Is(err, syscall.ENOSPC) || code(err) == sqlite3.ErrFull }
 
 // Unavailable reports whether the error is temporary: the database is locked by another process, the disk is full
-// or fails, the file is read-only, or it was removed or replaced. The same work may succeed later.
+// or fails, the file is read-only, or it was removed or replaced, or the server cannot be reached. The same work may
+// succeed later.
 func Unavailable(err error) bool {
 	var detached *DetachedError
-	return errors.As(err, &detached) || slices.Contains([]sqlite3.ErrNo{sqlite3.ErrBusy, sqlite3.ErrLocked,
-		sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen}, code(err))
+	return errors.As(err, &detached) || serverUnavailable(err) ||
+		slices.Contains([]sqlite3.ErrNo{sqlite3.ErrBusy, sqlite3.ErrLocked,
+			sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen}, code(err))
 }
 
 // Advice tells an operator what to do about a database error. It returns "" for any other error.
@@ -102,7 +104,7 @@ func Advice(err error) string {
 	}
 	switch code(err) {
 	case 0:
-		return ""
+		return serverAdvice(err)
 	case sqlite3.ErrFull:
 		return "the disk is full: make room on it"
 	case sqlite3.ErrIoErr:

@@ -39,6 +39,9 @@ const (
 
 // Exchange returns the exchange of a phone; the zero value if none is stored.
 func (tx *Tx) Exchange(phone Phone) (e Exchange, err error) {
+	if err := tx.Lock(phone); err != nil {
+		return e, err
+	}
 	_, err = tx.one(sqlExchange, args(phone.E164()), &e.At, &e.Mark, &e.Same, &e.Fruitless, &e.HourAt, &e.Answers,
 		&e.Pauses, &e.Until, &e.Flooded)
 	return e, fail("exchange", err)

@@ -10,6 +10,7 @@ import (
 // The test takes two locks on one file, for every pair of lock levels. Commands (visiting) may work together and
 // beside one service (serving). A restore works alone.
 func TestWhoMayWorkTogether(t *testing.T) {
+	sqliteOnly(t)
 	levels := map[string]string{"visiting": visiting, "serving": serving, "alone": alone}
 	for first, a := range levels {
 		for next, b := range levels {
@@ -32,6 +33,7 @@ func TestWhoMayWorkTogether(t *testing.T) {
 }
 
 func TestOneServiceAFile(t *testing.T) {
+	sqliteOnly(t)
 	dir := t.TempDir()
 	path, link := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "other.db")
 	s := openWith(t, path, Options{Serving: true})

@@ -15,7 +15,7 @@ import (
 
 	"rowbell/engine"
 	_ "rowbell/engine/rapidseed" // makes every run of the property tests draw the same random values
-	_ "rowbell/store/testrun"    // temporary folders in memory, and garbage collected more rarely
+	"rowbell/store/testrun"
 )
 
 var ctx = context.Background()
@@ -61,11 +61,40 @@ func openWithTwoPlots(t testing.TB) *Store {
 
 func openNew(t testing.TB, o Options) *Store {
 	t.Helper()
+	if testrun.OnServer() {
+		return openWith(t, testrun.Database(t, migrateAt), o)
+	}
 	path := filepath.Join(t.TempDir(), "rowbell.db")
 	file, err := migrated()
 	ok(t, err)
 	ok(t, os.WriteFile(path, file, 0o600))
 	return openWith(t, path, o)
+}
+
+// sqliteOnly skips a test that is about files, if the tests run on a server.
+func sqliteOnly(t testing.TB) {
+	t.Helper()
+	if testrun.OnServer() {
+		t.Skip("about a file")
+	}
+}
+
+// serverOnly skips a test that is about a server, if the tests run on files.
+func serverOnly(t testing.TB) {
+	t.Helper()
+	if !testrun.OnServer() {
+		t.Skip("about a server: .ci/postgres go test ./store")
+	}
+}
+
+// migrateAt migrates an empty database on a server.
+func migrateAt(address string) error {
+	conf, conns, err := parseAddress(address)
+	if err != nil {
+		return err
+	}
+	db := connect(conf, conns)
+	return errors.Join(migrateServer(ctx, db), db.Close())
 }
 
 // migrated returns a database file with the current schema and no rows. Most tests begin with a copy of this file,
@@ -93,6 +122,9 @@ func openAt(t testing.TB, path string) *Store {
 // parallel contains the tests that openWith has already made parallel.
 var parallel sync.Map
 
+// addresses contains where each open store is: the path of its file, or its address.
+var addresses sync.Map
+
 // openWith opens a store until the end of the test. It makes the test parallel, because the tests mostly wait for the
 // disk.
 func openWith(t testing.TB, path string, o Options) *Store {
@@ -104,6 +136,7 @@ func openWith(t testing.TB, path string, o Options) *Store {
 	}
 	s, err := Open(ctx, path, o)
 	ok(t, err)
+	addresses.Store(s, path)
 	t.Cleanup(func() { s.Close() })
 	return s
 }
@@ -117,7 +150,12 @@ func openAgain(t testing.TB, s *Store, o Options) *Store {
 func shut(t testing.TB, s *Store) (path string) {
 	t.Helper()
 	closed(t, s)
-	return s.path
+	return addressOf(s)
+}
+
+func addressOf(s *Store) string {
+	place, _ := addresses.Load(s)
+	return place.(string)
 }
 
 func closed(t testing.TB, c io.Closer) {

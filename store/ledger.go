@@ -49,6 +49,9 @@ const (
 // Ledger opens the records of a phone. If the phone has no records, the default place is used.
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	l := &Ledger{tx: tx, phone: phone, now: now}
+	if err := tx.Lock(phone); err != nil {
+		return nil, err
+	}
 	var row placeRow
 	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt,
 		&l.household, &l.hasHours, &l.unreachable), row.into()...)...)

@@ -5,6 +5,7 @@ import (
 )
 
 func TestIntegrityCheck(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	intact(t, s)
 	other := openPool(s.path, "_foreign_keys=0", hardening, 1)

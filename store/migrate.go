@@ -9,18 +9,22 @@ import (
 	"github.com/pressly/goose/v3"
 )
 
-//go:embed migrations/sqlite/*.sql
+//go:embed migrations/sqlite/*.sql migrations/postgres/*.sql
 var migrationFiles embed.FS
 
 // versionTable is the table that records which migrations were applied.
 const versionTable = "schema_version"
 
 func migrations(db *sql.DB) (*goose.Provider, error) {
-	files, err := fs.Sub(migrationFiles, "migrations/sqlite")
+	return migrationsIn("migrations/sqlite", goose.DialectSQLite3, db)
+}
+
+func migrationsIn(folder string, d goose.Dialect, db *sql.DB) (*goose.Provider, error) {
+	files, err := fs.Sub(migrationFiles, folder)
 	if err != nil {
 		return nil, err
 	}
-	return goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithTableName(versionTable),
+	return goose.NewProvider(d, db, files, goose.WithTableName(versionTable),
 		goose.WithDisableGlobalRegistry(true))
 }
 
@@ -28,6 +32,17 @@ func migrations(db *sql.DB) (*goose.Provider, error) {
 // numbered file: a released migration is never edited.
 func migrate(ctx context.Context, db *sql.DB) error {
 	p, err := migrations(db)
+	if err != nil {
+		return err
+	}
+	_, err = p.Up(ctx)
+	return err
+}
+
+// migrateServer is migrate for a PostgreSQL database. Its first migration has the number at which the records began to
+// be on a server too; from then on each change is a file of the same number for both.
+func migrateServer(ctx context.Context, db *sql.DB) error {
+	p, err := migrationsIn("migrations/postgres", goose.DialectPostgres, db)
 	if err != nil {
 		return err
 	}

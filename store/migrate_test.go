@@ -34,6 +34,7 @@ func schema(t *testing.T, s *Store) []string {
 }
 
 func TestMigrationsGoDownAndUpAgain(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	before := schema(t, s)
 	p := provider(t, s)
@@ -44,6 +45,7 @@ func TestMigrationsGoDownAndUpAgain(t *testing.T) {
 }
 
 func TestEveryTableIsStrict(t *testing.T) {
+	sqliteOnly(t)
 	wantNumber(t, open(t), 0, `SELECT count(*) FROM pragma_table_list
 		WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite_%'
 			AND name <> 'schema_version'`)
@@ -119,6 +121,7 @@ var impossibleRows = []string{
 
 // The database itself must refuse every statement that breaks a rule of the schema.
 func TestImpossibleRows(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithTwoPlots(t)
 	enqueue(t, s, text("k", ana, noon))
 	for _, statement := range impossibleRows {
@@ -164,6 +167,7 @@ func putFirstRecords(t *testing.T, db *sql.DB) {
 
 // This version of the program reads records of the first schema correctly.
 func TestRecordsOfTheFirstSchema(t *testing.T) {
+	sqliteOnly(t)
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
 	closed(t, db)
@@ -200,6 +204,7 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 
 // A migration to a schema without unlinked growers must remove them, because the old schema would send texts to them.
 func TestUnlinkedGoWithTheirSchema(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	ringing(t, s, ana)
 	withPlot(t, s, ben)
@@ -212,6 +217,7 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 
 // After a migration down to the first schema, the records that were made with the first schema are unchanged.
 func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
+	sqliteOnly(t)
 	path, db := atFirst(t)
 	defer db.Close()
 	putFirstRecords(t, db)
@@ -230,6 +236,7 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 // Texts in every state survive a migration down to schema 3 and up again. Schema 3 does not store that a grower is
 // unreachable, so the bell (the reminder job) looks at the plots of unreachable growers again.
 func TestTextsGoDownAndUpAgain(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana, ben)
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 	ends := []func(Message) Settlement{

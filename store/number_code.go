@@ -81,6 +81,9 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	if l.Known() {
 		return false, 0, ErrTaken
 	}
+	if err := l.tx.lock(lockCodes); err != nil { // so that phones together do not exceed the limit
+		return false, 0, fail("take over", err)
+	}
 	left, err = l.triesLeft()
 	if err != nil || left == 0 {
 		return false, 0, fail("take over", err)

@@ -80,7 +80,7 @@ func TestFiveWrongCodes(t *testing.T) {
 	for i, left := range []int{4, 3, 2, 1, 0} {
 		wantTake(t, s, cleo, noon+int64(i), not(code), left)
 	}
-	wantNumber(t, s, 0, "SELECT count(*) FROM move_try WHERE hash = CAST($1 AS BLOB)", cleo.E164())
+	wantNumber(t, s, 0, "SELECT count(*) FROM move_try WHERE hash = $1", []byte(cleo.E164()))
 	last := noon + 4
 	code = codeOf(t, s, ana, last+day-10)
 	wantTake(t, s, cleo, last+1, code, 0)

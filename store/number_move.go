@@ -80,6 +80,9 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 	case !known:
 		return false, ErrUnknown
 	}
+	if err := tx.Lock(Phone(was), to); err != nil {
+		return false, err
+	}
 	l, err := tx.Ledger(to, now)
 	switch {
 	case err != nil:

@@ -164,6 +164,9 @@ func (tx *Tx) pruneSeason(before int64, count *int64) (done bool, err error) {
 // pruneGrower deletes a grower, if the records still say that it is an old one. If the number has sent STOP, the STOP
 // stays.
 func (tx *Tx) pruneGrower(phone Phone, old []any) (int64, error) {
+	if err := tx.Lock(phone); err != nil {
+		return 0, err
+	}
 	still, err := tx.one(sqlStillOldGrower, append(slices.Clone(old), phone.E164()), new(Phone))
 	if err != nil || !still {
 		return 0, err

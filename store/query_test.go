@@ -115,6 +115,7 @@ var indexes = map[string][]string{
 }
 
 func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	queries, _ := readSource(t)
 	for name, query := range queries {
@@ -158,6 +159,7 @@ var parsedAnew = strings.Fields(`
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	queries, _ := readSource(t)
 	parsed := 0

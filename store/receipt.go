@@ -1,6 +1,9 @@
 package store
 
-import "fmt"
+import (
+	"fmt"
+	"sync"
+)
 
 // A network may report the delivery of a text before the result of its try is stored. At most 1,000 such early
 // receipts are kept in memory, for an hour. If a crash loses them, their texts stay in the state accepted.
@@ -10,9 +13,9 @@ const (
 	keepEarly = 60 * 60
 )
 
-// early contains the receipts whose message id, given by a network, no stored text has yet. Only the goroutine of the
-// writer uses it, so it needs no lock.
+// early contains the receipts whose message id, given by a network, no stored text has yet.
 type early struct {
+	mu    sync.Mutex
 	by    map[earlyKey]earlyReceipt
 	order [maxEarly]earlyKey // ring buffer with the keys of by, so that the oldest can be dropped
 	next  int
@@ -28,6 +31,8 @@ type earlyReceipt struct {
 
 // note stores an early receipt. After a receipt "delivered", other receipts for the same text are ignored.
 func (e *early) note(k earlyKey, r earlyReceipt) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
 	if e.by == nil {
 		e.by = map[earlyKey]earlyReceipt{}
 	}
@@ -43,10 +48,17 @@ func (e *early) note(k earlyKey, r earlyReceipt) {
 	e.by[k] = r
 }
 
+func (e *early) find(k earlyKey) (earlyReceipt, bool) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	r, ok := e.by[k]
+	return r, ok
+}
+
 // told applies an early receipt to a text that a network has just taken. A receipt that is older than keepEarly (an
 // hour) is ignored: networks use their ids again, so it may be about an earlier text.
 func (tx *Tx) told(s Settlement, now int64) error {
-	r, ok := tx.s.early.by[earlyKey{s.gateway, s.text}]
+	r, ok := tx.s.early.find(earlyKey{s.gateway, s.text})
 	if s.text == "" || !ok || r.at < now-keepEarly {
 		return nil
 	}

@@ -24,8 +24,8 @@ type Reconciled struct {
 }
 
 const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts),
-		segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
+	ON CONFLICT (scope, day) DO UPDATE SET texts = max(spend.texts, excluded.texts),
+		segments = max(spend.segments, excluded.segments), micros = max(spend.micros, excluded.micros)`
 
 // takeSpent stores the higher count of the backup and of the replaced records, so that nobody can spend a limit twice.
 // A row for a phone number contains a hash. If the hash key differs, the row matches no number and does no harm.

@@ -36,6 +36,7 @@ func restoreTo(t testing.TB, from, to string) Restored {
 
 // A restore to a new file brings back everything, except dialogues, prompts, move codes and waiting texts.
 func TestRestoredIsWhatWasBackedUp(t *testing.T) {
+	sqliteOnly(t)
 	parallel.Store(t, true) // openAt must not make the test parallel, because the test changes a flag for all tests
 	// Each check creates ten files and syncs them, which is slow. So there are fewer checks than the default.
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
@@ -144,6 +145,7 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 // A text that waited at the time of the backup is not sent after the restore. It counts as not sent, and the bell (the
 // reminder job) looks at its plot again.
 func TestRestoreSendsNothingOld(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	ringing(t, s, ana)
 	enqueue(t, s, text("reply", ana, noon))
@@ -176,6 +178,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 // A restore can replace records that cannot be read. Such a file and its write-ahead log are kept, even with
 // DiscardOld.
 func TestRestoreOverRuins(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	shut(t, s)
@@ -207,6 +210,7 @@ func TestRestoreOverRuins(t *testing.T) {
 }
 
 func TestRestoreRefuses(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	o := RestoreOptions{From: backup, To: s.path, Now: noon + day, Aside: s.path + ".aside"}
@@ -235,6 +239,7 @@ func TestRestoreRefuses(t *testing.T) {
 
 // If the path is a symbolic link, the file behind it is replaced, and the link is not changed.
 func TestRestoreBehindALink(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)
 	shut(t, s)
@@ -248,6 +253,7 @@ func TestRestoreBehindALink(t *testing.T) {
 
 // A backup with an older schema is migrated before it replaces the records.
 func TestRestoreOfAnOlderSchema(t *testing.T) {
+	sqliteOnly(t)
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
 	closed(t, db)
@@ -267,6 +273,7 @@ const (
 // A restore is killed before each of its steps. The file must contain all the old or all the new records, and the
 // restore can be repeated.
 func TestKilledRestore(t *testing.T) {
+	sqliteOnly(t)
 	if dir := os.Getenv(crashRestore); dir != "" {
 		at, _ := strconv.Atoi(os.Getenv(crashStep))
 		restoreUntilKilled(t, dir, at)
@@ -320,6 +327,7 @@ func numbered(n int) Phone { return examplePhone(200 + n) }
 //
 //revive:disable-next-line:function-length one history before and after a restore
 func TestRestoreTakesDecisionsOver(t *testing.T) {
+	sqliteOnly(t)
 	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=
 		numbered(1), numbered(2), numbered(3), numbered(4), numbered(5), numbered(6),
 		numbered(7), numbered(8), numbered(9), numbered(10), numbered(11), numbered(12)
@@ -401,6 +409,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 
 // From damaged records a STOP is copied, but an erasure is not: a missing grower may be in the unreadable part.
 func TestRestoreOverDamagedRecords(t *testing.T) {
+	sqliteOnly(t)
 	s := openWithPlot(t, ana, ben)
 	backup := backupOf(t, s)
 	ledger(t, s, ana, noon+day, (*Ledger).Stop)
@@ -420,6 +429,7 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 
 // What was spent after the backup still counts for the limits after the restore.
 func TestRestoreKeepsWhatWasSpent(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	spend := func(scope string, texts int) {
 		execSQL(t, s, sqlTakeSpent, scope, 20000, texts, texts, texts)

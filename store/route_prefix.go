@@ -15,7 +15,7 @@ import (
 
 // routePrefixOf returns the route prefix for a phone number.
 func (s *Store) routePrefixOf(phone string) string {
-	for _, prefix := range s.routePrefixes { // the longest prefix is first
+	for _, prefix := range *s.routePrefixes.Load() { // the longest prefix is first
 		if strings.HasPrefix(phone, prefix) {
 			return prefix
 		}
@@ -25,15 +25,23 @@ func (s *Store) routePrefixOf(phone string) string {
 
 // Reconfigure runs fn and changes the route prefixes, both in one transaction. After an error nothing has changed.
 func (s *Store) Reconfigure(ctx context.Context, prefixes []string, fn func(*Tx) error) error {
-	j := newJob(ctx, nil)
-	j.fn = func(tx *Tx) error {
-		before := s.routePrefixes // only transactions read and write it
-		j.undo = func() { s.routePrefixes = before }
+	before := s.routePrefixes.Load()
+	undo := func() { s.routePrefixes.Store(before) }
+	work := func(tx *Tx) error {
 		if err := fn(tx); err != nil {
 			return err
 		}
 		return s.setRoutePrefixes(tx, prefixes)
 	}
+	if s.server != nil {
+		err := s.InTx(ctx, work)
+		if err != nil {
+			undo()
+		}
+		return err
+	}
+	j := newJob(ctx, work)
+	j.undo = undo
 	return s.do(ctx, j)
 }
 
@@ -49,16 +57,17 @@ func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
 		if len(stored) > 0 {
 			err = json.Unmarshal(stored, &prefixes)
 		}
-		s.routePrefixes = prefixes
+		s.routePrefixes.Store(&prefixes)
 		return fail("route prefixes", err)
 	}
 	prefixes = slices.DeleteFunc(slices.Clone(prefixes), func(l string) bool { return l == "" })
 	slices.SortFunc(prefixes, func(a, b string) int { return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b)) })
-	s.routePrefixes = slices.Compact(prefixes)
+	prefixes = slices.Compact(prefixes)
+	s.routePrefixes.Store(&prefixes)
 	if _, err := tx.ReleaseDeferred(math.MaxInt64); err != nil {
 		return err
 	}
-	now, err := json.Marshal(s.routePrefixes)
+	now, err := json.Marshal(prefixes)
 	if err != nil || string(now) == string(stored) {
 		return fail("route prefixes", err)
 	}

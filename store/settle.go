@@ -107,7 +107,7 @@ const (
 		gateway = CASE WHEN doubt = 1 THEN gateway ELSE '' END
 	WHERE id = $3 AND tries = $4 AND state = 'claimed'`
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END,
-		undecided = (doubt = 1 OR $1 = 'unknown'), reason = $2, claim_at = NULL, ended_at = $3
+		undecided = CASE WHEN doubt = 1 OR $1 = 'unknown' THEN 1 ELSE 0 END, reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
 	sqlNetworkID = `UPDATE message SET network_id = $1 WHERE id = $2 AND tries = $3 AND key = $4`
 	// sqlNotBack ends a text as unknown if it was withdrawn during a try whose result is uncertain.
@@ -183,7 +183,7 @@ const sqlExpire = `UPDATE message SET
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {
-		for _, prefix := range append([]string{""}, tx.s.routePrefixes...) {
+		for _, prefix := range append([]string{""}, *tx.s.routePrefixes.Load()...) {
 			if err == nil {
 				var more []int64
 				more, err = column[int64](tx, sqlExpire, args(now, u, prefix))

@@ -52,34 +52,57 @@ const defaultReadConns = 4
 
 // Store is an open database. Its methods may be called from any goroutine.
 type Store struct {
+	*fileDB           // the SQLite file; nil if the records are on a server
+	server  *serverDB // the PostgreSQL database; nil if the records are in a file
+
+	hashKey       []byte    // key of the hashes that are stored instead of phone numbers and codes
+	random        io.Reader // source of random move codes
+	keep          Retention
+	places        placeCache
+	marks         atomic.Uint64            // count of the calls of MarkWritable
+	routePrefixes atomic.Pointer[[]string] // the longest prefix is first
+	onStatement   func(string)             // nil = nothing is called
+	early         early
+
+	mu     sync.RWMutex // protects closed; read-locked while a write is given to the database, so that Close waits
+	closed bool
+}
+
+// fileDB is the part of a Store that only a SQLite file has.
+type fileDB struct {
 	path          string
 	lock          *fileLock
 	writeDB       *sql.DB
 	readDB        *sql.DB
 	writer        *writer
-	hashKey       []byte    // key of the hashes that are stored instead of phone numbers and codes
-	random        io.Reader // source of random move codes
-	keep          Retention
-	places        placeCache
-	marks         atomic.Uint64 // count of the calls of MarkWritable
-	routePrefixes []string      // the longest prefix is first
-	onStatement   func(string)  // nil = nothing is called
-	early         early
 	files         *openFiles                    // nil if they are not watched
 	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
 	onDetached    func(*DetachedError)
 	rescueFolders []string
 	stopwatch     func() time.Duration // nil if there is none
 	serving       bool                 // true for the service after checkGrowers has found no error
-
-	mu      sync.RWMutex // protects closed; read-locked while a job is given to the writer, so that Close waits
-	closed  bool
-	drained chan struct{}
+	drained       chan struct{}
 }
 
-// Open opens the database file and migrates it to the current schema. If the file does not exist, Open creates it with
-// the place DefaultPlace. If Open must not use the file, it returns an *OpenError, which wraps one of the Err values.
-func Open(ctx context.Context, path string, o Options) (*Store, error) {
+// Open opens the records and migrates them to the current schema. The argument db is the path of a SQLite file, or the
+// address of a PostgreSQL database (see OnServer). If there are no records, Open creates them with the place
+// DefaultPlace. If Open must not use the database, it returns an *OpenError, which wraps one of the Err values.
+func Open(ctx context.Context, db string, o Options) (*Store, error) {
+	if o.Random == nil {
+		o.Random = rand.Reader
+	}
+	s := &Store{random: o.Random, keep: DefaultRetention(), onStatement: o.OnStatement}
+	if o.Retention != nil {
+		s.keep = *o.Retention
+	}
+	s.routePrefixes.Store(new([]string))
+	if OnServer(db) {
+		return openServer(ctx, s, db, o)
+	}
+	return openDatabaseFile(ctx, s, db, o)
+}
+
+func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*Store, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
 		return nil, &OpenError{Op: "open", Path: path, Err: err}
@@ -94,18 +117,11 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.ReadConns <= 0 {
 		o.ReadConns = defaultReadConns
 	}
-	if o.Random == nil {
-		o.Random = rand.Reader
-	}
 	if o.OnDetached == nil {
 		o.OnDetached = func(*DetachedError) {}
 	}
-	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{}),
-		onDetached: o.OnDetached, rescueFolders: o.RescueFolders, onStatement: o.OnStatement,
-		stopwatch: o.Stopwatch}
-	if o.Retention != nil {
-		s.keep = *o.Retention
-	}
+	s.fileDB = &fileDB{path: full, drained: make(chan struct{}), onDetached: o.OnDetached,
+		rescueFolders: o.RescueFolders, stopwatch: o.Stopwatch}
 	vanished, err := o.checkMissing(ctx, full)
 	if err != nil {
 		return nil, err
@@ -249,14 +265,25 @@ func (s *Store) seed(tx *Tx) error {
 	return err
 }
 
+// Name returns the path of the database file, or the address of the database without its password.
+func (s *Store) Name() string {
+	if s.server != nil {
+		return s.server.name
+	}
+	return s.path
+}
+
 // Close waits until the jobs that were given to InTx are done, and then closes the file.
 func (s *Store) Close() error {
 	s.mu.Lock()
 	was := s.closed
 	s.closed = true
 	s.mu.Unlock()
-	if was {
+	switch {
+	case was:
 		return nil
+	case s.server != nil:
+		return s.server.close()
 	}
 	close(s.writer.jobs)
 	<-s.drained
@@ -291,12 +318,19 @@ func (s *Store) closeFiles() error {
 }
 
 // InTx runs fn in a write transaction, and returns when the writes of fn are on disk. If fn fails or panics, only the
-// writes of fn are rolled back. Only one write runs at a time, so fn must be short, and must not call InTx or View. It
-// must not use tx after it has returned.
+// writes of fn are rolled back. In a file only one write runs at a time, so fn must be short, and must not call InTx or
+// View. It must not use tx after it has returned.
 //
-// If ctx ends before the writer has the job, InTx returns the error of ctx and nothing is done. After that, the job is
+// On a server, writes run at the same time, and fn runs again if the database gave it up in favour of another write. So
+// fn must set what it changes outside of the database, and must not add to it. It must call Tx.Lock before it
+// reads what belongs to a phone, unless it reads it by the methods Ledger, Session, Prompt or Exchange, which call it.
+//
+// If ctx ends before the write begins, InTx returns the error of ctx and nothing is done. After that, the write is
 // finished even if ctx ends: a network that ends a call will repeat it, and the repeat must find the work done.
 func (s *Store) InTx(ctx context.Context, fn func(*Tx) error) error {
+	if s.server != nil {
+		return s.server.inTx(ctx, fn)
+	}
 	return s.do(ctx, newJob(ctx, fn))
 }
 
@@ -330,6 +364,9 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 
 // View runs fn on a connection that cannot write. All queries of fn see the records as of one instant.
 func (s *Store) View(ctx context.Context, fn func(*Tx) error) error {
+	if s.server != nil {
+		return s.server.view(ctx, fn)
+	}
 	return inView(ctx, s.readDB, s, fn)
 }
 

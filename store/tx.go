@@ -13,6 +13,7 @@ type Tx struct {
 	ctx  context.Context
 	s    *Store
 	conn *sql.Conn
+	pg   *serverTx // nil in a SQLite file
 }
 
 // note passes a statement to Options.OnStatement before it runs.
@@ -24,6 +25,7 @@ func (tx *Tx) note(query string) {
 
 func (tx *Tx) exec(query string, args ...any) (int64, error) {
 	tx.note(query)
+	query, args = tx.adapt(query, args)
 	r, err := tx.conn.ExecContext(tx.ctx, query, args...)
 	if err != nil {
 		return 0, err
@@ -39,6 +41,7 @@ func (tx *Tx) do(query string, args ...any) error {
 // one reads one row of a query into dest. It returns false if the query has no row.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	tx.note(query)
+	query, args = tx.adapt(query, args)
 	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
@@ -50,6 +53,7 @@ func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 // transaction.
 func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
 	tx.note(query)
+	query, args = tx.adapt(query, args)
 	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
 	if err != nil {
 		return err

@@ -27,7 +27,7 @@ type seen struct {
 
 // NoteGrowers writes how many growers the open records have into the file beside them, if that has changed.
 func (s *Store) NoteGrowers(ctx context.Context) error {
-	if s.CheckFile() != nil {
+	if s.fileDB == nil || s.CheckFile() != nil {
 		return nil
 	}
 	var now seen

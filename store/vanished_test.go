@@ -10,6 +10,7 @@ import (
 
 // A store that must exist is not created: a mistyped path leaves no file.
 func TestExistingRecordsOnly(t *testing.T) {
+	sqliteOnly(t)
 	dir := t.TempDir()
 	path := filepath.Join(dir, "rowbel.db")
 	_, err := Open(ctx, path, Options{Existing: true})
@@ -24,6 +25,7 @@ func TestExistingRecordsOnly(t *testing.T) {
 // A refused start leaves no trace that would make the next one be refused. While another service has the lock, that is
 // the reason of the refusal.
 func TestVanishedRecords(t *testing.T) {
+	sqliteOnly(t)
 	dir := t.TempDir()
 	path, backup := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "night.db")
 	other := openWithPlot(t, ana)
@@ -42,6 +44,7 @@ func TestVanishedRecords(t *testing.T) {
 
 // The count of growers in the reason also counts those without a number, because they are records too.
 func TestVanishedGrowersWithoutANumber(t *testing.T) {
+	sqliteOnly(t)
 	dir := t.TempDir()
 	backup := filepath.Join(dir, "night.db")
 	s := openWithPlot(t, ana)
@@ -54,6 +57,7 @@ func TestVanishedGrowersWithoutANumber(t *testing.T) {
 // Whether records without growers are refused depends on the ids that growers had: those that were erased on purpose
 // are known by their ids.
 func TestVanishedGrowers(t *testing.T) {
+	sqliteOnly(t)
 	dir := t.TempDir()
 	path, empty := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "empty.db")
 	serving := Options{Serving: true}

@@ -166,7 +166,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 // If another process imports weather, a store that is open must return the new weather at once.
 func TestWeatherOfAnotherProcess(t *testing.T) {
 	s := openWithPlot(t, ana)
-	other := openAt(t, s.path)
+	other := openAt(t, addressOf(s))
 	for rain := 1.0; rain < 4; rain++ {
 		putWeather(t, other, noon, measured(day0, 20, 30, rain))
 		m, ok := weatherOf(t, s, ana).Daily.On(day0)

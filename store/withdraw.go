@@ -26,7 +26,7 @@ const (
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $1)`
 	sqlDecidedOfPhone = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND phone = $1`
 	// If a network may have taken a text, the text ends as unknown instead of withdrawn.
-	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
+	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 = 1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
 	// The record of a reminder that was not sent is deleted, so that the grower may get it again.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN

@@ -1,0 +1,233 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
+)
+
+// serverDB is the part of a Store whose records are on a PostgreSQL server. Any number of processes may use them at the
+// same time.
+type serverDB struct {
+	s    *Store
+	db   *sql.DB
+	name string         // address of the database without a password
+	work sync.WaitGroup // writes in progress
+	// writes has an element for each write in progress. Fewer writes than connections run at the same time, so that
+	// reading never waits for them.
+	writes chan struct{}
+}
+
+const (
+	defaultServerConns = 16
+	// writeLimit bounds a write. The server ends a statement earlier (see serverSettings), so only a server that does
+	// not answer takes so long.
+	writeLimit = 60 * time.Second
+	// maxRuns is how often a write is run in all, if the database refuses it in favour of another write, or loses the
+	// connection before it was committed.
+	maxRuns = 5
+
+	beginWrite = "BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE"
+	beginView  = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+)
+
+// serverTx is what a Tx on a server knows more than one in a file.
+type serverTx struct {
+	writes bool
+	locked []string // phone numbers that this transaction has locked
+}
+
+// inTx is InTx on a server.
+func (d *serverDB) inTx(ctx context.Context, fn func(*Tx) error) error {
+	if !d.enter() {
+		return ErrClosed
+	}
+	defer d.work.Done()
+	select { // if there is room, a write begins even if ctx has ended
+	case d.writes <- struct{}{}:
+	default:
+		select {
+		case d.writes <- struct{}{}:
+		case <-ctx.Done():
+			return fmt.Errorf("store: the write did not start: %w", ctx.Err())
+		}
+	}
+	defer func() { <-d.writes }()
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), writeLimit)
+	defer cancel()
+	for run := 1; ; run++ {
+		again, err := d.run(ctx, fn)
+		if err == nil || !again || run == maxRuns {
+			return err
+		}
+	}
+}
+
+// enter reports whether the store is open, and counts one more write in progress.
+func (d *serverDB) enter() bool {
+	d.s.mu.RLock()
+	defer d.s.mu.RUnlock()
+	if d.s.closed {
+		return false
+	}
+	d.work.Add(1)
+	return true
+}
+
+// run runs fn once in a transaction. The result again is true if nothing was written and another run may succeed.
+func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err error) {
+	conn, err := d.db.Conn(ctx)
+	if err != nil {
+		return false, fail("begin", err)
+	}
+	defer func() { closeConn(conn, broken(err)) }()
+	if _, err := conn.ExecContext(ctx, beginWrite); err != nil {
+		return broken(err), fail("begin", err)
+	}
+	tx := &Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{writes: true}}
+	if err := recovered(func() error { return fn(tx) }); err != nil {
+		_, _ = conn.ExecContext(ctx, "ROLLBACK") // an error does not matter: then the connection is broken
+		return rivals(err) || broken(err), err
+	}
+	err = commit(ctx, conn)
+	switch {
+	case err == nil:
+		return false, nil
+	case refused(err): // the server says that it did not commit
+		_, _ = conn.ExecContext(ctx, "ROLLBACK")
+		return rivals(err), fail("commit", err)
+	}
+	return false, fail("commit", &UnknownError{err})
+}
+
+// background is Background on a server. There other writes do not wait for a step, so each has its own transaction. A
+// step may run again, as fn of InTx may.
+func (d *serverDB) background(ctx context.Context, step func(*Tx) (done bool, err error)) error {
+	for done := false; !done; {
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("store: the work was broken off: %w", err)
+		}
+		err := d.inTx(ctx, func(tx *Tx) (err error) {
+			done, err = step(tx)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// commit commits the transaction of a connection. It returns an error if the server rolled it back instead, which it
+// does without an error after a statement that failed.
+func commit(ctx context.Context, conn *sql.Conn) error {
+	return conn.Raw(func(c any) error {
+		tag, err := c.(*stdlib.Conn).Conn().Exec(ctx, "COMMIT")
+		if err == nil && tag.String() != "COMMIT" {
+			err = errRolledBack
+		}
+		return err
+	})
+}
+
+// errRolledBack means that a write went on after a statement had failed.
+var errRolledBack = errors.New("an earlier statement of the write failed, so nothing was written")
+
+// closeConn gives a connection back to the pool, or closes it if it is lost.
+func closeConn(conn *sql.Conn, lost bool) {
+	if lost {
+		_ = conn.Raw(func(any) error { return driver.ErrBadConn })
+	}
+	_ = conn.Close()
+}
+
+// view is View on a server.
+func (d *serverDB) view(ctx context.Context, fn func(*Tx) error) error {
+	conn, err := d.db.Conn(ctx)
+	if err != nil {
+		return fail("view", err)
+	}
+	if _, err := conn.ExecContext(ctx, beginView); err != nil {
+		closeConn(conn, broken(err))
+		return fail("view", err)
+	}
+	lost := true // if fn panics
+	defer func() {
+		if _, err := conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK"); err != nil {
+			lost = true
+		}
+		closeConn(conn, lost)
+	}()
+	err = fn(&Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{}})
+	lost = broken(err)
+	return err
+}
+
+// close waits for the writes in progress.
+func (d *serverDB) close() error {
+	d.work.Wait()
+	return fail("close", d.db.Close())
+}
+
+// Lock makes other transactions that lock one of these phones wait until this transaction has ended. In a file it does
+// nothing, because only one write runs at a time there. Call it before the first query if the transaction is about two
+// phones, so that all transactions lock them in the same order.
+func (tx *Tx) Lock(phones ...Phone) error {
+	if tx.pg == nil || !tx.pg.writes {
+		return nil
+	}
+	phones = slices.Compact(slices.Sorted(slices.Values(phones)))
+	for _, p := range phones {
+		if err := tx.lock(p.E164()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lock locks a name until the end of the transaction.
+func (tx *Tx) lock(name string) error {
+	if tx.pg == nil || !tx.pg.writes || slices.Contains(tx.pg.locked, name) {
+		return nil
+	}
+	if err := tx.do(pgLock, name); err != nil {
+		return fail("lock", err)
+	}
+	tx.pg.locked = append(tx.pg.locked, name)
+	return nil
+}
+
+// Names of locks that are no phones.
+const (
+	lockClaims = "claims"
+	lockCodes  = "move codes"
+	lockSchema = "schema"
+)
+
+const (
+	// pgLockKey is the key of the lock of a phone or of a name.
+	pgLockKey = `hashtextextended($1, 0)`
+	pgLock    = `SELECT pg_advisory_xact_lock(` + pgLockKey + `)`
+)
+
+// spareConns is how many connections of a process are left for reading.
+const spareConns = 2
+
+// connect returns a pool of connections to a server.
+func connect(conf *pgx.ConnConfig, conns int) *sql.DB {
+	db := stdlib.OpenDB(*conf, stdlib.OptionAfterConnect(func(ctx context.Context, c *pgx.Conn) error {
+		_, err := c.Exec(ctx, serverSettings)
+		return err
+	}))
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	return db
+}
