@@ -18,18 +18,6 @@ func seventhLanguage(t *testing.T) (folder string) {
 	return writeFiles(t, map[string]string{"ee.toml": strings.Replace(sheet, `"What now?"`, `"Nu ka ŋ?"`, 1)})
 }
 
-// A seventh language passes the proof. The list of languages then takes two pages, which is told with what puts a
-// language on the first page.
-func TestSeventhLanguageIsProved(t *testing.T) {
-	slowWhenRaced(t)
-	dir := seventhLanguage(t)
-	out, errs, code := runCommand("texts", "--prove", "--texts", dir, "--language", "sw")
-	if code != 0 || !strings.Contains(out, "sw: Kiswahili stands on page 2 of the list of languages") ||
-		!strings.Contains(out, "texts.languages") || !strings.HasSuffix(out, "can be left.\n") {
-		t.Errorf("%d: %s\n%s", code, errs, out)
-	}
-}
-
 // A grower who calls for the first time is offered the languages of the place first, also the operator's own one. A
 // choice that is too long is named when the service starts, and the grower is answered all the same.
 func TestOwnTextsAtThePhone(t *testing.T) {

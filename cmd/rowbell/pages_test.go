@@ -259,8 +259,7 @@ func (r *pageRun) command(line string) {
 	line = strings.ReplaceAll(line, "go run ./cmd/rowbell", "rowbell")
 	switch {
 	case strings.HasPrefix(line, "go test ./...") || strings.Contains(line, "go build") ||
-		line == "rowbell texts --prove" || // these commands walk through the whole menu
-		line == "rowbell texts --language sw --all" || line == "rowbell texts --texts texts --language sw":
+		walksTheMenu.MatchString(line):
 		r.isInCI(line)
 	case line == "rowbell serve" || line == "rowbell practice":
 		r.serve(strings.TrimPrefix(line, "rowbell "))
@@ -278,6 +277,9 @@ func (r *pageRun) command(line string) {
 		r.output += string(out)
 	}
 }
+
+// walksTheMenu matches commands that walk through the whole menu.
+var walksTheMenu = regexp.MustCompile(`^rowbell texts( --texts texts)? --(prove|language|booklet|outline)\b`)
 
 // isInCI checks that the script .ci/run runs this command, which takes too long for a test. Quotes, > /dev/null,
 // the folder of the binary and CGO_ENABLED=1 (the default) may differ; the script has -trimpath and -tags in GOFLAGS.

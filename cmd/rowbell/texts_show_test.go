@@ -25,8 +25,7 @@ func TestTextsBooklet(t *testing.T) {
 		"side by side": {args: []string{"--texts", sound, "--language", "sw", "--language", "en", "--booklet"},
 			out: "screens in", page: []string{`<html lang="sw">`,
 				">shamba letu jipya</span> · <span lang=\"en\">new plot<"}},
-		"the first language": {args: []string{"--booklet"}, out: "screens in", page: []string{`<html lang="en">`}},
-		"broken texts":       {args: []string{"--texts", broken, "--booklet"}, code: 1, errs: "home.ask-me"},
+		"broken texts": {args: []string{"--texts", broken, "--booklet"}, code: 1, errs: "home.ask-me"},
 		"no such language": {args: []string{"--language", "xx", "--booklet"}, code: 1,
 			errs: "--language: there is no language xx"},
 	} {
@@ -50,10 +49,12 @@ func TestTextsBooklet(t *testing.T) {
 	}
 }
 
-// --outline prints the booklet as plain text, and nothing else.
+// --outline prints the booklet as plain text, and nothing else. Without --language, it is in the first language.
 func TestTextsOutline(t *testing.T) {
-	out, errs, code := runCommand("texts", "--outline", "--language", "fr")
-	if code != 0 || !strings.HasPrefix(out, "1. *123#\n    1  ") || errs != "" {
+	conf := filepath.Join(writeFiles(t, map[string]string{"rowbell.toml": "[texts]\nlanguages = ['fr', 'en']\n"}),
+		"rowbell.toml")
+	out, errs, code := runCommand("texts", "--outline", "--config", conf)
+	if code != 0 || !strings.HasPrefix(out, "1. *123#\n    1  rowbell\n         1 Français") || errs != "" {
 		t.Errorf("%d\n%.300s\n%s", code, out, errs)
 	}
 	runSteps(t, "texts --outline --booklet x.html", []shellStep{{"", 2, "--booklet"}})

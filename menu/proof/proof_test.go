@@ -25,11 +25,12 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// TestProof walks every screen on both channels, in one language of each alphabet; .ci/run proves all languages, which
-// takes half a minute. Each USSD page must fit into 160 octets (TS 29.002, clause 17.7.4: maxUSSD-StringLength 160).
-// Each screen must be reachable and leavable, and must be shown again after a dropped connection.
+// TestProof walks every screen on both channels in Hindi, whose 16-bit letters make the most pages; .ci/run proves all
+// languages, which takes half a minute. Each USSD page must fit into 160 octets (TS 29.002, clause 17.7.4:
+// maxUSSD-StringLength 160). Each screen must be reachable and leavable, and must be shown again after a dropped
+// connection.
 func TestProof(t *testing.T) {
-	p := must(proof.Prove(wholeMenu, proof.Options{Languages: []string{"en", "hi"}}))
+	p := must(proof.Prove(wholeMenu, proof.Options{Languages: []string{"hi"}}))
 	for _, problem := range p.Problems {
 		t.Error(problem)
 	}

@@ -2,6 +2,7 @@ package practice
 
 import (
 	"context"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -29,10 +30,8 @@ type browser struct {
 	complaints []string // errors and warnings that the browser logged about the page
 }
 
-// openBrowser starts a browser. Without an installed browser the test is skipped, or fails in CI. The test also fails
-// if the browser logs an error or a warning.
-func openBrowser(t *testing.T) *browser {
-	t.Helper()
+// startBrowser starts the browser that all tests share. The context is nil if no browser is installed.
+var startBrowser = sync.OnceValues(func() (context.Context, error) {
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome"} {
 		if p, err := exec.LookPath(name); err == nil && path == "" {
@@ -40,6 +39,42 @@ func openBrowser(t *testing.T) *browser {
 		}
 	}
 	if path == "" {
+		return nil, nil
+	}
+	dir, err := os.MkdirTemp("", "rowbell-browser-")
+	if err != nil {
+		return nil, err
+	}
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(path),
+		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
+		chromedp.UserDataDir(dir), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-dev-shm-usage", true))
+	ctx, end := chromedp.NewContext(ctx)
+	stopBrowser = func() {
+		end()
+		stop()
+		os.RemoveAll(dir)
+	}
+	return ctx, chromedp.Do(ctx)
+})
+
+var stopBrowser = func() {}
+
+func TestMain(m *testing.M) {
+	flag.Parse()
+	code := m.Run()
+	stopBrowser()
+	os.Exit(code)
+}
+
+// openBrowser opens a window of the browser, with no cookies or pages of another test. Without an installed browser the
+// test is skipped, or fails in CI. The test also fails if the browser logs an error or a warning.
+func openBrowser(t *testing.T) *browser {
+	t.Helper()
+	shared, err := startBrowser()
+	ok(t, err)
+	if shared == nil {
 		if os.Getenv("CI") != "" {
 			t.Fatal("no browser found, and CI is set: install chromium")
 		}
@@ -49,17 +84,12 @@ func openBrowser(t *testing.T) *browser {
 	if *update && b.shots == "" {
 		b.shots = t.TempDir()
 	}
-	ctx, stop := chromedp.NewExecAllocator(t.Context(), chromedp.ExecPath(path),
-		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
-		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.Flag("disable-dev-shm-usage", true))
-	t.Cleanup(stop)
-	ctx, stop = chromedp.NewContext(ctx)
-	t.Cleanup(stop)
-	b.ctx, stop = context.WithTimeout(ctx, 2*time.Minute)
-	t.Cleanup(stop)
-	err := chromedp.Listen(b.ctx, func(ev any) {
+	ctx, closeWindow := chromedp.NewContext(shared, chromedp.WithNewBrowserContext())
+	t.Cleanup(closeWindow)
+	ok(t, chromedp.Do(ctx))
+	b.ctx, closeWindow = context.WithTimeout(ctx, 2*time.Minute)
+	t.Cleanup(closeWindow)
+	err = chromedp.Listen(b.ctx, func(ev any) {
 		b.mu.Lock()
 		defer b.mu.Unlock()
 		switch ev := ev.(type) {
