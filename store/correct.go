@@ -23,20 +23,15 @@ const (
 )
 
 const (
-	sqlCorrected = `INSERT INTO correction (plot_id, at, what, was, now, channel) VALUES ($1, $2, $3, $4, $5, $6)`
-	// sqlPassSeq and sqlSightingSeq count the rows from 0, in the order in which a season lists them.
-	sqlPassSeq = `SELECT x.seq FROM pass x WHERE x.plot_id = ` + asID + `
-		ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
-	sqlRemovePass  = `DELETE FROM pass WHERE plot_id = $1 AND seq = $2`
-	sqlKeepPassSeq = `UPDATE pass SET seq = $1
-		WHERE plot_id = CAST($2 AS BIGINT) AND seq =
-		(SELECT max(x.seq) FROM pass x WHERE x.plot_id = CAST($2 AS BIGINT))`
-	sqlSightingSeq = `SELECT x.seq FROM sighting x WHERE x.plot_id = ` + asID + `
-		ORDER BY x.day, x.seq LIMIT 1 OFFSET $2`
-	sqlRemoveSighting  = `DELETE FROM sighting WHERE plot_id = $1 AND seq = $2`
-	sqlKeepSightingSeq = `UPDATE sighting SET seq = $1
-		WHERE plot_id = CAST($2 AS BIGINT) AND seq =
-		(SELECT max(x.seq) FROM sighting x WHERE x.plot_id = CAST($2 AS BIGINT))`
+	sqlCorrected  = `INSERT INTO correction (plot_id, at, what, was, now, channel) VALUES ($1, $2, $3, $4, $5, $6)`
+	sqlRemovePass = `DELETE FROM pass WHERE plot_id = $1 AND day = $2 AND seq = $3`
+	// A pass or sighting that moves to another day keeps its seq, and with it its place among those of a day.
+	sqlReplacePass = `UPDATE pass SET day = $1, means = $2, way = $3, hours = $4, people = $5, weeds_left = $6,
+		share = $7
+	WHERE plot_id = $8 AND day = $9 AND seq = $10`
+	sqlRemoveSighting  = `DELETE FROM sighting WHERE plot_id = $1 AND day = $2 AND seq = $3`
+	sqlReplaceSighting = `UPDATE sighting SET day = $1, leaves = $2, amount = $3, rows_seen = $4, water = $5
+	WHERE plot_id = $6 AND day = $7 AND seq = $8`
 )
 
 // corrected stores what a correction changed. A nil was or now stands for no record.
@@ -65,14 +60,13 @@ func (l *Ledger) CorrectPass(no int, was, now engine.Pass) error {
 // replacePass replaces a pass. If moves is true, the announced window is cleared.
 func (l *Ledger) replacePass(no int, was, now engine.Pass, moves bool) error {
 	return l.record(no, "correct pass", moves, func(r *plotRow) error {
-		seq, err := l.removePass(r, was)
+		seq, err := l.passSeq(r, was)
 		if err != nil {
 			return err
 		}
-		if err := l.insertPass(r, now); err != nil {
-			return err
-		}
-		if err := l.do(sqlKeepPassSeq, seq, r.id); err != nil || addsOnly(was, now) {
+		err = errors.Join(l.do(sqlReplacePass, now.On, now.With, now.Way, now.Hours, now.People, now.Left,
+			storedShare(now), r.id, was.On, seq), l.noteHours(now))
+		if err != nil || addsOnly(was, now) {
 			return err
 		}
 		return l.corrected(r, correctedPass, personPass(was), personPass(now))
@@ -123,24 +117,27 @@ func (l *Ledger) RemovePass(no int, was engine.Pass) error {
 // takePass takes a pass out of the season. If moves is true, the announced window is cleared.
 func (l *Ledger) takePass(no int, was engine.Pass, moves bool) error {
 	return l.record(no, "remove pass", moves, func(r *plotRow) error {
-		if _, err := l.removePass(r, was); err != nil {
+		seq, err := l.passSeq(r, was)
+		if err != nil {
+			return err
+		}
+		if err := l.do(sqlRemovePass, r.id, was.On, seq); err != nil {
 			return err
 		}
 		return l.corrected(r, correctedPass, personPass(was), nil)
 	})
 }
 
-// removePass deletes a pass and returns its place in the order in which the passes of the plot were logged.
-func (l *Ledger) removePass(r *plotRow, was engine.Pass) (seq int64, err error) {
-	if err := l.history(); err != nil {
+// passSeq returns the seq of a pass: with its plot and its day, the key of its row.
+func (l *Ledger) passSeq(r *plotRow, x engine.Pass) (int64, error) {
+	if err := l.readHistory(); err != nil {
 		return 0, err
 	}
-	i := slices.Index(l.passes[r.id], was)
+	i := slices.Index(l.history.passes[r.id], x)
 	if i < 0 {
 		return 0, ErrNoPass
 	}
-	_, err = l.tx.one(sqlPassSeq, args(r.id, i), &seq)
-	return seq, errors.Join(err, l.do(sqlRemovePass, r.id, seq))
+	return l.history.passSeqs[r.id][i], nil
 }
 
 // lastPass returns the pass with the latest day; of several on that day, the one that was logged last. It returns
@@ -150,10 +147,10 @@ func (l *Ledger) lastPass(no int) (engine.Pass, error) {
 	if err != nil {
 		return engine.Pass{}, err
 	}
-	if err := l.history(); err != nil {
+	if err := l.readHistory(); err != nil {
 		return engine.Pass{}, err
 	}
-	all := l.passes[r.id]
+	all := l.history.passes[r.id]
 	if len(all) == 0 {
 		return engine.Pass{}, ErrNoPass
 	}
@@ -164,11 +161,12 @@ func (l *Ledger) lastPass(no int) (engine.Pass, error) {
 // sighting that equals was.
 func (l *Ledger) CorrectSighting(no int, was, now engine.Sighting) error {
 	return l.record(no, "correct sighting", was.MovesWindows() || now.MovesWindows(), func(r *plotRow) error {
-		seq, err := l.removeSighting(r, was)
+		seq, err := l.sightingSeq(r, was)
 		if err != nil {
 			return err
 		}
-		return errors.Join(l.insertSighting(r, now), l.do(sqlKeepSightingSeq, seq, r.id),
+		return errors.Join(
+			l.do(sqlReplaceSighting, now.On, now.Leaves, now.Amount, now.Rows, now.Water, r.id, was.On, seq),
 			l.corrected(r, correctedSighting, personSighting(was), personSighting(now)))
 	})
 }
@@ -177,23 +175,27 @@ func (l *Ledger) CorrectSighting(no int, was, now engine.Sighting) error {
 // was.
 func (l *Ledger) RemoveSighting(no int, was engine.Sighting) error {
 	return l.record(no, "remove sighting", was.MovesWindows(), func(r *plotRow) error {
-		if _, err := l.removeSighting(r, was); err != nil {
+		seq, err := l.sightingSeq(r, was)
+		if err != nil {
+			return err
+		}
+		if err := l.do(sqlRemoveSighting, r.id, was.On, seq); err != nil {
 			return err
 		}
 		return l.corrected(r, correctedSighting, personSighting(was), nil)
 	})
 }
 
-func (l *Ledger) removeSighting(r *plotRow, was engine.Sighting) (seq int64, err error) {
-	if err := l.history(); err != nil {
+// sightingSeq returns the seq of a sighting: with its plot and its day, the key of its row.
+func (l *Ledger) sightingSeq(r *plotRow, x engine.Sighting) (int64, error) {
+	if err := l.readHistory(); err != nil {
 		return 0, err
 	}
-	i := slices.Index(l.sightings[r.id], was)
+	i := slices.Index(l.history.sightings[r.id], x)
 	if i < 0 {
 		return 0, ErrNoSighting
 	}
-	_, err = l.tx.one(sqlSightingSeq, args(r.id, i), &seq)
-	return seq, errors.Join(err, l.do(sqlRemoveSighting, r.id, seq))
+	return l.history.sightingSeqs[r.id][i], nil
 }
 
 const sqlReplanted = `UPDATE plot SET since_day = $1 WHERE id = $2`
@@ -208,10 +210,10 @@ func (l *Ledger) Replant(no int, p engine.Plot) error {
 	if err := p.Validate(); err != nil {
 		return err
 	}
-	if err := l.history(); err != nil {
+	if err := l.readHistory(); err != nil {
 		return err
 	}
-	passes, sightings := slices.Clone(l.passes[r.id]), slices.Clone(l.sightings[r.id])
+	passes, sightings := slices.Clone(l.history.passes[r.id]), slices.Clone(l.history.sightings[r.id])
 	for _, x := range passes {
 		if x.BeforePlanting(p.Planted) && err == nil {
 			err = l.RemovePass(no, x)

@@ -36,10 +36,6 @@ const (
 	WHERE p.look_at <= $1 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL ORDER BY p.look_at, p.id LIMIT $2`
 	sqlDuePlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
-	sqlPassesOf = `SELECT ` + passColumns + ` FROM pass x
-	WHERE x.plot_id IN ` + idList + ` ORDER BY x.plot_id, x.day, x.seq`
-	sqlSightingsOf = `SELECT ` + sightingColumns + ` FROM sighting x
-	WHERE x.plot_id IN ` + idList + ` ORDER BY x.plot_id, x.day, x.seq`
 	sqlDueTold = `SELECT t.plot_id, t.window_no, t.edition, t.kind, t.day FROM told t
 	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
 )

@@ -34,8 +34,7 @@ type Ledger struct {
 
 	plots     []plotRow // the open plots, ordered by number
 	plotsRead bool
-	passes    map[int64][]engine.Pass // key: id of the plot
-	sightings map[int64][]engine.Sighting
+	history   *history    // of the open plots; nil if not read yet
 	worked    []workedRow // passes with hours on all plots, even closed ones; nil if not read yet
 }
 

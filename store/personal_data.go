@@ -130,7 +130,7 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 		return err
 	}
 	list := idsOf(plots)
-	passes, sightings, err := tx.readSeen(sqlPassesOf, sqlSightingsOf, list)
+	h, err := tx.history(sqlHistoryOf, list)
 	if err != nil {
 		return err
 	}
@@ -145,10 +145,10 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 	for i := range plots {
 		p := personPlot(&plots[i])
 		p.Corrections = append(p.Corrections, corrections[p.ID]...)
-		for _, x := range passes[p.ID] {
+		for _, x := range h.passes[p.ID] {
 			p.Passes = append(p.Passes, personPass(x))
 		}
-		for _, x := range sightings[p.ID] {
+		for _, x := range h.sightings[p.ID] {
 			p.Sightings = append(p.Sightings, personSighting(x))
 		}
 		for _, x := range told[p.ID] {

@@ -7,47 +7,6 @@ import (
 	"rowbell/engine"
 )
 
-const (
-	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left, x.share`
-	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
-)
-
-const (
-	sqlPassesOfGrower = `SELECT ` + passColumns + ` FROM plot p JOIN pass x ON x.plot_id = p.id
-	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
-	sqlSightingsOfGrower = `SELECT ` + sightingColumns + ` FROM plot p JOIN sighting x ON x.plot_id = p.id
-	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
-)
-
-// readSeen reads passes (weedings) and sightings with two queries that have the same parameter. The keys of both maps
-// are plot ids.
-func (tx *Tx) readSeen(passQuery, sightingQuery string, of any) (map[int64][]engine.Pass,
-	map[int64][]engine.Sighting, error) {
-	passes, err := grouped(tx, passQuery, args(of), func(p *engine.Pass) []any {
-		return args(&p.On, &p.With, &p.Way, &p.Hours, &p.People, &p.Left, &p.Share)
-	})
-	if err != nil {
-		return nil, nil, fail("passes", err)
-	}
-	sightings, err := grouped(tx, sightingQuery, args(of), func(s *engine.Sighting) []any {
-		return args(&s.On, &s.Leaves, &s.Amount, &s.Rows, &s.Water)
-	})
-	if err != nil {
-		return nil, nil, fail("sightings", err)
-	}
-	return passes, sightings, nil
-}
-
-// history reads the passes (weedings) and sightings of all open plots, but only once.
-func (l *Ledger) history() error {
-	if l.passes != nil {
-		return nil
-	}
-	var err error
-	l.passes, l.sightings, err = l.tx.readSeen(sqlPassesOfGrower, sqlSightingsOfGrower, l.id)
-	return err
-}
-
 // Season returns an open plot with all data from which the engine plans. The field Home contains the hours of weeding
 // on other plots and in other seasons. The caller must not change Local and the days of Weather, because all seasons
 // of a place share them.
@@ -56,15 +15,15 @@ func (l *Ledger) Season(no int) (engine.Season, error) {
 	if err != nil {
 		return engine.Season{}, err
 	}
-	if err := l.history(); err != nil {
+	if err := l.readHistory(); err != nil {
 		return engine.Season{}, err
 	}
 	var s engine.Season
 	if err := l.tx.season(&s, r, l.place); err != nil {
 		return engine.Season{}, err
 	}
-	s.Passes = slices.Clone(l.passes[r.id])
-	s.Sightings = slices.Clone(l.sightings[r.id])
+	s.Passes = slices.Clone(l.history.passes[r.id])
+	s.Sightings = slices.Clone(l.history.sightings[r.id])
 	s.Home, err = l.householdWithout(r.id)
 	s.Home.Herbicide = r.herbicide
 	return s, err
@@ -104,7 +63,7 @@ func idsOf(plots []plotRow) string {
 // seasons fills in the season of each plot, without the household. The function at returns the season to fill in for
 // the plot with index i, and the place of this plot.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
-	passes, sightings, err := tx.readSeen(sqlPassesOf, sqlSightingsOf, idsOf(plots))
+	h, err := tx.history(sqlHistoryOf, idsOf(plots))
 	if err != nil {
 		return err
 	}
@@ -114,7 +73,7 @@ func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPla
 		if err := tx.season(s, r, place); err != nil {
 			return err
 		}
-		s.Passes, s.Sightings = passes[r.id], sightings[r.id]
+		s.Passes, s.Sightings = h.passes[r.id], h.sightings[r.id]
 	}
 	return nil
 }
@@ -166,21 +125,24 @@ func (l *Ledger) UndoPass(no int) error {
 
 // See adds a sighting: what the grower saw on the plot on a day.
 func (l *Ledger) See(no int, s engine.Sighting) error {
-	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error { return l.insertSighting(r, s) })
-}
-
-func (l *Ledger) insertSighting(r *plotRow, s engine.Sighting) error {
-	return l.do(sqlSee, r.id, s.On, s.Leaves, s.Amount, s.Rows, s.Water)
+	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error {
+		return l.do(sqlSee, r.id, s.On, s.Leaves, s.Amount, s.Rows, s.Water)
+	})
 }
 
 func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
-	if p.Share == 1 { // a whole plot is stored in one way
-		p.Share = 0
-	}
-	if err := l.do(sqlLogPass, r.id, p.On, p.With, p.Way, p.Hours, p.People, p.Left, p.Share); err != nil {
+	if err := l.do(sqlLogPass, r.id, p.On, p.With, p.Way, p.Hours, p.People, p.Left, storedShare(p)); err != nil {
 		return err
 	}
 	return l.noteHours(p)
+}
+
+// storedShare returns the share of a pass as it is stored: a whole plot is stored in one way.
+func storedShare(p engine.Pass) float64 {
+	if p.Share == 1 {
+		return 0
+	}
+	return p.Share
 }
 
 // record changes the passes or sightings of one plot. If moves is true, the change may move a weeding window.
@@ -195,6 +157,3 @@ func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) err
 	l.forgetHistory()
 	return l.changed(r, moves)
 }
-
-// forgetHistory makes the passes and sightings be read again when they are next needed.
-func (l *Ledger) forgetHistory() { l.passes, l.sightings, l.worked = nil, nil, nil }
