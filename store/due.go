@@ -1,7 +1,6 @@
 package store
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -52,35 +51,6 @@ func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 		err = tx.fillTold(&r)
 	}
 	return r.growers, fail("due", err)
-}
-
-const (
-	sqlGrowersWithPlots = `SELECT ` + growerColumns + ` FROM grower g
-	WHERE g.place_id = ` + asID + ` AND g.unlinked_at IS NULL AND
-		EXISTS (SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
-	ORDER BY g.id LIMIT $2`
-	sqlOpenPlotsOf = `SELECT ` + plotColumns + ` FROM plot p
-	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
-)
-
-// OpenPlots returns at most limit growers of a place (0 means all) with their open plots, in the order of
-// registration. It includes growers who stopped texts, but no growers without a phone number. The field Told is not
-// filled in. For an unknown place name, OpenPlots returns ErrNoPlace.
-func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
-	p, ok, err := tx.PlaceByName(place)
-	switch {
-	case err != nil:
-		return nil, err
-	case !ok:
-		return nil, ErrNoPlace
-	case limit <= 0:
-		limit = math.MaxInt
-	}
-	r, err := tx.roll(sqlGrowersWithPlots, p.ID, limit)
-	if err == nil && len(r.growers) > 0 {
-		err = tx.fill(&r, sqlOpenPlotsOf, args(ids(r.ids)))
-	}
-	return r.growers, fail("open plots", err)
 }
 
 // roll is a list of distinct growers, with the data that one query reads for all of these growers.

@@ -127,32 +127,43 @@ func TestOpenPlots(t *testing.T) {
 	s := open(t)
 	phones := []Phone{ana, ben, cleo, "+447700900004", "+447700900005"}
 	withPlot(t, s, phones...)
-	anotherPlace(t, s, "hills", "UTC", phones[3])
+	hills := anotherPlace(t, s, "hills", "UTC", phones[3])
 	ledger(t, s, ana, noon, addPlot)
 	ledger(t, s, ana, noon, logPass(2, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1}))
 	ledger(t, s, ben, noon, (*Ledger).Stop)
 	ledger(t, s, cleo, noon, closePlot(1))
 	for _, c := range []struct {
-		place string
-		limit int
-		want  []Phone
+		place, after int64
+		limit        int
+		want         []Phone
+		last         int64
 	}{
-		{DefaultPlace, 0, []Phone{ana, ben, phones[4]}},
-		{DefaultPlace, 2, phones[:2]},
-		{"hills", 10, phones[3:4]},
+		{1, 0, 10, []Phone{ana, ben, phones[4]}, 0},
+		{1, 0, 2, phones[:2], 2},
+		{1, 2, 1, nil, 3}, // the plot of this grower is closed
+		{1, 2, 2, phones[4:], 5},
+		{1, 5, 2, nil, 0},
+		{hills, 0, 10, phones[3:4], 0},
 	} {
-		got := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.OpenPlots(c.place, c.limit) })
-		fatalIf(t, len(got) != len(c.want), "%s: %d growers, want %d", c.place, len(got), len(c.want))
+		var last int64
+		got := get(t, s, func(tx *Tx) (list []DueGrower, err error) {
+			list, last, err = tx.OpenPlots(c.place, c.after, c.limit)
+			return list, err
+		})
+		equal(t, last, c.last, "%+v: last", c)
+		fatalIf(t, len(got) != len(c.want), "%+v: %d growers, want %d", c, len(got), len(c.want))
 		for i, g := range got {
 			var nos []int
 			for _, p := range g.Plots {
 				nos = append(nos, p.No)
-				errorIf(t, !equalSeasons(p.Season, season(t, s, g.Phone, p.No)), "%s: season %+v", c.place, p)
+				errorIf(t, !equalSeasons(p.Season, season(t, s, g.Phone, p.No)), "%+v: season %+v", c, p)
 			}
-			equal(t, nos, read(t, s, c.want[i], noon, (*Ledger).Plots), "%s: plots of %s", c.place, c.want[i].E164())
-			errorIf(t, g.Phone != c.want[i] || g.Zone == nil, "%s: grower %d is %+v", c.place, i, g)
+			equal(t, nos, read(t, s, c.want[i], noon, (*Ledger).Plots), "%+v: plots of %s", c, c.want[i].E164())
+			errorIf(t, g.Phone != c.want[i] || g.Zone == nil, "%+v: grower %d is %+v", c, i, g)
 		}
 	}
-	err := s.View(ctx, func(tx *Tx) error { return second(tx.OpenPlots("nowhere", 1)) })
-	wantErr(t, err, ErrNoPlace, "nowhere")
+	some := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.OpenPlotsOf([]int64{5, 3, 1, 99}) })
+	errorIf(t, len(some) != 2 || some[0].Phone != ana || len(some[0].Plots) != 2 || some[1].Phone != phones[4],
+		"by id: %+v", some)
+	equal(t, get(t, s, func(tx *Tx) (int64, error) { return tx.GrowersAt(1) }), 4, "growers at the place")
 }

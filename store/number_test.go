@@ -98,7 +98,7 @@ func TestUnlink(t *testing.T) {
 	write(t, s, func(tx *Tx) error {
 		changed := errors.Join(tx.PutWeather(1, aDayOfWeather, at), tx.SetLook(1, at))
 		due, err := tx.DueGrowers(at+400*day, 10)
-		ranked, err2 := tx.OpenPlots(DefaultPlace, 0)
+		ranked, _, err2 := tx.OpenPlots(1, 0, 10)
 		for _, list := range [][]DueGrower{due, ranked} {
 			errorIf(t, len(list) != 1 || list[0].Phone != ben, "listed %+v", list)
 		}

@@ -152,7 +152,7 @@ func queryPlan(t *testing.T, s *Store, query string) (plan string) {
 var parsedAnew = strings.Fields(`
 	sqlNextGrowers
 	sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
-	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots
+	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersOfPlace sqlLearnPlots
 	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
 	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries
 	sqlPruneWrong sqlReleaseDeferred sqlSpentToOne`)

@@ -19,7 +19,7 @@ func personRecords(t *testing.T) (file string, s *store.Store, linked []string, 
 	t.Helper()
 	file, s = rankRecords(t)
 	write(t, s, func(tx *store.Tx) error {
-		growers, err := tx.OpenPlots(store.DefaultPlace, 0)
+		growers, _, err := tx.OpenPlots(1, 0, 100)
 		if err != nil || len(growers) < 4 {
 			return errors.Join(err, errors.New("fewer than four growers"))
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"iter"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -140,23 +141,80 @@ func TestRankWithoutArea(t *testing.T) {
 	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
 		RowSpacingCM: 25, Flood: engine.FloodMoist},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(23, 32)}
-	ranked, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay, (*progress)(nil).step)
+	g := rankGrower(7, s)
+	ranked, err := planOf(g, g.Plots[0], practiceDay)
 	must(t, err)
 	var b bytes.Buffer
-	if err := rankTable(&b, "default", practiceDay, ranked); err != nil || !strings.Contains(b.String(), "1 hill") ||
+	list := rankList{place: "default", today: practiceDay, plots: onePlot(ranked)}
+	if err := list.table(&b); err != nil || !strings.Contains(b.String(), "1 hill") ||
 		!strings.Contains(b.String(), "-      4 cm") {
 		t.Errorf("%v\n%s", err, b.String())
 	}
 	var row rankedJSON
-	if b, err := json.Marshal(ranked[0].object(1).Known()); err != nil || json.Unmarshal(b, &row) != nil ||
+	if b, err := json.Marshal(ranked.object(1).Known()); err != nil || json.Unmarshal(b, &row) != nil ||
 		row.Hours != nil || row.BringM3 != nil || row.BringMM == nil || *row.BringMM != 40 {
 		t.Errorf("%v: %s", err, b)
 	}
 	s.Plot.RowSpacingCM = 0
-	if _, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay, (*progress)(nil).step); err == nil ||
+	r := ranking{today: practiceDay}
+	if err := r.add([]store.DueGrower{rankGrower(7, s)}); err == nil ||
 		!strings.Contains(err.Error(), "plot 1 of +4477…007") {
 		t.Errorf("a plot that cannot be: %v", err)
 	}
+}
+
+// Growers are read and listed in pages. Each is listed once, a short list is the beginning of the long one, and however
+// many there are, only some of them are in memory.
+func TestRankInPages(t *testing.T) {
+	const growers = 2*rankPage + 50
+	file := filepath.Join(t.TempDir(), "rowbell.db")
+	s := openRecords(t, file)
+	at := practiceDay.At(practiceHour, time.UTC).Unix()
+	write(t, s, func(tx *store.Tx) error {
+		for i := range growers {
+			l, err := tx.Ledger(fictional(i), at)
+			if err == nil {
+				err = l.Consent("en", "1", "ussd")
+			}
+			if err == nil {
+				_, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: practiceDay - engine.Day(i%60),
+					RowSpacingCM: 25, AreaM2: float64(1000 + i)}, engine.Tool{WidthCM: 15})
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	list := func(flags ...string) []string {
+		flags = append([]string{"rank", "--db", file, "--today", practiceDay.String()}, flags...)
+		return strings.Split(prints(t, flags...), "\n")
+	}
+	all := list("--csv")
+	phones := map[string]bool{}
+	for _, line := range all[1:] {
+		if fields := strings.Split(line, ","); len(fields) > 1 {
+			phones[fields[1]] = true
+		}
+	}
+	if len(all) != growers+2 || len(phones) != growers {
+		t.Errorf("%d lines, %d growers", len(all), len(phones))
+	}
+	if some := list("--csv", "--limit", "7"); !slices.Equal(some[:8], all[:8]) || len(some) != 9 {
+		t.Errorf("the first seven are\n%s\nof\n%s", strings.Join(some, "\n"), strings.Join(all[:8], "\n"))
+	}
+	r := ranking{today: practiceDay, limit: 3}
+	for i := range 10 * rankPage {
+		must(t, r.add([]store.DueGrower{rankGrower(i, engine.Season{Plot: engine.Plot{Method: engine.Transplanted,
+			Planted: practiceDay - 9, RowSpacingCM: 25}, Weather: engine.Steady(23, 32)})}))
+	}
+	if cap(r.keys) > 4*rankPage {
+		t.Errorf("%d plots are in memory for a list of %d", cap(r.keys), r.limit)
+	}
+}
+
+func onePlot(p rankedPlot) iter.Seq2[rankedPlot, error] {
+	return func(yield func(rankedPlot, error) bool) { yield(p, nil) }
 }
 
 func TestRankOfNothing(t *testing.T) {
@@ -188,15 +246,23 @@ func rankSeason(t *rapid.T, name string) engine.Season {
 	return s
 }
 
-// rankOf returns the rank, from 0 on, of the plot of this phone number.
-func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
-	ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
-	must(t, err)
-	return slices.IndexFunc(ranked, func(p rankedPlot) bool { return p.phone == phone })
+// rankAll ranks the plots, added grower by grower.
+func rankAll(t *rapid.T, list []store.DueGrower, limit int) []rankKey {
+	r := ranking{today: practiceDay, limit: limit}
+	for _, g := range list {
+		must(t, r.add([]store.DueGrower{g}))
+	}
+	r.cut()
+	return r.keys
+}
+
+// rankOf returns the rank, from 0 on, of the plot of this grower.
+func rankOf(t *rapid.T, list []store.DueGrower, grower int64) int {
+	return slices.IndexFunc(rankAll(t, list, 0), func(k rankKey) bool { return k.grower == grower })
 }
 
 func rankGrower(i int, s engine.Season) store.DueGrower {
-	return store.DueGrower{Phone: fictional(i), Plots: []store.DuePlot{{No: 1, Season: s}}}
+	return store.DueGrower{ID: int64(i), Phone: fictional(i), Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
 // Plots rank by level of risk, then by score, then by the day on which the window closes.
@@ -206,27 +272,23 @@ func TestRankIsByRisk(t *testing.T) {
 		for i := range rapid.IntRange(1, 8).Draw(t, "growers") {
 			list = append(list, rankGrower(i, rankSeason(t, fmt.Sprint(i))))
 		}
-		ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
-		if err != nil || len(ranked) != len(list) {
-			t.Fatalf("%d of %d plots, %v", len(ranked), len(list), err)
+		ranked := rankAll(t, list, 0)
+		if len(ranked) != len(list) {
+			t.Fatalf("%d of %d plots", len(ranked), len(list))
 		}
-		for i, b := range ranked {
-			for _, a := range ranked[:i] {
-				x, y := a.Risk, b.Risk
-				if y.Level > x.Level || y.Level == x.Level && (y.Score > x.Score || y.Score == x.Score &&
-					rankCloses(b) < rankCloses(a)) {
-					t.Errorf("plot %d of %s ranks below plot %d of %s: %s %g, %s %g", b.no, b.phone, a.no, a.phone,
-						y.Level, y.Score, x.Level, x.Score)
+		for i, y := range ranked {
+			for _, x := range ranked[:i] {
+				if y.level > x.level || y.level == x.level && (y.score > x.score || y.score == x.score &&
+					y.closes < x.closes) {
+					t.Errorf("the plot of %d ranks below that of %d: %s %g, %s %g", y.grower, x.grower, y.level,
+						y.score, x.level, x.score)
 				}
 			}
 		}
+		limit := rapid.IntRange(1, 9).Draw(t, "limit")
 		slices.Reverse(list)
-		again, err := rankPlots(list, practiceDay, (*progress)(nil).step)
-		must(t, err)
-		for i := range ranked {
-			if again[i].phone != ranked[i].phone {
-				t.Errorf("in another order of the records %s stands where %s did", again[i].phone, ranked[i].phone)
-			}
+		if again := rankAll(t, list, limit); !slices.Equal(again, ranked[:min(limit, len(ranked))]) {
+			t.Errorf("in another order of the records, the first %d are %v of %v", limit, again, ranked)
 		}
 	})
 }
@@ -241,7 +303,7 @@ func TestRankThroughPasses(t *testing.T) {
 		}
 		s := rankSeason(t, "this")
 		s.Sightings = nil
-		rank := func(s engine.Season) int { return rankOf(t, append(list, rankGrower(0, s)), fictional(0)) }
+		rank := func(s engine.Season) int { return rankOf(t, append(list, rankGrower(0, s)), 0) }
 		was := rank(s)
 		if n := len(s.Passes); n == 0 || s.Passes[n-1].On < practiceDay {
 			clean := s

@@ -34,7 +34,13 @@ func (c *sourcesCmd) Run(w *world) error {
 	if c.JSON {
 		return plan.JSON(out, known)
 	}
-	return plan.CSV(out, facts[0], facts)
+	return plan.CSV(out, facts[0], func(yield func(plan.Object, error) bool) {
+		for _, o := range facts {
+			if !yield(o, nil) {
+				return
+			}
+		}
+	})
 }
 
 // sourcesTable prints a line for each constant, and the long sources below. The column USED FOR has the advice that

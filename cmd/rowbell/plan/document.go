@@ -1,11 +1,14 @@
 package plan
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"slices"
 	"strconv"
 	"text/tabwriter"
@@ -134,14 +137,18 @@ func (o Object) MarshalJSON() ([]byte, error) {
 }
 
 // CSV writes a header with the keys of like, then a line for each object. Every object has the keys of like; nil
-// becomes an empty field.
-func CSV(w io.Writer, like Object, objects []Object) error {
+// becomes an empty field. The first error of the objects ends it.
+func CSV(w io.Writer, like Object, objects iter.Seq2[Object, error]) error {
+	out := csv.NewWriter(w)
 	header := make([]string, len(like))
 	for i, m := range like {
 		header[i] = m.Key
 	}
-	records := [][]string{header}
-	for _, o := range objects {
+	_ = out.Write(header) // Flush keeps the error
+	for o, err := range objects {
+		if err != nil {
+			return err
+		}
 		fields := make([]string, len(o))
 		for i, m := range o {
 			switch v := m.Value.(type) {
@@ -152,15 +159,57 @@ func CSV(w io.Writer, like Object, objects []Object) error {
 				fields[i] = fmt.Sprint(v)
 			}
 		}
-		records = append(records, fields)
+		if err := out.Write(fields); err != nil {
+			return err
+		}
 	}
-	return csv.NewWriter(w).WriteAll(records)
+	out.Flush()
+	return out.Error()
 }
 
 // JSON writes a value as indented JSON.
 func JSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
+	b, err := indented("", v)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(b)
+	return err
+}
+
+// JSONList writes the object o as JSON does, with one more member: the list of the known members of the objects. It
+// holds one of the objects at a time. The first error of the objects ends it.
+func JSONList(w io.Writer, o Object, key string, objects iter.Seq2[Object, error]) error {
+	o = append(o.Known(), Member{key, []Object{}})
+	head, err := indented("", o)
+	if err != nil {
+		return err
+	}
+	head, end := bytes.TrimSuffix(head, []byte("]\n}\n")), "]\n}\n"
+	out := bufio.NewWriter(w)
+	_, _ = out.Write(head) // Flush returns the error
+	separator := "\n    "
+	for o, err := range objects {
+		if err != nil {
+			return errors.Join(err, out.Flush())
+		}
+		b, err := indented("    ", o.Known())
+		if err != nil {
+			return err
+		}
+		_, _ = out.WriteString(separator)
+		_, _ = out.Write(bytes.TrimSuffix(b, []byte("\n")))
+		separator, end = ",\n    ", "\n  ]\n}\n"
+	}
+	_, _ = out.WriteString(end)
+	return out.Flush()
+}
+
+func indented(prefix string, v any) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetIndent(prefix, "  ")
 	e.SetEscapeHTML(false)
-	return e.Encode(v)
+	err := e.Encode(v)
+	return b.Bytes(), err
 }
