@@ -80,6 +80,9 @@ func (x *work) end(err error) {
 // fails or panics, its own writes are rolled back, and Background returns the error; what earlier steps wrote stays. If
 // a commit fails, the writes of all steps since the last commit are lost. The same is true if ctx ends (then Background
 // ends after the present step) or the program is killed: what is left to do must follow from the records.
+//
+// On a server each step has its own transaction, and runs again if the database gave it up in favour of another write.
+// So a step changes only in tx.Kept what the next step or the caller reads.
 func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, err error)) error {
 	if s.server != nil {
 		return s.server.background(ctx, step)
@@ -91,6 +94,9 @@ func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, er
 	<-x.ended
 	return x.err
 }
+
+// Kept sets what to call when the writes of this step of Background are in the transaction for good.
+func (tx *Tx) Kept(fn func()) { tx.kept = fn }
 
 func (s *Store) submitWork(x *work) error {
 	s.mu.RLock()
@@ -127,11 +133,16 @@ func (w *writer) slice(x *work, batch *[]*job, lasted *time.Duration) error {
 	}
 	begun := w.s.elapsed()
 	for {
+		var kept func()
 		step := newJob(x.ctx, func(tx *Tx) (err error) {
 			x.done, err = x.step(tx)
+			kept = tx.kept
 			return err
 		})
 		err := w.runJob(step)
+		if err == nil && step.err == nil && kept != nil {
+			kept()
+		}
 		*lasted = w.s.elapsed() - begun
 		x.err = step.err
 		switch {

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"reflect"
 	"slices"
 	"time"
 
@@ -51,6 +52,31 @@ func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 		err = tx.fillTold(&r)
 	}
 	return r.growers, fail("due", err)
+}
+
+const sqlDueAgain = `SELECT ` + growerColumns + ` FROM grower g
+	WHERE g.id IN ` + idList + ` AND g.stopped_at IS NULL AND g.unlinked_at IS NULL ORDER BY g.id`
+
+// Unchanged reports for each of these growers, which DueGrowers returned earlier for the same now, whether all that it
+// returned is still the same. So plans can be made without a transaction, and written only if they still hold.
+func (tx *Tx) Unchanged(now int64, read []DueGrower) ([]bool, error) {
+	list := make([]int64, len(read))
+	for i := range read {
+		list[i] = read[i].ID
+	}
+	r, err := tx.roll(sqlDueAgain, ids(list))
+	if err == nil && len(r.growers) > 0 {
+		err = tx.fill(&r, sqlDuePlots, args(ids(r.ids), now))
+	}
+	if err == nil && len(r.growers) > 0 {
+		err = tx.fillTold(&r)
+	}
+	same := make([]bool, len(read))
+	for i := range read {
+		at, there := r.at[read[i].ID]
+		same[i] = there && reflect.DeepEqual(r.growers[at], read[i])
+	}
+	return same, fail("due again", err)
 }
 
 // roll is a list of distinct growers, with the data that one query reads for all of these growers.

@@ -13,9 +13,12 @@ const (
 	ON CONFLICT (place_id) DO UPDATE SET asked_at = excluded.asked_at, after_grower = 0,
 		planted_until = CASE WHEN place_look.planted_until > excluded.planted_until
 			THEN place_look.planted_until ELSE excluded.planted_until END`
-	sqlAskedLook   = `SELECT place_id, asked_at, planted_until, after_grower FROM place_look ORDER BY place_id LIMIT 1`
-	sqlPlaceLooked = `DELETE FROM place_look WHERE place_id = $1`
-	sqlLookedSoFar = `UPDATE place_look SET after_grower = $1 WHERE place_id = $2`
+	sqlAskedLook = `SELECT place_id, asked_at, planted_until, after_grower FROM place_look ORDER BY place_id LIMIT 1`
+	// The row is not changed if another process has asked for the place again meanwhile.
+	sqlPlaceLooked = `DELETE FROM place_look WHERE place_id = $1 AND asked_at = $2 AND planted_until = $3
+		AND after_grower = $4`
+	sqlLookedSoFar = `UPDATE place_look SET after_grower = $1 WHERE place_id = $2 AND asked_at = $3
+		AND planted_until = $4 AND after_grower = $5`
 	sqlNextGrowers = `SELECT coalesce(max(x.id), 0) FROM (SELECT g.id FROM grower g
 		WHERE g.place_id = $1 AND g.id > CAST($2 AS BIGINT) ORDER BY g.id LIMIT $3) x`
 	// The statement changes only plots that the bell (the reminder job) watches and that are not due yet.
@@ -74,11 +77,11 @@ func (tx *Tx) lookAtSome(now int64) (done bool, err error) {
 		return false, err
 	}
 	if last == 0 {
-		return false, tx.do(sqlPlaceLooked, p.place)
+		return false, tx.do(sqlPlaceLooked, p.place, p.askedAt, p.plantedUntil, p.afterGrower)
 	}
 	err = tx.do(sqlLookAtGrowers, min(p.askedAt, now), now, p.plantedUntil, p.place, p.afterGrower, last)
 	if err != nil {
 		return false, err
 	}
-	return false, tx.do(sqlLookedSoFar, last, p.place)
+	return false, tx.do(sqlLookedSoFar, last, p.place, p.askedAt, p.plantedUntil, p.afterGrower)
 }

@@ -115,12 +115,17 @@ func (d *serverDB) background(ctx context.Context, step func(*Tx) (done bool, er
 		if err := ctx.Err(); err != nil {
 			return fmt.Errorf("store: the work was broken off: %w", err)
 		}
+		var kept func()
 		err := d.inTx(ctx, func(tx *Tx) (err error) {
 			done, err = step(tx)
+			kept = tx.kept
 			return err
 		})
 		if err != nil {
 			return err
+		}
+		if kept != nil {
+			kept()
 		}
 	}
 	return nil

@@ -80,7 +80,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 	} {
 		err := s.Background(ctx, func(tx *Tx) (bool, error) {
 			n, err := tx.exec(work.query, work.before, pruneStep)
-			*work.count += n
+			tx.Kept(func() { *work.count += n })
 			return n < pruneStep, err
 		})
 		if err != nil {
@@ -137,9 +137,8 @@ func pruneListed[T any](ctx context.Context, s *Store, query string, before []an
 		err = s.Background(ctx, func(tx *Tx) (bool, error) {
 			part := old[:min(size, len(old))]
 			n, err := remove(tx, part)
-			*count += n
-			old = old[len(part):]
-			return len(old) == 0, err
+			tx.Kept(func() { *count += n; old = old[len(part):] })
+			return len(part) == len(old), err
 		})
 		if err != nil || !full || *count == was {
 			return err
@@ -157,13 +156,16 @@ func (tx *Tx) pruneSeason(before int64, count *int64) (done bool, err error) {
 	if err := tx.do(sqlPruneAbout, ids(old)); err != nil {
 		return false, err
 	}
-	*count++
+	tx.Kept(func() { *count++ })
 	return false, tx.do(sqlPruneSeasons, ids(old))
 }
 
 // pruneGrower deletes a grower, if the records still say that it is an old one. If the number has sent STOP, the STOP
 // stays.
 func (tx *Tx) pruneGrower(phone Phone, old []any) (int64, error) {
+	if err := tx.Lock(phone); err != nil {
+		return 0, err
+	}
 	if err := tx.Lock(phone); err != nil {
 		return 0, err
 	}

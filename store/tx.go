@@ -14,6 +14,7 @@ type Tx struct {
 	s    *Store
 	conn *sql.Conn
 	pg   *serverTx // nil in a SQLite file
+	kept func()    // see Kept
 }
 
 // note passes a statement to Options.OnStatement before it runs.

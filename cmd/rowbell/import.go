@@ -78,9 +78,11 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 		if err := tx.PutWeather(place.ID, part, w.now().Unix()); err != nil {
 			return false, err
 		}
-		left = left[len(part):]
-		shown.step(len(days)-len(left), len(days))
-		return len(left) == 0, nil
+		tx.Kept(func() {
+			left = left[len(part):]
+			shown.step(len(days)-len(left), len(days))
+		})
+		return len(part) == len(left), nil
 	})
 	if err != nil {
 		return fmt.Errorf("not all days were imported; import the file again: %w", err)

@@ -26,6 +26,7 @@ import (
 type valley struct {
 	t     testing.TB
 	s     *store.Store
+	path  string
 	b     *Bell
 	clock *clock.Manual
 	seen  map[store.Phone]int64
@@ -34,12 +35,16 @@ type valley struct {
 // dawn is six o'clock on the first day, an hour before the bell may write texts.
 var dawn = time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
 
-func newValley(t testing.TB) *valley {
+func newValley(t testing.TB) *valley { return watchedValley(t, nil) }
+
+// watchedValley returns a valley whose store measures the slices of background work.
+func watchedValley(t testing.TB, stopwatch func() time.Duration) *valley {
 	t.Helper()
-	s := must(store.Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{}))
+	path := filepath.Join(t.TempDir(), "rowbell.db")
+	s := must(store.Open(context.Background(), path, store.Options{Stopwatch: stopwatch}))
 	t.Cleanup(func() { s.Close() })
 	m := must(menu.New(must(text.Default()), menu.Options{}))
-	v := &valley{t: t, s: s, clock: clock.New(dawn), seen: map[store.Phone]int64{}}
+	v := &valley{t: t, s: s, path: path, clock: clock.New(dawn), seen: map[store.Phone]int64{}}
 	v.b = New(Options{Store: s, QuietHour: 20, Menu: m, Clock: v.clock, Log: zerolog.Nop()})
 	v.tx(func(tx *store.Tx) error {
 		_, err := tx.PutPlace(store.Place{
@@ -455,7 +460,8 @@ func BenchmarkRing(b *testing.B) {
 	const growers = 100_000
 	for b.Loop() {
 		b.StopTimer()
-		v := newValley(b)
+		begun := time.Now()
+		v := watchedValley(b, func() time.Duration { return time.Since(begun) })
 		v.fill(growers)
 		v.clock.Set(dawn.Add(25 * time.Hour))
 		b.StartTimer()
