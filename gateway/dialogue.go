@@ -13,32 +13,21 @@ import (
 
 // step applies one USSD callback to the phone's dialogue. It returns the screen, the phone whose records the screen may
 // show ("" = nobody's), and whether texts were written to the outbox.
-func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store.Phone, queued bool, err error) {
+func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall, start store.StepStart) (
+	s screen, owner store.Phone, queued bool, err error,
+) {
 	now := c.now.Unix()
-	channel := menu.USSD.String()
-	network := c.network.Name + "/" + u.session
-	saved, had, err := tx.Session(u.phone, channel)
-	if err != nil {
-		return screen{}, "", false, err
-	}
-	current := had && saved.Network == network // the saved dialogue belongs to this USSD session
-	if u.event == profile.End {
-		if !current {
-			return screen{}, "", false, nil
+	network, saved, book := u.networkSession(c), start.Session, start.Book
+	current := start.HasSession && saved.Network == network // the saved dialogue belongs to this USSD session
+	// A person calls, so texts from this phone are answered again.
+	if start.Exchange {
+		if _, err := tx.DropExchange(u.phone); err != nil {
+			return screen{}, "", false, err
 		}
-		saved.Network = "" // only the USSD session is over: the phone's next call may resume the saved dialogue
-		return screen{}, "", false, tx.SaveSession(saved)
-	}
-	if _, err := tx.DropExchange(u.phone); err != nil { // a person calls, so texts from this phone are answered again
-		return screen{}, "", false, err
 	}
 	var state []byte
-	if had && now < saved.ExpiresAt {
+	if start.HasSession && now < saved.ExpiresAt {
 		state = saved.State
-	}
-	book, err := tx.Ledger(u.phone, now)
-	if err != nil {
-		return screen{}, "", false, err
 	}
 	next, r, resumedSMS, err := g.advance(tx, book, state, current, u, now)
 	if err != nil {
@@ -54,8 +43,8 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	}
 	if err := errors.Join(
 		book.Visit(),
-		saveDialogue(tx, had, store.Session{
-			Phone: u.phone, Channel: channel, Network: network, State: next,
+		saveDialogue(tx, start.HasSession, store.Session{
+			Phone: u.phone, Channel: menu.USSD.String(), Network: network, State: next,
 			SavedAt: now, ExpiresAt: c.now.Add(g.o.USSDResume).Unix(),
 		}),
 		enqueueNotes(tx, c, book, r.Send),

@@ -87,12 +87,8 @@ func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
 func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(), u.session) }
 
 // classify finds the event and the entry of a call by the trace of its session, and sets them in u. For a repeat it
-// returns the stored reply; for any other call, the trace that the caller must save with the reply. If the call ends
-// the session, it returns neither.
+// returns the stored reply; for any other call, the trace that the caller must save with the reply.
 func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
-	if u.event == profile.End {
-		return nil, nil, nil
-	}
 	t = new(sessionTrace)
 	stored, known, err := tx.StoredReply(c.network.Name, traceKey(u), u.phone, c.now.Add(-stepRepeats).Unix())
 	if err != nil {

@@ -3,10 +3,12 @@ package gateway
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"net/http"
 
 	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
+	"rowbell/menu"
 	"rowbell/store"
 )
 
@@ -110,13 +112,16 @@ type ussdReply struct {
 }
 
 // answerUSSD returns the stored reply if the call is a repeat. For any other call it takes a step of the dialogue and
-// stores the reply.
+// stores the reply. The end of a session needs no stored reply: to end it once more changes nothing.
 func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, err error) {
-	if u.key != "" {
-		stored, seen, err := tx.StoredReply(c.network.Name, u.key, u.phone, u.since)
-		if err != nil || seen {
-			return ussdReply{body: stored, repeat: seen}, err
-		}
+	if u.event == profile.End {
+		r.body, err = json.Marshal(screen{})
+		return r, errors.Join(err, tx.EndSession(u.phone, menu.USSD.String(), u.networkSession(c)))
+	}
+	key := store.ReplyKey{Gateway: c.network.Name, Key: u.key, Since: u.since}
+	start, err := tx.StartStep(key, u.phone, menu.USSD.String(), c.now.Unix())
+	if err != nil || start.Repeat {
+		return ussdReply{body: start.Reply, repeat: start.Repeat}, err
 	}
 	var trace *sessionTrace
 	if c.network.USSD.Whole || c.network.USSD.Begins != profile.BeginsByWord {
@@ -125,7 +130,7 @@ func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, er
 			return ussdReply{body: stored, repeat: stored != nil}, err
 		}
 	}
-	s, owner, queued, err := g.step(tx, c, u)
+	s, owner, queued, err := g.step(tx, c, u, start)
 	if err != nil {
 		return r, err
 	}
@@ -143,3 +148,6 @@ func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, er
 	}
 	return r, err
 }
+
+// networkSession returns the network's session as it is stored with the dialogue: ids of two networks may be equal.
+func (u *ussdCall) networkSession(c *call) string { return c.network.Name + "/" + u.session }

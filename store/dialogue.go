@@ -17,6 +17,7 @@ const (
 	ON CONFLICT (phone, channel) DO UPDATE SET network = excluded.network, state = excluded.state,
 		saved_at = excluded.saved_at, expires_at = excluded.expires_at`
 	sqlDropSession = `DELETE FROM session WHERE phone = $1 AND channel = $2`
+	sqlEndSession  = `UPDATE session SET network = '' WHERE phone = $1 AND channel = $2 AND network = $3`
 )
 
 // Session returns the dialogue of a phone on a channel, or false if none is stored. An expired session may still be
@@ -34,6 +35,12 @@ func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
 func (tx *Tx) SaveSession(s Session) error {
 	return fail("save session", tx.do(sqlSaveSession, s.Phone.E164(), s.Channel, s.Network, blob(s.State), s.SavedAt,
 		s.ExpiresAt))
+}
+
+// EndSession records that the network has ended its session with this id. The dialogue stays, and the phone's next call
+// may resume it. If the network has meanwhile begun another session, nothing changes.
+func (tx *Tx) EndSession(phone Phone, channel, network string) error {
+	return fail("end session", tx.do(sqlEndSession, phone.E164(), channel, network))
 }
 
 // DropSession deletes the dialogue of a phone on a channel, if there is one.

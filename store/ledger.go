@@ -47,23 +47,35 @@ const (
 
 // Ledger opens the records of a phone. If the phone has no records, the default place is used.
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
-	l := &Ledger{tx: tx, phone: phone, now: now}
 	if err := tx.Lock(phone); err != nil {
 		return nil, err
 	}
+	l := &Ledger{tx: tx, phone: phone, now: now}
 	var row placeRow
-	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt,
-		&l.household, &l.hasHours, &l.unreachable), row.into()...)...)
+	known, err := tx.one(sqlGrower, args(phone.E164()), append(l.into(), row.into()...)...)
 	if err == nil && !known {
-		var at int64
-		if l.stopped, err = tx.one(sqlOptedOut, args(l.hash()), &at); err == nil {
-			_, err = tx.one(sqlDefaultPlace, nil, row.into()...)
-		}
+		_, err = tx.one(sqlDefaultPlace, nil, row.into()...)
 	}
 	if err != nil {
 		return nil, fail("ledger", err)
 	}
-	l.place, err = tx.s.places.place(row)
+	return l.opened(row)
+}
+
+// into returns pointers to the fields that sqlGrower reads before the place.
+func (l *Ledger) into() []any {
+	return args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours, &l.unreachable)
+}
+
+// opened completes a ledger whose grower was read, with the row of the place.
+func (l *Ledger) opened(row placeRow) (_ *Ledger, err error) {
+	if !l.Known() {
+		var at int64
+		if l.stopped, err = l.tx.one(sqlOptedOut, args(l.hash()), &at); err != nil {
+			return nil, fail("ledger", err)
+		}
+	}
+	l.place, err = l.tx.s.places.place(row)
 	return l, err
 }
 

@@ -1,0 +1,56 @@
+package store
+
+import "database/sql"
+
+// ReplyKey says under which key the reply to a callback is stored, and since when a reply under the key is of the same
+// callback.
+type ReplyKey struct {
+	Gateway, Key string // a callback with the key "" is never a repeat
+	Since        int64
+}
+
+// StepStart is all that is read before a step of a dialogue on USSD. In a repeat, only Reply is set.
+type StepStart struct {
+	Repeat bool   // the callback was answered before
+	Reply  []byte // the answer to it
+
+	Session    Session // may be expired: the caller must check ExpiresAt
+	HasSession bool
+	Exchange   bool // the phone has an exchange, see Exchange
+	Book       *Ledger
+}
+
+// The place of a phone without records is the default place.
+const sqlStartStep = `SELECT (SELECT c.reply FROM callback c WHERE c.phone IN (` + asText + `, '')
+		AND c.gateway = CAST($2 AS TEXT) AND c.key = CAST($3 AS TEXT) AND c.at >= $4 ORDER BY c.phone DESC LIMIT 1),
+	s.phone IS NOT NULL, coalesce(s.network, ''), s.state, coalesce(s.saved_at, 0), coalesce(s.expires_at, 0),
+	EXISTS (SELECT 1 FROM exchange e WHERE e.phone = ` + asText + `),
+	coalesce(g.id, 0), coalesce(g.language, ''), g.stopped_at IS NOT NULL, coalesce(g.seen_at, 0),
+	coalesce(g.household, ''), coalesce(g.has_hours, 0), g.unreachable_at IS NOT NULL, ` + placeColumns + `
+	FROM (SELECT ` + asText + ` AS phone) x
+	LEFT JOIN session s ON s.phone = x.phone AND s.channel = CAST($5 AS TEXT)
+	LEFT JOIN grower g ON g.phone = x.phone
+	JOIN place pl ON pl.id = coalesce(g.place_id, (SELECT min(p.id) FROM place p))`
+
+// StartStep reads what a step of the dialogue of a phone on a channel begins with, in one query.
+func (tx *Tx) StartStep(key ReplyKey, phone Phone, channel string, now int64) (s StepStart, err error) {
+	if err := tx.Lock(phone); err != nil {
+		return s, err
+	}
+	s.Session = Session{Phone: phone, Channel: channel}
+	l := &Ledger{tx: tx, phone: phone, now: now}
+	var reply sql.Null[[]byte]
+	var place placeRow
+	into := append(args(&reply, &s.HasSession, &s.Session.Network, &s.Session.State, &s.Session.SavedAt,
+		&s.Session.ExpiresAt, &s.Exchange), l.into()...)
+	_, err = tx.one(sqlStartStep, args(phone.E164(), key.Gateway, key.Key, key.Since, channel),
+		append(into, place.into()...)...)
+	switch {
+	case err != nil:
+		return s, fail("start step", err)
+	case reply.Valid:
+		return StepStart{Repeat: true, Reply: reply.V}, nil
+	}
+	s.Book, err = l.opened(place)
+	return s, err
+}
