@@ -99,6 +99,7 @@ func (i *item) work(tx *store.Tx, fn func() error) error {
 	if i.place == 0 {
 		return fn()
 	}
+	i.err, i.resend = nil, false // the transaction may run again
 	broken, err := tx.Part(fn)
 	if broken {
 		return err

@@ -37,12 +37,19 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	}
 	texts := g.readTexts(c, items)
 	g.admitTexts(c, texts, tooMany)
-	if slices.ContainsFunc(texts, (*inText).toDo) {
+	var todo []*inText
+	var phones []store.Phone
+	for _, t := range texts {
+		if t.toDo() {
+			todo, phones = append(todo, t), append(phones, t.phone)
+		}
+	}
+	if len(todo) > 0 {
 		err = g.write(ctx, func(tx *store.Tx) error {
-			for _, t := range texts {
-				if !t.toDo() {
-					continue
-				}
+			if err := tx.Lock(phones...); err != nil {
+				return err
+			}
+			for _, t := range todo {
 				if err := t.work(tx, func() error { return g.takeText(tx, t) }); err != nil {
 					return err
 				}

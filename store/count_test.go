@@ -107,6 +107,7 @@ func TestCountsDoNotDependOnPages(t *testing.T) {
 // A page looks at few rows: each query finds its first row through an index, reads on in the order of that index, and
 // stops at its limit. A sort before the limit would read everything first.
 func TestAPageLooksAtFewRows(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	queries, _ := readSource(t)
 	for name, query := range queries {

@@ -58,11 +58,16 @@ const sqlDueAgain = `SELECT ` + growerColumns + ` FROM grower g
 	WHERE g.id IN ` + idList + ` AND g.stopped_at IS NULL AND g.unlinked_at IS NULL ORDER BY g.id`
 
 // Unchanged reports for each of these growers, which DueGrowers returned earlier for the same now, whether all that it
-// returned is still the same. So plans can be made without a transaction, and written only if they still hold.
+// returned is still the same. So plans can be made without a transaction, and written only if they still hold. On a
+// server a grower counts as changed with whom another transaction works just now.
 func (tx *Tx) Unchanged(now int64, read []DueGrower) ([]bool, error) {
 	list := make([]int64, len(read))
 	for i := range read {
 		list[i] = read[i].ID
+	}
+	list, err := tx.lockGrowers(list)
+	if err != nil {
+		return nil, fail("due again", err)
 	}
 	r, err := tx.roll(sqlDueAgain, ids(list))
 	if err == nil && len(r.growers) > 0 {

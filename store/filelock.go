@@ -108,11 +108,10 @@ func lockForStore(ctx context.Context, path string, service bool) (*fileLock, er
 	return l, nil
 }
 
-// Served reports whether a service has these records open. If one has, Served takes a second. On a server it is never
-// known.
+// Served reports whether a service has these records open. If one has a file open, Served takes a second.
 func (s *Store) Served(ctx context.Context) (bool, error) {
 	if s.fileDB == nil {
-		return false, nil
+		return s.server.served(ctx)
 	}
 	l, err := takeLock(ctx, s.path, serving)
 	if errors.Is(err, ErrInUse) {

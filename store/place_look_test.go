@@ -38,6 +38,7 @@ func countPlotChanges(t *testing.T, s *Store) *plotChanges {
 // A place of any size is looked at in small transactions; if one fails, the next call goes on there. Each plot changes
 // once.
 func TestLookAtAPlaceIsBrokenOff(t *testing.T) {
+	sqliteOnly(t)
 	s := open(t)
 	const growers, broken, later = 2000, 1234, 7 * day
 	herd(t, s, growers)

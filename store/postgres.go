@@ -176,6 +176,22 @@ func (d *serverDB) view(ctx context.Context, fn func(*Tx) error) error {
 	return err
 }
 
+// servingName is the name under which a service is connected; others are connected under visitingName.
+const (
+	servingName  = "rowbell serve"
+	visitingName = "rowbell"
+
+	pgServed = `SELECT count(*) FROM pg_stat_activity
+		WHERE datname = current_database() AND application_name = '` + servingName + `'`
+)
+
+// served reports whether a service is connected to the database.
+func (d *serverDB) served(ctx context.Context) (bool, error) {
+	var n int
+	err := d.view(ctx, func(tx *Tx) error { return second(tx.one(pgServed, nil, &n)) })
+	return n > 0, fail("served", err)
+}
+
 // close waits for the writes in progress.
 func (d *serverDB) close() error {
 	d.work.Wait()
@@ -191,11 +207,27 @@ func (tx *Tx) Lock(phones ...Phone) error {
 	}
 	phones = slices.Compact(slices.Sorted(slices.Values(phones)))
 	for _, p := range phones {
+		if p == "" {
+			continue // nobody's
+		}
 		if err := tx.lock(p.E164()); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// pgLockGrowers locks the phones of growers, but waits for no other transaction: it leaves out those that are locked.
+const pgLockGrowers = `SELECT g.id FROM grower g WHERE g.id` + pgIDs + `
+	AND pg_try_advisory_xact_lock(hashtextextended(g.phone, 0))`
+
+// lockGrowers locks the phones of growers as Lock does, and returns the growers whose phones no other transaction had
+// locked. In a file these are all.
+func (tx *Tx) lockGrowers(list []int64) ([]int64, error) {
+	if tx.pg == nil || !tx.pg.writes {
+		return list, nil
+	}
+	return column[int64](tx, pgLockGrowers, args(ids(list)))
 }
 
 // lock locks a name until the end of the transaction.
@@ -208,6 +240,20 @@ func (tx *Tx) lock(name string) error {
 	}
 	tx.pg.locked = append(tx.pg.locked, name)
 	return nil
+}
+
+// unlockIfUndone remembers which locks the transaction has. The function that it returns forgets later ones if err is
+// set, because the server gives up locks with the savepoint that is rolled back.
+func (tx *Tx) unlockIfUndone(err *error) func() {
+	if tx.pg == nil {
+		return func() {}
+	}
+	had := len(tx.pg.locked)
+	return func() {
+		if *err != nil {
+			tx.pg.locked = tx.pg.locked[:had]
+		}
+	}
 }
 
 // Names of locks that are no phones.

@@ -21,13 +21,8 @@ const (
 	// Ids are never used again, so the sequence tells the highest one that there ever was.
 	pgSeen = `SELECT (SELECT count(*) FROM grower),
 		(SELECT CASE WHEN is_called THEN last_value ELSE 0 END FROM grower_id_seq)`
-	// Several processes share the due growers: each skips those whose rows another one has, and those who use their
-	// phones just now. They stay due.
-	pgDueGrowers = `SELECT g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at FROM (
-		SELECT g.*, p.look_at, p.id AS plot_id FROM plot p JOIN grower g ON g.id = p.grower_id
-		WHERE p.look_at <= $1 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
-		ORDER BY p.look_at, p.id LIMIT $2 FOR NO KEY UPDATE OF g SKIP LOCKED) g
-	WHERE pg_try_advisory_xact_lock(hashtextextended(g.phone, 0)) ORDER BY g.look_at, g.plot_id`
+	pgPruneCallbacks = `DELETE FROM callback WHERE (phone, gateway, key) IN
+	(SELECT c.phone, c.gateway, c.key FROM callback c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
 	pgExpire = `UPDATE message SET
 		state = CASE WHEN doubt = 1 OR state = 'claimed' AND begun = 1 THEN 'unknown' ELSE 'expired' END,
 		claim_at = NULL, ended_at = $1,
@@ -38,10 +33,10 @@ const (
 )
 
 // pgForms are queries that PostgreSQL needs in another form. The key is the form for SQLite.
-var pgForms = map[string]string{sqlClaim: pgClaim, sqlSeen: pgSeen}
+var pgForms = map[string]string{sqlClaim: pgClaim, sqlSeen: pgSeen, sqlPruneCallbacks: pgPruneCallbacks}
 
 // pgWriteForms are like pgForms, but only in a transaction that writes.
-var pgWriteForms = map[string]string{sqlDueGrowers: pgDueGrowers, sqlExpire: pgExpire}
+var pgWriteForms = map[string]string{sqlExpire: pgExpire}
 
 // pgLocks say which rows a query locks in a transaction that writes, because the transaction decides by what it reads.
 // SKIP LOCKED leaves out rows with which another transaction works; it will come by again.

@@ -1,10 +1,14 @@
 package store
 
 import (
+	"io/fs"
+	"path"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/pressly/goose/v3"
 )
 
 // pgReadsAll lists the queries for which PostgreSQL may read a whole table. Each is only for the operator, reads a
@@ -59,4 +63,35 @@ func TestEveryQueryIsValidOnAServer(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The last schema has the same number on both databases: each change is a file of the same number for both.
+func TestMigrationsGoTogether(t *testing.T) {
+	newest := map[string]string{}
+	for _, folder := range []string{"sqlite", "postgres"} {
+		names, err := fs.Glob(migrationFiles, "migrations/"+folder+"/*.sql")
+		ok(t, err)
+		for _, name := range names {
+			newest[folder] = max(newest[folder], path.Base(name))
+		}
+	}
+	equal(t, newest["postgres"], newest["sqlite"], "the last migration")
+}
+
+func TestServerMigrationsGoDownAndUpAgain(t *testing.T) {
+	serverOnly(t)
+	s := openWithPlot(t, ana)
+	p, err := migrationsIn("migrations/postgres", goose.DialectPostgres, s.server.db)
+	ok(t, err)
+	write(t, s, func(tx *Tx) error { return tx.StoreReply("local", "a", ana, []byte("seen"), noon) })
+	write(t, s, remember("b"))
+	ok(t, second(p.DownTo(ctx, 12)))
+	ok(t, second(p.Up(ctx)))
+	for key, want := range map[string]string{"a": "seen", "b": "b"} {
+		reply, _ := lookUp(t, s, func(tx *Tx) ([]byte, bool, error) { return tx.StoredReply("local", key, ana, noon) })
+		equal(t, string(reply), want, "the reply %s", key)
+	}
+	ok(t, second(p.DownTo(ctx, 0)))
+	ok(t, second(p.Up(ctx)))
+	wantRows(t, s, map[string]int64{"grower": 0})
 }

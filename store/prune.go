@@ -166,9 +166,6 @@ func (tx *Tx) pruneGrower(phone Phone, old []any) (int64, error) {
 	if err := tx.Lock(phone); err != nil {
 		return 0, err
 	}
-	if err := tx.Lock(phone); err != nil {
-		return 0, err
-	}
 	still, err := tx.one(sqlStillOldGrower, append(slices.Clone(old), phone.E164()), new(Phone))
 	if err != nil || !still {
 		return 0, err

@@ -13,6 +13,9 @@ const (
 // StoredReply returns the reply that was stored for the callback of a phone with this key at the instant since or
 // later.
 func (tx *Tx) StoredReply(gateway, key string, phone Phone, since int64) (reply []byte, ok bool, err error) {
+	if err := tx.Lock(phone); err != nil {
+		return nil, false, err
+	}
 	ok, err = tx.one(sqlStoredReply, args(phone.E164(), gateway, key, since), &reply)
 	return reply, ok, fail("stored reply", err)
 }

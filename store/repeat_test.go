@@ -61,6 +61,7 @@ func TestReplyWithRecordsCountsMore(t *testing.T) {
 }
 
 func TestRepliesOutliveTheChangeOfTheirIndex(t *testing.T) {
+	sqliteOnly(t) // TestServerMigrationsGoDownAndUpAgain is the other one
 	s := open(t)
 	p := provider(t, s)
 	ok(t, second(p.DownTo(ctx, 12)))

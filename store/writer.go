@@ -210,6 +210,7 @@ func (tx *Tx) Part(fn func() error) (broken bool, err error) {
 	if err := tx.do("SAVEPOINT part"); err != nil {
 		return true, fail("part", err)
 	}
+	defer tx.unlockIfUndone(&err)()
 	if err = recovered(fn); err != nil {
 		broken = Unavailable(err) || tx.do("ROLLBACK TO part") != nil
 		if broken {

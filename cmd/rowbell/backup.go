@@ -38,6 +38,9 @@ func (c *backupCmd) Run(w *world) error {
 		return c.accept(w, conf)
 	}
 	db := conf.DB
+	if err := fileOnly(db, "backup", serverTools); err != nil {
+		return err
+	}
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}

@@ -19,6 +19,9 @@ func (c *compactCmd) Run(w *world) error {
 		return err
 	}
 	db := conf.DB
+	if err := fileOnly(db, "compact", "the server gives room back by itself (autovacuum)"); err != nil {
+		return err
+	}
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -18,6 +19,8 @@ import (
 	"time"
 
 	"rowbell/menu/text"
+	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // A dialogue is a text file. Its lines say what a person does and, below each such line, what the service answers. The
@@ -87,6 +90,15 @@ func TestSegmentsOfASeason(t *testing.T) {
 	if texts < 10 || segments > 12 {
 		t.Errorf("%d texts take %d segments", texts, segments)
 	}
+}
+
+// makeRecords makes records without growers at the address of an empty database.
+func makeRecords(address string) error {
+	s, err := store.Open(context.Background(), address, store.Options{})
+	if err != nil {
+		return err
+	}
+	return s.Close()
 }
 
 func firstDifference(want, got string) string {
@@ -175,7 +187,11 @@ func (d *dialogue) do(line string) {
 			d.t.Fatalf("%q: %v", line, err)
 		}
 		d.clock = at
-		d.p = startProcess(d.t, at, d.languages...)
+		d.p = newProcess(d.t, d.languages...)
+		if testrun.OnServer() {
+			d.p.db = testrun.Database(d.t, makeRecords)
+		}
+		d.p.start(at)
 	case "languages":
 		d.languages = strings.Fields(rest)
 	case "phone":

@@ -130,7 +130,11 @@ func (p *process) start(at time.Time) {
 	p.t.Helper()
 	offered, err := json.Marshal(p.languages) // a list of strings is the same in TOML and JSON
 	must(p.t, err)
-	p.startConfigured(at, "", fmt.Sprintf("[texts]\nlanguages = %s\n%s", offered, p.settings))
+	settings := ""
+	if store.OnServer(p.db) {
+		settings = fmt.Sprintf("db = %q", p.db) // for other commands
+	}
+	p.startConfigured(at, settings, fmt.Sprintf("[texts]\nlanguages = %s\n%s", offered, p.settings))
 }
 
 // startConfigured starts the service with the configuration of the dialogues. The settings go before the tables of that

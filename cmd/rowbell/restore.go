@@ -29,6 +29,9 @@ func (c *restoreCmd) Run(w *world) error {
 		return err
 	}
 	now, db := w.now(), cmp.Or(c.DB, conf.DB)
+	if err := fileOnly(db, "restore", serverTools); err != nil {
+		return err
+	}
 	p := w.progress("checking and restoring the backup")
 	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Identity: c.Identity, Now: now.Unix(),
 		DiscardNewer: c.DiscardNewer, Aside: db + ".replaced-" + now.UTC().Format(fileStamp), DiscardOld: c.DiscardOld})

@@ -15,7 +15,7 @@ import (
 // serveCmd is rowbell serve: it runs the service.
 type serveCmd struct {
 	Listen   string `help:"Address to listen on (default ${default_listen})." placeholder:"ADDR"`
-	DB       string `name:"db" help:"Database file (default ${default_db})." placeholder:"FILE"`
+	DB       string `name:"db" help:"Database file or address (default ${default_db})." placeholder:"DB"`
 	Config   string `help:"Configuration (default ${default_config}, if there is one)." placeholder:"FILE"`
 	New      bool   `help:"Begin without growers although there were records here."`
 	LogLevel string `help:"debug, info, warn or error." placeholder:"LEVEL"`

@@ -15,7 +15,7 @@ import (
 
 // recordsFlags name an existing database, which a running service may use at the same time.
 type recordsFlags struct {
-	DB     string `name:"db" help:"Database file (default: ${default_db})." placeholder:"FILE"`
+	DB     string `name:"db" help:"Database file or address (default: ${default_db})." placeholder:"DB"`
 	Config string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 }
 
@@ -73,18 +73,41 @@ func openExisting(ctx context.Context, file string) (*store.Store, error) {
 	if err := recordsExist(ctx, file); err != nil {
 		return nil, err
 	}
-	return store.Open(ctx, file, store.Options{ReadConns: 1, Existing: true})
+	s, err := store.Open(ctx, file, store.Options{ReadConns: 1, Existing: true})
+	if errors.Is(err, store.ErrNoRecords) {
+		return nil, noRecords(store.DisplayName(file))
+	}
+	return s, err
+}
+
+func noRecords(db string) error {
+	return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", db)
+}
+
+const serverTools = "use the tools of the server, such as pg_dump and pg_restore"
+
+// fileOnly returns an error if the records are on a server. instead says who does there what the command does.
+func fileOnly(db, command, instead string) error {
+	if !store.OnServer(db) {
+		return nil
+	}
+	return fmt.Errorf("rowbell %s is for records in a file, and these are at %s: %s", command, store.DisplayName(db),
+		instead)
 }
 
 // recordsExist returns an error if there are no records in the file. The error says whether there were records before.
+// For a server it returns none: openExisting asks it.
 func recordsExist(ctx context.Context, file string) error {
+	if store.OnServer(file) {
+		return nil
+	}
 	info, err := os.Stat(file)
 	if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
 		if store.Vanished(ctx, file, store.Contents{}, nil) != nil {
 			return fmt.Errorf("there are no records at %s any more: rowbell doctor says which backup to put back; "+
 				"--db names others", file)
 		}
-		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", file)
+		return noRecords(file)
 	}
 	return nil
 }

@@ -58,12 +58,8 @@ func (b *Bell) write(ctx context.Context, now time.Time, rounds []*round) (all w
 func writeSome(tx *store.Tx, now int64, rounds []*round) (some written, err error) {
 	some.oldest = now
 	read := make([]store.DueGrower, len(rounds))
-	phones := make([]store.Phone, len(rounds))
 	for i, r := range rounds {
-		read[i], phones[i] = r.grower, r.grower.Phone
-	}
-	if err := tx.Lock(phones...); err != nil {
-		return some, err
+		read[i] = r.grower
 	}
 	same, err := tx.Unchanged(now, read)
 	if err != nil {

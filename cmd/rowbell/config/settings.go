@@ -10,7 +10,9 @@ import (
 // settings has the explanation and the example value of every key.
 var settings = []setting{
 	{"listen", "", "The address and port on which the service listens."},
-	{"db", "", "The database file with all records."},
+	{"db", "",
+		"The database file with all records, or the address of a PostgreSQL database, postgres://user@host/name. " +
+			"A password may stand in the file that PGPASSFILE names."},
 	{"log_level", "", "How much is logged: debug, info, warn or error."},
 	{"dial_code", "", "The code that growers dial. It stands in texts too."},
 	{"contact", `"Asha at the mill"`,

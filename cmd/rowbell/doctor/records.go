@@ -20,6 +20,10 @@ import (
 func (c *checkup) checkRecords() {
 	const area = "records"
 	db := c.conf.DB
+	if store.OnServer(db) {
+		c.checkServer()
+		return
+	}
 	info, err := os.Stat(db)
 	switch {
 	case errors.Is(err, fs.ErrNotExist), err == nil && info.Mode().IsRegular() && info.Size() == 0:
@@ -62,6 +66,24 @@ func (c *checkup) checkRecords() {
 	}
 	if err := c.checkSending(); err != nil {
 		c.wrong(area, "Look at the log of the service.", "%v", err)
+	}
+}
+
+// checkServer reports whether the records on a server can be used, and the texts that wait.
+func (c *checkup) checkServer() {
+	const area = "records"
+	err := c.checkSending()
+	var e *store.OpenError
+	switch {
+	case errors.Is(err, store.ErrNoRecords):
+		c.note(area, "Nothing, if the service has not run yet; else give the right address with --db.",
+			"there are none at %s: rowbell serve makes them", store.DisplayName(c.conf.DB))
+	case errors.As(err, &e):
+		c.wrong(area, e.Try+".", "%s: %v", e.Path, e.Err)
+	case err != nil:
+		c.wrong(area, "Look at the log of the service.", "%v", err)
+	default:
+		c.ok(area, "%s answers", store.DisplayName(c.conf.DB))
 	}
 }
 
@@ -142,7 +164,9 @@ func (c *checkup) checkDisk() {
 			c.ok(area, "%s free for the %s", Megabytes(free), what)
 		}
 	}
-	check("records", filepath.Dir(c.conf.DB))
+	if !store.OnServer(c.conf.DB) {
+		check("records", filepath.Dir(c.conf.DB))
+	}
 	if c.conf.Backup != nil {
 		check("backups", c.conf.Backup.Folder)
 	}
@@ -151,6 +175,10 @@ func (c *checkup) checkDisk() {
 // checkBackups reports how many nightly backups there are, and whether the newest is more than three days old.
 func (c *checkup) checkBackups() {
 	const area = "backup"
+	if store.OnServer(c.conf.DB) {
+		c.note(area, "Look that it is backed up.", "the server with the records is not looked at")
+		return
+	}
 	if c.conf.Backup == nil {
 		c.note(area, "Set [backup] folder, on another disk.", "no nightly backup is made")
 		return

@@ -107,6 +107,9 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	if err := loopbackOnly(o.Listen); err != nil {
 		return nil, err
 	}
+	if store.OnServer(o.DB) {
+		return nil, errors.New("practice keeps its invented growers in a file: give one with --db")
+	}
 	zone, err := time.LoadLocation(Place().Zone)
 	if err != nil {
 		return nil, err

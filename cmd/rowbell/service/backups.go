@@ -16,6 +16,9 @@ import (
 // first, shrunken ones last. A nightly backup, one by hand or a rescued copy, encrypted or not, counts if its name
 // begins with that of the records.
 func AllBackups(c config.Config) []string {
+	if store.OnServer(c.DB) {
+		return nil
+	}
 	folders := []string{filepath.Dir(c.DB)}
 	if c.Backup != nil && filepath.Clean(c.Backup.Folder) != folders[0] {
 		folders = append(folders, c.Backup.Folder)

@@ -23,6 +23,7 @@ import (
 	"rowbell/gateway/clock"
 	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
+	"rowbell/store"
 )
 
 // ServeOptions are further arguments of Serve.
@@ -99,7 +100,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	defer s.reloadOn(ctx, o.Hangups)()
 	toLog := !slices.ContainsFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" })
 	log.Info().Str("version", o.Version).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).
-		Str("db", c.DB).Bool("texts_to_log", toLog).Msg("rowbell is listening")
+		Str("db", store.DisplayName(c.DB)).Bool("texts_to_log", toLog).Msg("rowbell is listening")
 	return serveHTTP(ctx, listener, handler, cert, log)
 }
 

@@ -15,7 +15,10 @@ import (
 
 // disks returns the folders whose free space is watched.
 func disks(c config.Config) []meter.Disk {
-	list := []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
+	var list []meter.Disk
+	if !store.OnServer(c.DB) {
+		list = append(list, meter.Disk{Name: "records", Path: filepath.Dir(c.DB)})
+	}
 	if c.Backup != nil {
 		list = append(list, meter.Disk{Name: "backups", Path: c.Backup.Folder})
 	}
@@ -23,8 +26,11 @@ func disks(c config.Config) []meter.Disk {
 }
 
 func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
-	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c), Spend: s.spent,
+	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, Disks: disks(c), Spend: s.spent,
 		OperatorHold: func() bool { _, on := s.operatorHold(); return on }}
+	if !store.OnServer(c.DB) {
+		o.DB = c.DB
+	}
 	if s.nightly != nil {
 		o.BackupShrunken = func() bool { _, ok := s.shrunken(); return ok }
 	}
