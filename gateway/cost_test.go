@@ -93,14 +93,14 @@ func TestCostOfCallbacks(t *testing.T) {
 		path              string
 		statements, pages int
 	}{
-		{"begin, the first of the day", nil, pass[0], "ussd", 11, 7},
-		{"menu entry", nil, pass[1], "ussd", 9, 5},
+		{"begin, the first of the day", nil, pass[0], "ussd", 11, 5},
+		{"menu entry", nil, pass[1], "ussd", 9, 4},
 		{"its repeat", nil, pass[1], "ussd", 5, 0},
-		{"log a pass", pass[2:4], pass[4], "ussd", 13, 7},
-		{"begin, the second of the day", nil, talk(known, "s3")[0], "ussd", 10, 5},
-		{"register a plot", plot[:7], plot[7], "ussd", 10, 10},
+		{"log a pass", pass[2:4], pass[4], "ussd", 13, 6},
+		{"begin, the second of the day", nil, talk(known, "s3")[0], "ussd", 10, 4},
+		{"register a plot", plot[:7], plot[7], "ussd", 10, 9},
 		{"end of the session", nil, end, "ussd", 5, 1},
-		{"begin of a stranger", nil, talk(stranger, "s4")[0], "ussd", 9, 5},
+		{"begin of a stranger", nil, talk(stranger, "s4")[0], "ussd", 9, 4},
 		{"text", nil, m{"id": "t1", "phone": known, "text": "2"}, "sms", 14, 13},
 	} {
 		for _, body := range tt.before {

@@ -29,7 +29,7 @@ type WaitingTexts struct {
 	EndsFirst int64 // when the useful time of one of these texts ends first
 }
 
-// WaitsCount counts what waits. It looks only at rows that wait, through their indexes.
+// WaitsCount counts what waits. It looks only at rows that wait, through their indexes, and at all sessions.
 type WaitsCount struct {
 	Count
 	Waits
@@ -43,9 +43,10 @@ const (
 	sqlCountDueAfter = `SELECT x.look_at, count(*), max(x.id) FROM (SELECT p.look_at, p.id FROM plot p
 		WHERE p.look_at > $1 AND p.look_at <= $2 ORDER BY p.look_at, p.id LIMIT $3) x
 	GROUP BY x.look_at ORDER BY x.look_at`
-	// A page of sessions and of exchanges ends before an instant, a page of texts with the last text to a phone.
-	sqlSessionsUntil  = `SELECT expires_at FROM session WHERE expires_at >= $1 ORDER BY expires_at LIMIT 1 OFFSET $2`
-	sqlCountSessions  = `SELECT count(*) FROM session WHERE expires_at >= $1 AND expires_at < $2`
+	// A page of exchanges ends before an instant, a page of sessions or texts with the last one of a phone.
+	sqlSessionsUntil = `SELECT phone FROM session WHERE phone > $1 ORDER BY phone LIMIT 1 OFFSET $2`
+	sqlCountSessions = `SELECT count(*), coalesce(sum(CASE WHEN expires_at >= $1 THEN 1 ELSE 0 END), 0)
+	FROM session WHERE phone > $2 AND phone <= $3`
 	sqlExchangesUntil = `SELECT until FROM exchange WHERE until >= $1 ORDER BY until LIMIT 1 OFFSET $2`
 	sqlCountExchanges = `SELECT count(*) FROM exchange WHERE until >= $1 AND until < $2`
 	sqlWaitingUntil   = `SELECT phone FROM message WHERE claim_at IS NOT NULL AND phone > $1
@@ -99,10 +100,17 @@ func (c *WaitsCount) due(tx *Tx, at *position, size int64) (looked int64, err er
 	return looked, err
 }
 
-func (c *WaitsCount) sessions(tx *Tx, at *position, size int64) (int64, error) {
-	n, err := countInstants(tx, at, size, c.At, sqlSessionsUntil, sqlCountSessions)
-	c.Sessions += n
-	return n, err
+func (c *WaitsCount) sessions(tx *Tx, at *position, size int64) (looked int64, err error) {
+	from, until := at.key, lastPhone
+	there, err := tx.one(sqlSessionsUntil, args(from, size), &until)
+	if err != nil {
+		return 0, err
+	}
+	at.key, at.ended = until, !there
+	var alive int64
+	_, err = tx.one(sqlCountSessions, args(c.At, from, until), &looked, &alive)
+	c.Sessions += alive
+	return looked, err
 }
 
 func (c *WaitsCount) exchanges(tx *Tx, at *position, size int64) (int64, error) {

@@ -8,8 +8,6 @@ import (
 const (
 	sqlPruneCallbacks = `DELETE FROM callback WHERE id IN
 	(SELECT c.id FROM callback c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
-	sqlPruneSessions = `DELETE FROM session WHERE (phone, channel) IN
-	(SELECT c.phone, c.channel FROM session c WHERE c.expires_at < $1 ORDER BY c.expires_at LIMIT $2)`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN
 	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
 	sqlPruneExchanges = `DELETE FROM exchange WHERE phone IN
@@ -46,7 +44,8 @@ const (
 	// season is over.
 	oldGrower = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
 		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)`
-	sqlOldGrowers     = oldGrower + ` ORDER BY g.seen_at LIMIT $3`
+	sqlOldGrowers     = oldGrower + ` AND g.id > CAST($3 AS BIGINT) AND g.id <= CAST($4 AS BIGINT) ORDER BY g.id`
+	sqlLastGrower     = `SELECT coalesce(max(id), 0) FROM grower`
 	sqlStillOldGrower = oldGrower + ` AND g.phone = CAST($3 AS TEXT)`
 )
 
@@ -54,7 +53,8 @@ const (
 	// pruneStep is the largest number of rows that one step of background work deletes: 25 rows take less than a
 	// millisecond. Seasons and growers go one by one, because each also deletes rows of other tables.
 	pruneStep = 25
-	pruneList = 1000 // how many texts or growers are listed at once, outside of the writer
+	pruneList = 1000 // how many texts or sessions are listed at once, outside of the writer
+	pruneWalk = 4000 // among how many growers old ones are looked for at once, outside of the writer
 )
 
 // Pruned is how many rows of each kind Prune deleted. Messages leaves out the texts of deleted seasons and growers.
@@ -70,7 +70,6 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 		count  *int64
 	}{
 		{sqlPruneCallbacks, now - days(s.keep.Callbacks), &p.Callbacks},
-		{sqlPruneSessions, now, &p.Sessions},
 		{sqlPrunePrompts, now - PromptRetention, &p.Prompts},
 		{sqlPruneExchanges, now - ExchangeRetention, &p.Exchanges},
 		{sqlPruneCodes, now, &p.Codes},
@@ -87,6 +86,9 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 			return p, err
 		}
 	}
+	if err := s.pruneSessions(ctx, now, &p.Sessions); err != nil {
+		return p, err
+	}
 	if err := s.pruneTexts(ctx, now, &p.Messages); err != nil {
 		return p, err
 	}
@@ -100,11 +102,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 	if s.keep.Growers == 0 {
 		return p, nil
 	}
-	before := now - days(s.keep.Growers)
-	old := args(before, dayOf(before))
-	return p, pruneListed(ctx, s, sqlOldGrowers, old, 1, &p.Growers, func(tx *Tx, list []Phone) (int64, error) {
-		return tx.pruneGrower(list[0], old)
-	})
+	return p, s.pruneGrowers(ctx, now-days(s.keep.Growers), &p.Growers)
 }
 
 func days(n int) int64 { return int64(n) * secondsADay }
@@ -134,16 +132,87 @@ func pruneListed[T any](ctx context.Context, s *Store, query string, before []an
 			return err
 		}
 		full, was := len(old) == pruneList, *count
-		err = s.Background(ctx, func(tx *Tx) (bool, error) {
-			part := old[:min(size, len(old))]
-			n, err := remove(tx, part)
-			tx.Kept(func() { *count += n; old = old[len(part):] })
-			return len(part) == len(old), err
-		})
-		if err != nil || !full || *count == was {
+		if err := removeListed(ctx, s, old, size, count, remove); err != nil || !full || *count == was {
 			return err
 		}
 	}
+}
+
+// removeListed calls remove in steps of background work, each time with at most size of the list.
+func removeListed[T any](ctx context.Context, s *Store, old []T, size int, count *int64,
+	remove func(*Tx, []T) (int64, error)) error {
+	if len(old) == 0 {
+		return nil
+	}
+	return s.Background(ctx, func(tx *Tx) (bool, error) {
+		part := old[:min(size, len(old))]
+		n, err := remove(tx, part)
+		tx.Kept(func() { *count += n; old = old[len(part):] })
+		return len(part) == len(old), err
+	})
+}
+
+const (
+	sqlSessionsAfter = `SELECT phone, channel, expires_at FROM session
+	WHERE (phone, channel) > (` + asText + `, CAST($2 AS TEXT)) ORDER BY phone, channel LIMIT CAST($3 AS BIGINT)`
+	sqlPruneSession = `DELETE FROM session WHERE phone = $1 AND channel = $2 AND expires_at < $3`
+)
+
+// pruneSessions deletes expired dialogues. It reads all sessions in the order of their keys, outside of the writer: an
+// index of their expiry would be written at each step of a dialogue, and only dialogues of the last days are stored.
+func (s *Store) pruneSessions(ctx context.Context, now int64, count *int64) error {
+	for last, full := (Session{}), true; full; {
+		var list []Session
+		err := s.View(ctx, func(tx *Tx) (err error) {
+			list, err = rows(tx, sqlSessionsAfter, args(last.Phone.E164(), last.Channel, pruneList),
+				func(x *Session) []any { return args(&x.Phone, &x.Channel, &x.ExpiresAt) })
+			return err
+		})
+		if err != nil || len(list) == 0 {
+			return err
+		}
+		last, full = list[len(list)-1], len(list) == pruneList
+		list = slices.DeleteFunc(list, func(x Session) bool { return x.ExpiresAt >= now })
+		err = removeListed(ctx, s, list, pruneStep, count, func(tx *Tx, part []Session) (n int64, err error) {
+			for _, x := range part {
+				one, err := tx.exec(sqlPruneSession, x.Phone.E164(), x.Channel, now)
+				if err != nil {
+					return 0, err
+				}
+				n += one
+			}
+			return n, nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// pruneGrowers deletes the growers who were last heard of before an instant. It looks at all growers in the order of
+// their ids, outside of the writer: an index of when they were heard of would be written on each day on which they
+// call.
+func (s *Store) pruneGrowers(ctx context.Context, before int64, count *int64) error {
+	still := args(before, dayOf(before))
+	for from, last := int64(0), int64(1); from < last; from += pruneWalk {
+		var old []Phone
+		err := s.View(ctx, func(tx *Tx) (err error) {
+			if _, err = tx.one(sqlLastGrower, nil, &last); err == nil {
+				old, err = column[Phone](tx, sqlOldGrowers, append(slices.Clone(still), from, from+pruneWalk))
+			}
+			return err
+		})
+		if err == nil {
+			err = removeListed(ctx, s, old, 1, count, func(tx *Tx, list []Phone) (int64, error) {
+				return tx.pruneGrower(list[0], still)
+			})
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // pruneSeason deletes one plot that was closed before a day, with the texts about it. The weed rate that a place

@@ -106,6 +106,38 @@ func TestPrune(t *testing.T) {
 	wantRows(t, s, map[string]int64{"callback WHERE key = 'new'": 1, "session" + of: 1, "prompt" + of: 1})
 }
 
+// Sessions are looked at in pages in the order of their keys; a page may end between the two sessions of a phone.
+func TestPruneSessionsOfManyPages(t *testing.T) {
+	s := open(t)
+	const phones = pruneList + 1
+	write(t, s, func(tx *Tx) (err error) {
+		for i := range phones {
+			for j, channel := range []string{"sms", "ussd"} {
+				x := Session{Phone: herdPhone(i), Channel: channel}
+				x.ExpiresAt = noon - int64((i+j)%2) // one of the two sessions of each phone has expired
+				err = errors.Join(err, tx.SaveSession(x))
+			}
+		}
+		return err
+	})
+	for _, want := range []Pruned{{Sessions: phones}, {}} {
+		equal(t, prune(t, s, noon), want, "pruned")
+	}
+	wantRows(t, s, map[string]int64{"session": phones, "session WHERE expires_at < 1": 0})
+}
+
+// Growers are looked at in ranges of their ids, which may have gaps.
+func TestPruneGrowersOfManyRanges(t *testing.T) {
+	sqliteOnly(t) // the ids are set by hand
+	s := openWithPlot(t, ana)
+	for i, p := range []Phone{ben, herdPhone(1), herdPhone(2)} {
+		execSQL(t, s, "UPDATE sqlite_sequence SET seq = $1 WHERE name = 'grower'", (i+1)*pruneWalk-1)
+		withPlot(t, s, p)
+	}
+	equal(t, prune(t, s, noon+days(DefaultRetention().Growers)+1).Growers, 4, "growers pruned")
+	wantRows(t, s, map[string]int64{"grower": 0})
+}
+
 // Texts to phones without records are stored for a week. Texts to growers are stored until the next season has
 // begun. Texts that may still be sent are never pruned.
 func TestPruneMessages(t *testing.T) {

@@ -154,7 +154,7 @@ var parsedAnew = strings.Fields(`
 	sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersOfPlace sqlLearnPlots
 	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
-	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries
+	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSpend sqlPruneTries
 	sqlPruneWrong sqlReleaseDeferred sqlSpentToOne`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
