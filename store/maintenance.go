@@ -41,10 +41,17 @@ func (tx *Tx) damage() (found []string, err error) {
 	if tx.pg != nil {
 		return nil, nil
 	}
-	lines, err := column[string](tx, "PRAGMA integrity_check", nil)
-	found = slices.DeleteFunc(lines, func(line string) bool { return line == "ok" })
-	if err != nil {
-		return found, err
+	return tx.damageFound("PRAGMA integrity_check")
+}
+
+// damageFound is like damage, with these checks of SQLite.
+func (tx *Tx) damageFound(checks ...string) (found []string, err error) {
+	for _, check := range checks {
+		lines, err := column[string](tx, check, nil)
+		found = append(found, slices.DeleteFunc(lines, func(line string) bool { return line == "ok" })...)
+		if err != nil {
+			return found, err
+		}
 	}
 	err = tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
 		var table, parent string

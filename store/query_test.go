@@ -96,8 +96,8 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // or stops after a few rows.
 var scansAll = strings.Fields(`
 	sqlAskedLook
-	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerGrowers sqlFormerOptOuts
-	sqlFormerSequence sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
+	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerOptOuts
+	sqlFormerSequence sqlFormerStops sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
 	sqlSetSequence sqlSpent sqlWaiting`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
@@ -151,11 +151,12 @@ func queryPlan(t *testing.T, s *Store, query string) (plan string) {
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
 	sqlNextGrowers
-	sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
-	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersOfPlace sqlLearnPlots
+	sqlAwaited sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
+	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlFormerGrowers sqlGrowersOfPlace
+	sqlLearnPlots
 	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
 	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSpend sqlPruneTries
-	sqlPruneWrong sqlReleaseDeferred sqlSpentToOne`)
+	sqlPruneWrong sqlReleaseDeferred sqlSpentNumbers sqlSpentToOne`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {

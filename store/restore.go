@@ -18,7 +18,8 @@ type RestoreOptions struct {
 	Aside        string // name under which the replaced file is stored
 	DiscardOld   bool   // delete the replaced file, unless it could not be read
 
-	step func(string) // for tests: called before each step at which a crash must be safe
+	step        func(string) // for tests: called before each step at which a crash must be safe
+	onStatement func(string) // for tests: Options.OnStatement of the restored records
 }
 
 // Restored is the result of the function Restore.
@@ -88,19 +89,23 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 	if r.Backup, err = Inspect(ctx, part); err != nil {
 		return r, named(err, o.From)
 	}
-	r.Backup.Path = o.From
 	step("read what is replaced")
 	old, err := readReplaced(ctx, to)
+	defer old.close()
 	if err != nil {
 		return r, err
 	}
+	r.Backup.Path, old.since = o.From, r.Backup.Newest
 	r.Replaced, r.Damaged = old.Contents, old.damaged
 	if old.Newest > r.Backup.Newest && !o.DiscardNewer {
 		return r, &NewerError{Backup: r.Backup.Newest, Records: old.Newest}
 	}
 	step("put right")
-	if r.Reconciled, err = renew(ctx, part, old, o.Now); err != nil {
+	if r.Reconciled, err = o.renew(ctx, part, r.Backup, old); err != nil {
 		return r, named(err, o.From)
+	}
+	if err := old.close(); err != nil {
+		return r, err
 	}
 	step("sync")
 	if err := syncFile(part); err != nil {
@@ -188,18 +193,24 @@ func copyFile(from, to string) error {
 	return errors.Join(err, out.Sync(), out.Close())
 }
 
-// renew migrates and reconciles the copy of a backup. Afterwards the copy is one file without a write-ahead log.
-func renew(ctx context.Context, part string, old replaced, now int64) (Reconciled, error) {
+// smallCache makes SQLite use 4 MB for pages: a restore reads most of them once.
+const smallCache = "PRAGMA cache_size = -4000"
+
+// renew migrates and reconciles the copy of a backup. Afterwards the copy is one file without a write-ahead log. A copy
+// that was migrated is checked again.
+func (o RestoreOptions) renew(ctx context.Context, part string, c Contents, old replaced) (Reconciled, error) {
 	var t Reconciled
-	s, err := Open(ctx, part, Options{ReadConns: 1, noLock: true})
+	s, err := Open(ctx, part, Options{ReadConns: 1, noLock: true, OnStatement: o.onStatement})
 	if err != nil {
 		return t, err
 	}
 	err = s.InTx(ctx, func(tx *Tx) (err error) {
-		t, err = tx.reconcile(old, now)
+		if err = tx.do(smallCache); err == nil {
+			t, err = tx.reconcile(old, o.Now)
+		}
 		return err
 	})
-	if err == nil {
+	if err == nil && c.Schema != Schema() {
 		err = s.IntegrityCheck(ctx)
 	}
 	if err = errors.Join(err, s.Close()); err != nil {

@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"errors"
+	"maps"
 	"strings"
 )
 
@@ -21,21 +22,6 @@ type Reconciled struct {
 	Moved, Unlinked   int  // growers whose number changed after the backup, or was unlinked
 	Held              bool // true if the operator hold is on
 	Returned          int  // growers of the backup who were missing in the replaced records for an unknown reason
-}
-
-const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (scope, day) DO UPDATE SET texts = max(spend.texts, excluded.texts),
-		segments = max(spend.segments, excluded.segments), micros = max(spend.micros, excluded.micros)`
-
-// takeSpent stores the higher count of the backup and of the replaced records, so that nobody can spend a limit twice.
-// A row for a phone number contains a hash. If the hash key differs, the row matches no number and does no harm.
-func (tx *Tx) takeSpent(old replaced) error {
-	for _, s := range old.spent {
-		if err := tx.do(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // reconcile changes restored records according to what happened after the backup.
@@ -77,35 +63,38 @@ func (tx *Tx) skipIDs(old replaced) error {
 	return err
 }
 
-const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL OR undecided = 1`
+const sqlAwaited = `SELECT a.phone FROM (SELECT phone FROM message WHERE claim_at IS NOT NULL LIMIT $1) a
+	UNION SELECT b.phone FROM (SELECT phone FROM message WHERE undecided = 1 LIMIT $1) b`
 
 // withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at the plots that
 // these texts are about.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
-	phones, err := column[Phone](tx, sqlAwaited, nil)
-	var list []Message
-	for _, p := range phones {
-		var l *Ledger
-		if err == nil {
-			l, err = tx.Ledger(p, now)
-		}
-		if err != nil {
+	for {
+		phones, err := column[Phone](tx, sqlAwaited, args(formerPage))
+		if err != nil || len(phones) == 0 {
 			return err
 		}
-		var more []Message
-		if more, err = tx.withdrawOfPhone(p, now, l.Zone()); err == nil {
-			err = tx.lookAgain(more, now, 0)
+		for _, p := range phones { // afterwards, no text to this phone may still be sent
+			l, err := tx.Ledger(p, now)
+			if err != nil {
+				return err
+			}
+			list, err := tx.withdrawOfPhone(p, now, l.Zone())
+			if err == nil {
+				err = tx.lookAgain(list, now, 0)
+			}
+			if err != nil {
+				return err
+			}
+			for _, m := range list {
+				if m.Reminder != 0 {
+					t.Reminders++
+				} else {
+					t.Others++
+				}
+			}
 		}
-		list = append(list, more...)
 	}
-	for _, m := range list {
-		if m.Reminder != 0 {
-			t.Reminders++
-		} else {
-			t.Others++
-		}
-	}
-	return err
 }
 
 const (
@@ -142,53 +131,33 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
 	}
-	taken := map[Phone]bool{}
-	for _, g := range old.growers {
-		taken[g.phone] = true
-	}
-	restored, err := tx.formerGrowers()
+	var moved []formerGrower // as they are in the replaced records
+	err := tx.eachPair(old, func(g, was formerGrower, there bool) error {
+		switch {
+		case there && was.phone == g.phone:
+			return nil
+		case !there:
+			return tx.takeAbsence(t, old, g, now)
+		}
+		moved = append(moved, was)
+		if nobody(g.phone) {
+			return nil
+		}
+		l, err := tx.Ledger(g.phone, now)
+		if err == nil {
+			err = l.Unlink()
+		}
+		return err
+	})
 	if err != nil {
 		return err
 	}
-	moved := map[int64]formerGrower{}
-	for id, g := range restored {
-		l, err := tx.Ledger(g.phone, now)
-		if err != nil {
-			return err
-		}
-		was, there := old.growers[id]
-		_, out := old.optOuts[[32]byte(l.hash())]
-		switch {
-		case there && was.phone == g.phone:
-		case there:
-			moved[id] = was
-			if !nobody(g.phone) {
-				err = l.Unlink()
-			}
-		case nobody(g.phone):
-			t.Erased++ // only staff can erase records without a number, so staff erased these records
-			err = tx.EraseUnlinked(id)
-		case out:
-			t.Erased++
-			err = l.Erase()
-		case taken[g.phone]: // the grower was erased after the backup, and then consented again
-			t.Erased++
-			if err = l.Erase(); err == nil {
-				err = l.do(sqlOptIn, l.hash())
-			}
-		default:
-			t.Returned++
-		}
-		if err != nil {
-			return err
-		}
-	}
-	for id, was := range moved {
+	for _, was := range moved {
 		if nobody(was.phone) {
 			t.Unlinked++
 			continue
 		}
-		_, err := tx.Move(id, was.phone, was.seenAt)
+		_, err := tx.Move(was.id, was.phone, was.seenAt)
 		switch {
 		case errors.Is(err, ErrTaken): // another grower has the number, but is missing in the replaced records
 			t.Unlinked++
@@ -201,50 +170,72 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	return nil
 }
 
+// takeAbsence erases a grower who is missing in the replaced records, if the grower was erased after the backup.
+func (tx *Tx) takeAbsence(t *Reconciled, old replaced, g formerGrower, now int64) error {
+	if nobody(g.phone) {
+		t.Erased++ // only staff can erase records without a number, so staff erased these records
+		return tx.EraseUnlinked(g.id)
+	}
+	l, err := tx.Ledger(g.phone, now)
+	if err != nil {
+		return err
+	}
+	_, out := old.optOuts[[32]byte(l.hash())]
+	anew := false // the grower was erased after the backup, and then consented again
+	if !out {
+		anew, err = old.has(tx.ctx, g.phone)
+	}
+	if err != nil {
+		return err
+	}
+	if !out && !anew {
+		t.Returned++
+		return nil
+	}
+	t.Erased++
+	if err = l.Erase(); err == nil && anew {
+		err = l.do(sqlOptIn, l.hash())
+	}
+	return err
+}
+
 // nobody reports whether p is not a real number but stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
 // takeStops copies STOPs from the replaced records. It copies STARTs only if these records are not damaged, because a
 // STOP may be in an unreadable part.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
-	restored, err := tx.formerGrowers()
+	ours := tx.lineage(old)
+	stopAt := maps.Clone(old.stopAt)
+	err := tx.eachPair(old, func(g, was formerGrower, there bool) error {
+		if nobody(g.phone) {
+			return nil
+		}
+		at, stop := stopAt[g.phone]
+		delete(stopAt, g.phone)
+		if !stop && ours && len(old.optOuts) > 0 {
+			at, stop = old.optOuts[[32]byte(tx.hash(g.phone))]
+		}
+		switch stopped := g.stoppedAt > 0; {
+		case stop && !stopped:
+			t.Stopped++
+			l, err := tx.Ledger(g.phone, at)
+			if err == nil {
+				err = l.Stop()
+			}
+			return err
+		case !stop && stopped && there && was.phone == g.phone:
+			t.Started++
+			l, err := tx.Ledger(g.phone, was.seenAt)
+			if err == nil {
+				err = l.Start()
+			}
+			return err
+		}
+		return nil
+	})
 	if err != nil {
 		return err
-	}
-	stopAt := map[Phone]int64{}
-	for _, g := range old.growers {
-		if g.stoppedAt > 0 && !nobody(g.phone) {
-			stopAt[g.phone] = g.stoppedAt
-		}
-	}
-	ours := tx.lineage(old)
-	for id, g := range restored {
-		if nobody(g.phone) {
-			continue
-		}
-		l, err := tx.Ledger(g.phone, g.seenAt)
-		if err != nil {
-			return err
-		}
-		was, there := old.growers[id]
-		at, stop := stopAt[g.phone]
-		if out, ok := old.optOuts[[32]byte(l.hash())]; ours && ok && !stop {
-			at, stop = out, true
-		}
-		delete(stopAt, g.phone)
-		l.now = at
-		switch {
-		case stop && !l.Stopped():
-			t.Stopped++
-			err = l.Stop()
-		case !stop && l.Stopped() && ours && there && was.phone == g.phone && old.damaged == nil:
-			t.Started++
-			l.now = was.seenAt
-			err = l.Start()
-		}
-		if err != nil {
-			return err
-		}
 	}
 	for phone, at := range stopAt { // phones that have no restored records
 		l, err := tx.Ledger(phone, at)

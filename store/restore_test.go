@@ -427,6 +427,31 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	wantNumber(t, got, 2+skipped, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 }
 
+// A restore reads both records in pages, and does something only for the growers whose records differ. So its memory and
+// its statements do not grow with the number of growers.
+func TestRestoreLooksOnlyAtDifferences(t *testing.T) {
+	sqliteOnly(t)
+	s := open(t)
+	const growers = 300
+	for i := range growers {
+		ledger(t, s, numbered(i), noon, consent)
+		if i%10 == 0 {
+			ledger(t, s, numbered(i), noon, (*Ledger).Stop)
+		}
+	}
+	ledger(t, s, ana, noon, (*Ledger).Stop) // without records
+	backup := backupOf(t, s)
+	ledger(t, s, numbered(1), noon+1, (*Ledger).Stop)
+	ledger(t, s, numbered(2), noon+1, (*Ledger).Erase)
+	o := overwriting(backup, shut(t, s))
+	statements := 0
+	o.onStatement = func(string) { statements++ }
+	r, err := Restore(ctx, o)
+	ok(t, err)
+	equal(t, r.Reconciled, Reconciled{Stopped: 1, Erased: 1}, "reconciled")
+	errorIf(t, statements > growers/3, "%d statements for %d growers, of whom two differ", statements, growers)
+}
+
 // What was spent after the backup still counts for the limits after the restore.
 func TestRestoreKeepsWhatWasSpent(t *testing.T) {
 	sqliteOnly(t)
