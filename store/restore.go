@@ -61,9 +61,8 @@ func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
 }
 
 func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
-	step := o.step
-	if step == nil {
-		step = func(string) {}
+	if o.step == nil {
+		o.step = func(string) {}
 	}
 	to, err := realPath(o.To)
 	if err != nil {
@@ -79,52 +78,55 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 	}
 	defer h.release()
 
-	step("copy")
+	o.step("copy")
 	part, err := copyBackup(o.From, filepath.Dir(to), o.Identity)
 	if err != nil {
 		return r, err
 	}
 	defer removePart(part)
-	step("check")
+	o.step("check")
 	if r.Backup, err = Inspect(ctx, part); err != nil {
 		return r, named(err, o.From)
 	}
-	step("read what is replaced")
-	old, err := readReplaced(ctx, to)
-	defer old.close()
-	if err != nil {
+	r.Backup.Path = o.From
+	if err := o.putRight(ctx, part, to, &r); err != nil {
 		return r, err
 	}
-	r.Backup.Path, old.since = o.From, r.Backup.Newest
-	r.Replaced, r.Damaged = old.Contents, old.damaged
-	if old.Newest > r.Backup.Newest && !o.DiscardNewer {
-		return r, &NewerError{Backup: r.Backup.Newest, Records: old.Newest}
-	}
-	step("put right")
-	if r.Reconciled, err = o.renew(ctx, part, r.Backup, old); err != nil {
-		return r, named(err, o.From)
-	}
-	if err := old.close(); err != nil {
-		return r, err
-	}
-	step("sync")
+	o.step("sync")
 	if err := syncFile(part); err != nil {
 		return r, err
 	}
 	aside := o.Aside
-	if old.Size == 0 || o.DiscardOld && old.damaged == nil {
+	if r.Replaced.Size == 0 || o.DiscardOld && r.Damaged == nil {
 		aside = ""
 	}
-	if r.Aside, err = layAside(to, aside, step); err != nil {
+	if r.Aside, err = layAside(to, aside, o.step); err != nil {
 		return r, err
 	}
-	step("rename")
+	o.step("rename")
 	if err := os.Rename(part, to); err != nil {
 		return r, err
 	}
-	step("sync folder")
+	o.step("sync folder")
 	_ = writeSeen(to, seen{r.Backup.Rows, r.Backup.LastID}) // so that a backup without growers may be served
 	return r, syncDir(filepath.Dir(to))
+}
+
+// putRight reads the records that are replaced, and adds later decisions from them to the copy of the backup.
+func (o RestoreOptions) putRight(ctx context.Context, part, to string, r *Restored) error {
+	o.step("read what is replaced")
+	old, err := readReplaced(ctx, to)
+	if err != nil {
+		return errors.Join(err, old.close())
+	}
+	old.since = r.Backup.Newest
+	r.Replaced, r.Damaged = old.Contents, old.damaged
+	if old.Newest > r.Backup.Newest && !o.DiscardNewer {
+		return errors.Join(&NewerError{Backup: r.Backup.Newest, Records: old.Newest}, old.close())
+	}
+	o.step("put right")
+	r.Reconciled, err = o.renew(ctx, part, r.Backup, old)
+	return errors.Join(named(err, o.From), old.close())
 }
 
 func sameFile(a, b string) bool {

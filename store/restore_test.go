@@ -427,8 +427,8 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	wantNumber(t, got, 2+skipped, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 }
 
-// A restore reads both records in pages, and does something only for the growers whose records differ. So its memory and
-// its statements do not grow with the number of growers.
+// A restore reads both records in pages, and does something only for the growers whose records differ. So its memory
+// and its statements do not grow with the number of growers.
 func TestRestoreLooksOnlyAtDifferences(t *testing.T) {
 	sqliteOnly(t)
 	s := open(t)
