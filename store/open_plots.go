@@ -7,7 +7,7 @@ const (
 	WHERE g.id IN ` + idList + ` AND g.unlinked_at IS NULL ORDER BY g.id`
 	sqlOpenPlotsOf = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
-	sqlCountOfPlace = `SELECT count(*) FROM grower WHERE place_id = $1`
+	sqlGrowersAtPlace = `SELECT count(*) FROM grower WHERE place_id = $1`
 )
 
 // OpenPlots looks at the growers of a place whose ids follow the id after, at most limit of them, and returns those who
@@ -48,6 +48,6 @@ func (tx *Tx) withOpenPlots(r *roll) (list []DueGrower, err error) {
 
 // GrowersAt returns how many growers there are at a place. Growers without a phone number are counted too.
 func (tx *Tx) GrowersAt(placeID int64) (n int64, err error) {
-	_, err = tx.one(sqlCountOfPlace, args(placeID), &n)
+	_, err = tx.one(sqlGrowersAtPlace, args(placeID), &n)
 	return n, fail("growers at place", err)
 }

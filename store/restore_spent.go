@@ -14,7 +14,7 @@ const (
 	WHERE scope = '' OR scope >= 'gateway/' AND scope < 'gateway0'`
 	sqlSpentNumbers = `SELECT scope, day, texts, segments, micros FROM spend
 	WHERE day = $1 AND scope > $2 AND scope < 'number0' ORDER BY scope LIMIT $3`
-	sqlSpentUntil = `SELECT coalesce(max(day), 0) FROM spend`
+	sqlSpentDays = `SELECT coalesce(max(day), 0) FROM spend`
 )
 
 // takeSpent stores the higher count of the backup and of the replaced records, so that nobody can spend a limit twice.
@@ -28,7 +28,7 @@ func (tx *Tx) takeSpent(old replaced) error {
 	until := int64(0)
 	_ = old.view(tx.ctx, func(was *Tx) (err error) {
 		if networks, err = was.spentRows(sqlSpentByNetworks); err == nil {
-			_, err = was.one(sqlSpentUntil, nil, &until)
+			_, err = was.one(sqlSpentDays, nil, &until)
 		}
 		return err
 	})
