@@ -59,17 +59,23 @@ type Interrupted struct {
 	Unknown int64 // another network may have them, so they ended as unknown
 }
 
-const sqlClaimed = `SELECT ` + messageColumns + ` FROM message WHERE claim_at IS NOT NULL AND state = 'claimed'`
+const (
+	sqlClaimed   = `SELECT ` + messageColumns + ` FROM message WHERE claim_at IS NOT NULL AND state = 'claimed'`
+	sqlClaimedBy = sqlClaimed + ` AND claimant = $1`
+)
 
-// EndClaims ends all claims. The service calls it when it starts: while it has the file lock, no other process sends,
-// so every claim is of a service that crashed.
+// EndClaims ends all claims of a service that crashed. The service calls it when it starts: while it has the file lock,
+// no other process sends.
 //
-// On a server other processes may be sending. There nothing is ended: the lease of each claim ends.
+// On a server other processes may be sending. There the claims of an earlier process of the same name end at once, and
+// those of others when their leases end.
 func (tx *Tx) EndClaims(now int64) (n Interrupted, err error) {
-	if tx.pg != nil {
-		return n, nil
+	var list []Message
+	if tx.pg == nil {
+		list, err = tx.messages(sqlClaimed)
+	} else if err = tx.lock(lockClaims); err == nil {
+		list, err = tx.messages(sqlClaimedBy, tx.s.process)
 	}
-	list, err := tx.messages(sqlClaimed)
 	for _, m := range list {
 		if err == nil {
 			err = tx.endClaim(now, m, &n)

@@ -36,6 +36,26 @@ func TestEndClaims(t *testing.T) {
 	equal(t, get(t, s, func(tx *Tx) (Interrupted, error) { return tx.EndClaims(noon + 3) }), Interrupted{Again: 2}, "")
 }
 
+// On a server a process that starts again ends the claims of its earlier run, and no claims of other processes.
+func TestEndClaimsOfThisProcess(t *testing.T) {
+	serverOnly(t)
+	a := openNew(t, Options{Process: "a"})
+	b := openWith(t, addressOf(a), Options{Process: "b"})
+	one := heronOnce()
+	one.Max = 1
+	mine := enqueue(t, a, text("mine", ana, noon))
+	handOver(t, a, noon, one)
+	theirs := enqueue(t, a, text("theirs", ben, noon))
+	handOver(t, b, noon, one)
+	end := func(s *Store) Interrupted {
+		return get(t, s, func(tx *Tx) (Interrupted, error) { return tx.EndClaims(noon + 1) })
+	}
+	equal(t, end(openWith(t, addressOf(a), Options{Process: "c"})), Interrupted{}, "a process that is new")
+	wantStates(t, a, map[int64]State{mine: Claimed, theirs: Claimed})
+	equal(t, end(openWith(t, addressOf(a), Options{Process: "a"})), Interrupted{Queued: 1}, "started again")
+	wantStates(t, a, map[int64]State{mine: Queued, theirs: Claimed})
+}
+
 // If the lease of a text ends before its try begins, another worker claims the text. Then the first worker cannot begin
 // the try.
 func TestBeginAfterTheLease(t *testing.T) {

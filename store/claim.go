@@ -93,7 +93,7 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 		}
 		these, err := json.Marshal(paid)
 		if err == nil && len(paid) > 0 {
-			err = tx.do(sqlClaim, out.Until, c.Gateway, c.AtMostOnce, dayOf(now), string(these))
+			err = tx.do(sqlClaim, out.Until, c.Gateway, tx.s.process, c.AtMostOnce, dayOf(now), string(these))
 		}
 		if err != nil {
 			return out, err
@@ -105,11 +105,11 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 
 const (
 	// All claimed texts are updated by one statement, because an UPDATE for each text took twice as long.
-	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3,
-		begun = 1 - $3, held = 0, charge_day = coalesce(charge_day, $4),
+	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2,
+		claimant = $3, once = $4, begun = 1 - $4, held = 0, charge_day = coalesce(charge_day, $5),
 		charge_segments = charge_segments + json_extract(value, '$[1]'),
 		charge_micros = charge_micros + json_extract(value, '$[2]')
-	FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
+	FROM json_each($6) WHERE message.id = json_extract(value, '$[0]')`
 
 	// ahead is an SQL condition: a text c must wait for another text to the same phone. The other text is being sent,
 	// or it is an earlier text that must be tried again.

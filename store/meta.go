@@ -1,10 +1,6 @@
 package store
 
-import (
-	"encoding/json"
-
-	"rowbell/engine"
-)
+import "rowbell/engine"
 
 // These are the keys of the table meta.
 const (
@@ -14,7 +10,6 @@ const (
 	metaSending       = "sending held"
 	metaPractice      = "practice began"
 	metaReloadAsked   = "reload asked"
-	metaReloadDone    = "reload done"
 )
 
 const (
@@ -56,37 +51,19 @@ func (tx *Tx) SetPracticeBegan(first engine.Day) error {
 	return tx.setMeta(metaPractice, []byte(first.String()))
 }
 
-// ReloadDone is the answer of the service to a request to read its configuration anew.
+// ReloadDone is the answer of a process to a request to read its configuration anew.
 type ReloadDone struct {
-	ID      string   `json:"id"` // of the request
+	ID      string   `json:"id,omitempty"` // of the request
 	Wrong   string   `json:"wrong,omitempty"`
 	Restart []string `json:"restart,omitempty"` // settings that a restart changes
 }
 
-// AskReload asks the service that has these records open to read its configuration anew. The service answers with the
-// id of the request.
+// AskReload asks each service that has these records open to read its configuration anew. They answer with the id of the
+// request; see Processes.
 func (tx *Tx) AskReload(id string) error { return tx.setMeta(metaReloadAsked, []byte(id)) }
 
 // ReloadAsked returns the id of the last request; "" if there was none.
 func (tx *Tx) ReloadAsked() (id string, err error) {
 	b, _, err := tx.meta(metaReloadAsked)
 	return string(b), err
-}
-
-// AnswerReload stores the answer of the service.
-func (tx *Tx) AnswerReload(done ReloadDone) error {
-	b, err := json.Marshal(done)
-	if err != nil {
-		return fail("answer reload", err)
-	}
-	return tx.setMeta(metaReloadDone, b)
-}
-
-// ReloadAnswer returns the last answer of the service.
-func (tx *Tx) ReloadAnswer() (done ReloadDone, err error) {
-	b, ok, err := tx.meta(metaReloadDone)
-	if err == nil && ok {
-		err = fail("reload answer", json.Unmarshal(b, &done))
-	}
-	return done, err
 }

@@ -93,7 +93,13 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 		return broken(err), fail("begin", err)
 	}
 	tx := &Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{writes: true}}
-	if err := recovered(func() error { return fn(tx) }); err != nil {
+	work := func() error {
+		if err := tx.checkLease(); err != nil {
+			return err
+		}
+		return fn(tx)
+	}
+	if err := recovered(work); err != nil {
 		_, _ = conn.ExecContext(ctx, "ROLLBACK") // an error does not matter: then the connection is broken
 		return rivals(err) || broken(err), err
 	}

@@ -13,11 +13,11 @@ import (
 // here; TestEveryQueryIsValidOnAServer finds those that PostgreSQL does not understand.
 
 const (
-	pgClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3::bigint,
-		begun = 1 - $3::bigint, held = 0, charge_day = coalesce(charge_day, $4),
+	pgClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2,
+		claimant = $3, once = $4::bigint, begun = 1 - $4::bigint, held = 0, charge_day = coalesce(charge_day, $5),
 		charge_segments = charge_segments + (value->>1)::bigint,
 		charge_micros = charge_micros + (value->>2)::bigint
-	FROM json_array_elements($5::json) WHERE message.id = (value->>0)::bigint`
+	FROM json_array_elements($6::json) WHERE message.id = (value->>0)::bigint`
 	// Ids are never used again, so the sequence tells the highest one that there ever was.
 	pgSeen = `SELECT (SELECT count(*) FROM grower),
 		(SELECT CASE WHEN is_called THEN last_value ELSE 0 END FROM grower_id_seq)`
@@ -51,6 +51,8 @@ var pgLocks = map[string]string{
 	sqlCharged:             " FOR UPDATE",
 	sqlMoving:              " FOR UPDATE",
 	sqlOldSeasons:          " FOR UPDATE SKIP LOCKED",
+	sqlHoldsLease:          " FOR SHARE",
+	sqlClaimedBy:           " FOR UPDATE",
 }
 
 // idList and lists of words in the form of PostgreSQL.

@@ -58,7 +58,9 @@ const (
 )
 
 // Pruned is how many rows of each kind Prune deleted. Messages leaves out the texts of deleted seasons and growers.
-type Pruned struct{ Callbacks, Sessions, Prompts, Exchanges, Messages, Codes, Spend, Seasons, Growers int64 }
+type Pruned struct {
+	Callbacks, Sessions, Prompts, Exchanges, Messages, Codes, Early, Spend, Seasons, Growers int64
+}
 
 // Prune deletes data that is older than its retention period, as background work. Texts that may still be sent are not
 // deleted, unless their grower is deleted.
@@ -75,6 +77,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneWrong, dayOf(now), &p.Codes},
+		{sqlPruneEarly, now - keepEarly, &p.Early},
 		{sqlPruneSpend, dayOf(now) - spendRetentionDays, &p.Spend},
 	} {
 		err := s.Background(ctx, func(tx *Tx) (bool, error) {

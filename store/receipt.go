@@ -1,70 +1,6 @@
 package store
 
-import (
-	"fmt"
-	"sync"
-)
-
-// A network may report the delivery of a text before the result of its try is stored. At most 1,000 such early
-// receipts are kept in memory, for an hour. If a crash loses them, their texts stay in the state accepted.
-
-const (
-	maxEarly  = 1000 // number of receipts; when there are more, the oldest is dropped
-	keepEarly = 60 * 60
-)
-
-// early contains the receipts whose message id, given by a network, no stored text has yet.
-type early struct {
-	mu    sync.Mutex
-	by    map[earlyKey]earlyReceipt
-	order [maxEarly]earlyKey // ring buffer with the keys of by, so that the oldest can be dropped
-	next  int
-}
-
-type earlyKey struct{ gateway, id string }
-
-type earlyReceipt struct {
-	state  State
-	at     int64
-	reason string
-}
-
-// note stores an early receipt. After a receipt "delivered", other receipts for the same text are ignored.
-func (e *early) note(k earlyKey, r earlyReceipt) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	if e.by == nil {
-		e.by = map[earlyKey]earlyReceipt{}
-	}
-	was, there := e.by[k]
-	if there && was.state == Delivered {
-		return
-	}
-	if !there {
-		delete(e.by, e.order[e.next])
-		e.order[e.next] = k
-		e.next = (e.next + 1) % maxEarly
-	}
-	e.by[k] = r
-}
-
-func (e *early) find(k earlyKey) (earlyReceipt, bool) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	r, ok := e.by[k]
-	return r, ok
-}
-
-// told applies an early receipt to a text that a network has just taken. A receipt that is older than keepEarly (an
-// hour) is ignored: networks use their ids again, so it may be about an earlier text.
-func (tx *Tx) told(s Settlement, now int64) error {
-	r, ok := tx.s.early.find(earlyKey{s.gateway, s.text})
-	if s.text == "" || !ok || r.at < now-keepEarly {
-		return nil
-	}
-	_, err := tx.Receipt(s.gateway, s.text, r.state, r.at, r.reason)
-	return err
-}
+import "fmt"
 
 const (
 	// A receipt is accepted only from the network to which the text was handed.
@@ -94,11 +30,19 @@ func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) 
 	}
 	var row int64
 	var was State
-	known, err = tx.one(sqlFindReceipt, args(id, gateway), &row, &was)
-	if err != nil || !known {
-		if err == nil {
-			tx.s.early.note(earlyKey{gateway, id}, earlyReceipt{state, at, reason})
+	find := func() error {
+		known, err = tx.one(sqlFindReceipt, args(id, gateway), &row, &was)
+		return err
+	}
+	if find() == nil && !known {
+		if err = tx.lockReceipts(gateway, id); err == nil && tx.pg != nil {
+			err = find() // the result may have been stored meanwhile
 		}
+		if err == nil && !known {
+			return false, fail("receipt", tx.noteEarly(gateway, earlyReceipt{id, state, at, reason}))
+		}
+	}
+	if err != nil {
 		return false, fail("receipt", err)
 	}
 	switch {

@@ -118,8 +118,19 @@ const (
 // Settle stores the results of tries. If a try has already ended, for example because its lease ended, only an
 // acceptance is stored.
 func (tx *Tx) Settle(now int64, list ...Settlement) error {
+	gateways, taken := takenIDs(list)
+	for _, g := range gateways {
+		if err := tx.lockReceipts(g, taken[g]...); err != nil {
+			return fail("settle", err)
+		}
+	}
 	for _, s := range list {
 		if err := tx.settle(now, s); err != nil {
+			return fail("settle", err)
+		}
+	}
+	for _, g := range gateways {
+		if err := tx.applyEarly(g, taken[g], now); err != nil {
 			return fail("settle", err)
 		}
 	}
@@ -135,10 +146,7 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	var rows int64
 	switch {
 	case s.state == Accepted:
-		if rows, err = tx.exec(sqlTook, orNull(s.text), now, s.id, s.key); err != nil || rows == 0 {
-			return err
-		}
-		return tx.told(s, now)
+		return tx.do(sqlTook, orNull(s.text), now, s.id, s.key)
 	case s.back:
 		return tx.do(sqlBack, s.text, s.at, s.id, s.try)
 	case s.state == Queued:

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"database/sql"
@@ -37,6 +38,9 @@ type Options struct {
 	// nil, the prefixes of the last start are used.
 	RoutePrefixes []string
 
+	// Process names this process among those that share the records on a server. It should be the same after a restart.
+	Process string
+
 	// OnStatement is called with each statement of a transaction before it runs, so that tests can count them. It must
 	// not use the store. nil = nothing is called.
 	OnStatement func(query string)
@@ -48,7 +52,10 @@ type Options struct {
 	noLock bool // take no file lock, because no other process knows the file
 }
 
-const defaultReadConns = 4
+const (
+	defaultReadConns = 4
+	defaultProcess   = "rowbell"
+)
 
 // Store is an open database. Its methods may be called from any goroutine.
 type Store struct {
@@ -62,7 +69,7 @@ type Store struct {
 	marks         atomic.Uint64            // count of the calls of MarkWritable
 	routePrefixes atomic.Pointer[[]string] // the longest prefix is first
 	onStatement   func(string)             // nil = nothing is called
-	early         early
+	process       string                   // Options.Process
 
 	mu     sync.RWMutex // protects closed; read-locked while a write is given to the database, so that Close waits
 	closed bool
@@ -91,7 +98,8 @@ func Open(ctx context.Context, db string, o Options) (*Store, error) {
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
-	s := &Store{random: o.Random, keep: DefaultRetention(), onStatement: o.OnStatement}
+	s := &Store{random: o.Random, keep: DefaultRetention(), onStatement: o.OnStatement,
+		process: cmp.Or(o.Process, defaultProcess)}
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}

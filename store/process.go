@@ -1,0 +1,102 @@
+package store
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Process is a running service. Several may share the records on a server.
+type Process struct {
+	Name    string
+	Version string // of the program
+	Schema  int64  // newest schema that the program knows
+	Alive   bool   // false if it has not said for ProcessLength that it runs
+	Reload  ReloadDone
+}
+
+// ProcessLength is for how long a process counts as running after it has last said so.
+const ProcessLength = time.Minute
+
+// processRetention is for how long the row of a process that died stays, in seconds.
+const processRetention = 7 * secondsADay
+
+// ErrNameTaken means that a process with the same name was started later.
+var ErrNameTaken = errors.New("store: another process was started with the same name")
+
+const (
+	sqlStartProcess = `INSERT INTO process (name, number, until, version, schema) VALUES ($1, 1, $2, $3, $4)
+	ON CONFLICT (name) DO UPDATE SET number = process.number + 1, until = excluded.until,
+		version = excluded.version, schema = excluded.schema, reload = '{}'
+	RETURNING number`
+	sqlDropProcesses = `DELETE FROM process WHERE until < $1`
+	sqlSeeProcess    = `UPDATE process SET until = $1 WHERE name = $2 AND number = $3`
+	sqlEndProcess    = `DELETE FROM process WHERE name = $1 AND number = $2`
+	sqlProcesses     = `SELECT name, version, schema, until, reload FROM process ORDER BY name`
+	sqlSetReload     = `UPDATE process SET reload = $1 WHERE name = $2 AND number = $3`
+)
+
+// StartProcess records that this process (Options.Process) runs with these records, and returns the number of the
+// start. Rows of processes that died long ago go; in a file all others do, because only one service can have it open.
+func (tx *Tx) StartProcess(version string, now int64) (number int64, err error) {
+	old := now + 1<<40
+	if tx.pg != nil {
+		if now, err = tx.clock(now); err != nil {
+			return 0, fail("start", err)
+		}
+		old = now - processRetention
+	}
+	if err := tx.do(sqlDropProcesses, old); err != nil {
+		return 0, fail("start", err)
+	}
+	_, err = tx.one(sqlStartProcess, args(tx.s.process, now+seconds(ProcessLength), version, Schema()), &number)
+	return number, fail("start", err)
+}
+
+// SeeProcess records that this process still runs. It returns ErrNameTaken if a process with the same name was started
+// later, and an *OpenError if the schema has become too new for this program.
+func (tx *Tx) SeeProcess(number, now int64) error {
+	now, err := tx.clock(now)
+	if err != nil {
+		return fail("process", err)
+	}
+	n, err := tx.exec(sqlSeeProcess, now+seconds(ProcessLength), tx.s.process, number)
+	if err == nil && n == 0 {
+		err = ErrNameTaken
+	}
+	return fail("process", err)
+}
+
+// EndProcess records that this process has ended.
+func (tx *Tx) EndProcess(number int64) error {
+	return fail("process", tx.do(sqlEndProcess, tx.s.process, number))
+}
+
+// Processes lists the services that use these records, and those that died lately.
+func (tx *Tx) Processes(now int64) (list []Process, err error) {
+	if now, err = tx.clock(now); err != nil {
+		return nil, fail("processes", err)
+	}
+	err = tx.each(sqlProcesses, nil, func(scan func(...any) error) error {
+		var p Process
+		var until int64
+		var reload string
+		if err := scan(&p.Name, &p.Version, &p.Schema, &until, &reload); err != nil {
+			return err
+		}
+		p.Alive = tx.pg == nil || until > now
+		list = append(list, p)
+		return json.Unmarshal([]byte(reload), &list[len(list)-1].Reload)
+	})
+	return list, fail("processes", err)
+}
+
+// AnswerReload stores the answer of this process to a request to read its configuration anew.
+func (tx *Tx) AnswerReload(number int64, done ReloadDone) error {
+	b, err := json.Marshal(done)
+	if err != nil {
+		return fmt.Errorf("store: answer reload: %w", err)
+	}
+	return fail("answer reload", tx.do(sqlSetReload, string(b), tx.s.process, number))
+}
