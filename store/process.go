@@ -54,18 +54,18 @@ func (tx *Tx) StartProcess(version string, now int64) (number int64, err error) 
 	return number, fail("start", err)
 }
 
-// SeeProcess records that this process still runs. It returns ErrNameTaken if a process with the same name was started
-// later, and an *OpenError if the schema has become too new for this program.
-func (tx *Tx) SeeProcess(number, now int64) error {
-	now, err := tx.clock(now)
+// SeeProcess records that this process still runs, and returns the time on the clock of the database server. It returns
+// ErrNameTaken if a process with the same name was started later.
+func (tx *Tx) SeeProcess(number, now int64) (there int64, err error) {
+	there, err = tx.clock(now)
 	if err != nil {
-		return fail("process", err)
+		return 0, fail("process", err)
 	}
-	n, err := tx.exec(sqlSeeProcess, now+seconds(ProcessLength), tx.s.process, number)
+	n, err := tx.exec(sqlSeeProcess, there+seconds(ProcessLength), tx.s.process, number)
 	if err == nil && n == 0 {
 		err = ErrNameTaken
 	}
-	return fail("process", err)
+	return there, fail("process", err)
 }
 
 // EndProcess records that this process has ended.

@@ -29,6 +29,7 @@ type Options struct {
 	Store    *store.Store
 	Gateways []string // names of the networks
 	Version  string   // version of this program
+	Process  string   // name of this process among those that share the records; "" = no metric
 	DB       string   // path of the database file, whose size is a metric; "" = no metric
 	Disks    []Disk   // file systems whose free space is a metric
 
@@ -124,6 +125,8 @@ var (
 			"so that the earlier one stays in use: 1 or 0.")
 	familyBuild = declare("rowbell_build_info", "Always 1. The labels say what this program was built from.",
 		"go", "sqlite", "version")
+	familyProcess = declare("rowbell_process_info",
+		"Always 1. The label names this process among those that share the records on a server.", "process")
 )
 
 // New returns a meter with its own metrics.
@@ -137,6 +140,9 @@ func New(o Options) *Meter {
 	m.gauge(familyBellLag)
 	m.gauge(familyRefused)
 	m.gauge(familyBuild, runtime.Version(), store.SQLite(), o.Version).Set(1)
+	if o.Process != "" {
+		m.gauge(familyProcess, o.Process).Set(1)
+	}
 	m.initialise()
 	return m
 }

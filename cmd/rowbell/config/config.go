@@ -32,6 +32,7 @@ import (
 // environment variables, not in the file; flags of a command replace values of the file.
 type Config struct {
 	Listen      string  `toml:"listen"`
+	Process     string  `toml:"process"`
 	DB          string  `toml:"db"`
 	LogLevel    string  `toml:"log_level"`
 	DialCode    string  `toml:"dial_code"`
@@ -128,6 +129,9 @@ func load(file string, env func(string) string) (Config, error) {
 
 var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 
+// processForm is what the name of a process may be: it stands in logs and metrics.
+var processForm = regexp.MustCompile(`^[A-Za-z0-9._:-]{0,60}$`)
+
 // maxDialCode is in characters; the texts to growers have no room for a longer code.
 const maxDialCode = 12
 
@@ -142,6 +146,8 @@ func (c *Config) check(secret profile.Lookup) error {
 	var l fault.List
 	_, err := zerolog.ParseLevel(c.LogLevel)
 	l.Refuse(err != nil || c.LogLevel == "", "log_level", "%q is not one of debug, info, warn, error", c.LogLevel)
+	l.Refuse(!processForm.MatchString(c.Process), "process",
+		"%q is not a name such as mill-1, of at most 60 letters, digits and . _ : -", c.Process)
 	l.Refuse(len(c.DialCode) > maxDialCode || !dialCodeForm.MatchString(c.DialCode), "dial_code",
 		"%q is not a code such as *123# or *123*4#, of at most %d characters", c.DialCode, maxDialCode)
 	l.Refuse(c.Contact != "" && !shortText(c.Contact, menu.MaxContact), "contact",

@@ -10,6 +10,9 @@ import (
 // settings has the explanation and the example value of every key.
 var settings = []setting{
 	{"listen", "", "The address and port on which the service listens."},
+	{"process", `"mill-1"`,
+		"The name of this process, where several share the records on a server. Unset: the machine's name and the " +
+			"port."},
 	{"db", "",
 		"The database file with all records, or the address of a PostgreSQL database, postgres://user@host/name. " +
 			"A password may stand in the file that PGPASSFILE names."},

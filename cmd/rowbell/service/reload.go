@@ -89,7 +89,7 @@ func (s *Service) reload(ctx context.Context) (restart []string, err error) {
 }
 
 // fixed lists the fields of config.Config that only Start reads. A change of one needs a restart.
-var fixed = []string{"Listen", "DB", "LogLevel", "TLS", "Keep", "Backup"}
+var fixed = []string{"Listen", "Process", "DB", "LogLevel", "TLS", "Keep", "Backup"}
 
 // keepFixed copies the settings that need a restart from the old configuration (before) to c, and returns the names of
 // those that differed.
@@ -147,9 +147,19 @@ func (s *Service) checkConfiguration(ctx context.Context) {
 	if done.Restart, err = s.Reload(ctx); err != nil {
 		done.Wrong = err.Error()
 	}
-	if err := s.store.InTx(ctx, func(tx *store.Tx) error { return tx.AnswerReload(done) }); err != nil {
+	if err := s.store.InTx(ctx, func(tx *store.Tx) error { return tx.AnswerReload(s.process.number, done) }); err != nil {
 		s.log.Warn().Str("why", store.Advice(err)).Msg("configuration: rowbell reload could not be answered")
 	}
+}
+
+// answerEarlierReload answers the last request: the start itself has done what it asks for.
+func (s *Service) answerEarlierReload(ctx context.Context) error {
+	return s.store.InTx(ctx, func(tx *store.Tx) (err error) {
+		if s.lastAsked, err = tx.ReloadAsked(); err != nil {
+			return err
+		}
+		return tx.AnswerReload(s.process.number, store.ReloadDone{ID: s.lastAsked})
+	})
 }
 
 // checkSecretFiles takes the secrets whose files have changed, all at once.

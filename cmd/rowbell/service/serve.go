@@ -77,7 +77,11 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 			err, config.DefaultListen)
 	}
 	defer listener.Close()
-	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version,
+	name := processName(c, listener.Addr())
+	if store.OnServer(c.DB) {
+		log = log.With().Str("process", name).Logger()
+	}
+	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, Process: name,
 		New: o.New, Load: o.load, Secrets: secrets})
 	if err != nil {
 		return err

@@ -24,7 +24,6 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
-	"rowbell/engine"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/fault"
 	"rowbell/gateway/meter"
@@ -61,22 +60,22 @@ type Options struct {
 	Version  string          // version of the program, shown by /metrics
 	Load     LoadFunc        // reads the configuration anew; nil: it stays as it is
 	Secrets  *config.Secrets // whose files are watched; nil: none
+	Process  string          // name of this process among those that share the records on a server
 	New      bool            // make new records even if something says that there were records
 }
 
 // Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
 // Run; without Run, Settle does the work of bell and outbox once.
 type Service struct {
-	store       *store.Store
-	parts       atomic.Pointer[parts]
-	clock       clock.Clock
-	log         zerolog.Logger
-	token       string // of the gateway local, only if Start made it; the records have only the hash of the token
-	meter       *meter.Meter
-	nightly     *nightly       // nil if there are no nightly backups
-	learned     engine.Day     // last day on which the weed growth rates were adjusted; only upkeep uses it
-	codesLogged engine.Day     // last day on which watchCodes logged; only upkeep uses it
-	closes      []func() error // functions that Close calls, the last first
+	store   *store.Store
+	parts   atomic.Pointer[parts]
+	clock   clock.Clock
+	log     zerolog.Logger
+	token   string // of the gateway local, only if Start made it; the records have only the hash of the token
+	meter   *meter.Meter
+	nightly *nightly // nil if there are no nightly backups
+	process process
+	closes  []func() error // functions that Close calls, the last first
 
 	reloading sync.Mutex // locked while the parts are replaced
 	checking  sync.Mutex // locked during checkConfiguration
@@ -92,6 +91,7 @@ type Service struct {
 // the records. At the first start there is no hash, so Start makes a token.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
 	s := &Service{clock: o.Clock, log: o.Log}
+	s.process.shared = store.OnServer(c.DB)
 	s.nightly = newNightly(c, s.growers)
 	defer func() {
 		if err != nil {
@@ -106,7 +106,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	if err != nil {
 		return nil, err
 	}
-	s.meter = s.newMeter(c, o.Version, networks)
+	s.meter = s.newMeter(c, o, networks)
 	p, err := s.newParts(c, networks, m)
 	if err != nil {
 		return nil, err
@@ -114,11 +114,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	p.secrets, s.load = o.Secrets, o.Load
 	s.parts.Store(p)
 	s.closes = append(s.closes, func() error { s.parts.Load().close(); return nil })
-	err = s.store.View(ctx, func(tx *store.Tx) (err error) {
-		s.lastAsked, err = tx.ReloadAsked() // the start itself has done what an older request asks for
-		return err
-	})
-	return s, err
+	return s, s.answerEarlierReload(ctx)
 }
 
 // newMenu builds the dialogue and logs mistakes in the operator's texts. They are no reason to refuse the start,
@@ -145,7 +141,7 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
-		OnDetached: s.logDetached, New: more.New, Stopwatch: stopwatch(),
+		OnDetached: s.logDetached, New: more.New, Process: more.Process, Stopwatch: stopwatch(),
 		Backups: func() []string { return AllBackups(c) }}
 	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
 		o.RescueFolders = []string{c.Backup.Folder}
@@ -154,6 +150,9 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 		return nil, err
 	}
 	s.closes = append(s.closes, s.store.Close)
+	if err := s.startProcess(ctx, more.Version); err != nil {
+		return nil, err
+	}
 	now := s.clock.Now().Unix()
 	err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.PutPlaces(tx, now) })
 	if err != nil {
@@ -281,6 +280,9 @@ func (s *Service) Run(ctx context.Context) {
 	s.reloading.Unlock()
 	s.running.Go(func() { s.runUpkeep(ctx) })
 	s.running.Go(func() { s.every(ctx, fileCheckEvery, s.checkFile) })
+	if s.process.shared {
+		s.running.Go(func() { s.every(ctx, aliveEvery, s.sayAlive) })
+	}
 	s.running.Go(func() { s.every(ctx, meter.CountEvery, s.meter.Count) })
 	s.running.Go(func() { s.every(ctx, configurationCheckEvery, s.checkConfiguration) })
 	s.closes = append(s.closes, func() error {

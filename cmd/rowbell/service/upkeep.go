@@ -48,34 +48,47 @@ func (s *Service) runUpkeep(ctx context.Context) {
 // empties the write-ahead log of SQLite, which may contain removed records. Each part runs even if another part fails;
 // the next upkeep repeats failed parts.
 func (s *Service) upkeep(ctx context.Context) error {
+	return errors.Join(
+		s.underLease(ctx, "prune", s.hourly, s.prune),
+		s.underLease(ctx, "backup", atEachUpkeep, func(ctx context.Context) (bool, error) { s.backup(ctx); return true, nil }),
+		s.underLease(ctx, "learning", s.daily, s.learn),
+		s.underLease(ctx, "codes", s.daily, s.watchCodes),
+		s.store.Checkpoint(ctx), s.store.NoteGrowers(ctx))
+}
+
+// hourly reports whether work was last done about an hour ago, or earlier. In a file this service alone does it, each
+// time that it is called.
+func (s *Service) hourly(last time.Time) bool {
+	return !s.process.shared || s.clock.Now().Sub(last).Abs() >= upkeepEvery-upkeepEvery/10
+}
+
+// daily reports whether work was last done on another day (UTC).
+func (s *Service) daily(last time.Time) bool {
+	return engine.DayOf(s.clock.Now(), time.UTC) != engine.DayOf(last, time.UTC)
+}
+
+// prune removes records past their retention.
+func (s *Service) prune(ctx context.Context) (done bool, err error) {
 	gone, err := s.store.Prune(ctx, s.clock.Now().Unix())
 	if gone.Growers > 0 || gone.Seasons > 0 {
 		s.log.Info().Int64("growers", gone.Growers).Int64("seasons", gone.Seasons).
 			Msg("upkeep: records past their retention were erased; see [keep]")
 	}
-	s.backup(ctx)
-	return errors.Join(err, s.learn(ctx), s.watchCodes(ctx), s.store.Checkpoint(ctx), s.store.NoteGrowers(ctx))
+	return true, err
 }
 
-// learn adjusts the weed rate of each place, once a day (UTC), to the weeds that its growers saw.
-func (s *Service) learn(ctx context.Context) error {
+// learn adjusts the weed rate of each place to the weeds that its growers saw.
+func (s *Service) learn(ctx context.Context) (done bool, err error) {
 	now := s.clock.Now()
-	today := engine.DayOf(now, time.UTC)
-	if today == s.learned {
-		return nil
-	}
 	var places []store.Place
-	err := s.store.View(ctx, func(tx *store.Tx) (err error) {
+	err = s.store.View(ctx, func(tx *store.Tx) (err error) {
 		places, err = tx.Places()
 		return err
 	})
 	for _, p := range places {
 		err = errors.Join(err, s.learnAt(ctx, p, now.Unix()))
 	}
-	if err == nil {
-		s.learned = today
-	}
-	return err
+	return true, err
 }
 
 // learnAt reads and computes in one transaction and writes in another, so that callbacks do not wait for the
@@ -101,18 +114,13 @@ func (s *Service) learnAt(ctx context.Context, p store.Place, now int64) error {
 	return err
 }
 
-// watchCodes writes a log line, at most once a day, if growers have entered so many wrong codes for a move to a new
+// watchCodes writes a log line if growers have entered so many wrong codes for a move to a new
 // phone number that the day's limit is reached: somebody may be guessing codes.
-func (s *Service) watchCodes(ctx context.Context) error {
-	today := engine.DayOf(s.clock.Now(), time.UTC)
-	if today == s.codesLogged {
-		return nil
-	}
+func (s *Service) watchCodes(ctx context.Context) (logged bool, err error) {
 	blocked, err := s.codesBlocked(ctx)
 	if blocked {
-		s.codesLogged = today
 		s.log.Warn().Msg("codes: " + codesBlockedNote +
 			"; somebody may be guessing: look which network the wrong codes come from")
 	}
-	return err
+	return blocked, err
 }

@@ -25,14 +25,17 @@ func disks(c config.Config) []meter.Disk {
 	return list
 }
 
-func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
-	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, Disks: disks(c), Spend: s.spent,
+func (s *Service) newMeter(c config.Config, more Options, networks []profile.Profile) *meter.Meter {
+	o := meter.Options{Clock: s.clock, Store: s.store, Version: more.Version, Disks: disks(c), Spend: s.spent,
 		OperatorHold: func() bool { _, on := s.operatorHold(); return on }}
 	if !store.OnServer(c.DB) {
 		o.DB = c.DB
 	}
 	if s.nightly != nil {
 		o.BackupShrunken = func() bool { _, ok := s.shrunken(); return ok }
+	}
+	if s.process.shared {
+		o.Process = more.Process
 	}
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
@@ -98,6 +101,7 @@ func (s *Service) notes() []string {
 			"time: its texts wait or go another way; the log says why")
 	}
 	list = append(list, s.configurationNotes()...)
+	list = append(list, s.processNotes()...)
 	if n := s.undecided(); n > 0 {
 		list = append(list, undecidedNote(n))
 	}
