@@ -59,9 +59,11 @@ func (s *Service) startProcess(ctx context.Context, version string) error {
 		return err
 	}
 	s.closes = append(s.closes, func() error {
-		return s.store.InTx(context.WithoutCancel(ctx), func(tx *store.Tx) error {
+		// An error does not matter: the others then find out by themselves.
+		_ = s.store.InTx(context.WithoutCancel(ctx), func(tx *store.Tx) error {
 			return tx.EndProcess(s.process.number)
 		})
+		return nil
 	})
 	return nil
 }
