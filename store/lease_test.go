@@ -64,7 +64,9 @@ func TestLostLeaseWritesNothing(t *testing.T) {
 	for name, do := range map[string]func() error{
 		"a write": put,
 		"a step of background work": func() error {
-			return a.Background(mine.Under(ctx), func(tx *Tx) (bool, error) { return true, tx.setMeta("by a", []byte("x")) })
+			return a.Background(mine.Under(ctx), func(tx *Tx) (bool, error) {
+				return true, tx.setMeta("by a", []byte("x"))
+			})
 		},
 		"renewing": func() error {
 			return a.InTx(ctx, func(tx *Tx) error { return tx.RenewLease(mine, noon, time.Minute) })

@@ -58,8 +58,8 @@ type ReloadDone struct {
 	Restart []string `json:"restart,omitempty"` // settings that a restart changes
 }
 
-// AskReload asks each service that has these records open to read its configuration anew. They answer with the id of the
-// request; see Processes.
+// AskReload asks each service that has these records open to read its configuration anew. They answer with the id of
+// the request; see Processes.
 func (tx *Tx) AskReload(id string) error { return tx.setMeta(metaReloadAsked, []byte(id)) }
 
 // ReloadAsked returns the id of the last request; "" if there was none.

@@ -16,8 +16,8 @@ import (
 )
 
 const (
-	// leaseLength is how long work stays undone after its process died. It is renewed often enough to survive a failover
-	// of the database.
+	// leaseLength is how long work stays undone after its process died. It is renewed often enough to outlast a
+	// failover of the database.
 	leaseLength     = 2 * time.Minute
 	leaseRenewEvery = 20 * time.Second
 	// aliveEvery is how often a process says that it runs: three times in store.ProcessLength.
@@ -85,7 +85,8 @@ func (s *Service) sayAlive(ctx context.Context) {
 	} // /readyz tells of records that cannot be written
 }
 
-const nameTakenNote = "another process was started with the name of this one; give each its own: process in rowbell.toml"
+const nameTakenNote = "another process was started with the name of this one; give each its own: " +
+	"process in rowbell.toml"
 
 // compareClocks notes and logs that the clock is ahead of the server's by this much, if it matters.
 func (s *Service) compareClocks(gap time.Duration) {

@@ -147,7 +147,8 @@ func (s *Service) checkConfiguration(ctx context.Context) {
 	if done.Restart, err = s.Reload(ctx); err != nil {
 		done.Wrong = err.Error()
 	}
-	if err := s.store.InTx(ctx, func(tx *store.Tx) error { return tx.AnswerReload(s.process.number, done) }); err != nil {
+	err = s.store.InTx(ctx, func(tx *store.Tx) error { return tx.AnswerReload(s.process.number, done) })
+	if err != nil {
 		s.log.Warn().Str("why", store.Advice(err)).Msg("configuration: rowbell reload could not be answered")
 	}
 }
