@@ -9,12 +9,8 @@ import (
 
 func learn(t *testing.T, s *Store, at int64) (changed bool) {
 	t.Helper()
-	var l engine.Learned
-	learns := false
-	view(t, s, func(tx *Tx) (err error) {
-		l, learns, err = tx.Learned(1, at)
-		return err
-	})
+	l, learns, err := s.Learned(ctx, 1, at)
+	ok(t, err)
 	return learns && get(t, s, func(tx *Tx) (bool, error) { return tx.KeepLearned(1, l, at) })
 }
 
@@ -62,6 +58,36 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	errorIf(t, p.WeedRate != 1 || p.LearnedN != 0, "after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
 }
 
+// What growers saw is read in pages, each in its own View, so that no View lasts as long as the computation. The newest
+// plots are used.
+func TestLearningReadsInPages(t *testing.T) {
+	pages, reads := 0, 0
+	s := openNew(t, Options{OnStatement: func(query string) {
+		switch query {
+		case sqlLearnGrowers:
+			pages++
+		case sqlPlotsByID:
+			reads++
+		}
+	}})
+	const n = 2*learnPlotsPage + 1
+	seers(t, s, 100, n, 11)
+	l, learns, err := s.Learned(ctx, 1, noon)
+	errorIf(t, l.N != n || !learns || err != nil, "learned from %d, want %d: %v", l.N, n, err)
+	errorIf(t, pages != 1 || reads != 3, "%d pages of growers and %d of plots", pages, reads)
+	execSQL(t, s, `WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < $1)
+		INSERT INTO plot (grower_id, no, label, method, planted, puddled, seedling_age_days, seedlings_per_hill,
+			row_spacing_cm, hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm,
+			since_day, closed_day)
+		SELECT 1, 1, '', 1, p.planted, p.puddled, 0, 0, 25, 25, 0, 1, 0, 15, 15, p.since_day, p.since_day
+		FROM n JOIN plot p ON p.id = 1`, maxLearnPlots)
+	execSQL(t, s, "INSERT INTO told (plot_id, window_no, edition, kind, day) SELECT id, 1, 0, 1, planted FROM plot")
+	pages, reads = 0, 0
+	l, _, err = s.Learned(ctx, 1, noon)
+	errorIf(t, l.N != 0 || err != nil, "learned from %d plots that are not among the newest, %v", l.N, err)
+	equal(t, reads, maxLearnPlots/learnPlotsPage, "pages of plots")
+}
+
 // Growers who were asked and did not say that their weeds were too big say that their weeds were smaller.
 func TestSilenceOfThoseWhoWereAskedCounts(t *testing.T) {
 	rate := func(silent int) float64 {
@@ -100,10 +126,7 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	seers(t, s, 100, 30, 11)
 	execSQL(t, s, "UPDATE grower SET place_id = $1", anotherPlace(t, s, "hills", "UTC"))
 	errorIf(t, learn(t, s, noon), "a place learned from another's growers")
-	err := s.InTx(ctx, func(tx *Tx) error {
-		_, _, err := tx.Learned(noSuch, noon)
-		return err
-	})
+	_, _, err := s.Learned(ctx, noSuch, noon)
 	wantErr(t, err, ErrNoPlace, "of nowhere")
 	err = s.InTx(ctx, func(tx *Tx) error { return second(tx.KeepLearned(noSuch, engine.Learned{}, noon)) })
 	wantErr(t, err, ErrNoPlace, "of nowhere")

@@ -153,7 +153,7 @@ var parsedAnew = strings.Fields(`
 	sqlNextGrowers sqlPruneEarly
 	sqlAwaited sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlFormerGrowers sqlGrowersOfPlace
-	sqlLearnPlots
+	sqlLearnGrowers
 	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
 	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSpend sqlPruneTries
 	sqlPruneWrong sqlReleaseDeferred sqlSpentNumbers sqlSpentToOne`)

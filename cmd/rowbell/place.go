@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -23,40 +24,53 @@ type placeSeen struct {
 }
 
 // Run prints all places.
-func (c *placeCmd) Run(w *world) error {
-	var sections []plan.Section
-	err := c.view(w.ctx, func(tx *store.Tx) error {
-		list, err := tx.Places()
-		if err != nil {
-			return err
-		}
-		for _, p := range list {
-			seen := placeSeen{Place: p}
-			if seen.today, err = placeToday(p, w.now()); err != nil {
-				return err
-			}
-			if seen.daily, err = tx.Weather(p.ID); err != nil {
-				return err
-			}
-			learned, learns, err := tx.Learned(p.ID, w.now().Unix())
-			if err != nil {
-				return err
-			}
-			if learns && learned.N > 0 {
-				seen.stdErr = learned.StdErr
-			}
-			section, err := seen.section()
-			if err != nil {
-				return err
-			}
-			sections = append(sections, section)
-		}
-		return nil
-	})
+func (c *placeCmd) Run(w *world) (err error) {
+	s, _, err := c.open(w.ctx)
 	if err != nil {
 		return err
 	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	var list []store.Place
+	if err := s.View(w.ctx, func(tx *store.Tx) (err error) {
+		list, err = tx.Places()
+		return err
+	}); err != nil {
+		return err
+	}
+	p := w.progress("reading what growers saw")
+	defer p.stop()
+	var sections []plan.Section
+	for i, place := range list {
+		p.step(i, len(list))
+		seen, err := seePlace(w, s, place)
+		if err != nil {
+			return err
+		}
+		section, err := seen.section()
+		if err != nil {
+			return err
+		}
+		sections = append(sections, section)
+	}
 	return plan.Table(w.out, sections...)
+}
+
+func seePlace(w *world, s *store.Store, p store.Place) (seen placeSeen, err error) {
+	seen.Place = p
+	if seen.today, err = placeToday(p, w.now()); err != nil {
+		return seen, err
+	}
+	if err := s.View(w.ctx, func(tx *store.Tx) (err error) {
+		seen.daily, err = tx.Weather(p.ID)
+		return err
+	}); err != nil {
+		return seen, err
+	}
+	learned, learns, err := s.Learned(w.ctx, p.ID, w.now().Unix())
+	if learns && learned.N > 0 {
+		seen.stdErr = learned.StdErr
+	}
+	return seen, err
 }
 
 func placeToday(p store.Place, now time.Time) (engine.Day, error) {

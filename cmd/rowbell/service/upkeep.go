@@ -94,19 +94,14 @@ func (s *Service) learn(ctx context.Context) (done bool, err error) {
 	return true, err
 }
 
-// learnAt reads and computes in one transaction and writes in another, so that callbacks do not wait for the
-// computation.
+// learnAt reads and computes outside of the writer, so that callbacks do not wait for the computation.
 func (s *Service) learnAt(ctx context.Context, p store.Place, now int64) error {
-	var l engine.Learned
-	learns := false
-	if err := s.store.View(ctx, func(tx *store.Tx) (err error) {
-		l, learns, err = tx.Learned(p.ID, now)
-		return err
-	}); err != nil || !learns {
+	l, learns, err := s.store.Learned(ctx, p.ID, now)
+	if err != nil || !learns {
 		return err
 	}
 	changed := false
-	err := s.store.Background(ctx, func(tx *store.Tx) (done bool, err error) {
+	err = s.store.Background(ctx, func(tx *store.Tx) (done bool, err error) {
 		changed, err = tx.KeepLearned(p.ID, l, now)
 		return true, err
 	})
