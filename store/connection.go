@@ -27,8 +27,9 @@ const applicationID = 0x7262656c
 //   - _busy_timeout: how long a connection waits while another process writes, such as an import. Within this
 //     process only one connection writes.
 const (
-	shared    = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
-	writerDSN = shared + "&_journal_mode=WAL" +
+	busyTimeout = "5000" // in milliseconds
+	shared      = "_busy_timeout=" + busyTimeout + "&_foreign_keys=1&_stmt_cache_size=128"
+	writerDSN   = shared + "&_journal_mode=WAL" +
 		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"

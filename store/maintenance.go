@@ -7,19 +7,6 @@ import (
 	"strings"
 )
 
-// Checkpoint copies the write-ahead log into the database file and empties the log, so that no erased data stays in
-// it. While another connection is reading, the log cannot be emptied.
-func (s *Store) Checkpoint(ctx context.Context) error {
-	if s.fileDB == nil {
-		return nil // a server does it
-	}
-	// Not the writer's connection, because it is often in a transaction.
-	db := openGuardedPool(s.path, upkeepDSN, hardening, 1, s.CheckFile)
-	defer db.Close()
-	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
-	return fail("checkpoint", err)
-}
-
 // IntegrityCheck reads the whole database. If anything is damaged, the returned error lists the damage.
 func (s *Store) IntegrityCheck(ctx context.Context) error {
 	var found []string

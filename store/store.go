@@ -49,6 +49,8 @@ type Options struct {
 	// even if the clock of the service is moved by hand. nil: each step of background work is a slice of its own.
 	Stopwatch func() time.Duration
 
+	logAfter, logBound int64 // in place of the constants, for tests
+
 	noLock bool // take no file lock, because no other process knows the file
 }
 
@@ -82,6 +84,7 @@ type fileDB struct {
 	writeDB       *sql.DB
 	readDB        *sql.DB
 	writer        *writer
+	log           *checkpointer                 // nil if the store is not for the service
 	files         *openFiles                    // nil if they are not watched
 	detached      atomic.Pointer[DetachedError] // nil while the open database is the file at its path
 	onDetached    func(*DetachedError)
@@ -155,6 +158,9 @@ func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*S
 		defer close(s.drained)
 		s.writer.run()
 	}()
+	if s.log != nil {
+		go s.log.run()
+	}
 	if o.Serving {
 		if err := s.checkGrowers(ctx, o); err != nil {
 			return nil, errors.Join(err, s.Close())
@@ -247,6 +253,12 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 			return refuse("open", err)
 		}
 	}
+	if s.files != nil && s.files.index != nil {
+		if _, err = s.writer.conn.ExecContext(ctx, "PRAGMA wal_autocheckpoint = 0"); err != nil {
+			return refuse("open", err)
+		}
+		s.log = newCheckpointer(s, o)
+	}
 	s.readDB = openGuardedPool(s.path, readerDSN, hardening, o.ReadConns, s.files.check)
 	if err := s.readDB.PingContext(ctx); err != nil {
 		return refuse("open", err)
@@ -295,6 +307,7 @@ func (s *Store) Close() error {
 	}
 	close(s.writer.jobs)
 	<-s.drained
+	s.log.close()
 	if s.serving {
 		_ = s.NoteGrowers(context.Background()) // an error only makes the check at the next start weaker
 	}
@@ -316,6 +329,9 @@ func (s *Store) closeFiles() error {
 	var errs []error
 	if s.readDB != nil {
 		errs = append(errs, s.readDB.Close())
+	}
+	if s.log != nil {
+		errs = append(errs, s.log.db.Close())
 	}
 	if s.writer != nil {
 		errs = append(errs, s.writer.close())

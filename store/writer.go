@@ -19,8 +19,9 @@ type job struct {
 	err  error
 	done chan struct{}
 
-	undo   func() // undoes what fn changed outside the database, if the transaction fails; nil = nothing
-	rescue bool   // wait for the rescue if the records are detached, and try a failed one again
+	after  func(*writer) // runs between this and the next transaction, before the result is given; nil = nothing
+	undo   func()        // undoes what fn changed outside the database, if the transaction fails; nil = nothing
+	rescue bool          // wait for the rescue if the records are detached, and try a failed one again
 }
 
 // newJob makes a job whose context is not cancelled when ctx is cancelled. InTx explains why.
@@ -45,6 +46,7 @@ type writer struct {
 	background chan *work // new background work
 	waiting    []*work    // background work that is not done, in the order of its next slices
 	turns      turns
+	unemptied  bool // true if the log must be emptied, but somebody was reading
 
 	begin, commit, rollback, save, release, undo statement
 	stmts                                        []*sql.Stmt // all the statements above
@@ -113,18 +115,32 @@ func (w *writer) run() {
 		if slices.ContainsFunc(batch, func(j *job) bool { return j.rescue }) {
 			w.rescueIfDetached(err, true)
 		}
-		for i, j := range batch {
-			if err != nil {
-				j.fail(err)
-			}
-			close(j.done)
-			batch[i] = nil
-		}
+		w.answer(batch, err)
 		w.finish(x, err)
+		w.tendLog()
 		w.rescueIfDetached(err, false) // after the answers, because it may take seconds
 	}
 	for _, x := range w.waiting {
 		x.end(ErrClosed)
+	}
+}
+
+// answer gives the callers of the jobs their results. err is the error of the whole transaction.
+func (w *writer) answer(batch []*job, err error) {
+	var last []*job // jobs that go on after the transaction, so that no other caller waits for them
+	for i, j := range batch {
+		batch[i] = nil
+		if err != nil {
+			j.fail(err)
+		} else if j.after != nil {
+			last = append(last, j)
+			continue
+		}
+		close(j.done)
+	}
+	for _, j := range last {
+		j.after(w)
+		close(j.done)
 	}
 }
 

@@ -300,7 +300,7 @@ func TestKilledProcessLosesNoConfirmedWrite(t *testing.T) {
 
 // writeUntilKilled writes from many goroutines, and prints the key of each confirmed write.
 func writeUntilKilled(t *testing.T, path, round string) {
-	s := openAt(t, path)
+	s := openWith(t, path, Options{Serving: true, logAfter: 20, logBound: 60}) // so that it copies the log all the time
 	var wg sync.WaitGroup
 	for g := range 8 {
 		wg.Go(func() {

@@ -1,0 +1,173 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"fmt"
+	"sync"
+	"sync/atomic"
+)
+
+// A page of the write-ahead log holds 4,096 octets and a small header.
+const (
+	// logAfter is after how many pages the log is copied into the database file (16 MB).
+	logAfter = 4000
+	// logBound is from how many pages on the writer itself copies, so that callbacks wait for it (64 MB): the log grows
+	// faster than the disk takes it. Only a long reader, such as a backup, lets the log grow further.
+	logBound = 4 * logAfter
+	// emptyWait is how many milliseconds emptying the log may wait for readers, because callbacks wait meanwhile.
+	emptyWait = 100
+)
+
+// checkpointer copies the write-ahead log of a service into the database file, on a connection and in a goroutine of
+// its own: SQLite would do it in a commit, for which callbacks wait. SQLite begins the log anew only if all of it is
+// copied and nobody reads from it. While writes come all the time, that is true only if the writer copies the last few
+// pages between two transactions.
+type checkpointer struct {
+	db           *sql.DB
+	check        func() error // returns an error if the database is no longer the file at its path
+	after, bound int64
+	wake         chan struct{}
+	ended        chan struct{}
+	copying      sync.Mutex
+	rest         atomic.Bool // true if few pages are left, which the writer must copy
+
+	asked int64 // pages of the log when the writer last asked for a copy; only the writer uses it
+}
+
+func newCheckpointer(s *Store, o Options) *checkpointer {
+	c := &checkpointer{after: logAfter, bound: logBound, check: s.CheckFile,
+		db:   openGuardedPool(s.path, upkeepDSN, hardening, 1, s.CheckFile),
+		wake: make(chan struct{}, 1), ended: make(chan struct{})}
+	if o.logAfter > 0 {
+		c.after, c.bound = o.logAfter, o.logBound
+	}
+	return c
+}
+
+func (c *checkpointer) run() {
+	defer close(c.ended)
+	for range c.wake {
+		left := c.after
+		// Each round leaves what was written during the last one. An error does not matter: the next time comes, and if
+		// the disk is full, the writes say so.
+		for round := 0; round < 3 && left > c.after/8; round++ {
+			left, _ = c.copy(context.Background())
+		}
+		c.rest.Store(true)
+	}
+}
+
+// copy copies the log as far as readers let it, without holding up anybody. It returns how many pages are left.
+func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
+	c.copying.Lock()
+	defer c.copying.Unlock()
+	if err := c.check(); err != nil {
+		return 0, err
+	}
+	var busy, log, copied int64
+	err = c.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &log, &copied)
+	return log - copied, err
+}
+
+// close ends the goroutine.
+func (c *checkpointer) close() {
+	if c != nil {
+		close(c.wake)
+		<-c.ended
+	}
+}
+
+// tendLog has the log copied if it has grown. The writer calls it between two transactions, after the answers.
+func (w *writer) tendLog() {
+	c := w.s.log
+	if c == nil {
+		return
+	}
+	pages, ok := w.s.files.logPages()
+	if !ok {
+		return
+	}
+	if pages < c.asked {
+		c.asked = 0 // the log has begun anew
+	}
+	grown := pages-c.asked >= c.after
+	if grown {
+		c.asked = pages
+	}
+	switch {
+	case c.rest.Swap(false), grown && pages >= c.bound:
+		c.copying.Lock()
+		w.copyRest()
+		c.copying.Unlock()
+	case grown:
+		select {
+		case c.wake <- struct{}{}:
+		default: // it is copying
+		}
+	}
+}
+
+// copyRest copies what is left of the log as far as readers let it. If the log could not be emptied when that was
+// asked for, it tries again.
+func (w *writer) copyRest() {
+	if w.s.CheckFile() != nil {
+		return
+	}
+	if w.unemptied {
+		_ = w.emptyLog(0)
+		return
+	}
+	_, _ = w.conn.ExecContext(context.Background(), "PRAGMA wal_checkpoint(PASSIVE)")
+}
+
+// emptyLog copies what is left of the log and empties it, if readers leave within some milliseconds.
+func (w *writer) emptyLog(wait int) error {
+	ctx := context.Background()
+	if _, err := w.conn.ExecContext(ctx, fmt.Sprintf("PRAGMA busy_timeout = %d", wait)); err != nil {
+		return err
+	}
+	var busy, log, copied int
+	err := w.conn.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &log, &copied)
+	w.unemptied = err != nil || busy != 0
+	_, failed := w.conn.ExecContext(ctx, "PRAGMA busy_timeout = "+busyTimeout)
+	if err == nil {
+		err = failed
+	}
+	return err
+}
+
+// Checkpoint copies the write-ahead log into the database file and empties the log, so that no erased data stays in
+// it. While another connection is reading, the log cannot be emptied; then it is tried again when it has grown.
+func (s *Store) Checkpoint(ctx context.Context) error {
+	if s.fileDB == nil {
+		return nil // a server does it
+	}
+	if s.log != nil { // most of it without holding up the writer
+		if _, err := s.log.copy(ctx); err != nil {
+			return fail("checkpoint", err)
+		}
+	}
+	j := newJob(ctx, func(*Tx) error { return nil })
+	var failed error
+	j.after = func(w *writer) {
+		if s.log == nil { // for the service in another process, which waits while the log is emptied
+			_, _ = w.conn.ExecContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)")
+		}
+		failed = w.emptyLog(emptyWait)
+	}
+	if err := s.do(ctx, j); err != nil {
+		return fail("checkpoint", err)
+	}
+	return fail("checkpoint", failed)
+}
+
+// logPages returns how many pages the write-ahead log has; ok is false if its index cannot be read now.
+func (f *openFiles) logPages() (pages int64, ok bool) {
+	header, ok := f.readIndex()
+	if !ok {
+		return 0, false
+	}
+	return int64(binary.NativeEndian.Uint32(header[16:])), true
+}

@@ -1,0 +1,154 @@
+package store
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+	"sync/atomic"
+	"testing"
+)
+
+// openLog opens a store for the service whose log is copied after a few pages.
+func openLog(t *testing.T, after, bound int64) *Store {
+	t.Helper()
+	return openNew(t, Options{Serving: true, logAfter: after, logBound: bound})
+}
+
+// fillLog writes about 20 pages.
+func fillLog(t *testing.T, s *Store) {
+	t.Helper()
+	value := bytes.Repeat([]byte{byte(s.marks.Add(1))}, 80_000) // a new one, because an unchanged page is not written
+	write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", value) })
+}
+
+func logPages(t *testing.T, s *Store) int64 {
+	t.Helper()
+	pages, ok := s.files.logPages()
+	fatalIf(t, !ok, "the index of the log cannot be read")
+	return pages
+}
+
+// untilShort writes until the log has begun anew.
+func untilShort(t *testing.T, s *Store) {
+	t.Helper()
+	for logPages(t, s) >= s.log.after {
+		fillLog(t, s)
+	}
+}
+
+// The log stays short however long writes come; if the goroutine that copies it does not keep up, the writer copies.
+func TestTheLogIsBounded(t *testing.T) {
+	sqliteOnly(t)
+	for name, copies := range map[string]bool{"copied by the goroutine": true, "copied by the writer": false} {
+		t.Run(name, func(t *testing.T) {
+			s := openLog(t, 100, 300)
+			if !copies {
+				s.log.check = func() error { return errors.New("it cannot copy") }
+			}
+			for range 200 {
+				fillLog(t, s)
+				pages := logPages(t, s)
+				fatalIf(t, pages > 450, "the log has %d pages", pages)
+			}
+			info, err := os.Stat(s.path + "-wal")
+			ok(t, err)
+			errorIf(t, info.Size() > 450*4200, "the log has %d octets", info.Size())
+			intact(t, s)
+		})
+	}
+}
+
+// The goroutine copies the log, and the writer only what is left, so that the log begins anew while writes come.
+func TestTheLogBeginsAnew(t *testing.T) {
+	sqliteOnly(t)
+	s := openLog(t, 100, 1<<40)
+	for range 3 {
+		for logPages(t, s) < s.log.after {
+			fillLog(t, s)
+		}
+		untilShort(t, s)
+	}
+	intact(t, s)
+}
+
+// Nobody waits for a long reader, such as a backup, and the log grows meanwhile. Afterwards it is short again.
+func TestTheLogOfALongReader(t *testing.T) {
+	sqliteOnly(t)
+	s := openLog(t, 100, 300)
+	fillLog(t, s)
+	view(t, s, func(tx *Tx) error {
+		before, err := tx.Growers()
+		for range 50 {
+			fillLog(t, s)
+		}
+		withPlot(t, s, ana)
+		after, err2 := tx.Growers()
+		equal(t, after, before, "growers in the view")
+		return errors.Join(err, err2)
+	})
+	errorIf(t, logPages(t, s) < 900, "the log has %d pages: it was lost to the reader", logPages(t, s))
+	untilShort(t, s)
+	intact(t, s)
+}
+
+// inLog reports whether the write-ahead log contains a text.
+func inLog(t *testing.T, s *Store, text string) bool {
+	t.Helper()
+	b, err := os.ReadFile(s.path + "-wal")
+	ok(t, err)
+	return bytes.Contains(b, []byte(text))
+}
+
+// Checkpoint empties the log of what was erased, also while writes come; if somebody reads, it is emptied later.
+func TestCheckpointEmptiesTheLog(t *testing.T) {
+	sqliteOnly(t)
+	for _, serving := range []bool{true, false} {
+		t.Run(fmt.Sprint("serving ", serving), func(t *testing.T) {
+			s := openNew(t, Options{Serving: serving, logAfter: 100, logBound: 300})
+			var done atomic.Bool
+			var writers sync.WaitGroup
+			for g := range 4 {
+				writers.Go(func() {
+					for n := 0; !done.Load(); n++ {
+						if err := s.InTx(ctx, remember(fmt.Sprint(g, "-", n))); err != nil {
+							t.Error(err)
+							return
+						}
+					}
+				})
+			}
+			const secret = "by the hollow rock"
+			keep := func(text string) {
+				write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte(text)) })
+			}
+			for range 5 {
+				keep(secret)
+				keep("")
+				ok(t, s.Checkpoint(ctx))
+				fatalIf(t, inLog(t, s, secret), "what was erased is still in the log")
+			}
+			done.Store(true)
+			writers.Wait()
+			if !serving {
+				return
+			}
+			for range 4 {
+				fillLog(t, s) // so that the next log does not overwrite the secret at once
+			}
+			view(t, s, func(tx *Tx) error {
+				_, err := tx.Growers()
+				keep(secret)
+				keep("")
+				return errors.Join(err, s.Checkpoint(ctx))
+			})
+			errorIf(t, !inLog(t, s, secret), "the log was emptied although somebody read it")
+			for logPages(t, s) < s.log.after {
+				fillLog(t, s)
+			}
+			untilShort(t, s)
+			errorIf(t, inLog(t, s, secret), "what was erased stays in the log")
+		})
+	}
+}
