@@ -96,7 +96,7 @@ func TestCostOfCallbacks(t *testing.T) {
 		{"begin, the first of the day", nil, pass[0], "ussd", 11, 5},
 		{"menu entry", nil, pass[1], "ussd", 9, 4},
 		{"its repeat", nil, pass[1], "ussd", 5, 0},
-		{"log a pass", pass[2:4], pass[4], "ussd", 13, 6},
+		{"log a pass", pass[2:4], pass[4], "ussd", 12, 5},
 		{"begin, the second of the day", nil, talk(known, "s3")[0], "ussd", 10, 4},
 		{"register a plot", plot[:7], plot[7], "ussd", 10, 9},
 		{"end of the session", nil, end, "ussd", 5, 1},

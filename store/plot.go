@@ -238,10 +238,18 @@ func (l *Ledger) changed(r *plotRow, moves bool) error {
 		err = l.do(sqlForget, r.id)
 		r.announced = engine.Window{}
 	}
-	if err == nil && !l.stopped {
+	if err == nil && !l.stopped && !l.looksSoon(r) {
 		err = l.do(sqlLook, l.now, r.id)
+		r.lookAt = l.now
 	}
 	return fail("look again", err)
+}
+
+// looksSoon reports whether the bell looks at a plot as soon as if look_at were now. The bell leaves out until tomorrow
+// what was changed after the morning, so look_at must be on the same side of the morning as now.
+func (l *Ledger) looksSoon(r *plotRow) bool {
+	morning := l.Today().At(l.MorningHour(), l.Zone()).Unix()
+	return r.lookAt != 0 && r.lookAt <= l.now && (r.lookAt > morning) == (l.now > morning)
 }
 
 const sqlHerbicide = `UPDATE plot SET herbicide = $1 WHERE id = $2`

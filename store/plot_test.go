@@ -63,10 +63,35 @@ func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 		UsefulUntil: noon + 60, PlotIDs: []int64{1}})
 	ledger(t, s, ana, noon+5, func(l *Ledger) error { return second(l.SplitPlot(1, "a", "b")) })
 	for _, p := range due(t, s, noon+5)[0].Plots {
-		errorIf(t, !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt != noon+5,
+		errorIf(t, !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt > noon+5,
 			"half %d: told %v, look at noon%+d", p.No, p.Told, p.LookAt-noon)
 	}
 	wantState(t, s, id, Withdrawn)
+}
+
+// A changed plot is due at once. What the bell makes of it depends on whether it was changed before or after the
+// morning, so only a plot that is due already and on the same side of the morning stays as it is.
+func TestLookAtAChangedPlot(t *testing.T) {
+	s := openWithPlot(t, ana)
+	morning := read(t, s, ana, noon, func(l *Ledger) (int64, error) {
+		return l.Today().At(l.MorningHour(), l.Zone()).Unix(), nil
+	})
+	for _, c := range []struct {
+		what         string
+		was, at, now int64
+	}{
+		{"due later", noon + day, noon, noon},
+		{"due since yesterday, changed before the morning", noon - day, morning - 60, noon - day},
+		{"due since yesterday, changed after the morning", noon - day, noon, noon},
+		{"changed after the morning before", morning + 60, noon, morning + 60},
+		{"due at the morning, changed after it", morning, noon, noon},
+		{"due at the morning, changed at the morning", morning, morning, morning},
+	} {
+		setLook(t, s, ana, 1, c.was)
+		ledger(t, s, ana, c.at, see(1, engine.Sighting{On: day0 - 1, Amount: engine.Some}))
+		got := number(t, s, "SELECT look_at FROM plot")
+		errorIf(t, got != c.now, "%s: looked at at noon%+d, want noon%+d", c.what, got-noon, c.now-noon)
+	}
 }
 
 func TestSplitsThatAreRefused(t *testing.T) {
