@@ -24,6 +24,9 @@ const (
 
 // ids packs row ids into one parameter, so that one prepared statement works for a list of any length.
 func ids(list []int64) string {
+	if len(list) == 0 {
+		return "[]" // nil would be null, which is not a list for a server
+	}
 	b, _ := json.Marshal(list) // a list of integers can always be encoded
 	return string(b)
 }
