@@ -42,11 +42,16 @@ func BenchmarkUSSD(b *testing.B) {
 	serve := func(h http.Handler) *bench.Target {
 		return bench.Serve(b, h, bench.Growers{N: benchGrowers, Token: token})
 	}
-	at := bench.NewClock(morning)
+	bare := func(batch int) http.Handler {
+		h, end, err := bench.Records(copied(b, db), batch, bench.NewClock(morning))
+		ok(b, err)
+		b.Cleanup(end)
+		return h
+	}
 	servers := map[string]*bench.Target{
 		"ours": serve(ourHandler(b, ours, &statements)), "chi": serve(bench.Chi()),
-		"group":  serve(bench.Records(b, copied(b, db), 512, at)),
-		"one-tx": serve(bench.Records(b, copied(b, db), 1, at)),
+		"group":  serve(bare(512)),
+		"one-tx": serve(bare(1)),
 	}
 	servers["ours"].Check = true
 	names := slices.Sorted(maps.Keys(servers))

@@ -6,7 +6,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"net/http"
-	"testing"
 
 	"github.com/go-chi/chi/v5"
 )
@@ -57,31 +56,31 @@ type bareWriter struct {
 	err      error // first error of the present transaction
 }
 
-// Records returns a handler on a database that nothing else uses. Up to batch requests share one transaction.
-func Records(tb testing.TB, path string, batch int, at Clock) http.Handler {
-	tb.Helper()
-	must := func(err error) {
-		if err != nil {
-			tb.Fatal(err)
-		}
-	}
+// Records returns a handler on a database that nothing else uses. Up to batch requests share one transaction. end must
+// be called when nobody calls the handler any more.
+func Records(path string, batch int, at Clock) (h http.Handler, end func(), err error) {
 	db, err := sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
 		"&_foreign_keys=1&_cache_size=-32000")
-	must(err)
+	if err != nil {
+		return nil, nil, err
+	}
 	conn, err := db.Conn(context.Background())
-	must(err)
+	if err != nil {
+		return nil, nil, err
+	}
 	w := &bareWriter{
 		stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch, clock: at,
 	}
 	for _, q := range []string{
 		bareBegin, bareCommit, bareSave, bareRelease, bareSeen, bareSession, bareGrower, barePlots, bareKeep, bareText,
 	} {
-		w.stmts[q], err = conn.PrepareContext(context.Background(), q)
-		must(err)
+		if w.stmts[q], err = conn.PrepareContext(context.Background(), q); err != nil {
+			return nil, nil, err
+		}
 	}
 	ended := make(chan struct{})
 	go func() { defer close(ended); w.run() }()
-	tb.Cleanup(func() { close(w.jobs); <-ended; conn.Close(); db.Close() })
+	end = func() { close(w.jobs); <-ended; conn.Close(); db.Close() }
 
 	r := chi.NewRouter()
 	r.Post("/in/{gateway}/ussd", func(rw http.ResponseWriter, r *http.Request) {
@@ -97,7 +96,7 @@ func Records(tb testing.TB, path string, batch int, at Clock) http.Handler {
 		}
 		answerBare(rw)
 	})
-	return r
+	return r, end, nil
 }
 
 const (

@@ -47,7 +47,8 @@ type Growers struct {
 
 // Target is a server and the connections that call it.
 type Target struct {
-	Check bool // whether the last screen of each dialogue is checked
+	Check  bool        // whether the last screen of each dialogue is checked
+	Failed func(error) // called for each call that was not answered well; may be replaced: by default the test fails
 
 	tb       testing.TB
 	growers  Growers
@@ -162,14 +163,20 @@ func (t *Target) OpenLoopUntil(rate float64, over func(ran time.Duration) bool) 
 func (t *Target) callers(n int) []*caller {
 	t.tb.Helper()
 	for len(t.list) < n {
-		conn, err := net.Dial("tcp", t.addr)
-		if err != nil {
-			t.tb.Fatal(err)
-		}
-		t.tb.Cleanup(func() { conn.Close() })
-		t.list = append(t.list, &caller{all: t, conn: conn, in: bufio.NewReader(conn)})
+		c := &caller{all: t}
+		c.dial()
+		t.tb.Cleanup(func() { c.conn.Close() })
+		t.list = append(t.list, c)
 	}
 	return t.list
+}
+
+func (c *caller) dial() {
+	conn, err := net.Dial("tcp", c.all.addr)
+	if err != nil {
+		panic(err) // in a goroutine of its own a test cannot be ended
+	}
+	c.conn, c.in = conn, bufio.NewReader(conn)
 }
 
 // Talk is what a grower types in one session, and what the last screen says.
@@ -204,16 +211,29 @@ type caller struct {
 	out, body, reply []byte // buffers that are reused for every call
 }
 
+// Play plays the dialogue of the i-th grower, alone.
+func (t *Target) Play(i int) {
+	c := t.callers(1)[0]
+	for c.begin(t.begun.Add(1), i); c.talk != nil; {
+		c.next()
+	}
+}
+
+func (c *caller) begin(session int64, grower int) {
+	c.session, c.step = session, 0
+	c.talk, c.phone = talks[grower%len(talks)], "%2B"+manygrowers.Phone(grower).E164()[1:]
+}
+
 // next sends one callback and reads its answer.
 func (c *caller) next() {
 	if c.talk == nil {
-		c.session = c.all.begun.Add(1)
 		// Multiplication by a prime spreads the growers, so that they do not call in the order of their rows on disk.
-		grower := int(c.session * 7919 % int64(c.all.growers.N))
+		session := c.all.begun.Add(1)
+		grower := int(session * 7919 % int64(c.all.growers.N))
 		if !manygrowers.Calls(grower) {
 			grower--
 		}
-		c.talk, c.phone, c.step = talks[grower%len(talks)], "%2B"+manygrowers.Phone(grower).E164()[1:], 0
+		c.begin(session, grower)
 	}
 	event, entry := "entry", ""
 	switch n := c.step - 1; {
@@ -230,10 +250,14 @@ func (c *caller) next() {
 		"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n%s",
 		c.all.growers.Token, len(c.body), c.body)
 	if err := c.call(); err != nil {
-		c.all.tb.Errorf("step %d of %v: %v", c.step, c.talk.Entries, err)
+		c.all.Failed(fmt.Errorf("step %d of %v: %w", c.step, c.talk.Entries, err))
+		c.conn.Close()
+		c.dial()
+		c.talk = nil
+		return
 	}
 	if c.all.Check && c.step == len(c.talk.Entries) && !bytes.Contains(c.reply, []byte(c.talk.End)) {
-		c.all.tb.Errorf("after %v: %s", c.talk.Entries, c.reply)
+		c.all.Failed(fmt.Errorf("after %v: %s", c.talk.Entries, c.reply))
 	}
 	if c.step++; event == "end" {
 		c.talk = nil

@@ -29,11 +29,11 @@ const (
 	// TextsEach is the number of texts to each grower.
 	TextsEach = 6
 	// hour is the hour (UTC) of the instant of the records: at all places it is between morning and quiet hours.
-	hour = 6
+	hour = 8
 	// weatherDays is for how many days before the instant of the records the weather was measured.
 	weatherDays = 400
 	// form counts the changes of what File writes, so that a file of an older form is not used.
-	form = 1
+	form = 2
 )
 
 // At returns the instant of the records of a day, in Unix seconds. The clock of a service on them begins then.
@@ -55,7 +55,7 @@ const Groups = 2
 // File returns a file in the folder with the records of so many growers, and makes it if it is not there. The file must
 // not be opened as a store, but copied.
 func File(ctx context.Context, folder string, growers int, day engine.Day) (string, error) {
-	path := filepath.Join(folder, fmt.Sprintf("growers-%d-%s-form%d.db", growers, day, form))
+	path := filepath.Join(folder, fmt.Sprintf("growers-%d-%s-schema%d-form%d.db", growers, day, store.Schema(), form))
 	if _, err := os.Stat(path); err == nil {
 		return path, nil
 	}
@@ -168,4 +168,16 @@ func MakeDue(ctx context.Context, path string, group, limit int, at int64) (plot
 		return 0, err
 	}
 	return r.RowsAffected()
+}
+
+// Unlearn makes the weed rate of the default place slow, so that it moves when the place learns again: most sightings
+// of the records are of fast weeds.
+func Unlearn(ctx context.Context, path string) error {
+	db, err := sql.Open("sqlite3", "file:"+path+"?_busy_timeout=10000&_txlock=immediate")
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	_, err = db.ExecContext(ctx, `UPDATE place SET weed_rate = 0.9, learned_n = 0 WHERE id = 1`)
+	return err
 }

@@ -18,6 +18,8 @@ const (
 // statements fill the tables, parents before children. All rows are in the order in which the years would have written
 // them: texts and callbacks by their time.
 var statements = []string{
+	// The weather came when there were no growers yet: it makes no plot due.
+	`DELETE FROM place_look`,
 	`INSERT INTO consent_text (version, language, body) VALUES ($version, 'en', $words)`,
 
 	// Every second grower is at the default place, which has the id 1. A hundredth was not heard of for 500 days.
@@ -47,7 +49,7 @@ var statements = []string{
 		tool_max_width_cm, since_day, look_at)
 	SELECT i + 1, 2, 'far field', 2, $today - 5 - i % 80, 0, 0, 0, 25, 0, 800, 1, 0, 15, 20, $today - 4,
 		$at + 86400 * (1 + i % 7)
-	FROM g WHERE i % 10 = 3`,
+	FROM g WHERE i % 10 = 8`,
 	each + `INSERT INTO plot (grower_id, no, label, method, planted, puddled, seedling_age_days,
 		seedlings_per_hill, row_spacing_cm, hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm,
 		tool_max_width_cm, since_day, closed_day)
