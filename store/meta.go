@@ -26,8 +26,12 @@ func (tx *Tx) setMeta(key string, value []byte) error {
 	return fail("meta", tx.do(sqlSetMeta, key, blob(value)))
 }
 
-// TokenHash returns the hash of the gateway's bearer token. The result ok is false if no token was set.
+// TokenHash returns the hash of the gateway's bearer token. The result ok is false if no token was set. Of several
+// processes that read it in order to set it, one does so at a time.
 func (tx *Tx) TokenHash(gateway string) (hash []byte, ok bool, err error) {
+	if err := tx.lock(lockTokens); err != nil {
+		return nil, false, err
+	}
 	return tx.meta(metaTokenHash + gateway)
 }
 

@@ -16,15 +16,11 @@ var migrationFiles embed.FS
 const versionTable = "schema_version"
 
 func migrations(db *sql.DB) (*goose.Provider, error) {
-	return migrationsIn("migrations/sqlite", goose.DialectSQLite3, db)
-}
-
-func migrationsIn(folder string, d goose.Dialect, db *sql.DB) (*goose.Provider, error) {
-	files, err := fs.Sub(migrationFiles, folder)
+	files, err := fs.Sub(migrationFiles, "migrations/sqlite")
 	if err != nil {
 		return nil, err
 	}
-	return goose.NewProvider(d, db, files, goose.WithTableName(versionTable),
+	return goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithTableName(versionTable),
 		goose.WithDisableGlobalRegistry(true))
 }
 
@@ -41,14 +37,7 @@ func migrate(ctx context.Context, db *sql.DB) error {
 
 // migrateServer is migrate for a PostgreSQL database. Its first migration has the number at which the records began to
 // be on a server too; from then on each change is a file of the same number for both.
-func migrateServer(ctx context.Context, db *sql.DB) error {
-	p, err := migrationsIn("migrations/postgres", goose.DialectPostgres, db)
-	if err != nil {
-		return err
-	}
-	_, err = p.Up(ctx)
-	return err
-}
+func migrateServer(ctx context.Context, db *sql.DB) error { return newSchema().up(ctx, db) }
 
 // Schema returns the schema version that this program writes. It is the newest version that the program knows.
 func Schema() int64 {

@@ -17,10 +17,11 @@ import (
 // serverDB is the part of a Store whose records are on a PostgreSQL server. Any number of processes may use them at the
 // same time.
 type serverDB struct {
-	s    *Store
-	db   *sql.DB
-	name string         // address of the database without a password
-	work sync.WaitGroup // writes in progress
+	s      *Store
+	db     *sql.DB
+	schema serverSchema
+	name   string         // address of the database without a password
+	work   sync.WaitGroup // writes in progress
 	// writes has an element for each write in progress. Fewer writes than connections run at the same time, so that
 	// reading never waits for them.
 	writes chan struct{}
@@ -267,6 +268,7 @@ const (
 	lockClaims = "claims"
 	lockCodes  = "move codes"
 	lockSchema = "schema"
+	lockTokens = "tokens"
 )
 
 const (

@@ -51,6 +51,7 @@ var pgLocks = map[string]string{
 	sqlCharged:             " FOR UPDATE",
 	sqlMoving:              " FOR UPDATE",
 	sqlOldSeasons:          " FOR UPDATE SKIP LOCKED",
+	sqlAskedLook:           " FOR UPDATE",
 	sqlHoldsLease:          " FOR SHARE",
 	sqlClaimedBy:           " FOR UPDATE",
 }

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -69,7 +70,8 @@ func openServer(ctx context.Context, s *Store, address string, o Options) (*Stor
 	if o.Serving {
 		conf.RuntimeParams["application_name"] = servingName
 	}
-	d := &serverDB{s: s, name: nameOf(conf), db: connect(conf, conns), writes: make(chan struct{}, conns-spareConns)}
+	d := &serverDB{s: s, name: nameOf(conf), db: connect(conf, conns), writes: make(chan struct{}, conns-spareConns),
+		schema: cmp.Or(o.schema, newSchema())}
 	s.server = d
 	if err := d.prepare(ctx, o, conf.RuntimeParams["synchronous_commit"] != ""); err != nil {
 		_ = d.db.Close()
@@ -143,9 +145,9 @@ func (d *serverDB) prepare(ctx context.Context, o Options, saidDurability bool) 
 		return err
 	case has == 0 && o.Existing:
 		return d.refuse(ErrNoRecords, "Give the address of the records with --db")
-	case has < Schema():
-		if err := migrateServer(ctx, d.db); err != nil {
-			return &OpenError{Op: "migrate", Path: d.name, Err: err, Try: "Look at the log of the server"}
+	case has < d.schema.newest():
+		if err := d.migrate(ctx, conn, has); err != nil {
+			return err
 		}
 	}
 	return d.inTx(ctx, func(tx *Tx) error {
@@ -208,7 +210,15 @@ func (d *serverDB) checkOwner(ctx context.Context, conn *sql.Conn) (schema int64
 	if err := conn.QueryRowContext(ctx, sqlSchema).Scan(&schema); err != nil {
 		return 0, err
 	}
-	if newest := Schema(); schema > newest {
+	newest := d.schema.newest()
+	if schema <= newest {
+		return schema, nil
+	}
+	// A newer program has migrated the records.
+	switch oldest, err := recordedOldest(ctx, conn, schema); {
+	case err != nil:
+		return 0, err
+	case oldest > newest:
 		return 0, d.refuse(fmt.Errorf("%w (schema %d, this one knows %d)", ErrNewer, schema, newest),
 			"Run the newer version, or put back a backup made before the upgrade")
 	}

@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	"github.com/pressly/goose/v3"
 )
 
 // pgReadsAll lists the queries for which PostgreSQL may read a whole table. Each is only for the operator, reads a
@@ -81,7 +79,7 @@ func TestMigrationsGoTogether(t *testing.T) {
 func TestServerMigrationsGoDownAndUpAgain(t *testing.T) {
 	serverOnly(t)
 	s := openWithPlot(t, ana)
-	p, err := migrationsIn("migrations/postgres", goose.DialectPostgres, s.server.db)
+	p, err := newSchema().provider(s.server.db)
 	ok(t, err)
 	write(t, s, func(tx *Tx) error { return tx.StoreReply("local", "a", ana, []byte("seen"), noon) })
 	write(t, s, remember("b"))

@@ -40,24 +40,30 @@ const (
 // StartProcess records that this process (Options.Process) runs with these records, and returns the number of the
 // start. Rows of processes that died long ago go; in a file all others do, because only one service can have it open.
 func (tx *Tx) StartProcess(version string, now int64) (number int64, err error) {
-	old := now + 1<<40
+	old, schema := now+1<<40, Schema()
 	if tx.pg != nil {
-		if now, err = tx.clock(now); err != nil {
+		if now, err = tx.clock(now); err == nil {
+			err = tx.checkSchema()
+		}
+		if err != nil {
 			return 0, fail("start", err)
 		}
-		old = now - processRetention
+		old, schema = now-processRetention, tx.s.server.schema.newest()
 	}
 	if err := tx.do(sqlDropProcesses, old); err != nil {
 		return 0, fail("start", err)
 	}
-	_, err = tx.one(sqlStartProcess, args(tx.s.process, now+seconds(ProcessLength), version, Schema()), &number)
+	_, err = tx.one(sqlStartProcess, args(tx.s.process, now+seconds(ProcessLength), version, schema), &number)
 	return number, fail("start", err)
 }
 
 // SeeProcess records that this process still runs, and returns the time on the clock of the database server. It returns
-// ErrNameTaken if a process with the same name was started later.
+// ErrNameTaken if a process with the same name was started later, and ErrNewer if a newer version has migrated the
+// records so that this program cannot work with them any more.
 func (tx *Tx) SeeProcess(number, now int64) (there int64, err error) {
-	there, err = tx.clock(now)
+	if there, err = tx.clock(now); err == nil {
+		err = tx.checkSchema()
+	}
 	if err != nil {
 		return 0, fail("process", err)
 	}

@@ -3,6 +3,8 @@ package store
 import (
 	"errors"
 	"fmt"
+	"sync"
+	"sync/atomic"
 	"testing"
 )
 
@@ -33,6 +35,50 @@ func TestRoutePrefixes(t *testing.T) {
 	s = openAgain(t, s, Options{RoutePrefixes: []string{}})
 	got, _ := handOver(t, s, noon, network("heron", ""))
 	equal(t, len(got), 3, "texts claimed with no routes left")
+}
+
+// Two processes get new routes one after the other. A text that the second writes in between, with the old routes, gets
+// its new prefix when the second gets the new routes too.
+func TestRoutePrefixesOfTwoProcesses(t *testing.T) {
+	serverOnly(t)
+	a := openNew(t, Options{Process: "a", RoutePrefixes: []string{twos}})
+	b := openWith(t, addressOf(a), Options{Process: "b", RoutePrefixes: []string{twos}})
+	none := func(*Tx) error { return nil }
+	ok(t, a.Reconfigure(ctx, []string{tens}, none))
+	enqueue(t, b, text("between", ben, noon))
+	wantNumber(t, a, 1, "SELECT count(*) FROM message WHERE lane = $1", twos)
+	ok(t, b.Reconfigure(ctx, []string{tens}, none))
+	wantNumber(t, a, 1, "SELECT count(*) FROM message WHERE lane = ''")
+	wantClaim(t, a, noon, network("heron", ""), "between")
+}
+
+// Only one of several processes that start at the same time makes a token.
+func TestOneTokenIsMade(t *testing.T) {
+	a := openNew(t, Options{Process: "a"})
+	stores := []*Store{a}
+	if a.server != nil {
+		stores = append(stores, openWith(t, addressOf(a), Options{Process: "b"}))
+	}
+	var made atomic.Int64
+	var starts sync.WaitGroup
+	for i := range 16 {
+		starts.Go(func() {
+			fresh := false
+			err := stores[i%len(stores)].InTx(ctx, func(tx *Tx) error {
+				_, there, err := tx.TokenHash("local")
+				if fresh = !there; err != nil || there {
+					return err
+				}
+				return tx.SetTokenHash("local", []byte{byte(i)})
+			})
+			errorIf(t, err != nil, "%v", err)
+			if fresh {
+				made.Add(1)
+			}
+		})
+	}
+	starts.Wait()
+	equal(t, made.Load(), 1, "tokens")
 }
 
 // tens is a route prefix that matches ten of the numbers reserved for examples; twos matches one of them.

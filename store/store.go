@@ -52,6 +52,8 @@ type Options struct {
 	logAfter, logBound int64 // in place of the constants, for tests
 
 	noLock bool // take no file lock, because no other process knows the file
+
+	schema serverSchema // of a server, for tests; the zero value is that of this program
 }
 
 const (

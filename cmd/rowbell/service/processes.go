@@ -80,6 +80,10 @@ func (s *Service) sayAlive(ctx context.Context) {
 		if !s.process.nameTaken.Swap(true) {
 			s.log.Error().Msg("process: " + nameTakenNote)
 		}
+	case errors.Is(err, store.ErrNewer):
+		s.log.Error().Msg("process: a newer version has migrated the records, which this one cannot use any more: " +
+			"it stops")
+		s.outdated(err)
 	case err == nil:
 		s.compareClocks(s.clock.Now().Sub(time.Unix(there, 0)))
 	} // /readyz tells of records that cannot be written

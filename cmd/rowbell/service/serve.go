@@ -58,12 +58,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	}
 	stdlog.SetFlags(0)
 	stdlog.SetOutput(&libraryLog{log: log})
-	var clk clock.Clock = SystemClock{}
-	var manual *clock.Manual
-	if !o.TestClock.IsZero() {
-		manual = clock.New(o.TestClock)
-		clk = manual
-	}
+	clk, manual := o.clock()
 	var cert *certificate
 	if c.TLS.On() {
 		if cert, err = newCertificate(c.TLS, log); err != nil {
@@ -81,8 +76,10 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	if store.OnServer(c.DB) {
 		log = log.With().Str("process", name).Logger()
 	}
+	ctx, outdated := context.WithCancelCause(ctx)
+	defer outdated(nil)
 	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, Process: name,
-		New: o.New, Load: o.load, Secrets: secrets})
+		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets})
 	if err != nil {
 		return err
 	}
@@ -105,7 +102,24 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	toLog := !slices.ContainsFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" })
 	log.Info().Str("version", o.Version).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).
 		Str("db", store.DisplayName(c.DB)).Bool("texts_to_log", toLog).Msg("rowbell is listening")
-	return serveHTTP(ctx, listener, handler, cert, log)
+	return errors.Join(serveHTTP(ctx, listener, handler, cert, log), outdatedCause(ctx))
+}
+
+// outdatedCause returns why the service ended by itself; nil if it did not.
+func outdatedCause(ctx context.Context) error {
+	if cause := context.Cause(ctx); errors.Is(cause, store.ErrNewer) {
+		return cause
+	}
+	return nil
+}
+
+// clock returns the clock of the service, and the same as manual if only tests move it; else nil.
+func (o ServeOptions) clock() (clk clock.Clock, manual *clock.Manual) {
+	if o.TestClock.IsZero() {
+		return SystemClock{}, nil
+	}
+	manual = clock.New(o.TestClock)
+	return manual, manual
 }
 
 // load reads the configuration, its networks and their secrets.

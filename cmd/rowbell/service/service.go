@@ -61,21 +61,23 @@ type Options struct {
 	Load     LoadFunc        // reads the configuration anew; nil: it stays as it is
 	Secrets  *config.Secrets // whose files are watched; nil: none
 	Process  string          // name of this process among those that share the records on a server
+	Outdated func(error)     // called if a newer version has migrated the records so that this one must stop
 	New      bool            // make new records even if something says that there were records
 }
 
 // Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
 // Run; without Run, Settle does the work of bell and outbox once.
 type Service struct {
-	store   *store.Store
-	parts   atomic.Pointer[parts]
-	clock   clock.Clock
-	log     zerolog.Logger
-	token   string // of the gateway local, only if Start made it; the records have only the hash of the token
-	meter   *meter.Meter
-	nightly *nightly // nil if there are no nightly backups
-	process process
-	closes  []func() error // functions that Close calls, the last first
+	store    *store.Store
+	parts    atomic.Pointer[parts]
+	clock    clock.Clock
+	log      zerolog.Logger
+	token    string // of the gateway local, only if Start made it; the records have only the hash of the token
+	meter    *meter.Meter
+	nightly  *nightly // nil if there are no nightly backups
+	process  process
+	outdated func(error)    // see Options.Outdated
+	closes   []func() error // functions that Close calls, the last first
 
 	reloading sync.Mutex // locked while the parts are replaced
 	checking  sync.Mutex // locked during checkConfiguration
@@ -90,7 +92,10 @@ type Service struct {
 // Start opens the database c.DB and makes the service. A gateway local without a token gets the token whose hash is in
 // the records. At the first start there is no hash, so Start makes a token.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
-	s := &Service{clock: o.Clock, log: o.Log}
+	s := &Service{clock: o.Clock, log: o.Log, outdated: o.Outdated}
+	if s.outdated == nil {
+		s.outdated = func(error) {}
+	}
 	s.process.shared = store.OnServer(c.DB)
 	s.nightly = newNightly(c, s.growers)
 	defer func() {

@@ -1,4 +1,5 @@
 -- What one process must know of another. What a column means is said in the migration of SQLite.
+-- oldest: 17
 
 -- +goose Up
 CREATE TABLE process (
