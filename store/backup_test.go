@@ -233,8 +233,9 @@ func TestSpoiltBackups(t *testing.T) {
 		ok(t, copyFile(good, from))
 		c.spoil(t, from)
 		_, err := Inspect(ctx, from)
+		_, examined := Examine(ctx, from)
 		_, restored := Restore(ctx, overwriting(from, to))
-		for what, err := range map[string]error{"inspect": err, "restore": restored} {
+		for what, err := range map[string]error{"inspect": err, "examine": examined, "restore": restored} {
 			var told *OpenError
 			switch {
 			case !errors.As(err, &told), c.is != nil && !errors.Is(err, c.is):
@@ -249,6 +250,22 @@ func TestSpoiltBackups(t *testing.T) {
 		errorIf(t, len(files) != 2, "%s: files left: %v", c.name, files)
 		nothingUnfinished(t, filepath.Dir(to))
 	}
+}
+
+// Examine describes the records as Inspect does, and finds rows that may not be.
+func TestExamine(t *testing.T) {
+	sqliteOnly(t)
+	s := openWithPlot(t, ana, ben)
+	ledger(t, s, ben, noon, (*Ledger).Stop)
+	want, err := Inspect(ctx, s.path)
+	ok(t, err)
+	got, err := Examine(ctx, s.path)
+	ok(t, err)
+	equal(t, got, want, "examined")
+	backup := backupOf(t, s)
+	withSQL("PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; UPDATE plot SET no = 10")(t, backup)
+	err = second(Examine(ctx, backup))
+	errorIf(t, !errors.Is(err, ErrDamaged) || !strings.Contains(err.Error(), "plot"), "a plot that may not be: %v", err)
 }
 
 // dump returns every row of every table of a database file as text.

@@ -28,11 +28,11 @@ func (tx *Tx) damage() (found []string, err error) {
 	if tx.pg != nil {
 		return nil, nil
 	}
-	return tx.damageFound("PRAGMA integrity_check")
+	return tx.damageFound("PRAGMA foreign_key_check", "PRAGMA integrity_check")
 }
 
-// damageFound is like damage, with these checks of SQLite.
-func (tx *Tx) damageFound(checks ...string) (found []string, err error) {
+// damageFound is like damage, with these checks of SQLite. keys is the check whether rows name missing rows.
+func (tx *Tx) damageFound(keys string, checks ...string) (found []string, err error) {
 	for _, check := range checks {
 		lines, err := column[string](tx, check, nil)
 		found = append(found, slices.DeleteFunc(lines, func(line string) bool { return line == "ok" })...)
@@ -40,7 +40,7 @@ func (tx *Tx) damageFound(checks ...string) (found []string, err error) {
 			return found, err
 		}
 	}
-	err = tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
+	err = tx.each(keys, nil, func(scan func(...any) error) error {
 		var table, parent string
 		err := scan(&table, new(any), &parent, new(any))
 		found = append(found, fmt.Sprintf("a row of %s names a missing %s", table, parent))

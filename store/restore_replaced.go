@@ -97,8 +97,8 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 func (old *replaced) read(tx *Tx) error {
 	old.optOuts, old.stopAt = map[[32]byte]int64{}, map[Phone]int64{}
 	// Of the indexes, only those of the tables that a restore reads are compared with their tables.
-	found, err := tx.damageFound("PRAGMA quick_check", "PRAGMA integrity_check(grower)",
-		"PRAGMA integrity_check(opt_out)")
+	found, err := tx.damageFound("PRAGMA foreign_key_check", "PRAGMA quick_check",
+		"PRAGMA integrity_check(grower)", "PRAGMA integrity_check(opt_out)")
 	if err == nil && len(found) > 0 {
 		err = fmt.Errorf("%w: %s", ErrDamaged, found[0])
 	}

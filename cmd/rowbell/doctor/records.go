@@ -37,7 +37,7 @@ func (c *checkup) checkRecords() {
 		c.wrong(area, "Check who may read the file.", "%v", err)
 		return
 	}
-	found, err := store.Inspect(c.ctx, db)
+	found, err := store.Examine(c.ctx, db)
 	if err != nil {
 		c.wrong(area, "Stop the service, and put a backup back with rowbell restore.", "%v", err)
 		return
