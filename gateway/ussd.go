@@ -85,17 +85,19 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	// The gate counts open sessions. A repeated call closes its session here too, because more is false in its reply;
+	// The gate counts open sessions. A repeated call closes its session here too, because its screen is zero;
 	// the next entry of the session opens the session again.
-	if !reply.more {
+	if !reply.screen.More {
 		g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: u.phone.E164(), Session: u.session})
 	}
 	if reply.queued {
 		g.o.Queued()
 	}
-	var s screen
-	if err := json.Unmarshal(reply.body, &s); err != nil {
-		return answer{}, err
+	s := reply.screen
+	if reply.repeat {
+		if err := json.Unmarshal(reply.body, &s); err != nil {
+			return answer{}, err
+		}
 	}
 	said := profile.ReplyValues{Text: s.Text, More: s.More, Session: u.session}
 	header := http.Header{"Content-Type": {"application/json"}}
@@ -105,8 +107,8 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 
 // ussdReply is the reply to a USSD callback before it is rendered.
 type ussdReply struct {
-	body   []byte // a screen as JSON
-	more   bool   // the session continues
+	screen screen // zero for a repeat
+	body   []byte // the screen as JSON
 	repeat bool   // body is the stored reply of an earlier call
 	queued bool   // texts were written to the outbox
 }
@@ -134,7 +136,7 @@ func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, er
 	if err != nil {
 		return r, err
 	}
-	r.queued, r.more = queued, s.More
+	r.queued, r.screen = queued, s
 	if r.body, err = json.Marshal(s); err != nil {
 		return r, err
 	}

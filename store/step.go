@@ -20,17 +20,21 @@ type StepStart struct {
 	Book       *Ledger
 }
 
-// The place of a phone without records is the default place.
-const sqlStartStep = `SELECT (SELECT c.reply FROM callback c WHERE c.phone IN (` + asText + `, '')
-		AND c.gateway = CAST($2 AS TEXT) AND c.key = CAST($3 AS TEXT) AND c.at >= $4 ORDER BY c.phone DESC LIMIT 1),
+// The reply is looked for under the phone and under ”, see sqlStoredReply. The place of a phone without records is the
+// default place.
+const (
+	replyOf      = `(SELECT c.reply FROM callback c WHERE c.phone = `
+	sameCall     = ` AND c.gateway = CAST($2 AS TEXT) AND c.key = CAST($3 AS TEXT) AND c.at >= $4)`
+	sqlStartStep = `SELECT coalesce(` + replyOf + asText + sameCall + `, ` + replyOf + `''` + sameCall + `),
 	s.phone IS NOT NULL, coalesce(s.network, ''), s.state, coalesce(s.saved_at, 0), coalesce(s.expires_at, 0),
 	EXISTS (SELECT 1 FROM exchange e WHERE e.phone = ` + asText + `),
 	coalesce(g.id, 0), coalesce(g.language, ''), g.stopped_at IS NOT NULL, coalesce(g.seen_at, 0),
 	coalesce(g.household, ''), coalesce(g.has_hours, 0), g.unreachable_at IS NOT NULL, ` + placeColumns + `
-	FROM (SELECT ` + asText + ` AS phone) x
-	LEFT JOIN session s ON s.phone = x.phone AND s.channel = CAST($5 AS TEXT)
-	LEFT JOIN grower g ON g.phone = x.phone
+	FROM (SELECT 1 AS one) x
+	LEFT JOIN session s ON s.phone = ` + asText + ` AND s.channel = CAST($5 AS TEXT)
+	LEFT JOIN grower g ON g.phone = ` + asText + `
 	JOIN place pl ON pl.id = coalesce(g.place_id, (SELECT min(p.id) FROM place p))`
+)
 
 // StartStep reads what a step of the dialogue of a phone on a channel begins with, in one query.
 func (tx *Tx) StartStep(key ReplyKey, phone Phone, channel string, now int64) (s StepStart, err error) {
