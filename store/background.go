@@ -84,6 +84,16 @@ func (x *work) end(err error) {
 // On a server each step has its own transaction, and runs again if the database gave it up in favour of another write.
 // So a step changes only in tx.Kept what the next step or the caller reads.
 func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, err error)) error {
+	if s.runTwice {
+		once := step
+		step = func(tx *Tx) (done bool, err error) {
+			err = s.twice(func(tx *Tx) (err error) {
+				done, err = once(tx)
+				return err
+			})(tx)
+			return done, err
+		}
+	}
 	if s.server != nil {
 		return s.server.background(ctx, step)
 	}

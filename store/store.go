@@ -49,6 +49,10 @@ type Options struct {
 	// even if the clock of the service is moved by hand. nil: each step of background work is a slice of its own.
 	Stopwatch func() time.Duration
 
+	// RunTwice is for tests: each function that is passed to InTx or Background runs twice, and what the first run wrote
+	// is rolled back. See InTx.
+	RunTwice bool
+
 	logAfter, logBound int64 // in place of the constants, for tests
 
 	noLock bool // take no file lock, because no other process knows the file
@@ -74,6 +78,7 @@ type Store struct {
 	routePrefixes atomic.Pointer[[]string] // the longest prefix is first
 	onStatement   func(string)             // nil = nothing is called
 	process       string                   // Options.Process
+	runTwice      bool                     // see Options.RunTwice
 
 	mu     sync.RWMutex // protects closed; read-locked while a write is given to the database, so that Close waits
 	closed bool
@@ -104,6 +109,7 @@ func Open(ctx context.Context, db string, o Options) (*Store, error) {
 		o.Random = rand.Reader
 	}
 	s := &Store{random: o.Random, keep: DefaultRetention(), onStatement: o.OnStatement,
+		runTwice: o.RunTwice,
 		process: cmp.Or(o.Process, defaultProcess)}
 	if o.Retention != nil {
 		s.keep = *o.Retention
@@ -354,10 +360,31 @@ func (s *Store) closeFiles() error {
 // If ctx ends before the write begins, InTx returns the error of ctx and nothing is done. After that, the write is
 // finished even if ctx ends: a network that ends a call will repeat it, and the repeat must find the work done.
 func (s *Store) InTx(ctx context.Context, fn func(*Tx) error) error {
+	fn = s.twice(fn)
 	if s.server != nil {
 		return s.server.inTx(ctx, fn)
 	}
 	return s.do(ctx, newJob(ctx, fn))
+}
+
+// twice returns fn, or a function that runs fn twice if Options.RunTwice is set.
+func (s *Store) twice(fn func(*Tx) error) func(*Tx) error {
+	if !s.runTwice {
+		return fn
+	}
+	return func(tx *Tx) error {
+		if err := tx.do("SAVEPOINT first"); err != nil {
+			return err
+		}
+		undone := errors.New("the first run")
+		unlock := tx.unlockIfUndone(&undone)
+		first := recovered(func() error { return fn(tx) })
+		unlock()
+		if err := errors.Join(tx.do("ROLLBACK TO first"), tx.do("RELEASE first")); err != nil {
+			return errors.Join(first, err)
+		}
+		return fn(tx)
+	}
 }
 
 // do gives a job to the writer and waits for its result.

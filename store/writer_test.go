@@ -112,6 +112,22 @@ func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 	equal(t, remembered(t, s), "a c e g", "kept")
 }
 
+// With the option RunTwice, what the first run of a function wrote and locked is gone before the second one.
+func TestRunTwice(t *testing.T) {
+	s := openNew(t, Options{RunTwice: true})
+	runs, panics := 0, 0
+	write(t, s, func(tx *Tx) error {
+		runs++
+		return errors.Join(tx.Lock(ana), remember(fmt.Sprint(runs))(tx))
+	})
+	equal(t, remembered(t, s), "2", "kept")
+	ok(t, s.Background(ctx, func(tx *Tx) (bool, error) { runs++; return true, remember(fmt.Sprint(runs))(tx) }))
+	equal(t, remembered(t, s), "2 4", "kept")
+	err := s.InTx(ctx, func(*Tx) error { panics++; panic("no such plot") })
+	var p *PanicError
+	errorIf(t, !errors.As(err, &p) || panics != 2, "%v after %d runs", err, panics)
+}
+
 // No caller of InTx may get its result before the commit.
 func TestAnswersComeAfterTheCommit(t *testing.T) {
 	sqliteOnly(t)

@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/service"
 	"rowbell/menu/text"
 	"rowbell/store"
 	"rowbell/store/testrun"
@@ -190,6 +191,8 @@ func (d *dialogue) do(line string) {
 		d.p = newProcess(d.t, d.languages...)
 		if testrun.OnServer() {
 			d.p.db = testrun.Database(d.t, makeRecords)
+		} else { // on a server, ids are not given back, so that other ids would be shown
+			d.p.env = []string{service.EnvTwice + "=1"}
 		}
 		d.p.start(at)
 	case "languages":

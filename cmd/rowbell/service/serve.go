@@ -44,6 +44,10 @@ type ServeOptions struct {
 // stopWithin is how long a stop waits for calls that are being answered.
 const stopWithin = 15 * time.Second
 
+// EnvTwice names the environment variable that makes each write run twice, as PostgreSQL may ask for. Only tests set it,
+// and it counts only with their clock.
+const EnvTwice = "ROWBELL_TEST_TWICE"
+
 // Serve runs the service on the address of the configuration until ctx ends. Then it answers the calls that have come
 // in, ends the loops and closes the records.
 func Serve(ctx context.Context, o ServeOptions) (err error) {
@@ -79,7 +83,8 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	ctx, outdated := context.WithCancelCause(ctx)
 	defer outdated(nil)
 	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, Process: name,
-		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets})
+		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets,
+		RunTwice: manual != nil && o.Env(EnvTwice) != ""})
 	if err != nil {
 		return err
 	}

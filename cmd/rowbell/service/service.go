@@ -63,6 +63,7 @@ type Options struct {
 	Process  string          // name of this process among those that share the records on a server
 	Outdated func(error)     // called if a newer version has migrated the records so that this one must stop
 	New      bool            // make new records even if something says that there were records
+	RunTwice bool            // for tests, see store.Options
 }
 
 // Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
@@ -146,7 +147,8 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
-		OnDetached: s.logDetached, New: more.New, Process: more.Process, Stopwatch: stopwatch(),
+		OnDetached: s.logDetached, New: more.New, Process: more.Process, RunTwice: more.RunTwice,
+		Stopwatch: stopwatch(),
 		Backups: func() []string { return AllBackups(c) }}
 	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
 		o.RescueFolders = []string{c.Backup.Folder}

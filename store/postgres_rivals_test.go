@@ -1,0 +1,290 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+)
+
+// twoProcesses opens the records of a server twice, as two processes do.
+func twoProcesses(t *testing.T) [2]*Store {
+	t.Helper()
+	serverOnly(t)
+	s := open(t)
+	return [2]*Store{s, openAt(t, addressOf(s))}
+}
+
+// Both processes claim all the time. No text goes out twice, and never two texts to one phone at the same time.
+func TestTwoProcessesSendEachTextOnce(t *testing.T) {
+	s := twoProcesses(t)
+	const phones, texts, workers = 20, 200, 3
+	for n := range texts {
+		m := text(fmt.Sprint(n), Phone(fmt.Sprintf("+4477009000%02d", n%phones)), noon)
+		enqueue(t, s[n%2], m)
+	}
+	var mu sync.Mutex
+	sent, busy := map[string]int{}, map[Phone]bool{}
+	var wg sync.WaitGroup
+	for w := range 2 * workers {
+		wg.Go(func() {
+			store, c := s[w%2], local(1+w)
+			for {
+				list := get(t, store, func(tx *Tx) (Claims, error) { return tx.Claim(noon, c) }).Texts
+				mu.Lock()
+				done := len(sent) == texts
+				mine := map[Phone]bool{}
+				for _, m := range list {
+					sent[m.Key]++
+					errorIf(t, busy[m.To] && !mine[m.To], "two workers send to %s", m.To)
+					busy[m.To], mine[m.To] = true, true
+				}
+				mu.Unlock()
+				if done {
+					return
+				}
+				var results []Settlement
+				mu.Lock()
+				for _, m := range list {
+					results = append(results, m.Took(m.Key))
+					delete(busy, m.To) // before it is settled: from then on another worker may claim for the phone
+				}
+				mu.Unlock()
+				write(t, store, func(tx *Tx) error { return tx.Settle(noon, results...) })
+			}
+		})
+	}
+	wg.Wait()
+	for key, n := range sent {
+		errorIf(t, n != 1, "text %s was sent %d times", key, n)
+	}
+	wantRows(t, s[0], map[string]int64{"message WHERE state = 'accepted'": texts})
+}
+
+// A limit holds for both processes together, to the text.
+func TestTwoProcessesKeepOneBudget(t *testing.T) {
+	s := twoProcesses(t)
+	const limit, workers = 30, 4
+	for n := range 2 * limit {
+		enqueue(t, s[n%2], text(fmt.Sprint(n), Phone(fmt.Sprintf("+4477009000%02d", n)), noon))
+	}
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	all := 0
+	for w := range workers {
+		wg.Go(func() {
+			c := local(7)
+			c.All = Limits{TextsADay: limit}
+			for range limit {
+				n := len(get(t, s[w%2], func(tx *Tx) (Claims, error) { return tx.Claim(noon, c) }).Texts)
+				mu.Lock()
+				all += n
+				mu.Unlock()
+			}
+		})
+	}
+	wg.Wait()
+	equal(t, all, limit, "claimed")
+	wantNumber(t, s[0], limit, "SELECT texts FROM spend WHERE scope = ''")
+}
+
+// Two callbacks of one phone come to two processes at the same time. Each adds one to the state of the dialogue.
+func TestCallbacksOfAPhoneComeOneByOne(t *testing.T) {
+	s := twoProcesses(t)
+	const callbacks = 60
+	var wg sync.WaitGroup
+	for n := range callbacks {
+		wg.Go(func() {
+			write(t, s[n%2], func(tx *Tx) error {
+				d, _, err := tx.Session(ana, "ussd")
+				if err != nil {
+					return err
+				}
+				count, _ := strconv.Atoi(string(d.State))
+				d.State, d.SavedAt, d.ExpiresAt = []byte(strconv.Itoa(count+1)), noon, noon+day
+				return tx.SaveSession(d)
+			})
+		})
+	}
+	wg.Wait()
+	d, _ := lookUp(t, s[0], func(tx *Tx) (Session, bool, error) { return tx.Session(ana, "ussd") })
+	equal(t, string(d.State), strconv.Itoa(callbacks), "callbacks that count")
+}
+
+// Growers do at random what changes shared rows, while their texts are claimed and settled. Nothing fails but what must.
+func TestTwoProcessesDoNotDisturbEachOther(t *testing.T) {
+	s := twoProcesses(t)
+	phones := []Phone{ana, ben, cleo}
+	withPlot(t, s[0], phones...)
+	var wg sync.WaitGroup
+	for w := range 6 {
+		wg.Go(func() {
+			r := rand.New(rand.NewPCG(1, uint64(w)))
+			for n := range 15 {
+				p, at := phones[r.IntN(len(phones))], noon+int64(n)
+				err := s[w%2].InTx(ctx, func(tx *Tx) error {
+					l, err := tx.Ledger(p, at)
+					if err != nil {
+						return err
+					}
+					switch r.IntN(5) {
+					case 0:
+						return l.Stop()
+					case 1:
+						return errors.Join(consent(l), l.Start())
+					case 2:
+						m := text(fmt.Sprint(w, n), p, at)
+						return second(tx.Enqueue(m))
+					case 3:
+						return second(tx.Claim(at, local(5)))
+					}
+					return second(tx.Move(1, phones[r.IntN(len(phones))], at))
+				})
+				errorIf(t, err != nil && !errors.Is(err, ErrTaken), "worker %d, %d: %v", w, n, err)
+			}
+		})
+	}
+	wg.Wait()
+	wantRows(t, s[0], map[string]int64{"grower": 3})
+}
+
+// Two writes lock two phones in opposite order. The server gives one up, which runs again.
+func TestWriteThatWasGivenUpRunsAgain(t *testing.T) {
+	s := twoProcesses(t)
+	var runs [2]int
+	var first sync.WaitGroup // until both have their first lock
+	first.Add(2)
+	var wg sync.WaitGroup
+	for i, order := range [][]Phone{{ana, ben}, {ben, ana}} {
+		wg.Go(func() {
+			write(t, s[i], func(tx *Tx) error {
+				runs[i]++
+				err := tx.Lock(order[0])
+				if runs[i] == 1 {
+					first.Done()
+					first.Wait()
+				}
+				return errors.Join(err, tx.Lock(order[1]), remember(fmt.Sprint(i))(tx))
+			})
+		})
+	}
+	wg.Wait()
+	slices.Sort(runs[:])
+	equal(t, runs, [2]int{1, 2}, "runs")
+	equal(t, remembered(t, s[0]), "0 1", "kept")
+}
+
+// A write whose connection is lost before its commit has written nothing, and runs again on another connection.
+func TestWriteOnALostConnectionRunsAgain(t *testing.T) {
+	s := twoProcesses(t)
+	runs := 0
+	write(t, s[0], func(tx *Tx) error {
+		runs++
+		if err := remember("a")(tx); err != nil || runs > 1 {
+			return err
+		}
+		var pid int64
+		if _, err := tx.one("SELECT pg_backend_pid()", nil, &pid); err != nil {
+			return err
+		}
+		view(t, s[1], func(tx *Tx) error { return second(tx.one("SELECT pg_terminate_backend($1)", args(pid), new(bool))) })
+		return remember("b")(tx)
+	})
+	equal(t, runs, 2, "runs")
+	equal(t, remembered(t, s[0]), "a", "kept")
+}
+
+// If the server goes away during the commit, nobody knows whether it is on disk. The write does not run again: the
+// network repeats its call, and the stored reply tells.
+func TestCommitWithoutAnAnswer(t *testing.T) {
+	s := twoProcesses(t)
+	execSQL(t, s[0], `CREATE FUNCTION leave() RETURNS trigger LANGUAGE plpgsql AS
+		'BEGIN PERFORM pg_terminate_backend(pg_backend_pid()); PERFORM pg_sleep(10); RETURN NULL; END'`)
+	execSQL(t, s[0], `CREATE CONSTRAINT TRIGGER leave AFTER INSERT ON callback DEFERRABLE INITIALLY DEFERRED
+		FOR EACH ROW EXECUTE FUNCTION leave()`)
+	runs := 0
+	err := s[0].InTx(ctx, func(tx *Tx) error { runs++; return remember("a")(tx) })
+	var unknown *UnknownError
+	errorIf(t, !errors.As(err, &unknown) || !Unavailable(err), "the error %v", err)
+	equal(t, runs, 1, "runs")
+	execSQL(t, s[1], "DROP TRIGGER leave ON callback")
+	write(t, s[0], remember("b"))
+	equal(t, remembered(t, s[0]), "b", "kept")
+}
+
+// After a statement that failed the server does nothing more, and COMMIT rolls back without an error.
+func TestWriteThatGoesOnAfterAnErrorIsNotKept(t *testing.T) {
+	serverOnly(t)
+	s := open(t)
+	err := s.InTx(ctx, func(tx *Tx) error {
+		_ = tx.do("INSERT INTO no_such_table VALUES (1)")
+		return nil
+	})
+	wantErr(t, err, errRolledBack, "a write that goes on")
+	write(t, s, remember("a"))
+	equal(t, remembered(t, s), "a", "kept")
+}
+
+// A part that fails gives up its locks, so the next part must take them again.
+func TestPartThatFailsGivesUpItsLocks(t *testing.T) {
+	s := twoProcesses(t)
+	write(t, s[0], func(tx *Tx) error {
+		broken, err := tx.Part(func() error { return errors.Join(tx.Lock(ana), errBad) })
+		errorIf(t, broken || !errors.Is(err, errBad), "%v %v", broken, err)
+		write(t, s[1], func(tx *Tx) error { return tx.Lock(ana) }) // would wait for ever
+		return tx.Lock(ana)
+	})
+}
+
+func TestProcessesThatStartTogether(t *testing.T) {
+	serverOnly(t)
+	s := open(t)
+	address := addressOf(s)
+	execSQL(t, s, "DROP SCHEMA public CASCADE")
+	execSQL(t, s, "CREATE SCHEMA public")
+	keys := make([]string, 4)
+	var wg sync.WaitGroup
+	for i := range keys {
+		wg.Go(func() {
+			s, err := Open(ctx, address, Options{})
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			keys[i] = string(s.hashKey)
+			if err := s.Close(); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	wg.Wait()
+	equal(t, len(slices.Compact(slices.Sorted(slices.Values(keys)))), 1, "keys of the hashes")
+	wantRows(t, openAt(t, address), map[string]int64{"place": 1, "schema_version WHERE version_id > 0": serverMigrations(t)})
+}
+
+// serverMigrations returns how many migrations there are for a server.
+func serverMigrations(t *testing.T) int64 {
+	t.Helper()
+	list, err := migrationFiles.ReadDir("migrations/postgres")
+	ok(t, err)
+	return int64(len(list))
+}
+
+// Texts and ids of networks may contain what is no text for PostgreSQL.
+func TestOddText(t *testing.T) {
+	s := open(t)
+	key := "id\x00\xff" + strings.Repeat("é", 3)
+	write(t, s, remember(key))
+	_, there := lookUp(t, s, func(tx *Tx) ([]byte, bool, error) { return tx.StoredReply("local", key, ana, 0) })
+	errorIf(t, !there, "the reply under an odd key is lost")
+	m := text("k", ana, noon)
+	m.Text = "a\x00b\xffc"
+	id := enqueue(t, s, m)
+	_, list := handOver(t, s, noon, local(1))
+	settle(t, s, noon, list[0].Again(noon+60, "no\x00\xfe"))
+	wantState(t, s, id, Queued)
+}
