@@ -24,7 +24,7 @@ func TestTwoProcessesSendEachTextOnce(t *testing.T) {
 	s := twoProcesses(t)
 	const phones, texts, workers = 20, 200, 3
 	for n := range texts {
-		m := text(fmt.Sprint(n), Phone(fmt.Sprintf("+4477009000%02d", n%phones)), noon)
+		m := text(fmt.Sprint(n), Phone(fmt.Sprintf("+447700900%03d", n%phones)), noon)
 		enqueue(t, s[n%2], m)
 	}
 	var mu sync.Mutex
@@ -70,7 +70,7 @@ func TestTwoProcessesKeepOneBudget(t *testing.T) {
 	s := twoProcesses(t)
 	const limit, workers = 30, 4
 	for n := range 2 * limit {
-		enqueue(t, s[n%2], text(fmt.Sprint(n), Phone(fmt.Sprintf("+4477009000%02d", n)), noon))
+		enqueue(t, s[n%2], text(fmt.Sprint(n), Phone(fmt.Sprintf("+447700900%03d", n)), noon))
 	}
 	var mu sync.Mutex
 	var wg sync.WaitGroup
@@ -115,7 +115,7 @@ func TestCallbacksOfAPhoneComeOneByOne(t *testing.T) {
 	equal(t, string(d.State), strconv.Itoa(callbacks), "callbacks that count")
 }
 
-// Growers do at random what changes shared rows, while their texts are claimed and settled. Nothing fails but what must.
+// Growers do at random what changes shared rows, while their texts are claimed. Nothing fails but what must.
 func TestTwoProcessesDoNotDisturbEachOther(t *testing.T) {
 	s := twoProcesses(t)
 	phones := []Phone{ana, ben, cleo}
@@ -191,7 +191,9 @@ func TestWriteOnALostConnectionRunsAgain(t *testing.T) {
 		if _, err := tx.one("SELECT pg_backend_pid()", nil, &pid); err != nil {
 			return err
 		}
-		view(t, s[1], func(tx *Tx) error { return second(tx.one("SELECT pg_terminate_backend($1)", args(pid), new(bool))) })
+		view(t, s[1], func(tx *Tx) error {
+			return second(tx.one("SELECT pg_terminate_backend($1)", args(pid), new(bool)))
+		})
 		return remember("b")(tx)
 	})
 	equal(t, runs, 2, "runs")
@@ -263,7 +265,8 @@ func TestProcessesThatStartTogether(t *testing.T) {
 	}
 	wg.Wait()
 	equal(t, len(slices.Compact(slices.Sorted(slices.Values(keys)))), 1, "keys of the hashes")
-	wantRows(t, openAt(t, address), map[string]int64{"place": 1, "schema_version WHERE version_id > 0": serverMigrations(t)})
+	wantRows(t, openAt(t, address),
+		map[string]int64{"place": 1, "schema_version WHERE version_id > 0": serverMigrations(t)})
 }
 
 // serverMigrations returns how many migrations there are for a server.

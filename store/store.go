@@ -49,8 +49,8 @@ type Options struct {
 	// even if the clock of the service is moved by hand. nil: each step of background work is a slice of its own.
 	Stopwatch func() time.Duration
 
-	// RunTwice is for tests: each function that is passed to InTx or Background runs twice, and what the first run wrote
-	// is rolled back. See InTx.
+	// RunTwice is for tests: each function that is passed to InTx or Background runs twice, and what the first run
+	// wrote is rolled back. See InTx.
 	RunTwice bool
 
 	logAfter, logBound int64 // in place of the constants, for tests
@@ -110,7 +110,7 @@ func Open(ctx context.Context, db string, o Options) (*Store, error) {
 	}
 	s := &Store{random: o.Random, keep: DefaultRetention(), onStatement: o.OnStatement,
 		runTwice: o.RunTwice,
-		process: cmp.Or(o.Process, defaultProcess)}
+		process:  cmp.Or(o.Process, defaultProcess)}
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}

@@ -44,8 +44,8 @@ type ServeOptions struct {
 // stopWithin is how long a stop waits for calls that are being answered.
 const stopWithin = 15 * time.Second
 
-// EnvTwice names the environment variable that makes each write run twice, as PostgreSQL may ask for. Only tests set it,
-// and it counts only with their clock.
+// EnvTwice names the environment variable that makes each write run twice, as PostgreSQL may ask for. Only tests set
+// it, and it counts only with their clock.
 const EnvTwice = "ROWBELL_TEST_TWICE"
 
 // Serve runs the service on the address of the configuration until ctx ends. Then it answers the calls that have come

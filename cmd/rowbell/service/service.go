@@ -149,7 +149,7 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
 		OnDetached: s.logDetached, New: more.New, Process: more.Process, RunTwice: more.RunTwice,
 		Stopwatch: stopwatch(),
-		Backups: func() []string { return AllBackups(c) }}
+		Backups:   func() []string { return AllBackups(c) }}
 	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
 		o.RescueFolders = []string{c.Backup.Folder}
 	}
