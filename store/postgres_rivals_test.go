@@ -19,12 +19,15 @@ func twoProcesses(t *testing.T) [2]*Store {
 	return [2]*Store{s, openAt(t, addressOf(s))}
 }
 
+// phoneNo returns one of many phones.
+func phoneNo(n int) Phone { return ana[:len(ana)-3] + Phone(fmt.Sprintf("%03d", n)) }
+
 // Both processes claim all the time. No text goes out twice, and never two texts to one phone at the same time.
 func TestTwoProcessesSendEachTextOnce(t *testing.T) {
 	s := twoProcesses(t)
 	const phones, texts, workers = 20, 200, 3
 	for n := range texts {
-		m := text(fmt.Sprint(n), Phone(fmt.Sprintf("+447700900%03d", n%phones)), noon)
+		m := text(fmt.Sprint(n), phoneNo(n%phones), noon)
 		enqueue(t, s[n%2], m)
 	}
 	var mu sync.Mutex
@@ -70,7 +73,7 @@ func TestTwoProcessesKeepOneBudget(t *testing.T) {
 	s := twoProcesses(t)
 	const limit, workers = 30, 4
 	for n := range 2 * limit {
-		enqueue(t, s[n%2], text(fmt.Sprint(n), Phone(fmt.Sprintf("+447700900%03d", n)), noon))
+		enqueue(t, s[n%2], text(fmt.Sprint(n), phoneNo(n), noon))
 	}
 	var mu sync.Mutex
 	var wg sync.WaitGroup
