@@ -116,7 +116,7 @@ func TestUndecided(t *testing.T) {
 			write(t, s, func(tx *Tx) error { return second(tx.Begin(list[0], noon)) })
 			settle(t, s, noon+1, list[0].LostTrack("no answer"))
 			c.do(t, s)
-			seen := get(t, s, func(tx *Tx) ([]Message, error) { return tx.Undecided(c.at) })
+			seen := get(t, s, func(tx *Tx) ([]Message, error) { return tx.Undecided(c.at, c.at, 100) })
 			equal(t, len(seen) == 1, c.want, "listed: %+v", seen)
 			equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.SendAgain(id, c.at) }), c.want, "sent again")
 			if c.want {

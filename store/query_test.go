@@ -156,7 +156,7 @@ var parsedAnew = strings.Fields(`
 	sqlLearnGrowers
 	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
 	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSpend sqlPruneTries
-	sqlPruneWrong sqlReleaseDeferred sqlSpentNumbers sqlSpentToOne`)
+	sqlPruneWrong sqlReleaseDeferred sqlSpentNumbers sqlSpentToOne sqlUndecided`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {

@@ -6,7 +6,8 @@ package store
 const (
 	stillUndecided = ` FROM message WHERE undecided = 1 AND state = 'unknown' AND useful_until >= $1`
 
-	sqlUndecided      = `SELECT ` + messageColumns + stillUndecided + ` ORDER BY useful_until, id`
+	sqlUndecided = `SELECT ` + messageColumns + stillUndecided + ` AND ended_at <= $2
+	ORDER BY useful_until, id LIMIT $3`
 	sqlUndecidedCount = `SELECT count(*)` + stillUndecided
 	// The key stays, so that a late receipt of the first try is understood, and a network that knows the key sends the
 	// text only once. The new try is charged again.
@@ -16,9 +17,10 @@ const (
 	sqlLeaveUnknown = `UPDATE message SET undecided = 0 WHERE undecided = 1 AND state = 'unknown' AND id = $1`
 )
 
-// Undecided returns the undecided texts, those whose useful time ends first in front.
-func (tx *Tx) Undecided(now int64) ([]Message, error) {
-	list, err := tx.messages(sqlUndecided, now)
+// Undecided returns at most limit undecided texts that ended until an instant, those whose useful time ends first in
+// front.
+func (tx *Tx) Undecided(now, until int64, limit int) ([]Message, error) {
+	list, err := tx.messages(sqlUndecided, now, until, limit)
 	return list, fail("undecided", err)
 }
 

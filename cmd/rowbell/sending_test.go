@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -97,4 +98,46 @@ func TestSending(t *testing.T) {
 		{"go" + here, 0, "were not held"},
 		{here, 0, "Sending: on"},
 	})
+}
+
+// After a day without answers very many texts may be in doubt. Some are listed, and all are decided, in transactions
+// for which the service does not wait long.
+func TestManyTextsInDoubt(t *testing.T) {
+	now := time.Date(2026, 6, 3, 12, 0, 0, 0, time.UTC)
+	const texts = unknownRows + unknownBatch/2
+	file := filepath.Join(t.TempDir(), "rowbell.db")
+	s := openRecords(t, file)
+	write(t, s, func(tx *store.Tx) error {
+		for i := range texts {
+			if _, err := tx.Enqueue(store.Message{Key: fmt.Sprint(i), To: fictional(i), Note: "reply", Text: "hello",
+				CreatedAt: now.Unix(), DueAt: now.Unix(), UsefulUntil: now.Unix() + 3600 + int64(i)}); err != nil {
+				return err
+			}
+		}
+		claims, err := tx.Claim(now.Unix(), store.Claimant{Gateway: "heron", RoutePrefixes: []string{""}, Max: texts,
+			Lease: time.Minute})
+		for _, m := range claims.Texts {
+			if err == nil {
+				_, err = tx.Begin(m, now.Unix())
+			}
+			if err == nil {
+				err = tx.Settle(now.Unix(), m.LostTrack("no answer"))
+			}
+		}
+		return err
+	})
+	run := func(flags ...string) string {
+		common := []string{"--test-clock=" + now.Format(time.RFC3339), "sending", "unknown", "--db", file}
+		return prints(t, append(common, flags...)...)
+	}
+	list := run()
+	if lines := strings.Count(list, "no answer"); lines != unknownRows || !strings.Contains(list, "and 50 more") {
+		t.Errorf("%d lines in\n%s", lines, list)
+	}
+	if said := run("--all", "--leave"); !strings.Contains(said, "250 texts will not be sent again") {
+		t.Error(said)
+	}
+	if list = run(); !strings.Contains(list, "No text is in doubt") {
+		t.Error(list)
+	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"time"
 
 	"rowbell/cmd/rowbell/plan"
@@ -41,11 +40,17 @@ func (c *sendingUnknownCmd) Run(w *world) error {
 	return c.decide(w)
 }
 
+// unknownRows is how many texts are listed: after a day without answers there may be very many.
+const unknownRows = 200
+
 func (c *sendingUnknownCmd) list(w *world) error {
 	now := w.now().Unix()
 	var texts []store.Message
+	all := int64(0)
 	if err := c.view(w.ctx, func(tx *store.Tx) (err error) {
-		texts, err = tx.Undecided(now)
+		if texts, err = tx.Undecided(now, now, unknownRows); err == nil {
+			all, err = tx.UndecidedCount(now)
+		}
 		return err
 	}); err != nil {
 		return err
@@ -63,45 +68,26 @@ func (c *sendingUnknownCmd) list(w *world) error {
 	if err := plan.Table(w.out, table); err != nil {
 		return err
 	}
+	if more := all - int64(len(texts)); more > 0 {
+		fmt.Fprintf(w.out, "and %d more, which are useful for longer\n", more)
+	}
 	_, err := fmt.Fprintln(w.out, "\nAsk the network whether it has them. Then: "+
 		"rowbell sending unknown --again ID..., or --leave ID...; --all means all of these.")
 	return err
 }
 
-func (c *sendingUnknownCmd) decide(w *world) error {
-	now := w.now().Unix()
-	var done int64
-	var gone []int64
-	err := c.change(w.ctx, func(tx *store.Tx) error {
-		done, gone = 0, nil
-		ids := slices.Clone(c.IDs)
-		if c.All {
-			texts, err := tx.Undecided(now)
-			if err != nil {
-				return err
-			}
-			for _, m := range texts {
-				ids = append(ids, m.ID)
-			}
-		}
-		for _, id := range ids {
-			was, err := false, error(nil)
-			if c.Again {
-				was, err = tx.SendAgain(id, now)
-			} else {
-				was, err = tx.LeaveUnknown(id)
-			}
-			if err != nil {
-				return err
-			}
-			if was {
-				done++
-			} else {
-				gone = append(gone, id)
-			}
-		}
-		return nil
-	})
+// unknownBatch is how many texts are decided in one transaction, because the service waits for it.
+const unknownBatch = 100
+
+func (c *sendingUnknownCmd) decide(w *world) (err error) {
+	s, _, err := c.open(w.ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	p := w.progress("deciding the texts")
+	done, gone, err := c.decideAll(w, s, p)
+	p.stop()
 	if err != nil {
 		return err
 	}
@@ -114,4 +100,60 @@ func (c *sendingUnknownCmd) decide(w *world) error {
 		return fmt.Errorf("not in doubt, or not any more: %v; rowbell sending unknown lists those that are", gone)
 	}
 	return nil
+}
+
+// decideAll decides batch after batch. With All, it takes the texts that are in doubt now: a text that is sent again
+// may be in doubt again meanwhile.
+func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (done int, gone []int64, err error) {
+	now, left := w.now().Unix(), c.IDs
+	for c.All || len(left) > 0 {
+		p.step(done, 0)
+		batch := left[:min(len(left), unknownBatch)]
+		var decided int
+		var missed []int64
+		err := s.InTx(w.ctx, func(tx *store.Tx) error {
+			if c.All {
+				texts, err := tx.Undecided(now, now, unknownBatch)
+				if err != nil {
+					return err
+				}
+				batch = nil
+				for _, m := range texts {
+					batch = append(batch, m.ID)
+				}
+			}
+			var err error
+			decided, missed, err = c.decideBatch(tx, batch, now)
+			return err
+		})
+		if err != nil {
+			return done, gone, err
+		}
+		done, gone = done+decided, append(gone, missed...)
+		if c.All && (decided == 0 || len(batch) < unknownBatch) {
+			break
+		}
+		left = left[min(len(left), unknownBatch):]
+	}
+	return done, gone, nil
+}
+
+func (c *sendingUnknownCmd) decideBatch(tx *store.Tx, ids []int64, now int64) (done int, gone []int64, err error) {
+	for _, id := range ids {
+		was := false
+		if c.Again {
+			was, err = tx.SendAgain(id, now)
+		} else {
+			was, err = tx.LeaveUnknown(id)
+		}
+		switch {
+		case err != nil:
+			return 0, nil, err
+		case was:
+			done++
+		default:
+			gone = append(gone, id)
+		}
+	}
+	return done, gone, nil
 }
