@@ -1,0 +1,67 @@
+package store
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// A query is about one owner if it finds or adds rows by the key of one grower, phone, plot, text, place, network or
+// process, or of the one count of wrong codes. A transaction of such queries can be served by the one machine that has
+// the owner's rows.
+var oneOwner = regexp.MustCompile(`(?s)` +
+	`\b(?:phone|grower_id|plot_id|message_id|id|hash|place_id|key|name|scope|version) = (?:CAST\()?\$\d` +
+	`|\bmove_wrong WHERE day = \$\d` +
+	`|\bphone IN \(CAST\(\$\d AS TEXT\), ''\)` +
+	`|^INSERT INTO \w+\s+\([^)]*\)\s+VALUES `)
+
+// manyOwners lists the queries that are about many owners at once, by the reason for it. No callback of a grower may
+// need one of them: they are for the batches of the background and for the operator. On a database that is spread over
+// machines they ask all of them.
+var manyOwners = map[string]string{
+	"the bell, by batches of growers": `sqlDueGrowers sqlDueAgain sqlDuePlots sqlHistoryOf sqlDueTold sqlWorked
+		sqlPlotsByID sqlAskedLook`,
+	"the outbox, by batches of texts": `sqlClaim sqlDueByPrefix sqlDueBack sqlDueUncertain sqlExpire sqlClaimed
+		sqlClaimedBy sqlDueReminders sqlPendingInQuietHours sqlReleaseDeferred sqlEarly sqlSpentByNetworks
+		sqlSpentByScope sqlSpentNumbers sqlSpentDays`,
+	"places, of which there are few": `sqlPlaces sqlPlacesByID sqlDefaultPlace sqlLearnPlots`,
+	"upkeep, a page at a time": `sqlOldGrowers sqlOldSeasons sqlOldLoose sqlOldMessages sqlPruneAbout sqlPruneCallbacks
+		sqlPruneCodes sqlPruneEarly sqlPruneExchanges sqlPruneMessages sqlPrunePrompts sqlPruneSeasons sqlPruneSpend
+		sqlPruneTries sqlPruneWrong sqlDropEarly sqlDropOldest sqlSessionsAfter sqlDropProcesses`,
+	"counts for the operator": `sqlAnyRecords sqlContents sqlCountDueAfter sqlCountDueAt sqlCountEnded
+		sqlCountExchanges sqlCountGrowers sqlCountPlots sqlCountSessions sqlCountTexts sqlCountUnlinked sqlCountWaiting
+		sqlExchangesUntil sqlLastGrower sqlLeftAlone sqlLeftAloneCount sqlNewest sqlNewestCallback sqlNewestMessage
+		sqlOverduePlaces sqlSeen sqlSessionsUntil sqlSpentToOne sqlUndecidedCount sqlWaitingUntil sqlSchema`,
+	"lists for the operator": `sqlAwaited sqlProcesses sqlUndecided sqlUnlinked sqlWaiting sqlGrowersByID
+		sqlOpenPlotsOf`,
+	"a restore": `sqlEndCodes sqlEndPrompts sqlEndSessions sqlFormerGrowers sqlFormerGrowersTo sqlFormerOptOuts
+		sqlFormerSequence sqlFormerStops`,
+	"the corrections of a grower's plots, whose ids were read before": `sqlCorrections`,
+}
+
+func TestEveryQueryIsAboutOneOwner(t *testing.T) {
+	listed := map[string]bool{}
+	for _, names := range manyOwners {
+		for _, name := range strings.Fields(names) {
+			errorIf(t, listed[name], "%s is listed twice", name)
+			listed[name] = true
+		}
+	}
+	queries, _ := readSource(t)
+	var unlisted []string
+	for name, query := range queries {
+		one := oneOwner.MatchString(strings.TrimSpace(query))
+		if !one && !listed[name] {
+			unlisted = append(unlisted, name)
+		}
+		errorIf(t, one && listed[name] && !strings.Contains(query, "json_each"), "%s is about one owner", name)
+		delete(listed, name)
+	}
+	slices.Sort(unlisted)
+	errorIf(t, len(unlisted) > 0, "These queries name no owner. Make them do so, or list them with the reason: %s",
+		strings.Join(unlisted, " "))
+	for name := range listed {
+		t.Errorf("%s is listed and does not exist", name)
+	}
+}
