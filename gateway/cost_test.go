@@ -101,7 +101,7 @@ func TestCostOfCallbacks(t *testing.T) {
 		{"register a plot", plot[:7], plot[7], "ussd", 10, 9},
 		{"end of the session", nil, end, "ussd", 5, 1},
 		{"begin of a stranger", nil, talk(stranger, "s4")[0], "ussd", 9, 4},
-		{"text", nil, m{"id": "t1", "phone": known, "text": "2"}, "sms", 14, 13},
+		{"text", nil, m{"id": "t1", "phone": known, "text": "2"}, "sms", 12, 13},
 	} {
 		for _, body := range tt.before {
 			h.of("/in/local/ussd", body)

@@ -68,11 +68,11 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	}
 	fromSMS := false
 	if u.event == profile.Begin && !g.o.Menu.Unfinished(book, state) {
-		other, err := g.leftOn(tx, book, menu.SMS, now)
+		s, had, err := tx.Session(book.Phone(), menu.SMS.String())
 		if err != nil {
 			return nil, r, false, err
 		}
-		if other != nil {
+		if other := g.left(book, s, had, now); other != nil {
 			state, fromSMS = other, true
 		}
 	}
@@ -80,18 +80,14 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	return next, r, r.Resumed && fromSMS, err
 }
 
-// leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, for another channel to
-// resume. It returns nil if there is no such dialogue, or if its session on ch is still open.
-func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
-	s, had, err := tx.Session(book.Phone(), ch.String())
-	if err != nil || !had || now >= s.ExpiresAt {
-		return nil, err
-	}
+// left returns the state of the dialogue that the grower left unfinished in a session, for another channel to resume.
+// It returns nil if there is no such dialogue, or if its session is still open.
+func (g *Gateway) left(book *store.Ledger, s store.Session, had bool, now int64) []byte {
 	stillOpen := s.Network != "" && now < s.SavedAt+int64(limit.SessionTimeout/time.Second)
-	if stillOpen || !g.o.Menu.Unfinished(book, s.State) {
-		return nil, nil
+	if !had || now >= s.ExpiresAt || stillOpen || !g.o.Menu.Unfinished(book, s.State) {
+		return nil
 	}
-	return s.State, nil
+	return s.State
 }
 
 // saveDialogue saves the state of a dialogue. For a nil state it deletes the saved state, if had says that there is

@@ -244,7 +244,7 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 		g.logVerdict(c, phone, j, reason)
 		return false, false, tx.SaveExchange(phone, j.Exchange)
 	}
-	saved, err := g.loadSMS(tx, c, phone)
+	saved, err := tx.StartText(phone, menu.SMS.String(), menu.USSD.String(), c.now.Unix())
 	if err != nil {
 		return false, false, err
 	}
@@ -254,17 +254,15 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	}
 	c.sendsBack = g.o.SendsBack(phone.E164())
 	in := menu.Inbound{
-		Text: t.body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
-		Prompt: saved.prompt.Body, PromptAt: saved.prompt.AskedAt, PromptUntil: saved.prompt.Until,
+		Text: t.body, Now: c.now.Unix(), State: saved.Session.State, StateAt: saved.Session.SavedAt,
+		Prompt: saved.Prompt.Body, PromptAt: saved.Prompt.AskedAt, PromptUntil: saved.Prompt.Until,
 		Last: j.last(),
 	}
 	if !t.sentAt.IsZero() {
 		in.SentAt = t.sentAt.Unix()
 		book.SentAt(in.SentAt)
 	}
-	if in.Elsewhere, err = g.leftOn(tx, book, menu.USSD, in.Now); err != nil {
-		return false, false, err
-	}
+	in.Elsewhere = g.left(book, saved.Other, saved.HasOther, in.Now)
 	known := book.Known()
 	out, err := g.o.Menu.Text(book, in)
 	if err != nil {
@@ -297,27 +295,9 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	return out.Reply != "" || len(out.Send) > 0, false, enqueueNotes(tx, c, book, out.Send)
 }
 
-// savedSMS is the SMS dialogue and the prompt of a phone, each zero if none is stored. An expired dialogue is zero too.
-type savedSMS struct {
-	session              store.Session
-	prompt               store.Prompt
-	hasSession, prompted bool
-}
-
-func (g *Gateway) loadSMS(tx *store.Tx, c *call, phone store.Phone) (s savedSMS, err error) {
-	if s.session, s.hasSession, err = tx.Session(phone, menu.SMS.String()); err != nil {
-		return s, err
-	}
-	if c.now.Unix() >= s.session.ExpiresAt {
-		s.session = store.Session{}
-	}
-	s.prompt, s.prompted, err = tx.Prompt(phone)
-	return s, err
-}
-
 // saveSMS stores the dialogue and the prompt as the menu returned them.
 func (g *Gateway) saveSMS(
-	tx *store.Tx, c *call, book *store.Ledger, saved savedSMS, in menu.Inbound, out menu.Outcome,
+	tx *store.Tx, c *call, book *store.Ledger, saved store.TextStart, in menu.Inbound, out menu.Outcome,
 ) error {
 	phone, now := book.Phone(), c.now.Unix()
 	if out.TakenUp { // the dialogue moved from USSD to SMS, so its USSD copy is deleted
@@ -330,10 +310,10 @@ func (g *Gateway) saveSMS(
 	// shows none keeps its instant. A prompt that is set now is saved with an instant not before the dialogue's.
 	if out.Spoke || out.State == nil {
 		spoke := now
-		if saved.prompted {
-			spoke = max(now, saved.prompt.AskedAt+1)
+		if saved.HasPrompt {
+			spoke = max(now, saved.Prompt.AskedAt+1)
 		}
-		err := saveDialogue(tx, saved.hasSession, store.Session{
+		err := saveDialogue(tx, saved.HasSession, store.Session{
 			Phone: phone, Channel: menu.SMS.String(), State: out.State,
 			SavedAt: spoke, ExpiresAt: c.now.Add(g.o.SMSResume).Unix(),
 		})
@@ -351,7 +331,7 @@ func (g *Gateway) saveSMS(
 		return tx.SavePrompt(store.Prompt{
 			Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: in.PromptUntil,
 		})
-	case out.Prompt == nil && saved.prompted:
+	case out.Prompt == nil && saved.HasPrompt:
 		return tx.DropPrompt(phone)
 	}
 	return nil

@@ -58,3 +58,36 @@ func (tx *Tx) StartStep(key ReplyKey, phone Phone, channel string, now int64) (s
 	s.Book, err = l.opened(place)
 	return s, err
 }
+
+// TextStart is the dialogues that a text may answer or take up, and the prompt that it may answer.
+type TextStart struct {
+	Session              Session // zero if it is expired
+	Other                Session // may be expired: the caller must check ExpiresAt
+	HasSession, HasOther bool    // set for an expired session too
+	Prompt               Prompt  // may be expired: the caller must check Until
+	HasPrompt            bool
+}
+
+const sqlStartText = `SELECT
+	s.phone IS NOT NULL, coalesce(s.network, ''), s.state, coalesce(s.saved_at, 0), coalesce(s.expires_at, 0),
+	o.phone IS NOT NULL, coalesce(o.network, ''), o.state, coalesce(o.saved_at, 0), coalesce(o.expires_at, 0),
+	p.phone IS NOT NULL, p.body, coalesce(p.asked_at, 0), coalesce(p.until, 0)
+	FROM (SELECT 1 AS one) x
+	LEFT JOIN session s ON s.phone = ` + asText + ` AND s.channel = CAST($2 AS TEXT)
+	LEFT JOIN session o ON o.phone = ` + asText + ` AND o.channel = CAST($3 AS TEXT)
+	LEFT JOIN prompt p ON p.phone = ` + asText
+
+// StartText reads the dialogue of a phone on a channel, the one on the other channel, and the prompt, in one query.
+func (tx *Tx) StartText(phone Phone, channel, other string, now int64) (t TextStart, err error) {
+	t.Session, t.Other = Session{Phone: phone, Channel: channel}, Session{Phone: phone, Channel: other}
+	t.Prompt.Phone = phone
+	s, o, p := &t.Session, &t.Other, &t.Prompt
+	_, err = tx.one(sqlStartText, args(phone.E164(), channel, other),
+		&t.HasSession, &s.Network, &s.State, &s.SavedAt, &s.ExpiresAt,
+		&t.HasOther, &o.Network, &o.State, &o.SavedAt, &o.ExpiresAt,
+		&t.HasPrompt, &p.Body, &p.AskedAt, &p.Until)
+	if now >= s.ExpiresAt {
+		t.Session = Session{}
+	}
+	return t, fail("start text", err)
+}
