@@ -33,7 +33,8 @@ const (
 )
 
 // pgForms are queries that PostgreSQL needs in another form. The key is the form for SQLite.
-var pgForms = map[string]string{sqlClaim: pgClaim, sqlSeen: pgSeen, sqlPruneCallbacks: pgPruneCallbacks}
+var pgForms = map[string]string{sqlClaim: pgClaim, sqlSeen: pgSeen, sqlPruneCallbacks: pgPruneCallbacks,
+	sqlColumns: pgColumns}
 
 // pgWriteForms are like pgForms, but only in a transaction that writes.
 var pgWriteForms = map[string]string{sqlExpire: pgExpire}

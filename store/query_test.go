@@ -95,7 +95,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll lists the queries that may read a whole table. Each is only for the operator, reads a table with few rows,
 // or stops after a few rows.
 var scansAll = strings.Fields(`
-	sqlAskedLook sqlClaimedBy sqlDropProcesses sqlProcesses
+	sqlAskedLook sqlClaimedBy sqlColumns sqlDropProcesses sqlProcesses
 	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerOptOuts
 	sqlFormerSequence sqlFormerStops sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
 	sqlSetSequence sqlSpent sqlWaiting`)
@@ -150,7 +150,7 @@ func queryPlan(t *testing.T, s *Store, query string) (plan string) {
 // parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
-	sqlNextGrowers sqlPruneEarly
+	sqlColumns sqlNextGrowers sqlPruneEarly
 	sqlAwaited sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlFormerGrowers sqlGrowersOfPlace
 	sqlLearnGrowers

@@ -55,7 +55,9 @@ type Options struct {
 
 	logAfter, logBound int64 // in place of the constants, for tests
 
-	noLock bool // take no file lock, because no other process knows the file
+	noLock   bool // take no file lock, because no other process knows the file
+	unseeded bool // insert no first rows
+	copying  bool // open also records that Copy has marked
 
 	schema serverSchema // of a server, for tests; the zero value is that of this program
 }
@@ -242,13 +244,13 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	if s.writer, err = newWriter(ctx, s, s.writeDB); err != nil {
 		return refuse("open", err)
 	}
-	first := newJob(ctx, func(tx *Tx) error {
-		if err := s.seed(tx); err != nil {
-			return err
-		}
-		return s.setRoutePrefixes(tx, o.RoutePrefixes)
-	})
-	if err := errors.Join(second(s.writer.group(&[]*job{first}, nil)), first.err); err != nil {
+	first := newJob(ctx, func(tx *Tx) error { return s.firstRows(tx, o) })
+	err = errors.Join(second(s.writer.group(&[]*job{first}, nil)), first.err)
+	var told *OpenError
+	switch {
+	case errors.As(err, &told):
+		return told
+	case err != nil:
 		return refuse("open", err)
 	}
 	if !o.noLock {
@@ -272,6 +274,17 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 		return refuse("open", err)
 	}
 	return nil
+}
+
+// firstRows inserts what the records need when they are first opened, unless they must not be opened.
+func (s *Store) firstRows(tx *Tx, o Options) error {
+	if err := tx.checkMarks(o); err != nil || o.unseeded {
+		return err
+	}
+	if err := s.seed(tx); err != nil {
+		return err
+	}
+	return s.setRoutePrefixes(tx, o.RoutePrefixes)
 }
 
 // seed inserts the default place and the hash key when the file is first opened.

@@ -1,0 +1,328 @@
+package store
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"rowbell/engine"
+	"rowbell/store/recordfile"
+	"rowbell/store/testrun"
+)
+
+// fileStore opens a new store in a file, whatever database the tests run on.
+func fileStore(t testing.TB) *Store {
+	t.Helper()
+	file, err := migrated()
+	ok(t, err)
+	path := filepath.Join(t.TempDir(), "rowbell.db")
+	writeFile(t, path, file)
+	return openWith(t, path, Options{})
+}
+
+// emptyTarget returns where records may be copied to: an empty database on the server of the tests, or a file that does
+// not exist.
+func emptyTarget(t testing.TB) string {
+	t.Helper()
+	if testrun.OnServer() {
+		return testrun.Database(t, migrateAt)
+	}
+	return filepath.Join(t.TempDir(), "copy.db")
+}
+
+// richRecords fills every table, two of them with more than a page of rows.
+func richRecords(t testing.TB, s *Store) {
+	t.Helper()
+	withTwoPlots(t, s, ana)
+	withPlot(t, s, ben, cleo)
+	ledger(t, s, ana, noon, func(l *Ledger) error {
+		return errors.Join(l.LogPass(1, engine.Pass{On: day0 - 1, With: engine.ByTool, Hours: 0.1, People: 2}),
+			l.See(1, engine.Sighting{On: day0 - 1, Leaves: 2}), l.Stop(), l.Start())
+	})
+	enqueue(t, s, reminder(text("r", ana, noon), engine.KindOpen, 1, 1, 2))
+	enqueue(t, s, text("a", cleo, noon))
+	ok(t, try(s, cleo, noon, (*Ledger).Erase)) // leaves an id that is never used again
+	write(t, s, func(tx *Tx) error { return tx.StoreReply("local", "k", ana, []byte{0, 255}, noon) })
+	for _, query := range []string{
+		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 20000, 20.1, 1e300)",
+		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 20001, -0.0), (1, 20002, 4.9e-324)",
+		"INSERT INTO place_look (place_id, asked_at, planted_until, after_grower) VALUES (1, 1, 2, 3)",
+		"INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES (1, 1, 0, 2, 20000)",
+		`INSERT INTO correction (plot_id, at, what, was, now, channel) VALUES (1, 5, 'pass', '{ "a":1}', 'null', '')`,
+		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 2, 255, 0, 20000)",
+		"INSERT INTO session (phone, channel, network, state, saved_at, expires_at) " +
+			"VALUES ('+447700900001', 'ussd', 'né', x'00ff', 1, 2), ('+447700900001', 'Sms', '', x'', 1, 2)",
+		"INSERT INTO prompt (phone, body, asked_at, until) VALUES ('+447700900001', x'7b7d', -9223372036854775808, 1)",
+		"INSERT INTO exchange (phone, at, mark, same, fruitless, hour_at, answers, pauses, until, flooded) " +
+			"VALUES ('+447700900001', 1, x'000102030405060708090a0b0c0d0e0f', 1, 1, 1, 1, 1, 1, 0)",
+		"INSERT INTO move_wrong (day, wrong) VALUES (20000, 3)",
+		"INSERT INTO early_receipt (gateway, network_id, state, at, reason) VALUES ('local', 'x', 'delivered', 1, '')",
+		"INSERT INTO lease (name, holder, number, until, done_at) VALUES ('upkeep', 'rowbell', 3, 0, 4)",
+		"INSERT INTO process (name, number, until, version, schema) VALUES ('rowbell', 1, 0, '1', 17)",
+	} {
+		if s.server != nil {
+			query = strings.NewReplacer("x''", `''::bytea`, "x'", `'\x`).Replace(query)
+		}
+		execSQL(t, s, query)
+	}
+	write(t, s, func(tx *Tx) error {
+		hash := func(i int) []byte { return slices.Concat([]byte{byte(i >> 8), byte(i)}, make([]byte, 30)) }
+		err := errors.Join(tx.do("INSERT INTO move_code (hash, grower_id, until) VALUES ($1, 1, 9)", hash(1)),
+			tx.do("INSERT INTO move_try (hash, wrong, until) VALUES ($1, 1, 9)", hash(2)),
+			tx.do("INSERT INTO consent_text (version, language, body) VALUES ('2026-1', 'en', $1)", "two\nlines"))
+		for i := range rowsOfPage + 1 {
+			err = errors.Join(err, tx.do("INSERT INTO opt_out (hash, at) VALUES ($1, $2)", hash(i+7), i))
+		}
+		for i := range rowsOfPage {
+			err = errors.Join(err, tx.do("INSERT INTO spend (scope, day, texts, segments, micros) "+
+				"VALUES ($1, $2, 1, 1, 1)", fmt.Sprint("number/", i%1900), i))
+		}
+		return err
+	})
+	for _, sum := range sumsOf(t, s) {
+		fatalIf(t, sum.Rows == 0, "the table %s is empty: fill it", sum.Table)
+	}
+}
+
+func sumsOf(t testing.TB, s *Store) (list []recordfile.Sum) {
+	t.Helper()
+	view(t, s, func(tx *Tx) (err error) { list, err = tx.sums(func() {}); return err })
+	return list
+}
+
+func export(t testing.TB, s *Store, phones ...Phone) (all []string) {
+	t.Helper()
+	view(t, s, func(tx *Tx) error {
+		for _, p := range phones {
+			data, err := tx.PersonalData(p, noon)
+			if err != nil {
+				return err
+			}
+			b, err := json.Marshal(data)
+			all = append(all, string(b))
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return all
+}
+
+// There and back: each row is the same, octet by octet, and so are the next ids.
+func TestCopyThereAndBack(t *testing.T) {
+	first := fileStore(t)
+	richRecords(t, first)
+	want, person := sumsOf(t, first), export(t, first, ana, ben)
+	var ids map[string]int64
+	view(t, first, func(tx *Tx) (err error) { ids, err = tx.lastIDs(); return err })
+	there, back := emptyTarget(t), filepath.Join(t.TempDir(), "back.db")
+	from := shut(t, first)
+	for _, to := range []string{there, back} {
+		c, err := Copy(ctx, CopyOptions{From: from, To: to, Now: noon})
+		ok(t, err)
+		equal(t, c.Tables, want, "the sums after the copy")
+		s := openWith(t, to, Options{Existing: true})
+		equal(t, sumsOf(t, s), want, "the sums in %s", s.Name())
+		equal(t, export(t, s, ana, ben), person, "what is stored about persons")
+		var now map[string]int64
+		view(t, s, func(tx *Tx) (err error) { now, err = tx.lastIDs(); return err })
+		maps.DeleteFunc(now, func(name string, _ int64) bool { return ids[name] == 0 }) // a server counts more
+		equal(t, now, ids, "the last ids")
+		_, err = Open(ctx, from, Options{})
+		wantErr(t, err, ErrMoved, "open what was copied")
+		errorIf(t, err == nil || !strings.Contains(err.Error(), DisplayName(to)), "it does not say where to: %v", err)
+		from = shut(t, s)
+	}
+	s := openWith(t, back, Options{Existing: true})
+	withPlot(t, s, cleo)
+	if last := number(t, s, "SELECT max(id) FROM grower"); last != 4 {
+		t.Errorf("the next grower has the id %d, want 4: 3 was used", last)
+	}
+	intact(t, s)
+}
+
+// However often and wherever a copy ends, it goes on.
+func TestCopyGoesOnWhereItEnded(t *testing.T) {
+	first := fileStore(t)
+	richRecords(t, first)
+	want := sumsOf(t, first)
+	from, to := shut(t, first), emptyTarget(t)
+	var steps []string
+	for {
+		calls := 0
+		c, err := Copy(ctx, CopyOptions{From: from, To: to, Now: noon, step: func(what string) error {
+			if calls++; calls > 1 && !slices.Contains(steps, what) || len(steps) == 0 {
+				steps = append(steps, what)
+				return errBad
+			}
+			return nil
+		}})
+		if err == nil {
+			equal(t, c.Tables, want, "the sums")
+			break
+		}
+		fatalIf(t, !errors.Is(err, errBad), "%v", err)
+		if what := steps[len(steps)-1]; what != "mark the target" {
+			_, err = Open(ctx, to, Options{})
+			wantErr(t, err, ErrUnfinish, "open before %s", what)
+		}
+		if steps[len(steps)-1] != "finish the target" {
+			ok(t, mayOpen(from))
+		}
+	}
+	equal(t, len(steps), len(transferred)+4, "steps")
+	equal(t, sumsOf(t, openWith(t, to, Options{Existing: true})), want, "the sums in the target")
+	wantErr(t, mayOpen(from), ErrMoved, "the source")
+}
+
+func mayOpen(db string) error {
+	s, err := Open(ctx, db, Options{Existing: true})
+	if err != nil {
+		return err
+	}
+	return s.Close()
+}
+
+// A source that was changed between two parts of a copy is found out, and not marked; --anew copies it.
+func TestCopyTellsThatTheSourceWasChanged(t *testing.T) {
+	s := fileStore(t)
+	richRecords(t, s)
+	from, to := shut(t, s), emptyTarget(t)
+	o := CopyOptions{From: from, To: to, Now: noon, step: func(what string) error {
+		if what == "write plot" {
+			return errBad
+		}
+		return nil
+	}}
+	_, err := Copy(ctx, o)
+	wantErr(t, err, errBad, "the first part")
+	s = openAt(t, from)
+	execSQL(t, s, "UPDATE grower SET seen_at = seen_at + 1 WHERE id = 2")
+	want := sumsOf(t, s)
+	closed(t, s)
+	o.step = nil
+	_, err = Copy(ctx, o)
+	var changed *ChangedError
+	fatalIf(t, !errors.As(err, &changed), "%v", err)
+	equal(t, changed.Tables, []string{"grower"}, "the tables that differ")
+	ok(t, mayOpen(from))
+	o.Anew = true
+	c, err := Copy(ctx, o)
+	ok(t, err)
+	equal(t, c.Tables, want, "the sums")
+}
+
+func TestCopyRefuses(t *testing.T) {
+	s := openWithPlot(t, ana)
+	from := addressOf(s)
+	to := filepath.Join(t.TempDir(), "to.db")
+	try := func(o CopyOptions) error { _, err := Copy(ctx, o); return err }
+	wantErr(t, try(CopyOptions{From: from, To: to}), ErrInUse, "a source that is open")
+	closed(t, s)
+	other := fileStore(t)
+	wantErr(t, try(CopyOptions{From: from, To: addressOf(other)}), ErrInUse, "a target that is open")
+	withPlot(t, other, ben)
+	path := shut(t, other)
+	wantErr(t, try(CopyOptions{From: from, To: path}), ErrOtherRecords, "a target with records")
+	wantErr(t, try(CopyOptions{From: from, To: path, Anew: true}), ErrOtherRecords, "that, anew")
+	errorIf(t, try(CopyOptions{From: from, To: from}) == nil, "a copy into itself was made")
+	wantErr(t, try(CopyOptions{From: filepath.Join(t.TempDir(), "none.db"), To: to}), ErrNoRecords, "no source")
+
+	ok(t, try(CopyOptions{From: from, To: to, Rehearse: true}))
+	ok(t, mayOpen(from))
+	ok(t, mayOpen(to))
+	_, err := Open(ctx, to, Options{Serving: true})
+	wantErr(t, err, ErrRehearsal, "to serve a rehearsal")
+	wantErr(t, try(CopyOptions{From: from, To: to}), ErrRehearsal, "a copy into a rehearsal")
+	wantErr(t, try(CopyOptions{From: path, To: to}), ErrUnfinish, "other records into a rehearsal")
+	ok(t, try(CopyOptions{From: from, To: to, Anew: true}))
+	wantErr(t, try(CopyOptions{From: from, To: filepath.Join(t.TempDir(), "second.db")}), ErrMoved, "moved records")
+	ok(t, mayOpen(to))
+}
+
+// On a server, neither the service nor a command can be opened while a copy runs.
+func TestCopyIsAloneOnAServer(t *testing.T) {
+	serverOnly(t)
+	from := shut(t, openWithPlot(t, ana))
+	tried := 0
+	_, err := Copy(ctx, CopyOptions{From: from, To: filepath.Join(t.TempDir(), "to.db"), step: func(string) error {
+		tried++
+		wantErr(t, mayOpen(from), ErrCopying, "open the source meanwhile")
+		_, err := Copy(ctx, CopyOptions{From: from, To: filepath.Join(t.TempDir(), "b.db")})
+		wantErr(t, err, ErrInUse, "a second copy")
+		return errBad
+	}})
+	wantErr(t, err, errBad, "the copy")
+	equal(t, tried, 1, "steps")
+	ok(t, mayOpen(from))
+	s := openAt(t, from)
+	write(t, s, func(tx *Tx) error { return second(tx.StartProcess("1", noon)) })
+	closed(t, s)
+	_, err = Copy(ctx, CopyOptions{From: from, To: filepath.Join(t.TempDir(), "to.db")})
+	wantErr(t, err, ErrInUse, "a service that was killed within the last minute")
+}
+
+// Every table is either transferred or has a reason why not. Both databases have the same columns of the same kinds.
+func TestEveryTableIsTransferred(t *testing.T) {
+	stores := []*Store{fileStore(t)}
+	if testrun.OnServer() {
+		stores = append(stores, open(t))
+	}
+	var want []table
+	for _, s := range stores {
+		view(t, s, func(tx *Tx) error {
+			query := "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+			if s.server != nil {
+				query = "SELECT relname::text FROM pg_class WHERE relnamespace = current_schema()::regnamespace " +
+					"AND relkind IN ('r', 'p')"
+			}
+			names, err := column[string](tx, query, nil)
+			for _, name := range names {
+				in := slices.ContainsFunc(transferred, func(t table) bool { return t.Name == name })
+				errorIf(t, in == (leftBehind[name] != ""), "%s: give the table %s a line in transferred or leftBehind",
+					s.Name(), name)
+			}
+			list, more := tx.tables()
+			equal(t, len(list), len(transferred), "tables in %s", s.Name())
+			if want == nil {
+				want = list
+			}
+			equal(t, list, want, "tables of %s", s.Name())
+			return errors.Join(err, more)
+		})
+	}
+}
+
+// The order of the rows must be the same on both databases, so the key must be a unique index, and its text compared
+// octet by octet.
+func TestRowsOfATableComeInTheOrderOfItsKey(t *testing.T) {
+	s := open(t)
+	view(t, s, func(tx *Tx) error {
+		tables, err := tx.tables()
+		for _, table := range tables {
+			after := make([]any, len(table.key))
+			_, more := tx.page(table, after, 1)
+			err = errors.Join(err, more)
+			if tx.pg != nil {
+				continue
+			}
+			query := "EXPLAIN QUERY PLAN SELECT * FROM " + table.Name + " WHERE (" + strings.Join(table.key, ", ") +
+				") > (" + strings.TrimSuffix(strings.Repeat("?, ", len(after)), ", ") + ") ORDER BY " +
+				strings.Join(table.key, ", ")
+			err = errors.Join(err, tx.each(query, after, func(scan func(...any) error) error {
+				var detail string
+				err := scan(new(any), new(any), new(any), &detail)
+				errorIf(t, strings.Contains(detail, "TEMP B-TREE") || strings.HasPrefix(detail, "SCAN"),
+					"a page of %s: %s", table.Name, detail)
+				return err
+			}))
+		}
+		return err
+	})
+}
