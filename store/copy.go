@@ -136,6 +136,14 @@ func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err err
 	if err != nil {
 		return false, err
 	}
+	var schema int64
+	if _, err = source.one(sqlSchema, nil, &schema); err == nil && schema != Schema() {
+		err = &OpenError{Op: "copy", Path: w.from.Name(), Err: fmt.Errorf("%w (schema %d, this one knows %d)", ErrNewer,
+			schema, Schema()), Try: "Copy them with the newer version"}
+	}
+	if err != nil {
+		return false, err
+	}
 	var gone moved
 	isGone, err := source.mark(metaMoved, &gone)
 	if err != nil {

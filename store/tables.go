@@ -49,7 +49,7 @@ var transferred = []table{
 	tableOf("early_receipt", "gateway", "network_id"),
 	tableOf("lease", "name"),
 	{Table: recordfile.Table{Name: "meta"}, key: []string{"key"},
-		where: `key <> 'application' AND (key < 'copy: ' OR key >= 'copy:!')`}, // see metaMoved
+		where: `key NOT IN ('application', '` + metaOldest + `') AND (key < 'copy: ' OR key >= 'copy:!')`},
 }
 
 // leftBehind lists the tables that belong to one database, with the reason.

@@ -93,7 +93,8 @@ menu/booklet: engine menu menu/notebook menu/text
 menu/notebook: engine
 menu/proof: engine menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text
-store: engine store/agefile store/recordfile github.com/jackc/pgx/v5 github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
+store: engine store/agefile store/recordfile
+	github.com/jackc/pgx/v5 github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
 store/weathercsv: engine
 store/agefile: filippo.io/age
 store/manygrowers: engine store github.com/mattn/go-sqlite3
