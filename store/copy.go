@@ -128,35 +128,20 @@ type copyWork struct {
 
 // begin marks the target, or finds the mark of an earlier copy there. It reports whether there was one.
 func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err error) {
+	tables, err := w.look(source)
+	if err != nil {
+		return false, err
+	}
 	id, err := source.sourceOf()
-	if err != nil {
-		return false, err
-	}
-	tables, err := source.tables()
-	if err != nil {
-		return false, err
-	}
-	var schema int64
-	if _, err = source.one(sqlSchema, nil, &schema); err == nil && schema != Schema() {
-		err = &OpenError{Op: "copy", Path: w.from.Name(), Err: fmt.Errorf("%w (schema %d, this one knows %d)", ErrNewer,
-			schema, Schema()), Try: "Copy them with the newer version"}
-	}
 	if err != nil {
 		return false, err
 	}
 	var gone moved
 	isGone, err := source.mark(metaMoved, &gone)
+	if err == nil {
+		err = w.step("mark the target")
+	}
 	if err != nil {
-		return false, err
-	}
-	for _, t := range tables {
-		var n int
-		if _, err := source.one("SELECT count(*) FROM "+t.Name, nil, &n); err != nil {
-			return false, fail("copy", err)
-		}
-		w.total += 3 * n // copied once, and read again on both sides
-	}
-	if err := w.step("mark the target"); err != nil {
 		return false, err
 	}
 	err = w.to.InTx(ctx, func(tx *Tx) (err error) {
@@ -192,6 +177,27 @@ func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err err
 		return tx.setMark(metaCopying, w.mark)
 	})
 	return resumed, err
+}
+
+// look counts the rows of the source, which must have the schema of this program, and returns its tables.
+func (w *copyWork) look(source *Tx) ([]table, error) {
+	var schema int64
+	if _, err := source.one(sqlSchema, nil, &schema); err != nil {
+		return nil, fail("copy", err)
+	}
+	if schema != Schema() {
+		return nil, &OpenError{Op: "copy", Path: w.from.Name(), Try: "Copy them with the newer version",
+			Err: fmt.Errorf("%w (schema %d, this one knows %d)", ErrNewer, schema, Schema())}
+	}
+	tables, err := source.tables()
+	for _, t := range tables {
+		var n int
+		if err == nil {
+			_, err = source.one("SELECT count(*) FROM "+t.Name, nil, &n)
+		}
+		w.total += 3 * n // copied once, and read again on both sides
+	}
+	return tables, fail("copy", err)
 }
 
 const anewTry = "Name another with --to, or begin anew with --anew"
