@@ -113,7 +113,7 @@ func TestFileIsMadeOnce(t *testing.T) {
 	}
 }
 
-func ok(t *testing.T, err error) {
+func ok(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)
