@@ -38,11 +38,17 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	status, retry := http.StatusServiceUnavailable, 5*time.Second
 	detail := "The records cannot be reached just now. Nothing was changed; try again."
 	var broken *store.PanicError
+	var unknown *store.UnknownError
 	switch {
 	case errors.As(err, &broken):
 		logPanic(log, broken.Value, broken.Stack)
 		status, retry = http.StatusInternalServerError, 0
 		detail = "Something is broken here; the log says where. Nothing was changed."
+	case errors.As(err, &unknown):
+		log.Err(err).Str("why", reasonOf(err)).Msg("it is not known whether a call was written: the network was told " +
+			"to send it again; the repeat gets the answer, or does the work")
+		detail = "It is not known whether this was written. Send the same call again: nothing is done twice."
+		retry = time.Second
 	case errors.Is(err, errTooManyInFlight):
 		log.Discard() // the log line of the request already says 503
 		detail = "More calls are being worked on than can be at once. Nothing was changed; try again."

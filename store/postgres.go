@@ -32,6 +32,8 @@ const (
 	// writeLimit bounds a write. The server ends a statement earlier (see serverSettings), so only a server that does
 	// not answer takes so long.
 	writeLimit = 60 * time.Second
+	// rollbackLimit bounds the end of a view.
+	rollbackLimit = 5 * time.Second
 	// maxRuns is how often a write is run in all, if the database refuses it in favour of another write, or loses the
 	// connection before it was committed.
 	maxRuns = 5
@@ -91,7 +93,7 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 	}
 	defer func() { closeConn(conn, broken(err)) }()
 	if _, err := conn.ExecContext(ctx, beginWrite); err != nil {
-		return broken(err), fail("begin", err)
+		return broken(err), fail("begin", markLost(err))
 	}
 	tx := &Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{writes: true}}
 	work := func() error {
@@ -102,7 +104,7 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 	}
 	if err := recovered(work); err != nil {
 		_, _ = conn.ExecContext(ctx, "ROLLBACK") // an error does not matter: then the connection is broken
-		return rivals(err) || broken(err), err
+		return rivals(err) || broken(err), markLost(err)
 	}
 	err = commit(ctx, conn)
 	switch {
@@ -142,11 +144,15 @@ func (d *serverDB) background(ctx context.Context, step func(*Tx) (done bool, er
 // does without an error after a statement that failed.
 func commit(ctx context.Context, conn *sql.Conn) error {
 	return conn.Raw(func(c any) error {
-		tag, err := c.(*stdlib.Conn).Conn().Exec(ctx, "COMMIT")
-		if err == nil && tag.String() != "COMMIT" {
-			err = errRolledBack
+		conn := c.(*stdlib.Conn).Conn()
+		tag, err := conn.Exec(ctx, "COMMIT")
+		switch {
+		case err != nil:
+			return err
+		case tag.String() != "COMMIT":
+			return errRolledBack
 		}
-		return err
+		return waitedForStandby(conn)
 	})
 }
 
@@ -169,18 +175,20 @@ func (d *serverDB) view(ctx context.Context, fn func(*Tx) error) error {
 	}
 	if _, err := conn.ExecContext(ctx, beginView); err != nil {
 		closeConn(conn, broken(err))
-		return fail("view", err)
+		return fail("view", markLost(err))
 	}
 	lost := true // if fn panics
 	defer func() {
-		if _, err := conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK"); err != nil {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), rollbackLimit)
+		defer cancel()
+		if _, err := conn.ExecContext(ctx, "ROLLBACK"); err != nil {
 			lost = true
 		}
 		closeConn(conn, lost)
 	}()
 	err = fn(&Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{}})
 	lost = broken(err)
-	return err
+	return markLost(err)
 }
 
 // servingName is the name under which a service is connected; others are connected under visitingName.
@@ -282,6 +290,7 @@ const spareConns = 2
 
 // connect returns a pool of connections to a server.
 func connect(conf *pgx.ConnConfig, conns int) *sql.DB {
+	conf.OnNotice = onNotice
 	db := stdlib.OpenDB(*conf, stdlib.OptionAfterConnect(func(ctx context.Context, c *pgx.Conn) error {
 		_, err := c.Exec(ctx, serverSettings)
 		return err

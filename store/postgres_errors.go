@@ -100,12 +100,27 @@ func serverUnavailable(err error) bool {
 		slices.Contains([]string{pgNoLock, pgCanceled, pgIO, pgReadOnly}, serverCode(err)) || lostServer(err)
 }
 
+// lostError marks an error by which a statement or its answer was lost. Many of these errors are of no type of their
+// own, such as io.ErrUnexpectedEOF.
+type lostError struct{ error }
+
+func (e *lostError) Unwrap() error { return e.error }
+
+// markLost marks an error of a transaction, if the connection was lost.
+func markLost(err error) error {
+	if serverCode(err) == "" && broken(err) && !errors.Is(err, context.DeadlineExceeded) {
+		return &lostError{err}
+	}
+	return err
+}
+
 // lostServer is like broken, but leaves out the end of the caller's own context, which is no fault of the database.
 func lostServer(err error) bool {
 	var connect *pgconn.ConnectError
 	var op *net.OpError
-	return serverEnded(err) || errors.Is(err, driver.ErrBadConn) || errors.As(err, &connect) || errors.As(err, &op) ||
-		serverCode(err) == "" && pgconn.SafeToRetry(err)
+	var lost *lostError
+	return serverEnded(err) || errors.As(err, &lost) || errors.Is(err, driver.ErrBadConn) ||
+		errors.As(err, &connect) || errors.As(err, &op) || serverCode(err) == "" && pgconn.SafeToRetry(err)
 }
 
 // serverAdvice is Advice for errors of a server and of the connection to it; "" for any other error.
@@ -132,9 +147,11 @@ func serverAdvice(err error) string {
 		return "this user may not do it: make it the owner of the database"
 	}
 	switch {
+	case errors.Is(err, errNoStandby):
+		return "somebody canceled a commit that waited for the synchronous standby: look whether the standby runs"
 	case serverClass(err) == pgNoResources:
 		return "the server is out of resources: look at its memory and its limits"
-	case lostServer(err):
+	case lostServer(err), errors.As(err, new(*UnknownError)):
 		return "the server cannot be reached: look whether it runs, and at the address and the network between"
 	case serverCode(err) != "":
 		return "the database refuses the work"

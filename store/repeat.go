@@ -17,6 +17,9 @@ func (tx *Tx) StoredReply(gateway, key string, phone Phone, since int64) (reply 
 		return nil, false, err
 	}
 	ok, err = tx.one(sqlStoredReply, args(phone.E164(), gateway, key, since), &reply)
+	if ok {
+		err = tx.confirm()
+	}
 	return reply, ok, fail("stored reply", err)
 }
 

@@ -53,7 +53,7 @@ func (tx *Tx) StartStep(key ReplyKey, phone Phone, channel string, now int64) (s
 	case err != nil:
 		return s, fail("start step", err)
 	case reply.Valid:
-		return StepStart{Repeat: true, Reply: reply.V}, nil
+		return StepStart{Repeat: true, Reply: reply.V}, tx.confirm()
 	}
 	s.Book, err = l.opened(place)
 	return s, err

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 	"sync"
+	"time"
 
 	"rowbell/store"
 )
@@ -102,21 +103,35 @@ func (g *scripted) add(call string, body map[string]any, changes string) {
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
 // registering returns a grower who registers two plots and logs passes on both plots, by USSD and by text.
-func registering(n int) *scripted {
+func registering(n int) *scripted { return registeringOn(aDay, n) }
+
+// registeringOn is registering on another day than aDay. The plots were planted 20 and 19 days before that day.
+func registeringOn(day time.Time, n int) *scripted {
 	g := &scripted{phone: fictional(n)}
-	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
-	g.ussd("dial", "1", "1", "6/11", "1", "1", "2", "1", "20x30 +plot", "end")
+	g.ussd("dial", "1 +text", "1", "1", before(day, 20), "1", "1", "1", "1", "600 +plot", "00", "3", "2",
+		"1 +pass1", "1")
+	g.ussd("dial", "1", "1", before(day, 19), "1", "1", "2", "1", "20x30 +plot", "end")
 	g.ussd("dial", "3", "2", "1", "1 +pass2", "2")
 	g.sms("menu", "3", "1", "1", "1 +pass1", "1")
 	return g
 }
 
+// before returns a date that is some days before the day, as growers type it.
+func before(day time.Time, days int) string { return day.AddDate(0, 0, -days).Format("2/1") }
+
 // reminded returns a grower who has a plot. By texts of one digit, the grower logs a pass, says how many weeds are left
 // and undoes the pass, 20 times.
 func reminded(p *process, n int) *scripted {
 	p.t.Helper()
+	return remindedOn(p, aDay, n)
+}
+
+// remindedOn is reminded on another day than aDay. The plot was planted 13 days before that day; the reminder comes on
+// the next morning.
+func remindedOn(p *process, day time.Time, n int) *scripted {
+	p.t.Helper()
 	g := &scripted{phone: fictional(n)}
-	g.ussd("dial", "1 +text", "1", "1", "12/11", "1", "1", "1", "1", "600 +plot")
+	g.ussd("dial", "1 +text", "1", "1", before(day, 13), "1", "1", "1", "1", "600 +plot")
 	if g.run(p, len(g.steps)); g.answered() != len(g.steps) {
 		p.t.Fatal("a plot cannot be registered")
 	}
