@@ -12,13 +12,14 @@ const (
 	// present step, so the budget only bounds how much one commit writes: 5 ms of deletions fill about 1 MB of the
 	// write-ahead log (measured), which a disk takes in less time than that.
 	fullSlice = 5 * time.Millisecond
-	// shortSlice is how long a slice lasts while jobs wait: less than one commit to a disk takes (1 ms and more), so
-	// that a grower does not notice it.
-	shortSlice = time.Millisecond
-	// jobsShare is how many times as long as the last slice jobs go first, if they wait. So background work gets at
-	// least a quarter of the writer's time however many jobs come, or a short slice after each transaction with jobs,
-	// if that takes longer: reminders must go out on a busy morning too.
-	jobsShare = 3
+	// shortSlice is how long a slice lasts while jobs wait: about as long as one commit to a disk takes, so that a
+	// grower does not notice it.
+	shortSlice = 2 * time.Millisecond
+	// jobsShare is how many times as long as the last slice jobs go first, if they wait. So background work gets half
+	// of the writer's time however many jobs come, or a short slice after each transaction with jobs, if that takes
+	// longer: reminders must go out on a busy morning too. Jobs share the commit of such a slice, so it costs them
+	// little more than its own time.
+	jobsShare = 1
 )
 
 // turns decides whether jobs or background work have their turn at the writer.

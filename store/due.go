@@ -33,7 +33,8 @@ const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has
 
 const (
 	sqlDueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
-	WHERE p.look_at <= $1 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL ORDER BY p.look_at, p.id LIMIT $2`
+	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
+	ORDER BY p.look_at, p.id LIMIT $3`
 	sqlDuePlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
 	sqlDueTold = `SELECT t.plot_id, t.window_no, t.edition, t.kind, t.day FROM told t
@@ -42,9 +43,9 @@ const (
 
 // DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. A plot is due
 // from its LookAt on, until SetLook sets a later instant. The grower whose plot has been due longest is first. The
-// number of queries does not depend on the number of growers.
-func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
-	r, err := tx.roll(sqlDueGrowers, now, limit)
+// number of queries does not depend on the number of growers. The growers of the list but are left out.
+func (tx *Tx) DueGrowers(now int64, limit int, but ...DueGrower) ([]DueGrower, error) {
+	r, err := tx.roll(sqlDueGrowers, ids(growerIDs(but)), now, limit)
 	if err == nil && len(r.growers) > 0 {
 		err = tx.fill(&r, sqlDuePlots, args(ids(r.ids), now))
 	}
@@ -61,11 +62,7 @@ const sqlDueAgain = `SELECT ` + growerColumns + ` FROM grower g
 // returned is still the same. So plans can be made without a transaction, and written only if they still hold. On a
 // server a grower counts as changed with whom another transaction works just now.
 func (tx *Tx) Unchanged(now int64, read []DueGrower) ([]bool, error) {
-	list := make([]int64, len(read))
-	for i := range read {
-		list[i] = read[i].ID
-	}
-	list, err := tx.lockGrowers(list)
+	list, err := tx.lockGrowers(growerIDs(read))
 	if err != nil {
 		return nil, fail("due again", err)
 	}
@@ -82,6 +79,14 @@ func (tx *Tx) Unchanged(now int64, read []DueGrower) ([]bool, error) {
 		same[i] = there && reflect.DeepEqual(r.growers[at], read[i])
 	}
 	return same, fail("due again", err)
+}
+
+func growerIDs(growers []DueGrower) []int64 {
+	list := make([]int64, len(growers))
+	for i := range growers {
+		list[i] = growers[i].ID
+	}
+	return list
 }
 
 // roll is a list of distinct growers, with the data that one query reads for all of these growers.

@@ -80,26 +80,26 @@ func (b *Bell) Run(ctx context.Context) {
 // Ring looks at every plot that is due at now and returns how many texts it wrote. A grower whose plots cause an error
 // gets no text and is put off until tomorrow.
 //
-// Growers are read and planned without a transaction that writes, so no callback waits for that. What was planned is
-// written only if the grower's records are still the same; otherwise the grower is read again.
+// Growers are read and planned without a transaction that writes, so no callback waits for that, and while the last
+// ones are written. What was planned is written only if the grower's records are still the same; otherwise the grower
+// is read again.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 	if err := b.o.Store.LookAtPlaces(ctx, now.Unix()); err != nil {
 		return 0, fmt.Errorf("bell: %w", err)
 	}
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
-	for changed := 0; ; {
-		rounds, err := b.plan(ctx, now)
-		if err != nil {
-			return texts, fmt.Errorf("bell: %w", err)
-		}
-		if len(rounds) == 0 {
-			b.o.Meter.Bell(time.Duration(now.Unix()-oldest) * time.Second)
-			return texts, nil
-		}
-		done, err := b.write(ctx, now, rounds)
+	this := b.plan(ctx, now, nil)
+	for changed := 0; this.err == nil && len(this.rounds) > 0 && changed < maxChanged; {
+		next := make(chan batch, 1)
+		go func() { next <- b.plan(ctx, now, this.growers) }()
+		done, err := b.write(ctx, now, this.rounds)
+		after := <-next
 		oldest = min(oldest, done.oldest)
 		if texts += done.texts; done.texts > 0 && b.o.Queued != nil {
 			b.o.Queued()
+		}
+		if err == nil {
+			err = ctx.Err()
 		}
 		if err != nil {
 			return texts, fmt.Errorf("bell: %w", err)
@@ -107,34 +107,45 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 		if changed++; done.growers > 0 {
 			changed = 0
 		}
-		if changed == maxChanged {
-			return texts, errors.New("bell: the growers who are due change each time before their texts are written")
-		}
-		if err := ctx.Err(); err != nil {
-			return texts, err
+		if this = after; this.err == nil && len(this.rounds) == 0 {
+			this = b.plan(ctx, now, nil) // the growers of the last batch who changed meanwhile
 		}
 	}
+	if this.err != nil {
+		return texts, fmt.Errorf("bell: %w", this.err)
+	}
+	if len(this.rounds) == 0 {
+		b.o.Meter.Bell(time.Duration(now.Unix()-oldest) * time.Second)
+	}
+	return texts, nil
 }
 
-// maxChanged is how often in a row all growers of a batch may have changed before their plans were written.
+// maxChanged is how often in a row all growers of a batch may have changed before their plans were written, for example
+// because another process rings them. Then Ring ends, and the growers who are still due wait a minute.
 const maxChanged = 10
 
-// plan reads and plans the due plots of a batch of growers.
-func (b *Bell) plan(ctx context.Context, now time.Time) ([]*round, error) {
-	var due []store.DueGrower
-	err := b.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		due, err = tx.DueGrowers(now.Unix(), b.o.Batch)
+// batch is some due growers and what was planned for them.
+type batch struct {
+	growers []store.DueGrower
+	rounds  []*round
+	err     error
+}
+
+// plan reads and plans the due plots of a batch of growers. The growers of the list but are left out.
+func (b *Bell) plan(ctx context.Context, now time.Time, but []store.DueGrower) (next batch) {
+	next.err = b.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+		next.growers, err = tx.DueGrowers(now.Unix(), b.o.Batch, but...)
 		return err
 	})
-	rounds := make([]*round, len(due))
-	for i, g := range due {
+	next.rounds = make([]*round, len(next.growers))
+	for i, g := range next.growers {
 		r := b.newRound(g, now)
 		if err := recovered(r.look); err != nil {
 			b.skip(r, err)
 		}
-		rounds[i] = r
+		next.rounds[i] = r
 	}
-	return rounds, err
+	return next
 }
 
 // recovered runs fn and returns a panic of it as an error.
