@@ -54,8 +54,23 @@ const (
 	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
 )
 
-// readReplaced reads as much as possible from the records at path, and merges their write-ahead log into the file. It
-// returns an error for a database of another program.
+// fold merges the write-ahead log of the records into their file. It returns ErrInUse if another program has them open.
+func (old *replaced) fold(ctx context.Context) error {
+	if old.db == nil {
+		return nil
+	}
+	err := old.close()
+	if fold := foldLog(ctx, old.Path); errors.Is(fold, ErrInUse) {
+		return fold
+	} else if fold != nil {
+		old.damaged = fold
+	}
+	old.db = openPool(old.Path, probeDSN, hardening, 1)
+	return err
+}
+
+// readReplaced reads as much as possible from the records at path. It returns an error for a database of another
+// program.
 func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	info, err := os.Stat(path)
 	switch {
@@ -79,11 +94,6 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	case errors.Is(err, ErrForeign):
 		return old, err
 	default:
-		old.damaged = err
-	}
-	if err := foldLog(ctx, path); errors.Is(err, ErrInUse) {
-		return old, err
-	} else if err != nil {
 		old.damaged = err
 	}
 	old.db = openPool(path, probeDSN, hardening, 1)
