@@ -113,6 +113,9 @@ func TestPruneSessionsOfManyPages(t *testing.T) {
 	write(t, s, func(tx *Tx) (err error) {
 		for i := range phones {
 			for j, channel := range []string{"sms", "ussd"} {
+				if i == 0 && channel == "sms" {
+					continue // so that a page of an even size ends with the first session of a phone
+				}
 				x := Session{Phone: herdPhone(i), Channel: channel}
 				x.ExpiresAt = noon - int64((i+j)%2) // one of the two sessions of each phone has expired
 				err = errors.Join(err, tx.SaveSession(x))
@@ -123,7 +126,7 @@ func TestPruneSessionsOfManyPages(t *testing.T) {
 	for _, want := range []Pruned{{Sessions: phones}, {}} {
 		equal(t, prune(t, s, noon), want, "pruned")
 	}
-	wantRows(t, s, map[string]int64{"session": phones, "session WHERE expires_at < 1": 0})
+	wantRows(t, s, map[string]int64{"session": phones - 1})
 }
 
 // Growers are looked at in ranges of their ids, which may have gaps.
