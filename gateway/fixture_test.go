@@ -2,13 +2,14 @@ package gateway_test
 
 import (
 	"bytes"
+	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -23,6 +24,7 @@ import (
 	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 var morning = time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)
@@ -136,7 +138,7 @@ type fixture struct {
 
 func open(t *testing.T, change ...func(*gateway.Options)) *fixture {
 	t.Helper()
-	db := filepath.Join(t.TempDir(), "rowbell.db")
+	db := testrun.Records(t, makeRecords)
 	s := must(store.Open(t.Context(), db, store.Options{}))
 	t.Cleanup(func() { s.Close() })
 	h := &fixture{
@@ -155,6 +157,26 @@ func open(t *testing.T, change ...func(*gateway.Options)) *fixture {
 	}
 	h.g = must(gateway.New(o))
 	return h
+}
+
+// database opens the records behind the back of the gateway.
+func (h *fixture) database() *sql.DB {
+	h.t.Helper()
+	driver := "sqlite3"
+	if testrun.OnServer() {
+		driver = "pgx"
+	}
+	db := must(sql.Open(driver, h.db))
+	h.t.Cleanup(func() { db.Close() })
+	return db
+}
+
+func makeRecords(address string) error {
+	s, err := store.Open(context.Background(), address, store.Options{})
+	if err != nil {
+		return err
+	}
+	return s.Close()
 }
 
 // ok ends the test if there is an error.

@@ -20,6 +20,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
+	"rowbell/store/testrun"
 )
 
 // hostile is a request as sent on the wire (raw) and the expected response (want): the status and, after a space, a
@@ -44,8 +45,7 @@ func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
 		o.Menu, o.Networks = realMenu(t, menu.Options{DialCode: "*123#"}, "en"), append(o.Networks, other)
 	}
 	f := &wireFixture{T: t, h: open(t, append([]func(*gateway.Options){twoNetworks}, change...)...)}
-	f.db = must(sql.Open("sqlite3", "file:"+f.h.db+"?mode=ro"))
-	t.Cleanup(func() { f.db.Close() })
+	f.db = f.h.database()
 	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	f.addr = l.Addr().String()
 	serve(t, f.h.g, l)
@@ -68,7 +68,12 @@ func serve(t *testing.T, h http.Handler, l net.Listener) {
 func (f *wireFixture) records() string {
 	f.Helper()
 	sum := sha256.New()
-	for _, table := range f.rows(`SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`) {
+	tables := `SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`
+	if testrun.OnServer() {
+		tables = `SELECT relname FROM pg_class WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r'
+			ORDER BY relname`
+	}
+	for _, table := range f.rows(tables) {
 		fmt.Fprintln(sum, table[0], f.rows(`SELECT * FROM `+fmt.Sprint(table[0])))
 	}
 	return hex.EncodeToString(sum.Sum(nil))

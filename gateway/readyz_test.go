@@ -1,7 +1,6 @@
 package gateway_test
 
 import (
-	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -117,9 +116,7 @@ func TestReadyPlaces(t *testing.T) {
 	h := open(t)
 	h.readyz(200, "places", "ok")
 	// This place has a time zone that this machine does not know.
-	db := must(sql.Open("sqlite3", h.db))
-	defer db.Close()
-	must(db.Exec(`INSERT INTO place (name, zone, latitude, elevation_m, normals)
+	must(h.database().Exec(`INSERT INTO place (name, zone, latitude, elevation_m, normals)
 		SELECT 'valley', 'Nowhere/Valley', latitude, elevation_m, normals FROM place`))
 	h.readyz(503, "places", "the time zone or another value of a place cannot be used")
 }

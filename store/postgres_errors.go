@@ -8,6 +8,7 @@ import (
 	"io"
 	"net"
 	"slices"
+	"strings"
 
 	"github.com/jackc/pgx/v5/pgconn"
 )
@@ -50,6 +51,21 @@ func serverCode(err error) string {
 		return e.Code
 	}
 	return ""
+}
+
+// shortError is an error of the driver in one line: what the server said, if it said anything, and not what else was
+// tried before.
+type shortError struct{ error }
+
+func (e shortError) Unwrap() error { return e.error }
+
+func (e shortError) Error() string {
+	var said *pgconn.PgError
+	if errors.As(e.error, &said) {
+		return said.Error()
+	}
+	lines := strings.FieldsFunc(e.error.Error(), func(r rune) bool { return r == '\n' || r == '\t' })
+	return strings.Join(lines, " ")
 }
 
 // serverClass returns the class of such an error, the first two characters of its code.

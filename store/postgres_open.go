@@ -87,7 +87,7 @@ func openServer(ctx context.Context, s *Store, address string, o Options) (*Stor
 		if try == "" {
 			try = "look at the log of the server"
 		}
-		return nil, &OpenError{Op: "open", Path: d.name, Err: err, Try: strings.ToUpper(try[:1]) + try[1:]}
+		return nil, &OpenError{Op: "open", Path: d.name, Err: shortError{err}, Try: strings.ToUpper(try[:1]) + try[1:]}
 	}
 	return s, nil
 }

@@ -56,7 +56,8 @@ func TestServerRefusals(t *testing.T) {
 		o      Options
 		want   error
 	}{
-		"newer":   {"INSERT INTO schema_version (version_id, is_applied) VALUES (900, true)", Options{}, ErrNewer},
+		"newer": {"INSERT INTO schema_version (version_id, is_applied) VALUES (900, true); " +
+			"DELETE FROM meta WHERE key = '" + metaOldest + "'", Options{}, ErrNewer},
 		"foreign": {"DROP TABLE meta; CREATE TABLE meta (name text)", Options{}, ErrForeign},
 		"others":  {empty + "CREATE TABLE shop (id int)", Options{}, ErrForeign},
 		"empty":   {empty, Options{Existing: true}, ErrNoRecords},

@@ -28,7 +28,7 @@ func importAt(stdin string, args ...string) (string, error) {
 
 func weatherDB(t *testing.T) (path string, s *store.Store) {
 	t.Helper()
-	path = filepath.Join(t.TempDir(), "rowbell.db")
+	path = newRecords(t)
 	return path, openRecords(t, path)
 }
 

@@ -16,6 +16,7 @@ import (
 
 	"rowbell/engine"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // practiceDay and practiceHour (UTC) are the time of the practice records in tests.
@@ -51,6 +52,11 @@ func openRecords(t testing.TB, file string) *store.Store {
 	})
 	must(t, s.IntegrityCheck(context.Background()))
 	return s
+}
+
+func newRecords(t testing.TB) string {
+	t.Helper()
+	return testrun.Records(t, makeRecords)
 }
 
 func read(t testing.TB, s *store.Store, fn func(*store.Tx) error) {

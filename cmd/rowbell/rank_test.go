@@ -24,7 +24,7 @@ import (
 // rankRecords makes the practice records of practiceDay. The database stays open, as during a service.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
-	file = filepath.Join(t.TempDir(), "rowbell.db")
+	file = newRecords(t)
 	s = openRecords(t, file)
 	write(t, s, func(tx *store.Tx) error {
 		_, err := tx.PutPlace(practice.Place())
@@ -167,7 +167,7 @@ func TestRankWithoutArea(t *testing.T) {
 // many there are, only some of them are in memory.
 func TestRankInPages(t *testing.T) {
 	const growers = 2*rankPage + 50
-	file := filepath.Join(t.TempDir(), "rowbell.db")
+	file := newRecords(t)
 	s := openRecords(t, file)
 	at := practiceDay.At(practiceHour, time.UTC).Unix()
 	write(t, s, func(tx *store.Tx) error {
@@ -218,7 +218,7 @@ func onePlot(p rankedPlot) iter.Seq2[rankedPlot, error] {
 }
 
 func TestRankOfNothing(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "rowbell.db")
+	file := newRecords(t)
 	must(t, openRecords(t, file).Close())
 	runSteps(t, "rank --db "+file, []shellStep{{"", 0, "No open plots at default."}, {"--json", 0, `"plots": []`}})
 }

@@ -16,7 +16,7 @@ import (
 func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf string, heron store.Claimant) {
 	t.Helper()
 	dir := t.TempDir()
-	file, conf = filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "rowbell.toml")
+	file, conf = newRecords(t), filepath.Join(dir, "rowbell.toml")
 	limits := "[limits]\ntexts_a_day = 500\nmoney_a_month = 120.5\ncurrency = \"XTS\"\n" +
 		"[limits.number]\ntexts_a_day = 1\n"
 	must(t, os.WriteFile(conf, []byte(limits), 0o600))
@@ -71,7 +71,7 @@ func TestSending(t *testing.T) {
 		{"hold", 2, "--why"},
 		{"hold --why 7777777", 2, "a phone number does not belong"},
 		{"hold --why " + strings.Repeat("x", 201), 2, "longer than 200"},
-		{"hold --why wrong --db " + file + ".none", 1, "there are no records at"},
+		{"hold --why wrong --db " + filepath.Join(t.TempDir(), "none.db"), 1, "there are no records at"},
 		{"go now", 2, "unexpected argument"},
 		{"hold --why wrong-text" + here, 0, "Held"},
 		{here, 0, "Sending: held since 3 June 2026 12:00 UTC: wrong-text"},

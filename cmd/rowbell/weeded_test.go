@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"path/filepath"
 	"testing"
 	"time"
 
@@ -12,7 +11,7 @@ import (
 
 // Staff log a weeding under the rules of the menu. A weeding that is refused is not logged.
 func TestWeeded(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "rowbell.db")
+	file := newRecords(t)
 	s := openRecords(t, file)
 	today := practiceDay
 	planted := today - 14

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -20,6 +19,7 @@ import (
 	"rowbell/menu"
 	"rowbell/menu/text"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // valley is the fixture of these tests: a store with growers, and the bell that rings them.
@@ -40,7 +40,7 @@ func newValley(t testing.TB) *valley { return watchedValley(t, nil) }
 // watchedValley returns a valley whose store measures the slices of background work.
 func watchedValley(t testing.TB, stopwatch func() time.Duration) *valley {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "rowbell.db")
+	path := testrun.Records(t, makeRecords)
 	s := must(store.Open(context.Background(), path, store.Options{Stopwatch: stopwatch, RunTwice: true}))
 	t.Cleanup(func() { s.Close() })
 	m := must(menu.New(must(text.Default()), menu.Options{}))
@@ -53,6 +53,14 @@ func watchedValley(t testing.TB, stopwatch func() time.Duration) *valley {
 		return err
 	})
 	return v
+}
+
+func makeRecords(address string) error {
+	s, err := store.Open(context.Background(), address, store.Options{})
+	if err != nil {
+		return err
+	}
+	return s.Close()
 }
 
 // must returns v. It panics if there is an error, because the set-up of a test must not fail.

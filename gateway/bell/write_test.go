@@ -15,6 +15,7 @@ import (
 	"rowbell/engine"
 	"rowbell/menu"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // meanwhile is a menu during whose first text something else happens.
@@ -126,6 +127,9 @@ func TestChangedWhileTheBellPlans(t *testing.T) {
 // If the records refuse the text of one grower, the others of the batch get theirs, and the grower is looked at again
 // tomorrow. If they refuse everything, Ring says so and loses nothing.
 func TestRecordsRefuse(t *testing.T) {
+	if testrun.OnServer() {
+		t.Skip("about a file")
+	}
 	v := newValley(t)
 	var log bytes.Buffer
 	v.b.o.Log = zerolog.New(&log)
