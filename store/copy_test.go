@@ -30,7 +30,7 @@ func fileStore(t testing.TB) *Store {
 func emptyTarget(t testing.TB) string {
 	t.Helper()
 	if testrun.OnServer() {
-		return testrun.Database(t, migrateAt)
+		return testrun.EmptyDatabase(t)
 	}
 	return filepath.Join(t.TempDir(), "copy.db")
 }

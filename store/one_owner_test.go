@@ -37,6 +37,7 @@ var manyOwners = map[string]string{
 		sqlOpenPlotsOf`,
 	"a restore": `sqlEndCodes sqlEndPrompts sqlEndSessions sqlFormerGrowers sqlFormerGrowersTo sqlFormerOptOuts
 		sqlFormerSequence sqlFormerStops`,
+	"the columns of a table": `sqlColumns`,
 	"the corrections of a grower's plots, whose ids were read before": `sqlCorrections`,
 }
 

@@ -45,6 +45,7 @@ type cli struct {
 	Person   personCmd   `cmd:"" help:"Show, export or erase everything stored about one person."`
 	Weeded   weededCmd   `cmd:"" help:"Log a weeding on behalf of a grower."`
 	Backup   backupCmd   `cmd:"" help:"Copy the records to a file, also while the service runs."`
+	Copy     copyCmd     `cmd:"" help:"Move the records to another database: from a file to a server, or back."`
 	Restore  restoreCmd  `cmd:"" help:"Replace the records by a backup; the service must be stopped."`
 	Reload   reloadCmd   `cmd:"" help:"Have the running service read its configuration anew."`
 	Compact  compactCmd  `cmd:"" help:"Make the database file as small as its records, also while the service runs."`

@@ -42,8 +42,20 @@ func Database(t testing.TB, migrate func(address string) error) (address string)
 	if template.err != nil {
 		t.Fatal(template.err)
 	}
-	name := fmt.Sprintf("%s_%d", template.name, count.Add(1))
-	if err := run("CREATE DATABASE " + name + " TEMPLATE " + template.name); err != nil {
+	return newDatabase(t, " TEMPLATE "+template.name)
+}
+
+// EmptyDatabase makes a database without tables for one test, removes it when the test has ended, and returns its
+// address.
+func EmptyDatabase(t testing.TB) (address string) {
+	t.Helper()
+	return newDatabase(t, "")
+}
+
+func newDatabase(t testing.TB, options string) (address string) {
+	t.Helper()
+	name := fmt.Sprintf("rowbell_test_%d_%d", os.Getpid(), count.Add(1))
+	if err := run("CREATE DATABASE " + name + options); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
