@@ -83,6 +83,8 @@ type process struct {
 	pushURL   string   // URL to which texts are pushed, instead of the inbox
 	settings  string   // added to the configuration
 	db        string   // path of the database file; "" = the default
+	name      string   // name among the processes that share the records; "" = none is set
+	program   string   // path of the binary; "" = that of this version
 	wrap      []string // command line to which the path of the binary is appended; empty = run the binary directly
 	cmd       *exec.Cmd
 	base      string
@@ -132,7 +134,10 @@ func (p *process) start(at time.Time) {
 	must(p.t, err)
 	settings := ""
 	if store.OnServer(p.db) {
-		settings = fmt.Sprintf("db = %q", p.db) // for other commands
+		settings = fmt.Sprintf("db = %q\n", p.db) // for other commands
+	}
+	if p.name != "" {
+		settings += fmt.Sprintf("process = %q\n", p.name)
 	}
 	p.startConfigured(at, settings, fmt.Sprintf("[texts]\nlanguages = %s\n%s", offered, p.settings))
 }
@@ -182,7 +187,11 @@ func (i *inbox) count() int {
 // run starts the binary and waits until the log contains the address of the service.
 func (p *process) run(args ...string) {
 	p.t.Helper()
-	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
+	program := p.program
+	if program == "" {
+		program = binary(p.t)
+	}
+	line := slices.Concat(p.wrap, []string{program}, args)
 	p.cmd = exec.Command(line[0], line[1:]...)
 	p.cmd.Dir = p.dir
 	p.cmd.Env = append(os.Environ(), p.env...)
