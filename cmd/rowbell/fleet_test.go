@@ -19,6 +19,8 @@ type fleet struct {
 	t     *testing.T
 	first *process // never runs; it has the database and the networks of all
 	slots []atomic.Pointer[process]
+
+	program string // path of the binary that start runs; "" = that of this version
 }
 
 // newFleet starts this number of processes, with their clocks at the time at.
@@ -45,9 +47,17 @@ func (f *fleet) start(i int, at time.Time) *process {
 	p := bareProcess(f.t)
 	p.languages, p.token, p.inbox, p.push = f.first.languages, f.first.token, f.first.inbox, f.first.push
 	p.db, p.env, p.settings, p.name = f.first.db, f.first.env, f.first.settings, fmt.Sprintf("slot-%d", i)
+	p.program = f.program
 	p.start(at)
 	f.slots[i].Store(p)
 	return p
+}
+
+// replace stops a process and starts it again, perhaps with another program.
+func (f *fleet) replace(i int, at time.Time) {
+	f.t.Helper()
+	f.slots[i].Swap(nil).stop()
+	f.start(i, at)
 }
 
 func (f *fleet) kill(i int) { f.slots[i].Swap(nil).kill() }
