@@ -64,7 +64,8 @@ func serve(t *testing.T, h http.Handler, l net.Listener) {
 	})
 }
 
-// records returns a hash of all rows of all tables.
+// records returns a hash of all rows of all tables, but for early receipts: a receipt about no text that is known waits
+// there for its text, for an hour.
 func (f *wireFixture) records() string {
 	f.Helper()
 	sum := sha256.New()
@@ -74,6 +75,9 @@ func (f *wireFixture) records() string {
 			ORDER BY relname`
 	}
 	for _, table := range f.rows(tables) {
+		if fmt.Sprint(table[0]) == "early_receipt" {
+			continue
+		}
 		fmt.Fprintln(sum, table[0], f.rows(`SELECT * FROM `+fmt.Sprint(table[0])))
 	}
 	return hex.EncodeToString(sum.Sum(nil))
