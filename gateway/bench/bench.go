@@ -66,7 +66,7 @@ func Serve(tb testing.TB, h http.Handler, g Growers) *Target {
 		tb.Fatal(err)
 	}
 	server := gateway.NewServer("", h)
-	server.IdleTimeout = 0 // no timeout, because connections are idle while another server is measured
+	server.IdleTimeout = time.Hour // connections are idle while another server is measured; 0 would be ReadTimeout
 	go server.Serve(l)
 	tb.Cleanup(func() { server.Close() })
 	return At(tb, l.Addr().String(), g)

@@ -86,7 +86,8 @@ func serveGrowing(text string) error {
 			return err
 		}
 		server := gateway.NewServer("", h)
-		server.IdleTimeout, server.WriteTimeout = 0, 0 // connections are idle while others are measured
+		// Connections are idle while others are measured; 0 would be ReadTimeout.
+		server.IdleTimeout, server.WriteTimeout = time.Hour, 0
 		go server.Serve(l)
 		fmt.Print(l.Addr(), " ")
 	}
