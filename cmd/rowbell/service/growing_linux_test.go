@@ -36,7 +36,7 @@ const (
 	growingOpen   = 3 * time.Second // how long a round of an open loop lasts
 	growingRate   = 500             // steps a second of an open loop
 	growingQuiet  = 5 * time.Second // how long steps are measured before and at least beside a work
-	growingMost   = 60 * time.Second
+	growingMost   = 45 * time.Second
 	growingDue    = 100_000 // plots that are made due
 	growingPrune  = 20      // seconds for which a year is pruned
 )
@@ -100,6 +100,8 @@ type growing struct {
 	files  []string // the records of each size
 	binary string   // path of the program rowbell
 	table  []string
+
+	commands float64 // processor seconds of the commands of a work
 }
 
 // part reports whether a part of the benchmark is to be run.
@@ -189,31 +191,34 @@ func (g *growing) inTurn(do func(name string, i int, p *growingProcess), kinds .
 
 // rates measures closed loops: as many steps as go.
 func (g *growing) rates() {
-	type figures struct{ ours, bare, ratio, slower, octets []float64 }
+	type figures struct{ ours, bare, ratio, slower, octets, work, bareWork []float64 }
 	bySize := make([]figures, len(g.sizes))
 	var first float64 // rate of the round over the fewest growers
 	g.inTurn(func(kind string, i int, p *growingProcess) {
-		before, answered := p.written(), p.Answered()
+		written, worked, answered := p.written(), p.processor(), p.Answered()
 		rate := p.ClosedLoop(growingRound).Rate
+		steps := float64(p.Answered() - answered)
+		work := 1e6 * (p.processor() - worked) / steps
 		f := &bySize[i]
 		if kind == "records" {
-			f.bare = append(f.bare, rate)
+			f.bare, f.bareWork = append(f.bare, rate), append(f.bareWork, work)
 			f.ratio = append(f.ratio, f.ours[len(f.ours)-1]/rate)
 			return
 		}
 		if i == 0 {
 			first = rate
 		}
-		f.ours, f.slower = append(f.ours, rate), append(f.slower, rate/first)
-		f.octets = append(f.octets, (p.written()-before)/float64(p.Answered()-answered)/1000)
+		f.ours, f.slower, f.work = append(f.ours, rate), append(f.slower, rate/first), append(f.work, work)
+		f.octets = append(f.octets, (p.written()-written)/steps/1000)
 	}, "service", "records")
 	g.line("")
 	g.line("closed loop, 64 connections: median of %d rounds [least-greatest]", growingRounds)
-	g.line("%9s  %8s  %8s  %-32s  %-32s  %s", "growers", "steps/s", "bare/s", "of the bare handler (>= 0.75)",
-		fmt.Sprintf("of the rate at %d (>= 0.85)", g.sizes[0]), "kB to disk a step")
+	g.line("%9s  %8s  %8s  %-28s  %-28s  %-33s  %s", "growers", "steps/s", "bare/s", "of the bare handler (0.75)",
+		fmt.Sprintf("of the rate at %d (0.85)", g.sizes[0]), "processor us a step, bare: of bare", "kB to disk a step")
 	for i, f := range bySize {
-		g.line("%9d  %8.0f  %8.0f  %-32s  %-32s  %.1f", g.sizes[i], median(f.ours), median(f.bare),
+		g.line("%9d  %8.0f  %8.0f  %-28s  %-28s  %-33s  %.1f", g.sizes[i], median(f.ours), median(f.bare),
 			span(f.ratio)+" "+met(median(f.ratio) >= 0.75), span(f.slower)+" "+met(median(f.slower) >= 0.85),
+			fmt.Sprintf("%.0f, %.0f: %.2f", median(f.work), median(f.bareWork), median(f.bareWork)/median(f.work)),
 			median(f.octets))
 	}
 }
@@ -257,12 +262,12 @@ func (g *growing) beside(n int, from string) {
 	p.OpenLoop(growingRate, growingQuiet) // warms the service up
 	due := min(growingDue, n/10)
 	rings := g.ring(g.B, p, 0, due)
-	began := time.Now()
+	began, worked := time.Now(), p.processor()
 	did, _, err := rings.do()
 	ok(g.B, err)
 	took := time.Since(began).Seconds()
-	g.line("bell, quiet: %s in %.1f s; 100,000 in less than 8 s: %s", did, took,
-		met(took*growingDue/float64(due) < 8))
+	g.line("bell, quiet: %s in %.1f s, %.1f s of processor; 100,000 in less than 8 s: %s", did, took,
+		p.processor()-worked, met(took*growingDue/float64(due) < 8))
 	chi := serveOwn(g.B, "chi", g.folder, "", n, g.day)
 	var list []measured
 	var quiet []float64
@@ -274,14 +279,15 @@ func (g *growing) beside(n int, from string) {
 	p.end()
 	g.line("%d steps a second beside a work, ms; quiet p99 %s; router: p99 of the router alone at the same time",
 		growingRate, span(quiet))
-	g.line("%-9s  %6s %6s %7s %7s  %-18s  %-14s  %6s  %-19s  %s", "work", "p50", "p99", "longest", "router",
-		"of quiet p99 (<= 3)", "longest <= 250", "work s", "memory, MB (< 100)", "what it did")
+	g.line("%-9s  %6s %6s %7s %7s  %-18s  %-14s  %6s %6s  %-19s  %s", "work", "p50", "p99", "longest", "router",
+		"of quiet p99 (<= 3)", "longest <= 250", "work s", "CPU s", "memory, MB (< 100)", "what it did")
 	for _, m := range list {
 		p99, longest := m.took.Percentile(0.99), m.took.Percentile(1)
 		ratio := p99 / median(quiet)
-		g.line("%-9s  %6.1f %6.1f %7.0f %7.1f  %-18s  %-14s  %6.1f  %-19s  %s", m.name, m.took.Percentile(0.5), p99,
-			longest, m.router.Percentile(0.99), fmt.Sprintf("%.1f %s", ratio, met(ratio <= 3)), met(longest <= 250),
-			m.lasted.Seconds(), fmt.Sprintf("%.0f %s", m.mb, met(m.mb < 100)), m.did)
+		g.line("%-9s  %6.1f %6.1f %7.0f %7.1f  %-18s  %-14s  %6.1f %6.1f  %-19s  %s", m.name,
+			m.took.Percentile(0.5), p99, longest, m.router.Percentile(0.99),
+			fmt.Sprintf("%.1f %s", ratio, met(ratio <= 3)), met(longest <= 250),
+			m.lasted.Seconds(), m.worked, fmt.Sprintf("%.0f %s", m.mb, met(m.mb < 100)), m.did)
 	}
 	g.restore(n)
 }
@@ -292,6 +298,7 @@ type measured struct {
 	quiet, took, router bench.Took
 	lasted              time.Duration
 	mb                  float64 // of the service, or of the command that ran
+	worked              float64 // processor seconds: of the service without its steps, or of the command
 	did                 string
 }
 
@@ -299,8 +306,11 @@ func (g *growing) besideOne(p, chi *growingProcess, w work) measured {
 	if w.prepare != nil {
 		ok(g.B, w.prepare())
 	}
+	worked, answered := p.processor(), p.Answered()
 	m := measured{work: w, quiet: p.OpenLoop(growingRate, growingQuiet)}
+	step := (p.processor() - worked) / float64(p.Answered()-answered)
 	p.forgetPeak()
+	worked, answered, g.commands = p.processor(), p.Answered(), 0
 	var over atomic.Bool
 	var err error
 	began := time.Now()
@@ -322,8 +332,10 @@ func (g *growing) besideOne(p, chi *growingProcess, w work) measured {
 	if n, first := p.failures(); n > 0 {
 		m.did += fmt.Sprintf("; %d CALLS FAILED: %.200s", n, first.Error())
 	}
+	m.worked = g.commands
 	if m.mb == 0 {
 		m.mb = p.peakMB()
+		m.worked = max(0, p.processor()-worked-step*float64(p.Answered()-answered))
 	}
 	return m
 }
@@ -414,6 +426,7 @@ func (g *growing) command(b testing.TB, arguments ...string) float64 {
 	if out, err := cmd.CombinedOutput(); err != nil {
 		b.Errorf("rowbell %v: %v\n%s", arguments, err, out)
 	}
+	g.commands += (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
 	return float64(cmd.ProcessState.SysUsage().(*syscall.Rusage).Maxrss) / 1000
 }
 

@@ -301,6 +301,21 @@ func (p *growingProcess) written() float64 {
 	return procField(p.b, p.cmd.Process.Pid, "io", "write_bytes:")
 }
 
+// processor returns how much processor time the server has had, in seconds (proc(5), stat: a tick is 10 ms). Other load
+// on the machine does not change it much.
+func (p *growingProcess) processor() float64 {
+	p.b.Helper()
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", p.cmd.Process.Pid))
+	ok(p.b, err)
+	_, rest, _ := strings.Cut(string(text), ") ")
+	fields := strings.Fields(rest) // from the third on
+	user, err := strconv.Atoi(fields[14-3])
+	ok(p.b, err)
+	system, err := strconv.Atoi(fields[15-3])
+	ok(p.b, err)
+	return float64(user+system) / 100
+}
+
 func procField(b testing.TB, pid int, file, field string) (v float64) {
 	b.Helper()
 	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/%s", pid, file))
