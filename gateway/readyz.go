@@ -171,7 +171,7 @@ func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
 func reasonOf(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):
-		return "it takes too long: the disk may be slow, or another program may lock the records"
+		return "it takes too long: the disk or the server may be slow, or another program may lock the records"
 	case errors.Is(err, store.ErrClosed):
 		return "the service is stopping"
 	}

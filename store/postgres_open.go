@@ -9,6 +9,7 @@ import (
 	"net"
 	"strconv"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -109,8 +110,15 @@ func parseAddress(address string) (conf *pgx.ConnConfig, conns int, err error) {
 	if conf.ConnectTimeout == 0 {
 		conf.ConnectTimeout = 5 * time.Second
 	}
-	dialer := &net.Dialer{Timeout: conf.ConnectTimeout, KeepAliveConfig: net.KeepAliveConfig{
-		Enable: true, Idle: 10 * time.Second, Interval: 5 * time.Second, Count: 3}}
+	const idle, interval, probes = 10 * time.Second, 5 * time.Second, 3
+	dialer := &net.Dialer{Timeout: conf.ConnectTimeout,
+		KeepAliveConfig: net.KeepAliveConfig{Enable: true, Idle: idle, Interval: interval, Count: probes},
+		Control: func(network, _ string, c syscall.RawConn) error {
+			if !strings.HasPrefix(network, "tcp") {
+				return nil
+			}
+			return boundUnacknowledged(c, idle+probes*interval)
+		}}
 	conf.DialFunc = dialer.DialContext
 	return conf, conns, nil
 }

@@ -32,21 +32,23 @@ func TestFailover(t *testing.T) {
 		name  string
 		long  bool // left out by -short
 		moves bool // the other server becomes the primary
+		both  bool // without HAProxy: the services have the addresses of both servers
 		harm  func(*cluster)
 	}{
-		{"a service is killed", false, false, (*cluster).killService},
-		{"the primary is killed", false, true, func(c *cluster) { c.script("kill-primary") }},
-		{"the primary freezes and wakes", true, true, (*cluster).freezePrimary},
-		{"the standby freezes", true, false, func(c *cluster) { c.script("freeze-standby") }},
-		{"commits wait for the standby", true, false, (*cluster).cancelCommits},
-		{"planned work", true, true, func(c *cluster) { c.script("switch") }},
+		{"a service is killed", false, false, false, (*cluster).killService},
+		{"the primary is killed", false, true, false, func(c *cluster) { c.script("kill-primary") }},
+		{"the primary freezes and wakes", true, true, false, (*cluster).freezePrimary},
+		{"the standby freezes", true, false, false, func(c *cluster) { c.script("freeze-standby") }},
+		{"commits wait for the standby", true, false, false, (*cluster).cancelCommits},
+		{"planned work", true, true, false, func(c *cluster) { c.script("switch") }},
+		{"the primary is killed, two addresses", true, true, true, func(c *cluster) { c.script("kill-primary") }},
+		{"the primary freezes and wakes, two addresses", true, true, true, (*cluster).freezePrimary},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if tt.long && testing.Short() {
 				t.Skip("left out by -short")
 			}
-			c := startCluster(t, dir)
-			c.script("heal") // after the case before
+			c := startCluster(t, dir, tt.both)
 			before := c.script("primary")
 			c.work(func() { tt.harm(c) })
 			if after := c.script("primary"); (after != before) != tt.moves {
@@ -112,12 +114,15 @@ type cluster struct {
 }
 
 // startCluster makes the database anew and starts the services. The growers with a reminder registered a day ago.
-func startCluster(t *testing.T, dir string) *cluster {
+func startCluster(t *testing.T, dir string, both bool) *cluster {
 	t.Helper()
 	now := time.Now().UTC()
 	c := &cluster{t: t, dir: dir, unready: map[string]int{}, details: map[string]bool{}}
 	c.zone = (10-now.Hour()+36)%24 - 12
-	c.dsn = c.script("empty")
+	c.script("heal") // after the case before
+	if c.dsn = c.script("empty"); both {
+		c.dsn = c.script("dsn", "both")
+	}
 	today := now.Add(time.Duration(c.zone) * time.Hour) // its date is the one in the zone
 	yesterday := today.AddDate(0, 0, -1)
 
@@ -216,9 +221,9 @@ func (c *cluster) cancelCommits() {
 }
 
 // script runs a command of .ci/cluster.
-func (c *cluster) script(command string) string {
+func (c *cluster) script(command string, more ...string) string {
 	c.t.Helper()
-	out, err := exec.Command("../../.ci/cluster", command, c.dir).CombinedOutput()
+	out, err := exec.Command("../../.ci/cluster", append([]string{command, c.dir}, more...)...).CombinedOutput()
 	if err != nil {
 		c.t.Fatalf(".ci/cluster %s: %v\n%s", command, err, out)
 	}
