@@ -144,7 +144,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 // If a text ended without reaching its grower, its announcement is undone.
 func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 	for name, end := range map[string]func(*Tx, Message) error{
-		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 60)) },
+		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil+60, 1000)) },
 		"refused":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
 		"too late":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
 		"barred":    func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Refused, noon, "")) },

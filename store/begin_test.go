@@ -78,7 +78,7 @@ func TestExpireWhileClaimed(t *testing.T) {
 	idle, begun := enqueue(t, s, text("idle", ana, noon)), enqueue(t, s, text("begun", ben, noon))
 	_, list := handOver(t, s, noon, heronOnce())
 	write(t, s, func(tx *Tx) error { return second(tx.Begin(list[1], noon)) })
-	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon + 3601)) })
+	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon+3601, 1000)) })
 	wantStates(t, s, map[int64]State{idle: Expired, begun: Unknown})
 	equal(t, get(t, s, func(tx *Tx) (int64, error) { return tx.UndecidedCount(noon + 3601) }), 0, "still useful")
 }

@@ -177,7 +177,7 @@ func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	c := paid("heron", 10)
 	c.All.TextsADay = 1
 	handOver(t, s, noon, c)
-	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon + 3601)) })
+	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon+3601, 1000)) })
 	wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = $1",
 		"deferred: texts a day of all texts")
 	enqueue(t, s, text("late", ana, noon))

@@ -170,6 +170,6 @@ func TestOperatorHold(t *testing.T) {
 	late := text("late", ben, noon)
 	lateID := enqueue(t, s, late)
 	hold("again", noon)
-	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(late.UsefulUntil + 1)) })
+	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(late.UsefulUntil+1, 1000)) })
 	wantStates(t, s, map[int64]State{id: Unknown, lateID: Expired})
 }

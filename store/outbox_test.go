@@ -189,7 +189,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				}
 			},
 			"expire": func(*rapid.T) {
-				n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(now) })
+				n := get(t, s, func(tx *Tx) (int, error) { return tx.ExpireStale(now, 1000) })
 				for _, m := range rows {
 					if m.useful < now && (m.state == Queued || m.state == Claimed && m.claimAt <= now) {
 						m.doubt = m.doubt || m.state == Claimed

@@ -28,7 +28,8 @@ const (
 		claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
 	WHERE id IN (SELECT x.id FROM message x WHERE x.claim_at IS NOT NULL AND x.useful_until < $1
-		AND (x.state = 'queued' OR x.claim_at <= $1) AND x.urgency = $2 AND x.lane = $3 FOR UPDATE SKIP LOCKED)
+		AND (x.state = 'queued' OR x.claim_at <= $1) AND x.urgency = $2 AND x.lane = $3
+		ORDER BY x.useful_until, x.id LIMIT $4 FOR UPDATE SKIP LOCKED)
 	RETURNING id`
 )
 

@@ -183,18 +183,19 @@ const sqlExpire = `UPDATE message SET
 		state = CASE WHEN doubt = 1 OR state = 'claimed' AND begun = 1 THEN 'unknown' ELSE 'expired' END,
 		claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
-	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2
-		AND lane = $3 RETURNING id`
+	WHERE id IN (SELECT c.id FROM message c WHERE c.claim_at IS NOT NULL AND c.useful_until < $1
+		AND (c.state = 'queued' OR c.claim_at <= $1) AND c.urgency = $2 AND c.lane = $3
+		ORDER BY c.useful_until, c.id LIMIT $4) RETURNING id`
 
-// ExpireStale ends the texts whose useful time has ended, and returns their number. A text that is being sent ends
-// only after its lease.
-func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
+// ExpireStale ends the texts whose useful time has ended, at most limit of them, and returns their number. If it equals
+// limit, there may be more. A text that is being sent ends only after its lease.
+func (tx *Tx) ExpireStale(now int64, limit int) (n int, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {
 		for _, prefix := range append([]string{""}, *tx.s.routePrefixes.Load()...) {
-			if err == nil {
+			if err == nil && len(stale) < limit {
 				var more []int64
-				more, err = column[int64](tx, sqlExpire, args(now, u, prefix))
+				more, err = column[int64](tx, sqlExpire, args(now, u, prefix, limit-len(stale)))
 				stale = append(stale, more...)
 			}
 		}
@@ -204,5 +205,5 @@ func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 			err = tx.notTold(id)
 		}
 	}
-	return int64(len(stale)), fail("expire", err)
+	return len(stale), fail("expire", err)
 }

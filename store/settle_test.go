@@ -1,6 +1,7 @@
 package store
 
 import (
+	"fmt"
 	"testing"
 )
 
@@ -116,4 +117,26 @@ func TestReceiptSettlesUnknown(t *testing.T) {
 	wantState(t, s, id, Unknown)
 	errorIf(t, !report(t, s, "local", "net-1", Delivered, noon+60), "no text has this id")
 	wantState(t, s, id, Delivered)
+}
+
+// After an outage many texts are stale at once. They end a few at a time, the oldest first, and none is forgotten.
+func TestStaleTextsEndAFewAtATime(t *testing.T) {
+	s := open(t)
+	const texts, limit = 23, 5
+	for i := range texts {
+		m := text(fmt.Sprintf("%02d", texts-i), examplePhone(100+i), noon)
+		m.UsefulUntil = noon + int64(texts-i)
+		enqueue(t, s, m)
+	}
+	for left := texts; ; {
+		n := get(t, s, func(tx *Tx) (int, error) { return tx.ExpireStale(noon+100, limit) })
+		fatalIf(t, n != min(limit, left), "%d texts expired of %d", n, left)
+		left -= n
+		wantNumber(t, s, int64(left), "SELECT count(*) FROM message WHERE state = 'queued' AND useful_until > $1",
+			noon+int64(texts-left))
+		if n < limit {
+			break
+		}
+	}
+	wantRows(t, s, map[string]int64{"message WHERE state = 'expired'": texts})
 }

@@ -178,22 +178,16 @@ func (s *Sender) breakerChanges() (n int) {
 	return n
 }
 
-// maxReleased bounds how many deferred texts one transaction makes due again, so that the transaction is short.
-const maxReleased = 500
-
 // releaseDeferred makes deferred texts due again. It is called when a network works again: the texts may have been
 // deferred by the limit of the network that stood in for it.
 func (s *Sender) releaseDeferred() {
-	for n := maxReleased; n == maxReleased; {
-		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {
-			n, err = tx.ReleaseDeferred(maxReleased)
-			return err
-		})
-		if err != nil {
-			s.o.Log.Warn().Str("why", store.Advice(err)).
-				Msg("push: deferred texts could not be released; they wait for the next day of their limit")
-			return
-		}
+	err := s.o.Store.Background(context.Background(), func(tx *store.Tx) (done bool, err error) {
+		n, err := tx.ReleaseDeferred(tidyStep)
+		return n < tidyStep, err
+	})
+	if err != nil {
+		s.o.Log.Warn().Str("why", store.Advice(err)).
+			Msg("push: deferred texts could not be released; they wait for the next day of their limit")
 	}
 }
 

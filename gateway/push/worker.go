@@ -23,8 +23,9 @@ const maxLease = 5 * time.Minute
 // worker treats the text as lost. It is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
-// maxSuppressed bounds how many reminders one transaction suppresses at night, so that the transaction is short.
-const maxSuppressed = 500
+// tidyStep bounds how many texts one step of background work expires, suppresses at night or releases: they take about a
+// millisecond.
+const tidyStep = 25
 
 // worker sends through one network.
 type worker struct {
@@ -130,26 +131,26 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 	// within it goes back to the outbox.
 	lease := min(time.Duration(n+1)*w.g.Timeout+settleTime, max(maxLease, 2*w.g.Timeout+settleTime))
 	var claims store.Claims
-	for suppressed := maxSuppressed; suppressed == maxSuppressed; {
-		err = w.s.o.Store.InTx(ctx, func(tx *store.Tx) (err error) {
-			if _, err = tx.ExpireStale(now.Unix()); err != nil {
-				return err
-			}
-			suppressed, err = tx.SuppressAtNight(now.Unix(), w.s.o.QuietHour, maxSuppressed)
-			if err != nil || suppressed == maxSuppressed || n == 0 {
-				return err
-			}
-			claims, err = tx.Claim(now.Unix(), store.Claimant{
-				Gateway: w.g.Name, RoutePrefixes: w.openPrefixes(), Back: w.s.backGateways(now),
-				Max: n, Lease: lease, AtMostOnce: !w.g.Idempotent,
-				Segments: w.s.o.Segments, Price: w.g.SegmentPrice,
-				All: storeLimits(w.s.o.Limits), Own: storeLimits(w.g.Limits), Number: storeLimits(w.s.o.NumberLimits),
-			})
-			return err
-		})
-		if err != nil {
-			return nil, until, err
+	err = w.s.o.Store.Background(ctx, func(tx *store.Tx) (done bool, err error) {
+		// The claim is in the same step as the last look for texts that must not go out, so that none is claimed.
+		expired, err := tx.ExpireStale(now.Unix(), tidyStep)
+		if err != nil || expired == tidyStep {
+			return false, err
 		}
+		suppressed, err := tx.SuppressAtNight(now.Unix(), w.s.o.QuietHour, tidyStep)
+		if err != nil || suppressed == tidyStep || n == 0 {
+			return n == 0 && suppressed < tidyStep, err
+		}
+		claims, err = tx.Claim(now.Unix(), store.Claimant{
+			Gateway: w.g.Name, RoutePrefixes: w.openPrefixes(), Back: w.s.backGateways(now),
+			Max: n, Lease: lease, AtMostOnce: !w.g.Idempotent,
+			Segments: w.s.o.Segments, Price: w.g.SegmentPrice,
+			All: storeLimits(w.s.o.Limits), Own: storeLimits(w.g.Limits), Number: storeLimits(w.s.o.NumberLimits),
+		})
+		return true, err
+	})
+	if err != nil {
+		return nil, until, err
 	}
 	if n > 0 {
 		w.s.logOperatorHold(ctx, w.g.Name, claims.OperatorHold)
