@@ -23,8 +23,8 @@ const maxLease = 5 * time.Minute
 // worker treats the text as lost. It is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
-// tidyStep bounds how many texts one step of background work expires, suppresses at night or releases: they take about a
-// millisecond.
+// tidyStep bounds how many texts one step of background work expires, suppresses at night or releases: they take about
+// a millisecond.
 const tidyStep = 25
 
 // worker sends through one network.
