@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"database/sql/driver"
@@ -45,6 +46,7 @@ const (
 // serverTx is what a Tx on a server knows more than one in a file.
 type serverTx struct {
 	writes bool
+	begun  bool     // false until the first statement of a transaction that writes
 	locked []string // phone numbers that this transaction has locked
 }
 
@@ -92,9 +94,6 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 		return false, fail("begin", err)
 	}
 	defer func() { closeConn(conn, broken(err)) }()
-	if _, err := conn.ExecContext(ctx, beginWrite); err != nil {
-		return broken(err), fail("begin", markLost(err))
-	}
 	tx := &Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{writes: true}}
 	work := func() error {
 		if err := tx.checkLease(); err != nil {
@@ -103,8 +102,13 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 		return fn(tx)
 	}
 	if err := recovered(work); err != nil {
-		_, _ = conn.ExecContext(ctx, "ROLLBACK") // an error does not matter: then the connection is broken
+		if tx.pg.begun {
+			_, _ = conn.ExecContext(ctx, "ROLLBACK") // an error does not matter: then the connection is broken
+		}
 		return rivals(err) || broken(err), markLost(err)
+	}
+	if !tx.pg.begun { // fn has neither read nor written anything
+		return false, nil
 	}
 	err = commit(ctx, conn)
 	switch {
@@ -169,12 +173,8 @@ func closeConn(conn *sql.Conn, lost bool) {
 
 // view is View on a server.
 func (d *serverDB) view(ctx context.Context, fn func(*Tx) error) error {
-	conn, err := d.db.Conn(ctx)
+	conn, err := d.beginView(ctx)
 	if err != nil {
-		return fail("view", err)
-	}
-	if _, err := conn.ExecContext(ctx, beginView); err != nil {
-		closeConn(conn, broken(err))
 		return fail("view", markLost(err))
 	}
 	lost := true // if fn panics
@@ -186,7 +186,7 @@ func (d *serverDB) view(ctx context.Context, fn func(*Tx) error) error {
 		}
 		closeConn(conn, lost)
 	}()
-	err = fn(&Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{}})
+	err = fn(&Tx{ctx: ctx, s: d.s, conn: conn, pg: &serverTx{begun: true}})
 	lost = broken(err)
 	return markLost(err)
 }
@@ -205,6 +205,24 @@ func (d *serverDB) served(ctx context.Context) (bool, error) {
 	var n int
 	err := d.view(ctx, func(tx *Tx) error { return second(tx.one(pgServed, nil, &n)) })
 	return n > 0, fail("served", err)
+}
+
+// beginView begins a transaction that only reads. A connection that was lost while it was idle is replaced.
+func (d *serverDB) beginView(ctx context.Context) (conn *sql.Conn, err error) {
+	for range maxRuns {
+		if conn, err = d.db.Conn(ctx); err != nil {
+			return nil, err
+		}
+		if _, err = conn.ExecContext(ctx, beginView); err == nil {
+			return conn, nil
+		}
+		lost := broken(err)
+		closeConn(conn, lost)
+		if !lost || ctx.Err() != nil {
+			break
+		}
+	}
+	return nil, err
 }
 
 // close waits for the writes in progress.
@@ -250,11 +268,41 @@ func (tx *Tx) lock(name string) error {
 	if tx.pg == nil || !tx.pg.writes || slices.Contains(tx.pg.locked, name) {
 		return nil
 	}
-	if err := tx.do(pgLock, name); err != nil {
+	var err error
+	if tx.pg.begun {
+		err = tx.do(pgLock, name)
+	} else {
+		tx.note(pgLock)
+		err = tx.beginWith(pgLock, name)
+	}
+	if err != nil {
 		return fail("lock", err)
 	}
 	tx.pg.locked = append(tx.pg.locked, name)
 	return nil
+}
+
+// begin begins the transaction if it has not begun.
+func (tx *Tx) begin() error {
+	if tx.pg.begun {
+		return nil
+	}
+	tx.pg.begun = true
+	return fail("begin", second(tx.conn.ExecContext(tx.ctx, beginWrite)))
+}
+
+// beginWith begins the transaction and runs its first statement, both in one round trip to the server.
+func (tx *Tx) beginWith(query string, values ...any) error {
+	tx.pg.begun = true
+	return tx.conn.Raw(func(c any) error {
+		var b pgx.Batch
+		b.Queue(beginWrite)
+		b.Queue(query, values...)
+		r := c.(*stdlib.Conn).Conn().SendBatch(tx.ctx, &b)
+		_, began := r.Exec()
+		_, done := r.Exec()
+		return cmp.Or(began, done, r.Close())
+	})
 }
 
 // unlockIfUndone remembers which locks the transaction has. The function that it returns forgets later ones if err is

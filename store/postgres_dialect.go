@@ -140,12 +140,12 @@ func severalValues(s string) bool {
 	return false
 }
 
-// adapt returns a query and its values as the database of the transaction wants them.
-func (tx *Tx) adapt(query string, values []any) (string, []any) {
+// ready returns a query and its values as the database of the transaction wants them. The transaction has begun then.
+func (tx *Tx) ready(query string, values []any) (string, []any, error) {
 	if tx.pg == nil {
-		return query, values
+		return query, values, nil
 	}
-	return pgQuery(query, tx.pg.writes), pgValues(values)
+	return pgQuery(query, tx.pg.writes), pgValues(values), tx.begin()
 }
 
 // pgValues returns values as PostgreSQL takes them: yes and no as 1 and 0, because the columns are the same as in

@@ -105,7 +105,7 @@ func broken(err error) bool {
 	}
 	return errors.Is(err, driver.ErrBadConn) || errors.Is(err, sql.ErrConnDone) || errors.Is(err, io.EOF) ||
 		errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, context.DeadlineExceeded) ||
-		errors.Is(err, net.ErrClosed) ||
+		errors.Is(err, net.ErrClosed) || errors.Is(err, pgconn.ErrConnClosed) ||
 		errors.As(err, &network) || errors.As(err, &connect) || pgconn.SafeToRetry(err)
 }
 

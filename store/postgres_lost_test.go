@@ -82,7 +82,7 @@ func TestLostConnection(t *testing.T) {
 	unavailable("each run of a write", s.InTx(ctx, func(tx *Tx) error { runs++; w.cut(); return query(tx) }))
 	equal(t, runs, maxRuns, "runs")
 	unavailable("a view", s.View(ctx, func(tx *Tx) error { w.cut(); return query(tx) }))
-	unavailable("the commit", s.InTx(ctx, func(*Tx) error { w.cut(); return nil }))
+	unavailable("the commit", s.InTx(ctx, func(tx *Tx) error { err := query(tx); w.cut(); return err }))
 
 	runs = 0
 	ok(t, s.InTx(ctx, func(tx *Tx) error {
@@ -94,7 +94,7 @@ func TestLostConnection(t *testing.T) {
 	equal(t, runs, 2, "runs of a write that lost its connection once")
 
 	var unknown *UnknownError
-	err = s.InTx(ctx, func(*Tx) error { w.cut(); return nil })
+	err = s.InTx(ctx, func(tx *Tx) error { err := query(tx); w.cut(); return err })
 	errorIf(t, !errors.As(err, &unknown), "a commit without an answer: %v", err)
 	ok(t, s.View(ctx, query))
 }

@@ -33,6 +33,9 @@ func TestEveryQueryIsValidOnAServer(t *testing.T) {
 			plan := ""
 			err := s.InTx(ctx, func(tx *Tx) error {
 				plan = ""
+				if err := tx.begin(); err != nil {
+					return err
+				}
 				for _, first := range []string{"SET LOCAL enable_seqscan = off",
 					"SET LOCAL plan_cache_mode = force_generic_plan", "PREPARE it AS " + text} {
 					if _, err := tx.conn.ExecContext(ctx, first); err != nil {

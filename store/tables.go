@@ -191,6 +191,9 @@ func (tx *Tx) insertRows(t table, rows [][]any) error {
 		return nil
 	}
 	if tx.pg != nil {
+		if err := tx.begin(); err != nil {
+			return err
+		}
 		return tx.conn.Raw(func(c any) error {
 			_, err := c.(*stdlib.Conn).Conn().CopyFrom(tx.ctx, pgx.Identifier{t.Name}, t.names(),
 				pgx.CopyFromRows(rows))

@@ -26,7 +26,10 @@ func (tx *Tx) note(query string) {
 
 func (tx *Tx) exec(query string, args ...any) (int64, error) {
 	tx.note(query)
-	query, args = tx.adapt(query, args)
+	query, args, err := tx.ready(query, args)
+	if err != nil {
+		return 0, err
+	}
 	r, err := tx.conn.ExecContext(tx.ctx, query, args...)
 	if err != nil {
 		return 0, err
@@ -42,8 +45,11 @@ func (tx *Tx) do(query string, args ...any) error {
 // one reads one row of a query into dest. It returns false if the query has no row.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	tx.note(query)
-	query, args = tx.adapt(query, args)
-	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
+	query, args, err := tx.ready(query, args)
+	if err != nil {
+		return false, err
+	}
+	err = tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
@@ -54,7 +60,10 @@ func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 // transaction.
 func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
 	tx.note(query)
-	query, args = tx.adapt(query, args)
+	query, args, err := tx.ready(query, args)
+	if err != nil {
+		return err
+	}
 	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
 	if err != nil {
 		return err
