@@ -35,6 +35,10 @@ const (
 	sqlDueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
 	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
 	ORDER BY p.look_at, p.id LIMIT $3`
+	sqlDueShare = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
+	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND p.grower_id % $3 = $4
+		AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
+	ORDER BY p.look_at, p.id LIMIT $5`
 	sqlDuePlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
 	sqlDueTold = `SELECT t.plot_id, t.window_no, t.edition, t.kind, t.day FROM told t
@@ -43,9 +47,17 @@ const (
 
 // DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. A plot is due
 // from its LookAt on, until SetLook sets a later instant. The grower whose plot has been due longest is first. The
-// number of queries does not depend on the number of growers. The growers of the list but are left out.
+// number of queries does not depend on the number of growers. The growers of the list but are left out. Of several
+// processes each first gets its share, so that they seldom plan the same growers, and then what others left over.
 func (tx *Tx) DueGrowers(now int64, limit int, but ...DueGrower) ([]DueGrower, error) {
-	r, err := tx.roll(sqlDueGrowers, ids(growerIDs(but)), now, limit)
+	var r roll
+	var err error
+	if share := tx.s.share.Load(); share != nil && share.of > 1 {
+		r, err = tx.roll(sqlDueShare, ids(growerIDs(but)), now, share.of, share.number, limit)
+	}
+	if err == nil && len(r.growers) == 0 {
+		r, err = tx.roll(sqlDueGrowers, ids(growerIDs(but)), now, limit)
+	}
 	if err == nil && len(r.growers) > 0 {
 		err = tx.fill(&r, sqlDuePlots, args(ids(r.ids), now))
 	}

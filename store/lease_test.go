@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"time"
 )
@@ -184,4 +185,34 @@ func TestProcesses(t *testing.T) {
 	equal(t, processes(t, b), []string{"a ", "b r1"}, "the older one ends")
 	write(t, newer, func(tx *Tx) error { return tx.EndProcess(later) })
 	equal(t, processes(t, b), []string{"b r1"}, "")
+}
+
+// Two processes begin with different growers. One that has done its share goes on with what the other left over, and
+// one that is alone begins with all.
+func TestProcessesShareDueGrowers(t *testing.T) {
+	serverOnly(t)
+	a := openNew(t, Options{Process: "a"})
+	b := openWith(t, addressOf(a), Options{Process: "b"})
+	first, _ := startProcess(t, a), startProcess(t, b)
+	ok(t, alive(a, first)) // a now knows of b
+	withPlot(t, a, ana, ben, cleo)
+	write(t, a, func(tx *Tx) error { return tx.do("UPDATE plot SET look_at = $1", noon) })
+	due := func(s *Store, but ...DueGrower) (list []DueGrower) {
+		t.Helper()
+		view(t, s, func(tx *Tx) (err error) {
+			list, err = tx.DueGrowers(noon, 10, but...)
+			return err
+		})
+		return list
+	}
+	mine, theirs := due(a), due(b)
+	equal(t, len(mine)+len(theirs), 3, "growers of both")
+	equal(t, len(mine) > 0 && len(theirs) > 0, true, "each has a share")
+	for _, g := range mine {
+		errorIf(t, slices.ContainsFunc(theirs, func(o DueGrower) bool { return o.ID == g.ID }), "both have %d", g.ID)
+	}
+	equal(t, len(due(a, mine...)), len(theirs), "after its own share")
+	write(t, a, func(tx *Tx) error { return tx.do("UPDATE process SET until = 1 WHERE name = 'b'") })
+	ok(t, alive(a, first))
+	equal(t, len(due(a)), 3, "the other process died")
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -54,6 +55,9 @@ func (tx *Tx) StartProcess(version string, now int64) (number int64, err error) 
 		return 0, fail("start", err)
 	}
 	_, err = tx.one(sqlStartProcess, args(tx.s.process, now+seconds(ProcessLength), version, schema), &number)
+	if err == nil {
+		err = tx.findShare(now)
+	}
 	return number, fail("start", err)
 }
 
@@ -71,12 +75,33 @@ func (tx *Tx) SeeProcess(number, now int64) (there int64, err error) {
 	if err == nil && n == 0 {
 		err = ErrNameTaken
 	}
+	if err == nil {
+		err = tx.findShare(now)
+	}
 	return there, fail("process", err)
 }
 
 // EndProcess records that this process has ended.
 func (tx *Tx) EndProcess(number int64) error {
 	return fail("process", tx.do(sqlEndProcess, tx.s.process, number))
+}
+
+// share is the part of the due growers with which this process begins: those whose id, divided by the number of
+// processes that run, leaves this remainder.
+type share struct{ number, of int }
+
+// findShare finds out the share of this process among those that run now.
+func (tx *Tx) findShare(now int64) error {
+	if tx.pg == nil {
+		return nil
+	}
+	list, err := tx.Processes(now)
+	list = slices.DeleteFunc(list, func(p Process) bool { return !p.Alive })
+	i := slices.IndexFunc(list, func(p Process) bool { return p.Name == tx.s.process })
+	if err == nil && i >= 0 {
+		tx.s.share.Store(&share{i, len(list)})
+	}
+	return err
 }
 
 // Processes lists the services that use these records, and those that died lately.

@@ -150,7 +150,7 @@ func queryPlan(t *testing.T, s *Store, query string) (plan string) {
 // parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
 // for each batch, so parsing costs little.
 var parsedAnew = strings.Fields(`
-	sqlColumns sqlExpire sqlNextGrowers sqlPruneEarly
+	sqlColumns sqlExpire sqlNextGrowers sqlDueShare sqlPruneEarly
 	sqlAwaited sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlFormerGrowers sqlGrowersOfPlace
 	sqlLearnGrowers

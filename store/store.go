@@ -80,6 +80,7 @@ type Store struct {
 	routePrefixes atomic.Pointer[[]string] // the longest prefix is first
 	onStatement   func(string)             // nil = nothing is called
 	process       string                   // Options.Process
+	share         atomic.Pointer[share]    // nil: all growers
 	runTwice      bool                     // see Options.RunTwice
 
 	mu     sync.RWMutex // protects closed; read-locked while a write is given to the database, so that Close waits
