@@ -44,10 +44,10 @@ func TestFailover(t *testing.T) {
 		{"the primary is killed, two addresses", true, true, true, func(c *cluster) { c.script("kill-primary") }},
 		{"the primary freezes and wakes, two addresses", true, true, true, (*cluster).freezePrimary},
 	} {
+		if tt.long && testing.Short() {
+			continue
+		}
 		t.Run(tt.name, func(t *testing.T) {
-			if tt.long && testing.Short() {
-				t.Skip("left out by -short")
-			}
 			c := startCluster(t, dir, tt.both)
 			before := c.script("primary")
 			c.work(func() { tt.harm(c) })
