@@ -35,8 +35,16 @@ const partPrefix = ".rowbell-part-"
 // copy gets its name only when it is complete, synced and checked. An existing file is replaced only if it is a backup
 // and replace is set. If there are recipients, the copy is encrypted to them; see backupEncrypted. Every error is an
 // *OpenError.
-func Backup(ctx context.Context, from, to string, replace bool, recipients ...agefile.Recipient) (Contents, error) {
-	c, err := backup(ctx, from, to, replace, recipients)
+//
+// The backup of records on a server is a record file; see backupServer.
+func Backup(ctx context.Context, from, to string, replace bool, recipients ...agefile.Recipient) (c Contents,
+	err error) {
+	if OnServer(from) {
+		c, err = backupServer(ctx, from, to, replace, recipients)
+		from = DisplayName(from)
+	} else {
+		c, err = backup(ctx, from, to, replace, recipients)
+	}
 	var told *OpenError
 	switch {
 	case err == nil, errors.As(err, &told):
@@ -137,6 +145,9 @@ func recognize(path string) (ours, live bool) {
 	if isEncrypted(path) {
 		_, err := readNote(path)
 		return err == nil, false
+	}
+	if isRecordFile(path) {
+		return true, false
 	}
 	const application = 68
 	head, err := readHead(path)

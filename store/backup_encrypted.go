@@ -96,7 +96,10 @@ func readNote(path string) (agefile.Note, error) {
 // Describe describes a backup. If the backup is encrypted, Describe reads only the note, which needs no key. It reads
 // any other file whole, as Inspect does.
 func Describe(ctx context.Context, path string) (Contents, error) {
-	if !isEncrypted(path) {
+	switch {
+	case isRecordFile(path):
+		return describeRecordFile(path)
+	case !isEncrypted(path):
 		return Inspect(ctx, path)
 	}
 	info, err := os.Stat(path)

@@ -104,8 +104,17 @@ func (tx *Tx) checkMarks(o Options) error {
 	return nil
 }
 
-// dropMarks forgets the marks, because an operator wants these records again.
+// dropMarks forgets the marks in a backup, because an operator wants these records again. It returns an error if they
+// are not whole.
 func (tx *Tx) dropMarks() error {
+	var c copying
+	begun, err := tx.mark(metaCopying, &c)
+	switch {
+	case err != nil:
+		return err
+	case begun && !c.Rehearsed:
+		return &OpenError{Op: "check", Path: tx.s.Name(), Err: ErrUnfinish, Try: otherBackup}
+	}
 	return errors.Join(tx.do(sqlDropMeta, metaMoved), tx.do(sqlDropMeta, metaCopying))
 }
 

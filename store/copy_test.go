@@ -61,7 +61,7 @@ func richRecords(t testing.TB, s *Store) {
 		"INSERT INTO exchange (phone, at, mark, same, fruitless, hour_at, answers, pauses, until, flooded) " +
 			"VALUES ('+447700900001', 1, x'000102030405060708090a0b0c0d0e0f', 1, 1, 1, 1, 1, 1, 0)",
 		"INSERT INTO move_wrong (day, wrong) VALUES (20000, 3)",
-		"INSERT INTO early_receipt (gateway, network_id, state, at, reason) VALUES ('local', 'x', 'delivered', 1, '')",
+		"INSERT INTO early_receipt (gateway, network_id, state, at, reason) VALUES ('local', 'n1', 'delivered', 1, '')",
 		"INSERT INTO lease (name, holder, number, until, done_at) VALUES ('upkeep', 'rowbell', 3, 0, 4)",
 		"INSERT INTO process (name, number, until, version, schema) VALUES ('rowbell', 1, 0, '1', 17)",
 	} {

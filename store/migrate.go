@@ -26,12 +26,14 @@ func migrations(db *sql.DB) (*goose.Provider, error) {
 
 // migrate brings the schema up to date, with one transaction for each migration. A change of the schema needs a new
 // numbered file: a released migration is never edited.
-func migrate(ctx context.Context, db *sql.DB) error {
+func migrate(ctx context.Context, db *sql.DB) error { return migrateTo(ctx, db, Schema()) }
+
+func migrateTo(ctx context.Context, db *sql.DB, version int64) error {
 	p, err := migrations(db)
 	if err != nil {
 		return err
 	}
-	_, err = p.Up(ctx)
+	_, err = p.UpTo(ctx, version)
 	return err
 }
 

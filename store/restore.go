@@ -85,6 +85,10 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 		return r, err
 	}
 	defer removePart(part)
+	if part, err = databaseOf(ctx, part); err != nil {
+		return r, named(err, o.From)
+	}
+	defer removePart(part)
 	o.step("check")
 	old, err := o.readBoth(ctx, part, to, &r)
 	if err == nil {
@@ -220,12 +224,12 @@ const smallCache = "PRAGMA cache_size = -4000"
 // that was migrated is checked again.
 func (o RestoreOptions) renew(ctx context.Context, part string, c Contents, old replaced) (Reconciled, error) {
 	var t Reconciled
-	s, err := Open(ctx, part, Options{ReadConns: 1, noLock: true, OnStatement: o.onStatement})
+	s, err := Open(ctx, part, Options{ReadConns: 1, noLock: true, copying: true, OnStatement: o.onStatement})
 	if err != nil {
 		return t, err
 	}
 	err = s.InTx(ctx, func(tx *Tx) (err error) {
-		if err = tx.do(smallCache); err == nil {
+		if err = errors.Join(tx.do(smallCache), tx.dropMarks()); err == nil {
 			t, err = tx.reconcile(old, o.Now)
 		}
 		return err

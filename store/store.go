@@ -59,6 +59,8 @@ type Options struct {
 	unseeded bool // insert no first rows
 	copying  bool // open also records that Copy has marked
 
+	fileSchema int64 // of a new file; 0 means that of this program
+
 	schema serverSchema // of a server, for tests; the zero value is that of this program
 }
 
@@ -238,7 +240,7 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	if _, err := s.writeDB.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d", applicationID)); err != nil {
 		return refuse("open", err)
 	}
-	if err := migrate(ctx, s.writeDB); err != nil {
+	if err := migrateTo(ctx, s.writeDB, cmp.Or(o.fileSchema, Schema())); err != nil {
 		return refuse("migrate", err)
 	}
 	var err error

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"os"
@@ -19,7 +18,7 @@ import (
 
 // backupCmd is rowbell backup: it copies the records to a file. The service may be running during the backup.
 type backupCmd struct {
-	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
+	To      string `help:"The file, or its folder (default: the folder of the records or this)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`
 	Accept  bool   `name:"accept-shrunken" help:"Make no backup: say that backups with few growers are right."`
 
@@ -38,9 +37,6 @@ func (c *backupCmd) Run(w *world) error {
 		return c.accept(w, conf)
 	}
 	db := conf.DB
-	if err := fileOnly(db, "backup", serverTools); err != nil {
-		return err
-	}
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err
 	}
@@ -48,7 +44,14 @@ func (c *backupCmd) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	to := cmp.Or(c.To, filepath.Dir(db))
+	to := c.To
+	switch {
+	case to != "":
+	case store.OnServer(db):
+		to = "."
+	default:
+		to = filepath.Dir(db)
+	}
 	if info, err := os.Stat(to); err == nil && info.IsDir() {
 		to = filepath.Join(to, service.BackupName(db, w.now().UTC().Format(fileStamp)))
 		if len(keys) > 0 {

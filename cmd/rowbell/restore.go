@@ -16,9 +16,10 @@ import (
 type restoreCmd struct {
 	From         string `required:"" help:"The backup to restore." placeholder:"FILE"`
 	Identity     string `help:"The file of the private key, for a backup that is encrypted." placeholder:"FILE"`
-	DB           string `name:"db" help:"Database file that it replaces (default: ${default_db})." placeholder:"FILE"`
+	DB           string `name:"db" help:"File that it replaces, or empty database (${default_db})." placeholder:"DB"`
 	Config       string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 	DiscardNewer bool   `help:"Restore also where the records are newer than the backup: what came after it is lost."`
+	Replaces     string `help:"On a server: take over STOPs and erasures since then from these." placeholder:"DB"`
 	DiscardOld   bool   `help:"Do not keep the replaced file (one that cannot be read is always kept)."`
 }
 
@@ -29,12 +30,20 @@ func (c *restoreCmd) Run(w *world) error {
 		return err
 	}
 	now, db := w.now(), cmp.Or(c.DB, conf.DB)
-	if err := fileOnly(db, "restore", serverTools); err != nil {
-		return err
+	if c.Replaces != "" && !store.OnServer(db) {
+		return &usageError{errors.New("--replaces is for a restore to a server; of a file it is known"),
+			"rowbell restore --help"}
 	}
+	o := store.RestoreOptions{From: c.From, To: db, Identity: c.Identity, Now: now.Unix(),
+		DiscardNewer: c.DiscardNewer, Aside: db + ".replaced-" + now.UTC().Format(fileStamp), DiscardOld: c.DiscardOld}
+	var r store.Restored
 	p := w.progress("checking and restoring the backup")
-	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Identity: c.Identity, Now: now.Unix(),
-		DiscardNewer: c.DiscardNewer, Aside: db + ".replaced-" + now.UTC().Format(fileStamp), DiscardOld: c.DiscardOld})
+	if store.OnServer(db) {
+		r, err = store.RestoreToServer(w.ctx, o, c.Replaces)
+		db = store.DisplayName(db)
+	} else {
+		r, err = store.Restore(w.ctx, o)
+	}
 	p.stop()
 	var newer *store.NewerError
 	var refused *store.OpenError

@@ -84,8 +84,6 @@ func noRecords(db string) error {
 	return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", db)
 }
 
-const serverTools = "use the tools of the server, such as pg_dump and pg_restore"
-
 // fileOnly returns an error if the records are on a server. instead says who does there what the command does.
 func fileOnly(db, command, instead string) error {
 	if !store.OnServer(db) {

@@ -161,8 +161,6 @@ func (c *Config) check(secret profile.Lookup) error {
 	l.Add("texts", c.Texts.check())
 	l.Add("keep", c.Keep.check())
 	l.Add("backup", c.Backup.check())
-	l.Refuse(c.Backup != nil && store.OnServer(c.DB), "backup",
-		"the nightly backup is of a file: the records are on a server, so back that up")
 	_, err = c.Watch.Networks()
 	l.Add("watch", err)
 	l.Add("limits", c.Limits.check())

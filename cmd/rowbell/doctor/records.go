@@ -175,10 +175,6 @@ func (c *checkup) checkDisk() {
 // checkBackups reports how many nightly backups there are, and whether the newest is more than three days old.
 func (c *checkup) checkBackups() {
 	const area = "backup"
-	if store.OnServer(c.conf.DB) {
-		c.note(area, "Look that it is backed up.", "the server with the records is not looked at")
-		return
-	}
 	if c.conf.Backup == nil {
 		c.note(area, "Set [backup] folder, on another disk.", "no nightly backup is made")
 		return

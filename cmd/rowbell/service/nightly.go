@@ -18,7 +18,7 @@ import (
 // nightly makes one backup a day and removes old ones. It is safe for concurrent use; a nil *nightly makes none.
 type nightly struct {
 	config.Backup
-	db      string                               // path of the database file
+	db      string                               // path of the database file, or address
 	growers func(context.Context) (int64, error) // returns the number of growers in the open records
 
 	mu     sync.Mutex
@@ -152,9 +152,10 @@ func daysOf(folder, pattern string) ([]engine.Day, error) {
 	return days, nil
 }
 
-// BackupName returns the file name of a backup, such as rowbell-2026-11-25.db.
+// BackupName returns the file name of a backup, such as rowbell-2026-11-25.db, or rowbell-2026-11-25.records of records
+// on a server.
 func BackupName(db, when string) string {
-	base := filepath.Base(db)
+	base := store.FileBase(db)
 	ext := filepath.Ext(base)
 	return strings.TrimSuffix(base, ext) + "-" + when + ext
 }

@@ -11,6 +11,7 @@ import (
 	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/engine"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // backupNames lists the nightly backups by day, shrunken ones with an s.
@@ -61,6 +62,9 @@ var shrunkenNights = []struct {
 func TestShrunkenBackups(t *testing.T) {
 	folder := t.TempDir()
 	c := configtest.Fresh(t, fmt.Sprintf("backup = {folder = %q, keep = 2, hour = 0}\n", folder))
+	if testrun.OnServer() {
+		c.DB = testrun.EmptyDatabase(t)
+	}
 	at := func(day int) time.Time { return time.Date(2026, 11, day, 1, 0, 0, 0, time.UTC) }
 	s := start(t, c, at(1))
 	growers := 0
@@ -80,7 +84,7 @@ func TestShrunkenBackups(t *testing.T) {
 		if step.accept {
 			names, err := AcceptShrunken(c)
 			ok(t, err)
-			if strings.Join(names, " ") != "rowbell-2026-11-09.db" {
+			if strings.Join(names, " ") != BackupName(c.DB, "2026-11-09") {
 				t.Errorf("accepted: %v", names)
 			}
 			if since, is := s.shrunken(); is {
@@ -88,7 +92,7 @@ func TestShrunkenBackups(t *testing.T) {
 			}
 		}
 		if step.away {
-			ok(t, os.WriteFile(filepath.Join(folder, "rowbell-2026-11-13.db"), []byte("no records"), 0o600))
+			ok(t, os.WriteFile(filepath.Join(folder, BackupName(c.DB, "2026-11-13")), []byte("no records"), 0o600))
 		}
 		s.clock.Set(at(step.day))
 		s.log.Reset()
