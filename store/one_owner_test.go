@@ -20,7 +20,8 @@ var oneOwner = regexp.MustCompile(`(?s)` +
 // need one of them: they are for the batches of the background and for the operator. On a database that is spread over
 // machines they ask all of them.
 var manyOwners = map[string]string{
-	"the bell, by batches of growers": `sqlDueGrowers sqlDueShare sqlDueAgain sqlDuePlots sqlHistoryOf sqlDueTold sqlWorked
+	"the bell, by batches of growers": `sqlDueGrowers sqlDueShare sqlDueAgain sqlDuePlots sqlHistoryOf sqlDueTold
+		sqlWorked
 		sqlPlotsByID sqlAskedLook`,
 	"the outbox, by batches of texts": `sqlClaim sqlDueByPrefix sqlDueBack sqlDueUncertain sqlExpire sqlClaimed
 		sqlClaimedBy sqlDueReminders sqlPendingInQuietHours sqlReleaseDeferred sqlEarly sqlSpentByNetworks
