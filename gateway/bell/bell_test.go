@@ -41,7 +41,8 @@ func newValley(t testing.TB) *valley { return watchedValley(t, nil) }
 func watchedValley(t testing.TB, stopwatch func() time.Duration) *valley {
 	t.Helper()
 	path := testrun.Records(t, makeRecords)
-	s := must(store.Open(context.Background(), path, store.Options{Stopwatch: stopwatch, RunTwice: true}))
+	_, test := t.(*testing.T) // and no benchmark
+	s := must(store.Open(context.Background(), path, store.Options{Stopwatch: stopwatch, RunTwice: test}))
 	t.Cleanup(func() { s.Close() })
 	m := must(menu.New(must(text.Default()), menu.Options{}))
 	v := &valley{t: t, s: s, path: path, clock: clock.New(dawn), seen: map[store.Phone]int64{}}
