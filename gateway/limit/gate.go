@@ -41,7 +41,8 @@ type Exceeded struct {
 }
 
 // Gate counts callbacks and refuses those over a limit. It remembers a bounded number of recent phone numbers and
-// sessions, in memory only: a restart resets all counts. It is safe for concurrent use.
+// sessions, in memory only: a restart resets all counts. Of several processes each counts the calls that it gets,
+// because a call over a limit must cost no write. It is safe for concurrent use.
 //
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }

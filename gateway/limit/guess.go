@@ -14,7 +14,8 @@ import (
 // Somebody may guess from very many addresses. So if a network gets more than guessesAMinute wrong secrets in a minute,
 // its calls are refused for the rest of the minute, except from addresses that had the right secret in the last day.
 //
-// Guesses remembers a bounded number of addresses, in memory only. It is safe for concurrent use.
+// Guesses remembers a bounded number of addresses, in memory only, and each process its own: a wrong secret must not
+// cost a write. It is safe for concurrent use.
 type Guesses struct {
 	mu       sync.Mutex
 	guessers *lru[guessKey, guesser]

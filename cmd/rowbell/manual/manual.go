@@ -16,8 +16,8 @@ var files embed.FS
 // names lists the pages in the order in which a new operator should read them.
 var names = []string{
 	"first-day", "grower", "planning", "dates", "worth", "networks", "trust", "several", "answers", "wire",
-	"sending", "people", "numbers", "backup", "records", "postgres", "moving", "failover", "watching", "changing",
-	"languages", "places", "figures", "sizes", "threats",
+	"sending", "people", "numbers", "backup", "records", "postgres", "moving", "processes", "failover",
+	"watching", "changing", "languages", "places", "figures", "sizes", "threats",
 }
 
 // Page is one page of the manual.
