@@ -251,8 +251,10 @@ func (tx *Tx) Lock(phones ...Phone) error {
 }
 
 // pgLockGrowers locks the phones of growers, but waits for no other transaction: it leaves out those that are locked.
-const pgLockGrowers = `SELECT g.id FROM grower g WHERE g.id` + pgIDs + `
-	AND pg_try_advisory_xact_lock(hashtextextended(g.phone, 0))`
+// The list of growers is made first: otherwise the server may lock the phone of each grower that there is, before it
+// asks whether the grower is meant.
+const pgLockGrowers = `WITH meant AS MATERIALIZED (SELECT g.id, g.phone FROM grower g WHERE g.id` + pgIDs + `)
+	SELECT m.id FROM meant m WHERE pg_try_advisory_xact_lock(hashtextextended(m.phone, 0))`
 
 // lockGrowers locks the phones of growers as Lock does, and returns the growers whose phones no other transaction had
 // locked. In a file these are all.

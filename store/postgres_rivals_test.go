@@ -95,6 +95,32 @@ func TestTwoProcessesKeepOneBudget(t *testing.T) {
 	wantNumber(t, s[0], limit, "SELECT texts FROM spend WHERE scope = ''")
 }
 
+// The bell locks the phones of the growers for whom it writes and no others, also while there are so few growers that
+// the server reads all of them.
+func TestOnlyTheGrowersThatAreMeantAreLocked(t *testing.T) {
+	serverOnly(t)
+	s := open(t)
+	phones := make([]Phone, 100)
+	for n := range phones {
+		phones[n] = phoneNo(n)
+	}
+	withPlot(t, s, phones...)
+	execSQL(t, s, "ANALYZE grower")
+	write(t, s, func(tx *Tx) error {
+		list, err := tx.lockGrowers([]int64{3, 7})
+		if err != nil {
+			return err
+		}
+		slices.Sort(list)
+		equal(t, fmt.Sprint(list), "[3 7]", "growers")
+		var held int64
+		_, err = tx.one("SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND pid = pg_backend_pid()", nil,
+			&held)
+		equal(t, held, 2, "locked phones")
+		return err
+	})
+}
+
 // Two callbacks of one phone come to two processes at the same time. Each adds one to the state of the dialogue.
 func TestCallbacksOfAPhoneComeOneByOne(t *testing.T) {
 	s := twoProcesses(t)
