@@ -15,12 +15,14 @@ const (
 )
 
 const (
-	// After a receipt "delivered", other receipts for the same text are ignored.
+	// Of several receipts for one text, the one stays that would count if the text were known: see Receipt.
 	sqlNoteEarly = `INSERT INTO early_receipt (gateway, network_id, state, at, reason) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (gateway, network_id) DO UPDATE SET state = excluded.state, at = excluded.at, reason = excluded.reason
-		WHERE early_receipt.state <> 'delivered'`
-	sqlDropOldest = `DELETE FROM early_receipt WHERE at <
-		(SELECT x.at FROM early_receipt x ORDER BY x.at DESC LIMIT 1 OFFSET $1)`
+		WHERE early_receipt.state = 'accepted' OR early_receipt.state <> 'delivered' AND excluded.state = 'delivered'`
+	// Many may have the same time, because some networks tell only the minute.
+	sqlDropOldest = `DELETE FROM early_receipt WHERE (at, gateway, network_id) <
+		(SELECT x.at, x.gateway, x.network_id FROM early_receipt x
+			ORDER BY x.at DESC, x.gateway DESC, x.network_id DESC LIMIT 1 OFFSET $1)`
 	// An early receipt that is older than keepEarly is ignored: networks use their ids again, so it may be about an
 	// earlier text.
 	sqlEarly = `SELECT network_id, state, at, reason FROM early_receipt

@@ -25,6 +25,8 @@ func TestReceiptBeforeSettle(t *testing.T) {
 		{"failed", []early{{"heron", Refused, noon + 1}}, 0, Refused},
 		{"delivered last", []early{{"heron", Expired, noon + 1}, {"heron", Delivered, noon + 1}}, 0, Delivered},
 		{"delivered first", []early{{"heron", Delivered, noon + 1}, {"heron", Expired, noon + 1}}, 0, Delivered},
+		{"failed first", []early{{"heron", Refused, noon + 1}, {"heron", Accepted, noon + 1}}, 0, Refused},
+		{"failed last", []early{{"heron", Accepted, noon + 1}, {"heron", Refused, noon + 1}}, 0, Refused},
 		{"another network's", []early{{"tern", Refused, noon + 1}}, 0, Accepted},
 		{"of a former text with this id", []early{{"heron", Refused, noon - day}}, 0, Accepted},
 		{"too many since", []early{{"heron", Refused, noon + 1}}, maxEarly, Accepted},
@@ -69,6 +71,18 @@ func TestEarlyReceiptIsRecorded(t *testing.T) {
 	equal(t, prune(t, s, noon+2+keepEarly).Early, 1, "pruned")
 	settle(t, s, noon+2, list[1].Took("n2"))
 	wantState(t, s, late, Accepted)
+}
+
+// Some networks tell only the minute of a receipt. Early receipts are bounded also if all have the same time.
+func TestEarlyReceiptsAreBounded(t *testing.T) {
+	s := open(t)
+	write(t, s, func(tx *Tx) (err error) {
+		for i := range maxEarly + 20 {
+			err = errors.Join(err, second(tx.Receipt("heron", fmt.Sprint("x", i), Refused, noon, "")))
+		}
+		return err
+	})
+	wantNumber(t, s, maxEarly, "SELECT count(*) FROM early_receipt")
 }
 
 // report stores a receipt, and returns whether its text was known.
