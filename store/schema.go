@@ -86,7 +86,20 @@ func (s serverSchema) oldest() (oldest int64, err error) {
 
 func (s serverSchema) provider(db *sql.DB) (*goose.Provider, error) {
 	return goose.NewProvider(goose.DialectPostgres, db, s.files, goose.WithTableName(versionTable),
-		goose.WithDisableGlobalRegistry(true))
+		goose.WithDisableGlobalRegistry(true), goose.WithSessionLocker(unhurried{}))
+}
+
+// unhurried lets migrations take as long as they need: on many records one takes longer than statement_timeout. It
+// locks nothing, but is called with the connection of the migrations, before and after them. lock_timeout stays,
+// because a migration that waits for its lock makes all others wait behind it.
+type unhurried struct{}
+
+func (unhurried) SessionLock(ctx context.Context, conn *sql.Conn) error {
+	return second(conn.ExecContext(ctx, "SET statement_timeout = 0"))
+}
+
+func (unhurried) SessionUnlock(ctx context.Context, conn *sql.Conn) error {
+	return second(conn.ExecContext(ctx, serverSettings))
 }
 
 // up migrates a database.

@@ -91,7 +91,8 @@ func nextSchema(t *testing.T, oldest int64) serverSchema {
 		return nil
 	}))
 	text := fmt.Sprintf("-- oldest: %d\n-- +goose Up\nALTER TABLE grower ADD COLUMN next BIGINT NOT NULL DEFAULT 0;\n"+
-		"CREATE TABLE next (id BIGINT);\n-- +goose Down\nDROP TABLE next;\n", oldest)
+		"CREATE TABLE next AS SELECT current_setting('statement_timeout') AS statement, "+
+		"current_setting('lock_timeout') AS lock;\n-- +goose Down\nDROP TABLE next;\n", oldest)
 	files[fmt.Sprintf("%05d_next.sql", Schema()+1)] = &fstest.MapFile{Data: []byte(text)}
 	return serverSchema{fs.FS(files)}
 }
@@ -107,7 +108,9 @@ func TestOlderProgramOnANewerSchema(t *testing.T) {
 	number := startProcess(t, old)
 	next := openWith(t, addressOf(old), Options{Process: "next", schema: nextSchema(t, Schema())})
 	startProcess(t, next)
-	wantNumber(t, next, 0, "SELECT count(*) FROM next")
+	// A migration may take long, but must not make others wait long for its locks.
+	wantNumber(t, next, 1, "SELECT count(*) FROM next WHERE statement = '0' AND lock = '5s'")
+	wantNumber(t, next, 1, "SELECT count(*) FROM pg_settings WHERE name = 'statement_timeout' AND setting = '30000'")
 	withPlot(t, old, ana)
 	withPlot(t, next, ben)
 	wantNumber(t, next, 2, "SELECT count(*) FROM grower WHERE next = 0")
