@@ -97,7 +97,11 @@ func (w *writer) tendLog() {
 		c.asked = pages
 	}
 	switch {
-	case c.rest.Swap(false), grown && pages >= c.bound:
+	case c.rest.Load() && c.copying.TryLock(): // if a copy is under way again, it leaves a new rest
+		c.rest.Store(false)
+		w.copyRest()
+		c.copying.Unlock()
+	case grown && pages >= c.bound:
 		c.copying.Lock()
 		w.copyRest()
 		c.copying.Unlock()

@@ -73,6 +73,22 @@ func TestTheLogBeginsAnew(t *testing.T) {
 	intact(t, s)
 }
 
+// The writer copies the rest of the log only if it need not wait for another copy. Otherwise this test never ends.
+func TestTheWriterWaitsForNoCopy(t *testing.T) {
+	sqliteOnly(t)
+	s := openLog(t, 1000, 1<<40)
+	s.log.copying.Lock() // another copy is under way
+	s.log.rest.Store(true)
+	fillLog(t, s)
+	fillLog(t, s)
+	errorIf(t, !s.log.rest.Load(), "the rest was forgotten")
+	s.log.copying.Unlock()
+	fillLog(t, s)
+	fillLog(t, s)
+	errorIf(t, s.log.rest.Load(), "the rest was not copied")
+	intact(t, s)
+}
+
 // Nobody waits for a long reader, such as a backup, and the log grows meanwhile. Afterwards it is short again.
 func TestTheLogOfALongReader(t *testing.T) {
 	sqliteOnly(t)
