@@ -191,11 +191,14 @@ func (g *growing) inTurn(do func(name string, i int, p *growingProcess), kinds .
 
 // rates measures closed loops: as many steps as go.
 func (g *growing) rates() {
-	type figures struct{ ours, bare, ratio, slower, octets, work, bareWork []float64 }
+	type figures struct {
+		ours, bare, ratio, slower, work, bareWork []float64
+		octets                                    float64
+	}
 	bySize := make([]figures, len(g.sizes))
 	var first float64 // rate of the round over the fewest growers
 	g.inTurn(func(kind string, i int, p *growingProcess) {
-		written, worked, answered := p.written(), p.processor(), p.Answered()
+		worked, answered := p.processor(), p.Answered()
 		rate := p.ClosedLoop(growingRound).Rate
 		steps := float64(p.Answered() - answered)
 		work := 1e6 * (p.processor() - worked) / steps
@@ -209,7 +212,8 @@ func (g *growing) rates() {
 			first = rate
 		}
 		f.ours, f.slower, f.work = append(f.ours, rate), append(f.slower, rate/first), append(f.work, work)
-		f.octets = append(f.octets, (p.written()-written)/steps/1000)
+		// Since the server began: the log is copied into the file from time to time, also between the rounds.
+		f.octets = p.written() / float64(p.Answered()) / 1000
 	}, "service", "records")
 	g.line("")
 	g.line("closed loop, 64 connections: median of %d rounds [least-greatest]", growingRounds)
@@ -219,7 +223,7 @@ func (g *growing) rates() {
 		g.line("%9d  %8.0f  %8.0f  %-28s  %-28s  %-33s  %.1f", g.sizes[i], median(f.ours), median(f.bare),
 			span(f.ratio)+" "+met(median(f.ratio) >= 0.75), span(f.slower)+" "+met(median(f.slower) >= 0.85),
 			fmt.Sprintf("%.0f, %.0f: %.2f", median(f.work), median(f.bareWork), median(f.bareWork)/median(f.work)),
-			median(f.octets))
+			f.octets)
 	}
 }
 
