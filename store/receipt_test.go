@@ -209,3 +209,36 @@ func TestReceiptForDeferredText(t *testing.T) {
 		})
 	}
 }
+
+// A receipt comes to one process at the moment at which another stores the result that names its text. Whichever is
+// first, the receipt is applied.
+func TestReceiptDuringSettle(t *testing.T) {
+	serverOnly(t)
+	for _, first := range []string{"result", "receipt"} {
+		t.Run(first, func(t *testing.T) {
+			a := openNew(t, Options{Process: "a"})
+			b := openWith(t, addressOf(a), Options{Process: "b"})
+			id := enqueue(t, a, text("k", ana, noon))
+			_, list := handOver(t, a, noon, network("heron", ""))
+			do := map[string]func(*Tx) error{
+				"result":  func(tx *Tx) error { return tx.Settle(noon+1, list[0].Took("n1")) },
+				"receipt": func(tx *Tx) error { return second(tx.Receipt("heron", "n1", Delivered, noon+1, "")) },
+			}
+			other := map[string]string{"result": "receipt", "receipt": "result"}[first]
+			ended := make(chan error, 1)
+			begun := false // the transaction may run again
+			write(t, a, func(tx *Tx) error {
+				if err := do[first](tx); err != nil {
+					return err
+				}
+				if !begun {
+					begun = true
+					go func() { ended <- b.InTx(ctx, do[other]) }()
+				}
+				return waitForLock(tx)
+			})
+			ok(t, <-ended)
+			wantState(t, a, id, Delivered)
+		})
+	}
+}

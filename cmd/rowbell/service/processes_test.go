@@ -1,0 +1,170 @@
+package service
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/config/configtest"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
+	"rowbell/store"
+	"rowbell/store/testrun"
+)
+
+// fleet is two services that share the records on a server.
+type fleet struct {
+	a, b *started
+	c    config.Config
+	db   *sql.DB
+}
+
+func startFleet(t *testing.T, file string) *fleet {
+	t.Helper()
+	if !testrun.OnServer() {
+		t.Skip("about a server: .ci/postgres go test ./cmd/rowbell/service -run Processes")
+	}
+	f := &fleet{c: configtest.Fresh(t, file)}
+	f.c.DB = testrun.Database(t, func(address string) error {
+		s, err := store.Open(context.Background(), address, store.Options{})
+		if err != nil {
+			return err
+		}
+		return s.Close()
+	})
+	var err error
+	f.db, err = sql.Open("pgx", f.c.DB)
+	ok(t, err)
+	t.Cleanup(func() { f.db.Close() })
+	f.a, f.b = f.start(t, "a"), f.start(t, "b")
+	return f
+}
+
+func (f *fleet) start(t *testing.T, name string) *started {
+	t.Helper()
+	s := &started{t: t, clock: clock.New(time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)), log: &bytes.Buffer{}}
+	networks, err := f.c.Networks(func(string) string { return "" })
+	ok(t, err)
+	s.Service, err = Start(t.Context(), f.c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log),
+		Process: name})
+	ok(t, err)
+	t.Cleanup(s.stop)
+	return s
+}
+
+// change runs a statement, which must change a row.
+func (f *fleet) change(statement string) {
+	f.a.t.Helper()
+	r, err := f.db.ExecContext(context.Background(), statement)
+	ok(f.a.t, err)
+	if n, err := r.RowsAffected(); n == 0 || err != nil {
+		f.a.t.Fatalf("%s: %d rows, %v", statement, n, err)
+	}
+}
+
+// One process a day learns. While another process has the lease, it does not; if that one died, it does.
+func TestProcessesShareLearning(t *testing.T) {
+	f := startFleet(t, "place.learning = true")
+	f.a.register(fresh, 2)
+	f.a.earlyWeeds(f.a.opens(fresh))
+	f.a.keepUp()
+	learned := func() int { return f.b.places()[store.DefaultPlace].LearnedN }
+	if n := learned(); n != 8 {
+		t.Fatalf("learned from %d growers, want 8", n)
+	}
+	f.change("UPDATE place SET learned_n = 0")
+	f.b.keepUp()
+	if n := learned(); n != 0 {
+		t.Errorf("another process learned once more on the same day, from %d growers", n)
+	}
+	f.b.clock.Advance(24 * time.Hour)
+	f.change("UPDATE lease SET until = 99999999999, number = number + 1, holder = 'a' WHERE name = 'learning'")
+	f.b.keepUp()
+	if n := learned(); n != 0 {
+		t.Errorf("learned from %d growers while another process was at it", n)
+	}
+	f.change("UPDATE lease SET until = 1 WHERE name = 'learning'") // the other process died
+	f.b.keepUp()
+	if n := learned(); n != 8 {
+		t.Errorf("after the other process died, learned from %d growers, want 8", n)
+	}
+}
+
+// A process is stopped in the middle of its work until another has taken it over. Its next write is refused, the work
+// does not count as done by it, and the log says so.
+func TestProcessesThatLoseALease(t *testing.T) {
+	f := startFleet(t, "")
+	var wrote error
+	ok(t, f.a.underLease(t.Context(), "work", atEachUpkeep, func(ctx context.Context) (bool, error) {
+		f.change("UPDATE lease SET number = number + 1, holder = 'b' WHERE name = 'work'")
+		wrote = f.a.store.InTx(ctx, func(*store.Tx) error { return nil })
+		return true, wrote
+	}))
+	if !errors.Is(wrote, store.ErrLeaseLost) || !strings.Contains(f.a.log.String(), "another process has taken over") {
+		t.Errorf("%v\n%s", wrote, f.a.log)
+	}
+	f.a.records(func(tx *store.Tx, _ int64) error {
+		at, err := tx.LeaseDone("work")
+		if at != 0 {
+			t.Errorf("done at %d", at)
+		}
+		return err
+	})
+}
+
+// /readyz of a process says that another one was started with its name.
+func TestProcessesWithOneName(t *testing.T) {
+	f := startFleet(t, "")
+	f.a.sayAlive(t.Context())
+	ready := func(s *started) string {
+		return s.answer(httptest.NewRequest(http.MethodGet, "/readyz", nil)).Body.String()
+	}
+	if r := ready(f.a); strings.Contains(r, nameTakenNote) {
+		t.Errorf("before: %s", r)
+	}
+	second := f.start(t, "a")
+	for range 2 {
+		f.a.sayAlive(t.Context())
+		second.sayAlive(t.Context())
+	}
+	if r := ready(f.a); !strings.Contains(r, nameTakenNote) || strings.Count(f.a.log.String(), nameTakenNote) != 1 {
+		t.Errorf("the older one: %s\n%s", r, f.a.log)
+	}
+	if r := ready(second); strings.Contains(r, nameTakenNote) {
+		t.Errorf("the newer one: %s", r)
+	}
+}
+
+// Each process reads its own configuration when it is asked to, and its answer is recorded.
+func TestProcessesReloadEach(t *testing.T) {
+	f := startFleet(t, "")
+	for name, s := range map[string]*started{"a": f.a, "b": f.b} {
+		s.load = func() (c config.Config, _ []profile.Profile, _ *config.Secrets, err error) {
+			return c, nil, nil, errors.New("refused by " + name)
+		}
+	}
+	f.a.records(func(tx *store.Tx, _ int64) error { return tx.AskReload("r1") })
+	f.a.checkConfiguration(t.Context())
+	f.b.checkConfiguration(t.Context())
+	f.a.records(func(tx *store.Tx, now int64) error {
+		list, err := tx.Processes(now)
+		for _, p := range list {
+			if p.Reload.ID != "r1" || p.Reload.Wrong != "refused by "+p.Name {
+				t.Errorf("%+v", p)
+			}
+		}
+		if len(list) != 2 {
+			t.Errorf("%d processes", len(list))
+		}
+		return err
+	})
+}
