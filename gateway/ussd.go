@@ -78,7 +78,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 		}
 	}
 	var reply ussdReply
-	err = g.write(ctx, func(tx *store.Tx) error {
+	err = g.write(ctx, func(tx *store.Tx) (err error) { // not the err of the caller, who may have gone on
 		reply, err = g.answerUSSD(tx, c, u)
 		return err
 	})

@@ -352,7 +352,7 @@ func (w *copyWork) finish(ctx context.Context) error {
 		return err
 	}
 	err := w.from.InTx(ctx, func(tx *Tx) error {
-		// A service that was stopped for long finds that its row is gone, and ends.
+		// A service that was suspended for long finds the mark when it wakes, and ends: see SeeProcess.
 		return errors.Join(tx.do(sqlDropProcesses, int64(1)<<60),
 			tx.setMark(metaMoved, moved{ID: w.mark.ID, To: w.to.Name(), At: w.Now}))
 	})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -215,4 +216,16 @@ func TestProcessesShareDueGrowers(t *testing.T) {
 	write(t, a, func(tx *Tx) error { return tx.do("UPDATE process SET until = 1 WHERE name = 'b'") })
 	ok(t, alive(a, first))
 	equal(t, len(due(a)), 3, "the other process died")
+}
+
+// A process that is suspended while the records are moved is told so when it wakes, and not that its name is taken.
+func TestASuspendedProcessLearnsThatTheRecordsWereMoved(t *testing.T) {
+	serverOnly(t)
+	s := openNew(t, Options{Process: "a"})
+	number := startProcess(t, s)
+	write(t, s, func(tx *Tx) error {
+		return errors.Join(tx.do(sqlDropProcesses, int64(1)<<60), tx.setMark(metaMoved, moved{To: "other.db"}))
+	})
+	err := alive(s, number)
+	errorIf(t, !errors.Is(err, ErrMoved) || !strings.Contains(err.Error(), "to other.db"), "%v", err)
 }

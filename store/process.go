@@ -62,11 +62,14 @@ func (tx *Tx) StartProcess(version string, now int64) (number int64, err error) 
 }
 
 // SeeProcess records that this process still runs, and returns the time on the clock of the database server. It returns
-// ErrNameTaken if a process with the same name was started later, and ErrNewer if a newer version has migrated the
-// records so that this program cannot work with them any more.
+// ErrNameTaken if a process with the same name was started later, and ErrNewer or ErrMoved if this process must not
+// work with the records any more: a newer version has migrated them, or they were moved while it was suspended.
 func (tx *Tx) SeeProcess(number, now int64) (there int64, err error) {
 	if there, err = tx.clock(now); err == nil {
 		err = tx.checkSchema()
+	}
+	if err == nil && tx.pg != nil {
+		err = tx.checkMarks(Options{})
 	}
 	if err != nil {
 		return 0, fail("process", err)

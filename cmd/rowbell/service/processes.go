@@ -84,6 +84,10 @@ func (s *Service) sayAlive(ctx context.Context) {
 		s.log.Error().Msg("process: a newer version has migrated the records, which this one cannot use any more: " +
 			"it stops")
 		s.outdated(err)
+	case errors.Is(err, store.ErrMoved):
+		s.log.Error().Msg("process: the records were moved to another database while this process was suspended: " +
+			"it stops")
+		s.outdated(err)
 	case err == nil:
 		s.compareClocks(s.clock.Now().Sub(time.Unix(there, 0)))
 	} // /readyz tells of records that cannot be written

@@ -168,3 +168,24 @@ func TestProcessesReloadEach(t *testing.T) {
 		return err
 	})
 }
+
+// Records are moved while a process is suspended. When the process wakes it ends and says why, because what it would
+// still answer is in no records.
+func TestProcessesEndIfTheRecordsWereMoved(t *testing.T) {
+	f := startFleet(t, "")
+	ctx, outdated := context.WithCancelCause(t.Context())
+	defer outdated(nil)
+	f.a.outdated = outdated
+	f.a.sayAlive(ctx)
+	if ctx.Err() != nil {
+		t.Fatalf("it ended before: %v", context.Cause(ctx))
+	}
+	f.change(`INSERT INTO meta (key, value) VALUES ('copy: moved', '{"to": "other.db"}')`)
+	f.a.sayAlive(ctx)
+	if err := outdatedCause(ctx); !errors.Is(err, store.ErrMoved) || !strings.Contains(err.Error(), "other.db") {
+		t.Errorf("it ends with %v", err)
+	}
+	if !strings.Contains(f.a.log.String(), "moved to another database") {
+		t.Errorf("the log does not say why: %s", f.a.log)
+	}
+}

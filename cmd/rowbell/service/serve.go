@@ -112,7 +112,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 
 // outdatedCause returns why the service ended by itself; nil if it did not.
 func outdatedCause(ctx context.Context) error {
-	if cause := context.Cause(ctx); errors.Is(cause, store.ErrNewer) {
+	if cause := context.Cause(ctx); errors.Is(cause, store.ErrNewer) || errors.Is(cause, store.ErrMoved) {
 		return cause
 	}
 	return nil

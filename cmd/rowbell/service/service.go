@@ -61,7 +61,7 @@ type Options struct {
 	Load     LoadFunc        // reads the configuration anew; nil: it stays as it is
 	Secrets  *config.Secrets // whose files are watched; nil: none
 	Process  string          // name of this process among those that share the records on a server
-	Outdated func(error)     // called if a newer version has migrated the records so that this one must stop
+	Outdated func(error)     // called if this process must stop, because the records were migrated or moved
 	New      bool            // make new records even if something says that there were records
 	RunTwice bool            // for tests, see store.Options
 }
