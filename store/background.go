@@ -8,8 +8,8 @@ import (
 
 // Background work is done in slices, so that no grower waits for it. All budgets stand here.
 const (
-	// fullSlice is how long a slice may last while no job waits. A job that comes meanwhile ends the slice after its
-	// present step, so the budget only bounds how much one commit writes: 5 ms of deletions fill about 1 MB of the
+	// fullSlice is how long a slice may last while no job waits. A job that comes meanwhile ends the slice after
+	// shortSlice, so the budget only bounds how much one commit writes: 5 ms of deletions fill about 1 MB of the
 	// write-ahead log (measured), which a disk takes in less time than that.
 	fullSlice = 5 * time.Millisecond
 	// shortSlice is how long a slice lasts while jobs wait: about as long as one commit to a disk takes, so that a
@@ -66,16 +66,17 @@ type work struct {
 	ended chan struct{}
 }
 
+// end ends x with the error of the transaction or, if it has none, with that of the last step.
 func (x *work) end(err error) {
-	if x.err == nil {
+	if err != nil {
 		x.err = err
 	}
 	close(x.ended)
 }
 
-// Background calls step again and again until step says that it is done. The writes of InTx go first: several steps
-// share a transaction, which ends after a few milliseconds, and at once if a job waits. So a step must be short, at
-// most a few dozen rows. Several works take turns.
+// Background calls step again and again until step says that it is done. Several steps share a transaction, which ends
+// after a few milliseconds, and earlier if a job waits: then jobs and steps take turns. So a step must be short, at
+// most a few dozen rows. Several works take turns too.
 //
 // Between two steps anything may be written by others, so a step must not rely on what an earlier one read. If step
 // fails or panics, its own writes are rolled back, and Background returns the error; what earlier steps wrote stays. If
