@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/stdlib"
 )
 
@@ -47,6 +48,7 @@ const (
 type serverTx struct {
 	writes bool
 	begun  bool     // false until the first statement of a transaction that writes
+	queue  []queued // statements that are not sent yet
 	locked []string // phone numbers that this transaction has locked
 }
 
@@ -107,16 +109,18 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 		}
 		return rivals(err) || broken(err), markLost(err)
 	}
-	if !tx.pg.begun { // fn has neither read nor written anything
+	if !tx.pg.begun && len(tx.pg.queue) == 0 { // fn has neither read nor written anything
 		return false, nil
 	}
-	err = commit(ctx, conn)
+	sure, err := tx.commit()
 	switch {
 	case err == nil:
 		return false, nil
-	case refused(err): // the server says that it did not commit
-		_, _ = conn.ExecContext(ctx, "ROLLBACK")
-		return rivals(err), fail("commit", err)
+	case sure:
+		if !broken(err) {
+			_, _ = conn.ExecContext(ctx, "ROLLBACK")
+		}
+		return rivals(err) || broken(err), fail("commit", markLost(err))
 	}
 	return false, fail("commit", &UnknownError{err})
 }
@@ -144,20 +148,16 @@ func (d *serverDB) background(ctx context.Context, step func(*Tx) (done bool, er
 	return nil
 }
 
-// commit commits the transaction of a connection. It returns an error if the server rolled it back instead, which it
-// does without an error after a statement that failed.
-func commit(ctx context.Context, conn *sql.Conn) error {
-	return conn.Raw(func(c any) error {
-		conn := c.(*stdlib.Conn).Conn()
-		tag, err := conn.Exec(ctx, "COMMIT")
-		switch {
-		case err != nil:
-			return err
-		case tag.String() != "COMMIT":
-			return errRolledBack
-		}
-		return waitedForStandby(conn)
-	})
+// commit sends what waits and commits. It returns an error if the server rolled the transaction back instead, which it
+// does without an error after a statement that failed. The result sure is true if it surely did not commit.
+func (tx *Tx) commit() (sure bool, err error) {
+	before := len(tx.pg.queue) // COMMIT comes after at least so many
+	done, tag, err := tx.send("COMMIT")
+	if err == nil && tag != "COMMIT" {
+		err = errRolledBack
+	}
+	// The server works on the statements in their order. If it answers one with an error, it has not come to COMMIT.
+	return refused(err) || pgconn.SafeToRetry(err) || serverCode(err) != "" && done < before, err
 }
 
 // errRolledBack means that a write went on after a statement had failed.
@@ -270,41 +270,75 @@ func (tx *Tx) lock(name string) error {
 	if tx.pg == nil || !tx.pg.writes || slices.Contains(tx.pg.locked, name) {
 		return nil
 	}
-	var err error
-	if tx.pg.begun {
-		err = tx.do(pgLock, name)
-	} else {
-		tx.note(pgLock)
-		err = tx.beginWith(pgLock, name)
-	}
-	if err != nil {
+	if err := errors.Join(tx.do(pgLock, name), tx.flush()); err != nil {
 		return fail("lock", err)
 	}
 	tx.pg.locked = append(tx.pg.locked, name)
 	return nil
 }
 
-// begin begins the transaction if it has not begun.
-func (tx *Tx) begin() error {
-	if tx.pg.begun {
-		return nil
-	}
-	tx.pg.begun = true
-	return fail("begin", second(tx.conn.ExecContext(tx.ctx, beginWrite)))
+// queued is a statement that waits to be sent, with its values.
+type queued struct {
+	text   string
+	values []any
 }
 
-// beginWith begins the transaction and runs its first statement, both in one round trip to the server.
-func (tx *Tx) beginWith(query string, values ...any) error {
-	tx.pg.begun = true
-	return tx.conn.Raw(func(c any) error {
-		var b pgx.Batch
+// maxQueued bounds how many statements wait.
+const maxQueued = 100
+
+// later queues a statement whose result nobody reads. It is sent before the next query or with COMMIT, so that several
+// statements take one round trip to the server. Its error comes from that query or from the commit.
+func (tx *Tx) later(query string, values []any) error {
+	tx.pg.queue = append(tx.pg.queue, queued{pgQuery(query, true), pgValues(values)})
+	if len(tx.pg.queue) < maxQueued {
+		return nil
+	}
+	return tx.flush()
+}
+
+// flush begins the transaction if it has not begun, and sends what waits.
+func (tx *Tx) flush() error {
+	if tx.pg == nil || tx.pg.begun && len(tx.pg.queue) == 0 {
+		return nil
+	}
+	_, _, err := tx.send()
+	return err
+}
+
+// forgetQueue drops what waits, because the part that wrote it is undone.
+func (tx *Tx) forgetQueue() {
+	if tx.pg != nil {
+		tx.pg.queue = nil
+	}
+}
+
+// send sends BEGIN, if the transaction has not begun, what waits, and further statements in one round trip. It returns
+// how many the server has done, and the tag of the last one of these.
+func (tx *Tx) send(last ...string) (done int, tag string, err error) {
+	var b pgx.Batch
+	if !tx.pg.begun {
 		b.Queue(beginWrite)
-		b.Queue(query, values...)
+	}
+	for _, q := range tx.pg.queue {
+		b.Queue(q.text, q.values...)
+	}
+	for _, text := range last {
+		b.Queue(text)
+	}
+	tx.pg.begun, tx.pg.queue = true, nil
+	err = tx.conn.Raw(func(c any) error {
 		r := c.(*stdlib.Conn).Conn().SendBatch(tx.ctx, &b)
-		_, began := r.Exec()
-		_, done := r.Exec()
-		return cmp.Or(began, done, r.Close())
+		var failed error
+		for ; done < b.Len(); done++ {
+			t, err := r.Exec()
+			if failed = err; failed != nil {
+				break
+			}
+			tag = t.String()
+		}
+		return cmp.Or(failed, r.Close())
 	})
+	return done, tag, err
 }
 
 // unlockIfUndone remembers which locks the transaction has. The function that it returns forgets later ones if err is

@@ -145,7 +145,7 @@ func (tx *Tx) ready(query string, values []any) (string, []any, error) {
 	if tx.pg == nil {
 		return query, values, nil
 	}
-	return pgQuery(query, tx.pg.writes), pgValues(values), tx.begin()
+	return pgQuery(query, tx.pg.writes), pgValues(values), tx.flush()
 }
 
 // pgValues returns values as PostgreSQL takes them: yes and no as 1 and 0, because the columns are the same as in

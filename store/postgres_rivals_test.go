@@ -252,7 +252,7 @@ func TestWriteThatGoesOnAfterAnErrorIsNotKept(t *testing.T) {
 	serverOnly(t)
 	s := open(t)
 	err := s.InTx(ctx, func(tx *Tx) error {
-		_ = tx.do("INSERT INTO no_such_table VALUES (1)")
+		_, _ = tx.exec("INSERT INTO no_such_table VALUES (1)")
 		return nil
 	})
 	wantErr(t, err, errRolledBack, "a write that goes on")

@@ -33,7 +33,7 @@ func TestEveryQueryIsValidOnAServer(t *testing.T) {
 			plan := ""
 			err := s.InTx(ctx, func(tx *Tx) error {
 				plan = ""
-				if err := tx.begin(); err != nil {
+				if err := tx.flush(); err != nil {
 					return err
 				}
 				for _, first := range []string{"SET LOCAL enable_seqscan = off",

@@ -389,14 +389,18 @@ func (s *Store) twice(fn func(*Tx) error) func(*Tx) error {
 		return fn
 	}
 	return func(tx *Tx) error {
-		if err := tx.do("SAVEPOINT first"); err != nil {
+		if err := second(tx.exec("SAVEPOINT first")); err != nil {
 			return err
 		}
 		undone := errors.New("the first run")
 		unlock := tx.unlockIfUndone(&undone)
 		first := recovered(func() error { return fn(tx) })
+		if first == nil {
+			first = tx.flush()
+		}
+		tx.forgetQueue()
 		unlock()
-		if err := errors.Join(tx.do("ROLLBACK TO first"), tx.do("RELEASE first")); err != nil {
+		if err := errors.Join(second(tx.exec("ROLLBACK TO first")), second(tx.exec("RELEASE first"))); err != nil {
 			return errors.Join(first, err)
 		}
 		return fn(tx)

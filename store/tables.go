@@ -191,7 +191,7 @@ func (tx *Tx) insertRows(t table, rows [][]any) error {
 		return nil
 	}
 	if tx.pg != nil {
-		if err := tx.begin(); err != nil {
+		if err := tx.flush(); err != nil {
 			return err
 		}
 		return tx.conn.Raw(func(c any) error {

@@ -39,6 +39,10 @@ func (tx *Tx) exec(query string, args ...any) (int64, error) {
 
 // do runs a statement. It is for callers that do not need the number of changed rows.
 func (tx *Tx) do(query string, args ...any) error {
+	if tx.pg != nil && tx.pg.writes {
+		tx.note(query)
+		return tx.later(query, args)
+	}
 	return second(tx.exec(query, args...))
 }
 

@@ -223,17 +223,21 @@ func (w *writer) call(j *job) error {
 // Part runs fn as a part of the transaction. If fn fails or panics, only what fn wrote is undone, and Part returns the
 // error; the caller may go on. If broken is true, the transaction itself is lost and must be given up.
 func (tx *Tx) Part(fn func() error) (broken bool, err error) {
-	if err := tx.do("SAVEPOINT part"); err != nil {
+	if err := second(tx.exec("SAVEPOINT part")); err != nil {
 		return true, fail("part", err)
 	}
 	defer tx.unlockIfUndone(&err)()
-	if err = recovered(fn); err != nil {
-		broken = Unavailable(err) || tx.do("ROLLBACK TO part") != nil
+	if err = recovered(fn); err == nil {
+		err = tx.flush()
+	}
+	if err != nil {
+		tx.forgetQueue()
+		broken = Unavailable(err) || second(tx.exec("ROLLBACK TO part")) != nil
 		if broken {
 			return true, err
 		}
 	}
-	if release := tx.do("RELEASE part"); release != nil {
+	if release := second(tx.exec("RELEASE part")); release != nil {
 		return true, fail("part", release)
 	}
 	return false, err
