@@ -153,8 +153,11 @@ func (d *serverDB) background(ctx context.Context, step func(*Tx) (done bool, er
 func (tx *Tx) commit() (sure bool, err error) {
 	before := len(tx.pg.queue) // COMMIT comes after at least so many
 	done, tag, err := tx.send("COMMIT")
-	if err == nil && tag != "COMMIT" {
+	switch {
+	case err == nil && tag != "COMMIT":
 		err = errRolledBack
+	case err == nil:
+		err = tx.conn.Raw(func(c any) error { return waitedForStandby(c.(*stdlib.Conn).Conn()) })
 	}
 	// The server works on the statements in their order. If it answers one with an error, it has not come to COMMIT.
 	return refused(err) || pgconn.SafeToRetry(err) || serverCode(err) != "" && done < before, err

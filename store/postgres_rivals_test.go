@@ -9,6 +9,9 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
 )
 
 // twoProcesses opens the records of a server twice, as two processes do.
@@ -245,6 +248,20 @@ func TestCommitWithoutAnAnswer(t *testing.T) {
 	execSQL(t, s[1], "DROP TRIGGER leave ON callback")
 	write(t, s[0], remember("b"))
 	equal(t, remembered(t, s[0]), "b", "kept")
+}
+
+// A commit that did not wait for the standby ends as one without an answer. Here the test is who says so.
+func TestCommitWithoutTheStandby(t *testing.T) {
+	serverOnly(t)
+	s := open(t)
+	err := s.InTx(ctx, func(tx *Tx) error {
+		return errors.Join(remember("a")(tx), tx.flush(), tx.conn.Raw(func(c any) error {
+			onNotice(c.(*stdlib.Conn).Conn().PgConn(), &pgconn.Notice{Routine: "SyncRepWaitForLSN"})
+			return nil
+		}))
+	})
+	var unknown *UnknownError
+	errorIf(t, !errors.As(err, &unknown) || !errors.Is(err, errNoStandby), "the error %v", err)
 }
 
 // After a statement that failed the server does nothing more, and COMMIT rolls back without an error.
