@@ -64,7 +64,11 @@ func (c *checkup) checkRecords() {
 			"they are of an older version of this program")
 		return
 	}
-	if err := c.checkSending(); err != nil {
+	var refused *store.OpenError
+	switch err := c.checkSending(); {
+	case errors.As(err, &refused):
+		c.wrong(area, refused.Try+".", "%s: %v", refused.Path, refused.Err)
+	case err != nil:
 		c.wrong(area, "Look at the log of the service.", "%v", err)
 	}
 }
