@@ -67,12 +67,16 @@ func (tx *Tx) lockReceipts(gateway string, ids ...string) error {
 	return tx.do(pgLockReceipts, string(list))
 }
 
-// takenIDs returns, for each network, its ids of the texts that it took.
+// takenIDs returns, for each network, its ids of the texts that it took or may have taken.
 func takenIDs(list []Settlement) (gateways []string, taken map[string][]string) {
 	taken = map[string][]string{}
 	for _, s := range list {
-		if s.state == Accepted && s.text != "" {
-			taken[s.gateway] = append(taken[s.gateway], s.text)
+		id := s.networkID
+		if s.state == Accepted {
+			id = s.text
+		}
+		if id != "" {
+			taken[s.gateway] = append(taken[s.gateway], id)
 		}
 	}
 	for gateway := range taken {
@@ -82,7 +86,7 @@ func takenIDs(list []Settlement) (gateways []string, taken map[string][]string) 
 	return gateways, taken
 }
 
-// applyEarly applies early receipts to texts that a network has just taken.
+// applyEarly applies early receipts to texts that a network has just taken, or may have taken.
 func (tx *Tx) applyEarly(gateway string, taken []string, now int64) error {
 	list, err := json.Marshal(taken)
 	if err != nil {

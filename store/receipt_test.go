@@ -73,6 +73,25 @@ func TestEarlyReceiptIsRecorded(t *testing.T) {
 	wantState(t, s, late, Accepted)
 }
 
+// A network answers a try so that it stays open whether it took the text, with its id of the text. A receipt about that
+// id came before. So nobody need decide whether the text is sent again.
+func TestReceiptBeforeAnUnsureResult(t *testing.T) {
+	for name, result := range map[string]func(Message) Settlement{
+		"waits":   func(m Message) Settlement { return m.Unsure(noon+60, "no answer") },
+		"unknown": func(m Message) Settlement { return m.LostTrack("no answer") },
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			id := enqueue(t, s, text("k", ana, noon))
+			_, list := handOver(t, s, noon, network("heron", ""))
+			report(t, s, "heron", "n1", Delivered, noon+1)
+			settle(t, s, noon+2, result(list[0]).Named("n1"))
+			wantState(t, s, id, Delivered)
+			wantNumber(t, s, 0, "SELECT count(*) FROM early_receipt")
+		})
+	}
+}
+
 // Some networks tell only the minute of a receipt. Early receipts are bounded also if all have the same time.
 func TestEarlyReceiptsAreBounded(t *testing.T) {
 	s := open(t)
