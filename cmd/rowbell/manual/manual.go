@@ -16,7 +16,7 @@ var files embed.FS
 // names lists the pages in the order in which a new operator should read them.
 var names = []string{
 	"first-day", "grower", "planning", "dates", "worth", "networks", "trust", "several", "answers", "wire",
-	"sending", "people", "numbers", "backup", "records", "postgres", "moving", "processes", "failover",
+	"sending", "people", "numbers", "backup", "records", "growing", "postgres", "moving", "processes", "failover",
 	"watching", "changing", "languages", "places", "figures", "sizes", "threats",
 }
 
