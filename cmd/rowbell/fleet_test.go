@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/http/httptest"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"syscall"
@@ -16,7 +17,7 @@ import (
 
 // fleet are several processes that share the records on a server. A slot is nil while its process does not run.
 type fleet struct {
-	t     *testing.T
+	t     testing.TB
 	first *process // never runs; it has the database and the networks of all
 	slots []atomic.Pointer[process]
 
@@ -24,7 +25,7 @@ type fleet struct {
 }
 
 // newFleet starts this number of processes, with their clocks at the time at.
-func newFleet(t *testing.T, size int, at time.Time) *fleet {
+func newFleet(t testing.TB, size int, at time.Time) *fleet {
 	t.Helper()
 	if !testrun.OnServer() {
 		t.Skip("about a server: .ci/postgres go test ./cmd/rowbell -run Processes")
@@ -261,4 +262,41 @@ func TestStoppedProcessesSendNothingTwice(t *testing.T) {
 	}
 	s := f.open()
 	read(t, s, func(tx *store.Tx) error { return v.checkTexts(t, tx, 0) })
+}
+
+// BenchmarkStepsOfProcesses measures how many callbacks a second one process and three answer on one server, in turns:
+//
+//	.ci/postgres go test ./cmd/rowbell -run xxx -bench StepsOfProcesses -benchtime 3x
+func BenchmarkStepsOfProcesses(b *testing.B) {
+	took := map[int][]float64{}
+	for b.Loop() {
+		for _, size := range []int{1, 3} {
+			f := newFleet(b, size, aDay)
+			var callers sync.WaitGroup
+			begun := time.Now()
+			var steps atomic.Int64
+			for i := range 16 {
+				callers.Go(func() {
+					for n := range 4 {
+						g := registering(4*i + n)
+						for at := 0; g.answered() < len(g.steps); at++ {
+							if !g.run(f.slots[(i+at)%size].Load(), 1) {
+								b.Errorf("no answer to step %d", g.answered())
+								return
+							}
+						}
+						steps.Add(int64(len(g.steps)))
+					}
+				})
+			}
+			callers.Wait()
+			took[size] = append(took[size], float64(steps.Load())/time.Since(begun).Seconds())
+			f.each(func(_ int, p *process) { p.stop() })
+		}
+	}
+	for size, list := range took {
+		slices.Sort(list)
+		b.ReportMetric(list[len(list)/2], fmt.Sprintf("steps/s-by-%d", size))
+	}
+	b.ReportMetric(0, "ns/op")
 }
