@@ -10,6 +10,8 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"github.com/jackc/pgx/v5"
 )
 
 // Marks of Copy in the table meta. They belong to one database: no copy takes them along, because their keys begin with
@@ -93,8 +95,7 @@ func (tx *Tx) checkMarks(o Options) error {
 	}
 	switch {
 	case gone:
-		at := time.Unix(m.At, 0).UTC().Format("2006-01-02 15:04 UTC")
-		return refuse(fmt.Errorf("%w to %s on %s", ErrMoved, m.To, at), "Give that with --db")
+		return m.refuse(tx.s.Name())
 	case begun && !c.Rehearsed:
 		return refuse(fmt.Errorf("%w: it came from %s", ErrUnfinish, c.From), "Run the same command again: it goes on")
 	case begun && o.Serving:
@@ -102,6 +103,39 @@ func (tx *Tx) checkMarks(o Options) error {
 			"Run rowbell copy without --rehearse, and with --anew")
 	}
 	return nil
+}
+
+func (m moved) refuse(db string) error {
+	at := time.Unix(m.At, 0).UTC().Format("2006-01-02 15:04 UTC")
+	return &OpenError{Op: "open", Path: db, Err: fmt.Errorf("%w to %s on %s", ErrMoved, m.To, at),
+		Try: "Give that with --db"}
+}
+
+const (
+	pgHasMeta = `SELECT to_regclass('meta') IS NOT NULL`
+	pgMoved   = `SELECT value FROM meta WHERE key = '` + metaMoved + `'`
+)
+
+// checkMoved refuses a new connection of a service to records that were moved. While they are moved no service is
+// connected. So one that was cut off or suspended meanwhile cannot write a last answer where nobody will look for it.
+func checkMoved(ctx context.Context, c *pgx.Conn, db string) error {
+	var there bool
+	var value []byte
+	var m moved
+	err := c.QueryRow(ctx, pgHasMeta).Scan(&there)
+	if err != nil || !there {
+		return err
+	}
+	switch err := c.QueryRow(ctx, pgMoved).Scan(&value); {
+	case errors.Is(err, pgx.ErrNoRows):
+		return nil
+	case err != nil:
+		return err
+	}
+	if err := json.Unmarshal(value, &m); err != nil {
+		return err
+	}
+	return m.refuse(db)
 }
 
 // dropMarks forgets the marks in a backup, because an operator wants these records again. It returns an error if they

@@ -289,6 +289,20 @@ func TestAProcessIsToldThatItsRecordsWereMoved(t *testing.T) {
 	wantErr(t, see(), ErrMoved, "after the move")
 }
 
+// A service that was cut off while its records were moved gets no connection to the old ones, so it acknowledges
+// nothing there.
+func TestAServiceThatWasCutOffWritesNothingAfterAMove(t *testing.T) {
+	serverOnly(t)
+	db := shut(t, open(t))
+	s, other := openWith(t, db, Options{Serving: true}), openWith(t, db, Options{copying: true})
+	withPlot(t, s, ana)
+	write(t, other, func(tx *Tx) error { return tx.setMark(metaMoved, moved{To: "elsewhere"}) })
+	execSQL(t, other, "SELECT pg_terminate_backend(pid, 10000) FROM pg_stat_activity "+
+		"WHERE datname = current_database() AND application_name = 'rowbell serve'")
+	wantErr(t, try(s, ana, noon, (*Ledger).Stop), ErrMoved, "a write")
+	wantNumber(t, other, 0, "SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL")
+}
+
 // Every table is either transferred or has a reason why not. Both databases have the same columns of the same kinds.
 func TestEveryTableIsTransferred(t *testing.T) {
 	stores := []*Store{fileStore(t)}

@@ -380,6 +380,9 @@ func connect(conf *pgx.ConnConfig, conns int) *sql.DB {
 	conf.OnNotice = onNotice
 	db := stdlib.OpenDB(*conf, stdlib.OptionAfterConnect(func(ctx context.Context, c *pgx.Conn) error {
 		_, err := c.Exec(ctx, serverSettings)
+		if err == nil && conf.RuntimeParams["application_name"] == servingName {
+			err = checkMoved(ctx, c, nameOf(conf))
+		}
 		return err
 	}))
 	db.SetMaxOpenConns(conns)
