@@ -92,6 +92,9 @@ func TestProcessesShareLearning(t *testing.T) {
 	if n := learned(); n != 0 {
 		t.Errorf("learned from %d growers while another process was at it", n)
 	}
+	if strings.Contains(f.b.log.String(), "taken over") {
+		t.Errorf("it began the work of another process: %s", f.b.log)
+	}
 	f.change("UPDATE lease SET until = 1 WHERE name = 'learning'") // the other process died
 	f.b.keepUp()
 	if n := learned(); n != 8 {
