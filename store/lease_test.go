@@ -112,9 +112,10 @@ func TestLeaseIsTakenAfterTheWrite(t *testing.T) {
 	equal(t, string(found), "x", "what b finds")
 }
 
-// waitForLock returns when another transaction of the database waits for a lock.
+// waitForLock returns when another transaction of the database waits for a lock. It returns an error if none does for
+// many looks.
 func waitForLock(tx *Tx) error {
-	for {
+	for range 3000 {
 		n := 0
 		if _, err := tx.one(`SELECT count(*) FROM pg_stat_activity
 			WHERE datname = current_database() AND wait_event_type = 'Lock'`, nil, &n); err != nil || n > 0 {
@@ -125,6 +126,7 @@ func waitForLock(tx *Tx) error {
 			return err
 		}
 	}
+	return errors.New("no other transaction waits for a lock")
 }
 
 // In a file only one service writes: it always gets the lease, also one that a crash left behind.

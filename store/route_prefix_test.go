@@ -3,8 +3,6 @@ package store
 import (
 	"errors"
 	"fmt"
-	"sync"
-	"sync/atomic"
 	"testing"
 )
 
@@ -52,33 +50,28 @@ func TestRoutePrefixesOfTwoProcesses(t *testing.T) {
 	wantClaim(t, a, noon, network("heron", ""), "between")
 }
 
-// Only one of several processes that start at the same time makes a token.
+// Of two processes that start at the same time, only one makes a token.
 func TestOneTokenIsMade(t *testing.T) {
+	serverOnly(t)
 	a := openNew(t, Options{Process: "a"})
-	stores := []*Store{a}
-	if a.server != nil {
-		stores = append(stores, openWith(t, addressOf(a), Options{Process: "b"}))
-	}
-	var made atomic.Int64
-	var starts sync.WaitGroup
-	for i := range 16 {
-		starts.Go(func() {
-			fresh := false
-			err := stores[i%len(stores)].InTx(ctx, func(tx *Tx) error {
-				_, there, err := tx.TokenHash("local")
-				if fresh = !there; err != nil || there {
-					return err
-				}
-				return tx.SetTokenHash("local", []byte{byte(i)})
+	b := openWith(t, addressOf(a), Options{Process: "b"})
+	there := make(chan bool, 1)
+	write(t, a, func(tx *Tx) error {
+		if _, known, err := tx.TokenHash("local"); err != nil || known {
+			return errors.Join(err, fmt.Errorf("there is a token already: %v", known))
+		}
+		go func() {
+			known := false
+			err := b.InTx(ctx, func(tx *Tx) (err error) {
+				_, known, err = tx.TokenHash("local")
+				return err
 			})
 			errorIf(t, err != nil, "%v", err)
-			if fresh {
-				made.Add(1)
-			}
-		})
-	}
-	starts.Wait()
-	equal(t, made.Load(), 1, "tokens")
+			there <- known
+		}()
+		return errors.Join(waitForLock(tx), tx.SetTokenHash("local", []byte("x")))
+	})
+	equal(t, <-there, true, "the second process finds the token of the first")
 }
 
 // tens is a route prefix that matches ten of the numbers reserved for examples; twos matches one of them.

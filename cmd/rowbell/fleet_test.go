@@ -264,6 +264,30 @@ func TestStoppedProcessesSendNothingTwice(t *testing.T) {
 	read(t, s, func(tx *store.Tx) error { return v.checkTexts(t, tx, 0) })
 }
 
+// register lets 16 callers register growers with numbers from first on, each several in a row, each step at the next
+// process. It returns the number of steps.
+func (f *fleet) register(first, each int) (steps int64) {
+	f.t.Helper()
+	var callers sync.WaitGroup
+	var all atomic.Int64
+	for i := range 16 {
+		callers.Go(func() {
+			for n := range each {
+				g := registering(first + each*i + n)
+				for at := 0; g.answered() < len(g.steps); at++ {
+					if !g.run(f.slots[(i+at)%len(f.slots)].Load(), 1) {
+						f.t.Errorf("no answer to step %d", g.answered())
+						return
+					}
+				}
+				all.Add(int64(len(g.steps)))
+			}
+		})
+	}
+	callers.Wait()
+	return all.Load()
+}
+
 // BenchmarkStepsOfProcesses measures how many callbacks a second one process and three answer on one server, in turns:
 //
 //	.ci/postgres go test ./cmd/rowbell -run xxx -bench StepsOfProcesses -benchtime 3x
@@ -272,25 +296,10 @@ func BenchmarkStepsOfProcesses(b *testing.B) {
 	for b.Loop() {
 		for _, size := range []int{1, 3} {
 			f := newFleet(b, size, aDay)
-			var callers sync.WaitGroup
+			f.register(0, 3) // opens the connections
 			begun := time.Now()
-			var steps atomic.Int64
-			for i := range 16 {
-				callers.Go(func() {
-					for n := range 4 {
-						g := registering(4*i + n)
-						for at := 0; g.answered() < len(g.steps); at++ {
-							if !g.run(f.slots[(i+at)%size].Load(), 1) {
-								b.Errorf("no answer to step %d", g.answered())
-								return
-							}
-						}
-						steps.Add(int64(len(g.steps)))
-					}
-				})
-			}
-			callers.Wait()
-			took[size] = append(took[size], float64(steps.Load())/time.Since(begun).Seconds())
+			steps := f.register(200, 6)
+			took[size] = append(took[size], float64(steps)/time.Since(begun).Seconds())
 			f.each(func(_ int, p *process) { p.stop() })
 		}
 	}
