@@ -158,6 +158,9 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 	j.after = func(w *writer) {
 		if s.log == nil { // for the service in another process, which waits while the log is emptied
 			_, _ = w.conn.ExecContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)")
+		} else { // while the log is copied it cannot be emptied
+			s.log.copying.Lock()
+			defer s.log.copying.Unlock()
 		}
 		failed = w.emptyLog(emptyWait)
 	}

@@ -28,7 +28,7 @@ const (
 		WHERE lease.until <= $4 OR lease.holder = excluded.holder
 	RETURNING number, done_at`
 	sqlRenewLease = `UPDATE lease SET until = $1 WHERE name = $2 AND number = $3`
-	sqlEndLease   = `UPDATE lease SET until = 0, done_at = CASE WHEN $1 > done_at THEN $1 ELSE done_at END
+	sqlEndLease   = `UPDATE lease SET until = 0, done_at = CASE WHEN $1 > 0 THEN $1 ELSE done_at END
 	WHERE name = $2 AND number = $3`
 	sqlHoldsLease = `SELECT 1 FROM lease WHERE name = ` + asText + ` AND number = $2`
 	sqlLeaseDone  = `SELECT done_at FROM lease WHERE name = ` + asText

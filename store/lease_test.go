@@ -44,6 +44,19 @@ func TestOneProcessHasALease(t *testing.T) {
 	equal(t, get(t, a, func(tx *Tx) (int64, error) { return tx.LeaseDone("work") }), noon+5, "")
 }
 
+// After the clock of the service ran ahead and was put right, work was last done when the right clock says so. Otherwise
+// work of once a day would begin at each try until the day of the wrong clock.
+func TestLeaseDoneByAClockThatWasPutRight(t *testing.T) {
+	s := open(t)
+	for _, at := range []int64{noon + 9*day, noon} {
+		l, _ := takeLease(t, s, at)
+		write(t, s, func(tx *Tx) error { return tx.EndLease(l, at) })
+	}
+	l, _ := takeLease(t, s, noon)
+	write(t, s, func(tx *Tx) error { return tx.EndLease(l, 0) }) // it was not done
+	equal(t, get(t, s, func(tx *Tx) (int64, error) { return tx.LeaseDone("work") }), noon, "when the work was done")
+}
+
 // A process is stopped until its lease has ended and another process has taken it. It writes nothing afterwards, and
 // cannot renew or end the lease of the other.
 func TestLostLeaseWritesNothing(t *testing.T) {
