@@ -73,15 +73,18 @@ func encryptFile(plain, to string, recipients []agefile.Recipient, note agefile.
 }
 
 // isEncrypted reports whether the file begins like an encrypted backup.
-func isEncrypted(path string) bool {
+func isEncrypted(path string) bool { return beginsLike(path, agefile.MagicSize, agefile.IsEncrypted) }
+
+// beginsLike reports whether is accepts the first size octets of the file. A file that cannot be read is not accepted.
+func beginsLike(path string, size int, is func(head []byte) bool) bool {
 	f, err := os.Open(path)
 	if err != nil {
 		return false
 	}
 	defer f.Close()
-	var head [agefile.MagicSize]byte
-	_, err = io.ReadFull(f, head[:])
-	return err == nil && agefile.IsEncrypted(head[:])
+	head := make([]byte, size)
+	_, err = io.ReadFull(f, head)
+	return err == nil && is(head)
 }
 
 func readNote(path string) (agefile.Note, error) {

@@ -145,14 +145,7 @@ func (tx *Tx) encryptRecords(out *os.File, c Contents, recipients []agefile.Reci
 
 // isRecordFile reports whether the file begins like a record file.
 func isRecordFile(path string) bool {
-	f, err := os.Open(path)
-	if err != nil {
-		return false
-	}
-	defer f.Close()
-	var head [recordfile.MagicSize]byte
-	_, err = io.ReadFull(f, head[:])
-	return err == nil && recordfile.IsRecordFile(head[:])
+	return beginsLike(path, recordfile.MagicSize, recordfile.IsRecordFile)
 }
 
 // describeRecordFile reads a whole record file, and says what it holds.

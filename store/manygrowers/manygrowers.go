@@ -13,6 +13,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -180,4 +181,19 @@ func Unlearn(ctx context.Context, path string) error {
 	defer db.Close()
 	_, err = db.ExecContext(ctx, `UPDATE place SET weed_rate = 0.9, learned_n = 0 WHERE id = 1`)
 	return err
+}
+
+// CopyFile copies a file and waits until the copy is on the disk.
+func CopyFile(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	out, err := os.Create(to)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(out, in)
+	return errors.Join(err, out.Sync(), out.Close())
 }

@@ -3,7 +3,6 @@ package manygrowers
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -37,13 +36,13 @@ func BenchmarkRestore(b *testing.B) {
 	from, err := File(b.Context(), folder, growers, day)
 	ok(b, err)
 	records, backup := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "backup.db")
-	ok(b, copySynced(from, records))
+	ok(b, CopyFile(from, records))
 	now := At(day)
 	steps := []struct {
 		name string
 		do   func() error
 	}{
-		{"copy", func() error { return copySynced(from, filepath.Join(dir, "copy.db")) }},
+		{"copy", func() error { return CopyFile(from, filepath.Join(dir, "copy.db")) }},
 		{"backup", func() error { return second(store.Backup(b.Context(), records, backup, true)) }},
 		{"restore", func() error {
 			r, err := store.Restore(b.Context(), store.RestoreOptions{From: backup, To: records, Now: now,
@@ -78,20 +77,6 @@ func second[T any](_ T, err error) error { return err }
 
 func median(list []time.Duration) time.Duration {
 	return slices.Sorted(slices.Values(list))[len(list)/2]
-}
-
-func copySynced(from, to string) error {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.Create(to)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(out, in)
-	return errors.Join(err, out.Sync(), out.Close())
 }
 
 // peakMB returns the most resident memory of this process since it was reset.

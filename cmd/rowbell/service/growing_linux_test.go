@@ -444,7 +444,7 @@ func (g *growing) restore(n int) {
 	for range 3 {
 		removeRecords(g.B, to)
 		began := time.Now()
-		ok(g.B, copyOnto(backup, to))
+		ok(g.B, manygrowers.CopyFile(backup, to))
 		copies = append(copies, time.Since(began).Seconds())
 		removeRecords(g.B, to)
 		began = time.Now()

@@ -224,7 +224,7 @@ func serveOwn(b testing.TB, kind, folder, from string, growers int, day engine.D
 	if from != "" {
 		role.DB = filepath.Join(folder, fmt.Sprintf("%s-%d.db", kind, growers))
 		removeRecords(b, role.DB)
-		ok(b, copyOnto(from, role.DB))
+		ok(b, manygrowers.CopyFile(from, role.DB))
 	}
 	text, err := json.Marshal(role)
 	ok(b, err)
@@ -334,19 +334,4 @@ func removeRecords(b testing.TB, path string) {
 	for _, name := range names {
 		ok(b, os.Remove(name))
 	}
-}
-
-// copyOnto copies a file and waits until it is on the disk.
-func copyOnto(from, to string) error {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.Create(to)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(out, in)
-	return errors.Join(err, out.Sync(), out.Close())
 }
