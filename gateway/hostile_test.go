@@ -331,18 +331,22 @@ func TestHostileRequests(t *testing.T) {
 	assertLog(t, f)
 }
 
+// requestIDs are random, and could by chance contain the digits of a number.
+var requestIDs = regexp.MustCompile(`"request":"[0-9a-f]{24}"`)
+
 // assertLog checks that each line of the log is one JSON object, and that the log contains nothing that was sent and
 // none of these secrets.
 func assertLog(t *testing.T, f *wireFixture, secrets ...string) {
 	t.Helper()
 	log := f.h.log.String()
 	words := []string{"panic", "7700900", token, "DROP", "passwd", "smuggled", "{{", "WEED", "=cmd"}
-	for _, never := range append(words, secrets...) {
-		if strings.Contains(log, never) {
-			t.Errorf("%q is in the log", never)
-		}
-	}
 	for line := range strings.Lines(log) {
+		known := requestIDs.ReplaceAllString(line, "")
+		for _, never := range append(words, secrets...) {
+			if strings.Contains(known, never) {
+				t.Errorf("%q is in the log: %s", never, line)
+			}
+		}
 		if !strings.HasPrefix(line, "{") || !strings.HasSuffix(line, "}\n") {
 			t.Errorf("not a whole line in the log: %q", line)
 		}

@@ -44,8 +44,8 @@ func TestOneProcessHasALease(t *testing.T) {
 	equal(t, get(t, a, func(tx *Tx) (int64, error) { return tx.LeaseDone("work") }), noon+5, "")
 }
 
-// After the clock of the service ran ahead and was put right, work was last done when the right clock says so. Otherwise
-// work of once a day would begin at each try until the day of the wrong clock.
+// After the clock of the service ran ahead and was put right, work was last done when the right clock says so.
+// Otherwise work of once a day would begin at each try until the day of the wrong clock.
 func TestLeaseDoneByAClockThatWasPutRight(t *testing.T) {
 	s := open(t)
 	for _, at := range []int64{noon + 9*day, noon} {
