@@ -12,7 +12,7 @@ import (
 func TestWorth(t *testing.T) {
 	room, _, _ := newTestRoom(t)
 	h := Page(room)
-	const honest = "?growers=honest&seed=3&water=moist&habit=21&year=dry&rate=0.8"
+	const honest = "?growers=honest&seed=3&water=moist&habit=21"
 	once := ""
 	for _, c := range []struct {
 		name, query string
@@ -22,8 +22,9 @@ func TestWorth(t *testing.T) {
 			`Where the bell does not help|promises a yield|% by habit|% with the bell|Texts a plot|` +
 			`A place that learns|chance that a text that asks is answered with a lie|bell, nobody looks|` +
 			`Where nobody looks, it is worse than habit on`},
-		{"honest growers", honest, `400 plots, honest growers, a dry year|` +
-			`Here the bell helps.|value="3"|<option selected>moist|value="21"|habit 21|value="0.8"`},
+		{"honest growers", honest, `400 plots, honest growers|` +
+			`Here the bell helps.|value="3"|<option selected>moist|value="21"|habit 21`},
+		{"weeds that are late", "?growers=lying&year=dry&rate=0.8", `lying growers, a dry year|value="0.8"`},
 		{"no such water", "?water=salt", `There is no water called`},
 		{"no such habit", "?habit=99", `Habit &#34;99&#34; is not a day`},
 		{"no such growers", "?growers=<b>", `There are no growers called &#34;&lt;b&gt;&#34;.`},
