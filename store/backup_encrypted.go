@@ -36,12 +36,17 @@ func backupEncrypted(ctx context.Context, real, to string, replace bool, recipie
 		return c, err
 	}
 	defer removePart(part)
-	if c.Size, err = encryptFile(plain, part, recipients, agefile.Note{Schema: c.Schema, Growers: c.Growers,
-		Stopped: c.Stopped, OpenPlots: c.OpenPlots, Rows: c.Rows, LastID: c.LastID, Newest: c.Newest}); err != nil {
+	if c.Size, err = encryptFile(plain, part, recipients, c.note()); err != nil {
 		return c, err
 	}
 	c.Path = to
 	return c, publish(part, to, replace)
+}
+
+// note returns the note of an encrypted backup with these contents.
+func (c Contents) note() agefile.Note {
+	return agefile.Note{Schema: c.Schema, Growers: c.Growers, Stopped: c.Stopped, OpenPlots: c.OpenPlots, Rows: c.Rows,
+		LastID: c.LastID, Newest: c.Newest}
 }
 
 // encryptFile encrypts the file plain into the file to, syncs and checks it, and returns its size.
@@ -114,7 +119,7 @@ func Describe(ctx context.Context, path string) (Contents, error) {
 				OpenPlots: n.OpenPlots, Rows: n.Rows, LastID: n.LastID, Newest: n.Newest}, nil
 		}
 	}
-	return Contents{}, &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
+	return Contents{}, &OpenError{Op: "check", Path: path, Err: err, Try: useAnother}
 }
 
 // decryptBackup decrypts the backup from into the file to. The caller removes that file if there is an error.

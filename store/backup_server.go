@@ -130,8 +130,7 @@ func (tx *Tx) encryptRecords(out *os.File, c Contents, recipients []agefile.Reci
 		_, err := tx.writeRecords(write, c)
 		write.CloseWithError(err) // nil is the end of the file
 	}()
-	check, err := agefile.Encrypt(out, read, recipients, agefile.Note{Schema: c.Schema, Growers: c.Growers,
-		Stopped: c.Stopped, OpenPlots: c.OpenPlots, Rows: c.Rows, LastID: c.LastID, Newest: c.Newest})
+	check, err := agefile.Encrypt(out, read, recipients, c.note())
 	_ = read.CloseWithError(err) // so that the writer ends
 	<-ended
 	if err != nil {
@@ -151,7 +150,7 @@ func isRecordFile(path string) bool {
 // describeRecordFile reads a whole record file, and says what it holds.
 func describeRecordFile(path string) (c Contents, err error) {
 	refuse := func(err error) (Contents, error) {
-		return Contents{}, &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
+		return Contents{}, &OpenError{Op: "check", Path: path, Err: err, Try: useAnother}
 	}
 	f, err := os.Open(path)
 	if err != nil {

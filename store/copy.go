@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"slices"
@@ -90,39 +91,11 @@ func sameRecords(a, b string) bool {
 	return sameFile(a, b) || OnServer(a) && DisplayName(a) == DisplayName(b)
 }
 
-// openAlone opens records that no other process may use until they are closed.
-func openAlone(ctx context.Context, db string, o Options, now int64) (s *Store, closed func() error, err error) {
-	o.copying, o.ReadConns = true, 2
-	if OnServer(db) {
-		if s, err = Open(ctx, db, o); err != nil {
-			return nil, nil, err
-		}
-		release, err := s.server.alone(ctx, now)
-		if err != nil {
-			return nil, nil, errors.Join(err, s.Close())
-		}
-		return s, func() error { release(); return s.Close() }, nil
-	}
-	lock, err := takeLock(ctx, db, alone)
-	switch {
-	case errors.Is(err, ErrInUse):
-		return nil, nil, &OpenError{Op: "copy", Path: db, Err: err, Try: stopFirst}
-	case err != nil:
-		return nil, nil, &OpenError{Op: "copy", Path: db, Err: err, Try: "Check that the folder can be written"}
-	}
-	o.noLock = true
-	if s, err = Open(ctx, db, o); err != nil {
-		lock.release()
-		return nil, nil, err
-	}
-	return s, func() error { defer lock.release(); return s.Close() }, nil
-}
-
 // copyWork is a copy in progress.
 type copyWork struct {
 	CopyOptions
 	from, to    *Store
-	mark        copying
+	mark        copyMark
 	done, total int
 }
 
@@ -136,8 +109,8 @@ func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err err
 	if err != nil {
 		return false, err
 	}
-	var gone moved
-	isGone, err := source.mark(metaMoved, &gone)
+	var to movedMark
+	isMoved, err := source.mark(metaMoved, &to)
 	if err == nil {
 		err = w.step("mark the target")
 	}
@@ -145,7 +118,7 @@ func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err err
 		return false, err
 	}
 	err = w.to.InTx(ctx, func(tx *Tx) (err error) {
-		w.mark = copying{}
+		w.mark = copyMark{}
 		if resumed, err = tx.mark(metaCopying, &w.mark); err != nil {
 			return err
 		}
@@ -153,9 +126,9 @@ func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err err
 			return &OpenError{Op: "copy", Path: w.to.Name(), Err: err, Try: try}
 		}
 		switch {
-		case isGone && gone.ID != w.mark.ID:
+		case isMoved && (to.ID != w.mark.ID || w.Rehearse): // otherwise only the end of the copy is missing
 			return source.checkMarks(Options{})
-		case resumed && w.Anew && !isGone:
+		case resumed && w.Anew && !isMoved:
 			err, resumed = tx.empty(), false
 		case resumed && w.mark.Source != id:
 			return refuse(fmt.Errorf("%w: from %s, and these are other records", ErrUnfinish, w.mark.From), anewTry)
@@ -173,7 +146,7 @@ func (w *copyWork) begin(ctx context.Context, source *Tx) (resumed bool, err err
 		if err != nil {
 			return err
 		}
-		w.mark = copying{ID: newCopyID(), From: w.from.Name(), Source: id, Table: tables[0].Name}
+		w.mark = copyMark{ID: rand.Text(), From: w.from.Name(), Source: id, Table: tables[0].Name}
 		return tx.setMark(metaCopying, w.mark)
 	})
 	return resumed, err
@@ -354,7 +327,7 @@ func (w *copyWork) finish(ctx context.Context) error {
 	err := w.from.InTx(ctx, func(tx *Tx) error {
 		// A service that was suspended for long finds the mark when it wakes, and ends: see SeeProcess.
 		return errors.Join(tx.do(sqlDropProcesses, int64(1)<<60),
-			tx.setMark(metaMoved, moved{ID: w.mark.ID, To: w.to.Name(), At: w.Now}))
+			tx.setMark(metaMoved, movedMark{ID: w.mark.ID, To: w.to.Name(), At: w.Now}))
 	})
 	if err == nil {
 		err = w.step("finish the target")

@@ -184,6 +184,24 @@ func TestCopyGoesOnWhereItEnded(t *testing.T) {
 	wantErr(t, mayOpen(from), ErrMoved, "the source")
 }
 
+// A copy that ended after it had marked the source cannot become a rehearsal: then nobody could open either side. It
+// can only be finished.
+func TestNoRehearsalOfMovedRecords(t *testing.T) {
+	from, to := shut(t, openWithPlot(t, ana)), filepath.Join(t.TempDir(), "to.db")
+	o := CopyOptions{From: from, To: to, step: func(what string) error {
+		if what == "finish the target" {
+			return errBad
+		}
+		return nil
+	}}
+	wantErr(t, second(Copy(ctx, o)), errBad, "a copy that is cut short")
+	o.step, o.Rehearse, o.Anew = nil, true, true
+	wantErr(t, second(Copy(ctx, o)), ErrMoved, "a rehearsal")
+	o.Rehearse = false
+	ok(t, second(Copy(ctx, o)))
+	ok(t, mayOpen(to))
+}
+
 func mayOpen(db string) error {
 	s, err := Open(ctx, db, Options{Existing: true})
 	if err != nil {
@@ -285,7 +303,7 @@ func TestAProcessIsToldThatItsRecordsWereMoved(t *testing.T) {
 		return s.InTx(ctx, func(tx *Tx) error { return second(tx.SeeProcess(number, noon)) })
 	}
 	ok(t, see())
-	write(t, s, func(tx *Tx) error { return tx.setMark(metaMoved, moved{To: "elsewhere"}) })
+	write(t, s, func(tx *Tx) error { return tx.setMark(metaMoved, movedMark{To: "elsewhere"}) })
 	wantErr(t, see(), ErrMoved, "after the move")
 }
 
@@ -296,7 +314,7 @@ func TestAServiceThatWasCutOffWritesNothingAfterAMove(t *testing.T) {
 	db := shut(t, open(t))
 	s, other := openWith(t, db, Options{Serving: true}), openWith(t, db, Options{copying: true})
 	withPlot(t, s, ana)
-	write(t, other, func(tx *Tx) error { return tx.setMark(metaMoved, moved{To: "elsewhere"}) })
+	write(t, other, func(tx *Tx) error { return tx.setMark(metaMoved, movedMark{To: "elsewhere"}) })
 	execSQL(t, other, "SELECT pg_terminate_backend(pid, 10000) FROM pg_stat_activity "+
 		"WHERE datname = current_database() AND application_name = 'rowbell serve'")
 	wantErr(t, try(s, ana, noon, (*Ledger).Stop), ErrMoved, "a write")

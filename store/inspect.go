@@ -61,13 +61,15 @@ func Examine(ctx context.Context, path string) (Contents, error) {
 	})
 }
 
+const useAnother = "Use another backup"
+
 // quoted returns a name as SQLite reads it in a statement.
 func quoted(name string) string { return `"` + strings.ReplaceAll(name, `"`, `""`) + `"` }
 
 func inspect(ctx context.Context, path string, damage func(*sql.DB) (found []string, err error)) (
 	c Contents, err error) {
 	refuse := func(err error) error {
-		return &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
+		return &OpenError{Op: "check", Path: path, Err: err, Try: useAnother}
 	}
 	info, err := os.Stat(path)
 	switch {

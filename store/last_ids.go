@@ -2,27 +2,38 @@ package store
 
 import (
 	"fmt"
+	"slices"
 )
 
 // neverReused lists the tables whose ids are never used twice, because idempotency keys that a network may remember
 // contain them. On a server the other tables with an id have a sequence too.
 var neverReused = []string{"grower", "plot", "message"}
 
-const pgIdentities = `SELECT table_name FROM information_schema.columns
+const (
+	sqlSequences = `SELECT name, seq FROM sqlite_sequence`
+	pgIdentities = `SELECT table_name FROM information_schema.columns
 	WHERE table_schema = current_schema() AND is_identity = 'YES' AND column_name = 'id' ORDER BY table_name`
+)
 
-// lastIDs returns the highest id that each table ever used.
+// lastIDs returns the highest id that each table ever used; 0 if the table never had a row.
 func (tx *Tx) lastIDs() (map[string]int64, error) {
+	all := map[string]int64{}
 	if tx.pg == nil {
-		had, err := tx.sequences()
-		all := map[string]int64{}
 		for _, name := range neverReused {
-			all[name] = had[name] // 0 if the table never had a row
+			all[name] = 0 // SQLite has no sequence of a table that never had a row
 		}
-		return all, err
+		err := tx.each(sqlSequences, nil, func(scan func(...any) error) error {
+			var name string
+			var last int64
+			err := scan(&name, &last)
+			if slices.Contains(neverReused, name) {
+				all[name] = last
+			}
+			return err
+		})
+		return all, fail("last ids", err)
 	}
 	names, err := column[string](tx, pgIdentities, nil)
-	all := map[string]int64{}
 	for _, name := range names {
 		if err != nil {
 			break
@@ -36,6 +47,7 @@ func (tx *Tx) lastIDs() (map[string]int64, error) {
 }
 
 const (
+	sqlSetSequence    = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
 	sqlInsertSequence = `INSERT INTO sqlite_sequence (name, seq) VALUES ($1, $2)`
 	pgSetSequence     = `SELECT setval(pg_get_serial_sequence($1, 'id'), $2)`
 )

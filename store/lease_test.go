@@ -239,7 +239,7 @@ func TestASuspendedProcessLearnsThatTheRecordsWereMoved(t *testing.T) {
 	s := openNew(t, Options{Process: "a"})
 	number := startProcess(t, s)
 	write(t, s, func(tx *Tx) error {
-		return errors.Join(tx.do(sqlDropProcesses, int64(1)<<60), tx.setMark(metaMoved, moved{To: "other.db"}))
+		return errors.Join(tx.do(sqlDropProcesses, int64(1)<<60), tx.setMark(metaMoved, movedMark{To: "other.db"}))
 	})
 	err := alive(s, number)
 	errorIf(t, !errors.Is(err, ErrMoved) || !strings.Contains(err.Error(), "to other.db"), "%v", err)

@@ -37,7 +37,7 @@ var manyOwners = map[string]string{
 	"lists for the operator": `sqlAwaited sqlProcesses sqlUndecided sqlUnlinked sqlWaiting sqlGrowersByID
 		sqlOpenPlotsOf`,
 	"a restore": `sqlEndCodes sqlEndPrompts sqlEndSessions sqlFormerGrowers sqlFormerGrowersTo sqlFormerOptOuts
-		sqlFormerSequence sqlFormerStops`,
+		sqlFormerStops sqlSequences`,
 	"the columns of a table": `sqlColumns`,
 	"the corrections of a grower's plots, whose ids were read before": `sqlCorrections`,
 }

@@ -15,7 +15,7 @@ var pgReadsAll = slices.Concat(scansAll, strings.Fields(`
 	sqlEndPrompts sqlEndSessions`))
 
 // onFilesOnly lists the queries that only a restored file gets.
-var onFilesOnly = []string{"sqlSetSequence", "sqlFormerSequence", "sqlInsertSequence"}
+var onFilesOnly = []string{"sqlSetSequence", "sqlSequences", "sqlInsertSequence"}
 
 var seqScan = regexp.MustCompile(`Seq Scan on (\w+)`)
 

@@ -97,8 +97,8 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 var scansAll = strings.Fields(`
 	sqlAskedLook sqlClaimedBy sqlColumns sqlDropProcesses sqlProcesses
 	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerOptOuts
-	sqlFormerSequence sqlFormerStops sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
-	sqlSetSequence sqlSpent sqlWaiting`)
+	sqlFormerStops sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
+	sqlSequences sqlSetSequence sqlSpent sqlWaiting`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 

@@ -51,7 +51,7 @@ func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
 	case err == nil, errors.As(err, &told), errors.As(err, &newer):
 	case errors.Is(err, ErrInUse):
 		err = &OpenError{Op: "restore", Path: o.To, Err: err,
-			Try: "Stop the service, and wait for other commands to end"}
+			Try: stopFirst}
 	case noRoom(err):
 		err = &OpenError{Op: "restore", Path: o.To, Err: fmt.Errorf("the disk is full (%w)", err),
 			Try: "Make room: the records and the backup must fit beside each other. The records are as they were"}
@@ -157,7 +157,7 @@ func sameFile(a, b string) bool {
 	return err == nil && other == nil && os.SameFile(x, y)
 }
 
-const otherBackup = "Name a backup with --from"
+const otherBackup = "Name another backup with --from"
 
 // named returns an error about the temporary copy of a backup as an error about the backup at path, because the
 // operator knows only that path.
@@ -166,7 +166,7 @@ func named(err error, path string) error {
 	if errors.As(err, &e) {
 		e.Op, e.Path = "check", path
 		if errors.Is(err, ErrNotDatabase) || errors.Is(err, ErrForeign) || errors.Is(err, ErrDamaged) {
-			e.Try = "Name another backup with --from"
+			e.Try = otherBackup
 		}
 	}
 	return err

@@ -45,22 +45,21 @@ func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 // skipped is how many ids are skipped if nobody knows which ids were used after the backup.
 const skipped = 1_000_000
 
-const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
-
 // skipIDs makes new ids continue after the ids that were used after the backup, because a network may remember
 // idempotency keys with these ids.
 func (tx *Tx) skipIDs(old replaced) error {
-	had, err := tx.sequences()
-	for name, seq := range had {
-		used, known := old.sequences[name]
-		if !known || old.damaged != nil {
-			used = max(used, seq+skipped)
-		}
-		if err == nil && used > seq {
-			err = tx.do(sqlSetSequence, used, name)
-		}
+	ids, err := tx.lastIDs()
+	if err != nil {
+		return err
 	}
-	return err
+	for name, last := range ids {
+		used, known := old.lastIDs[name]
+		if !known || old.damaged != nil {
+			used = max(used, last+skipped)
+		}
+		ids[name] = used
+	}
+	return tx.setLastIDs(ids)
 }
 
 const sqlAwaited = `SELECT a.phone FROM (SELECT phone FROM message WHERE claim_at IS NOT NULL LIMIT $1) a
@@ -131,7 +130,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
 	}
-	var moved []formerGrower // as they are in the replaced records
+	var changed []formerGrower // as they are in the replaced records
 	err := tx.eachPair(old, func(g, was formerGrower, there bool) error {
 		switch {
 		case there && was.phone == g.phone:
@@ -139,7 +138,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 		case !there:
 			return tx.takeAbsence(t, old, g, now)
 		}
-		moved = append(moved, was)
+		changed = append(changed, was)
 		if nobody(g.phone) {
 			return nil
 		}
@@ -152,7 +151,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if err != nil {
 		return err
 	}
-	for _, was := range moved {
+	for _, was := range changed {
 		if nobody(was.phone) {
 			t.Unlinked++
 			continue

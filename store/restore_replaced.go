@@ -12,14 +12,14 @@ import (
 // when they are needed.
 type replaced struct {
 	Contents
-	db        *sql.DB // nil if there is nothing that can be read
-	damaged   error
-	since     int64 // newest instant in the backup
-	key       []byte
-	held      []byte // the operator hold; nil if it is off
-	optOuts   map[[32]byte]int64
-	stopAt    map[Phone]int64 // when growers with a phone number stopped texts
-	sequences map[string]int64
+	db      *sql.DB // nil if there is nothing that can be read
+	damaged error
+	since   int64 // newest instant in the backup
+	key     []byte
+	held    []byte // the operator hold; nil if it is off
+	optOuts map[[32]byte]int64
+	stopAt  map[Phone]int64 // when growers with a phone number stopped texts
+	lastIDs map[string]int64
 }
 
 // close closes the replaced records. It may be called twice.
@@ -48,10 +48,9 @@ const (
 	WHERE id > $1 ORDER BY id LIMIT $2`
 	sqlFormerGrowersTo = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower
 	WHERE id > $1 AND id <= $2 ORDER BY id`
-	sqlFormerStops    = `SELECT phone, stopped_at FROM grower WHERE stopped_at IS NOT NULL`
-	sqlFormerPhone    = `SELECT id FROM grower WHERE phone = $1`
-	sqlFormerOptOuts  = `SELECT hash, at FROM opt_out`
-	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
+	sqlFormerStops   = `SELECT phone, stopped_at FROM grower WHERE stopped_at IS NOT NULL`
+	sqlFormerPhone   = `SELECT id FROM grower WHERE phone = $1`
+	sqlFormerOptOuts = `SELECT hash, at FROM opt_out`
 )
 
 // fold merges the write-ahead log of the records into their file. It returns ErrInUse if another program has them open.
@@ -116,7 +115,7 @@ func (old *replaced) read(tx *Tx) error {
 	old.Contents, errs[0] = tx.contents(old.Contents)
 	old.key, _, errs[1] = tx.meta(metaHashKey)
 	old.held, _, errs[2] = tx.meta(metaSending)
-	old.sequences, errs[3] = tx.sequences()
+	old.lastIDs, errs[3] = tx.lastIDs()
 	return errors.Join(err, errors.Join(errs[:]...),
 		tx.each(sqlFormerStops, nil, func(scan func(...any) error) error {
 			var phone Phone
@@ -191,17 +190,4 @@ func (tx *Tx) eachPair(old replaced, visit func(g, was formerGrower, there bool)
 		}
 		after = last
 	}
-}
-
-// sequences returns the last used id of each table that never uses an id twice.
-func (tx *Tx) sequences() (map[string]int64, error) {
-	all := map[string]int64{}
-	err := tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
-		var name string
-		var seq int64
-		err := scan(&name, &seq)
-		all[name] = seq
-		return err
-	})
-	return all, err
 }

@@ -427,6 +427,18 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	wantNumber(t, got, 2+skipped, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 }
 
+// An id that was used after the backup is not used again, even if the backup has no row of that table.
+func TestRestoreSkipsIDsOfEmptyTables(t *testing.T) {
+	sqliteOnly(t)
+	s := openWithPlot(t, ana)
+	backup := backupOf(t, s)
+	used := enqueue(t, s, text("a", ana, noon))
+	to := shut(t, s)
+	restoreTo(t, backup, to)
+	again := enqueue(t, openAt(t, to), text("b", ana, noon))
+	errorIf(t, again <= used, "a text after the restore has the id %d, %d was used before", again, used)
+}
+
 // A restore reads both records in pages, and does something only for the growers whose records differ. So its memory
 // and its statements do not grow with the number of growers.
 func TestRestoreLooksOnlyAtDifferences(t *testing.T) {
