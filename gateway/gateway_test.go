@@ -13,6 +13,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
+	"rowbell/store/testrun"
 )
 
 // Every route except the health checks requires the bearer token of the network that the route's path names.
@@ -185,7 +186,7 @@ func TestLog(t *testing.T) {
 	h.post("/in/local/sms", m{}, func(r *http.Request) { r.Method = "SECRET" })
 	log := h.log.String()
 	for _, word := range []string{"7700900123", "secret", "SECRET", "river-stone", "chosen-by", "words", "*123"} {
-		if strings.Contains(log, word) {
+		if strings.Contains(testrun.WithoutChance(log), word) {
 			t.Errorf("%q is in the log", word)
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/meter"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 func (h *fixture) get(path string, change ...func(*http.Request)) *httptest.ResponseRecorder {
@@ -258,7 +259,7 @@ func TestCallsAreCounted(t *testing.T) {
 			t.Errorf("no line %s", line)
 		}
 	}
-	if strings.Contains(got, "7700900") {
+	if strings.Contains(testrun.WithoutChance(got), "7700900") {
 		t.Error("a number is in the metrics")
 	}
 }

@@ -186,6 +186,32 @@ func TestHouseImports(t *testing.T) {
 	}
 }
 
+// testOnly are the packages that only tests and these packages themselves may import.
+var testOnly = []string{rapidPath, seedPath, "rowbell/cmd/rowbell/config/configtest", "rowbell/gateway/bench",
+	"rowbell/store/manygrowers", "rowbell/store/testrun"}
+
+func TestHouseTestPackages(t *testing.T) {
+	imported := map[string]bool{}
+	for _, f := range houseFiles(t) {
+		if path.Ext(f) != ".go" {
+			continue
+		}
+		free := strings.HasSuffix(f, "_test.go") || slices.Contains(testOnly, "rowbell/"+path.Dir(f))
+		file, _ := houseParse(t, f, parser.ImportsOnly)
+		for _, imp := range file.Imports {
+			p := strings.Trim(imp.Path.Value, `"`)
+			if imported[p] = true; !free && slices.Contains(testOnly, p) {
+				t.Errorf("%s imports %s, which is for tests", f, p)
+			}
+		}
+	}
+	for _, p := range testOnly {
+		if !imported[p] {
+			t.Errorf("nothing imports %s", p)
+		}
+	}
+}
+
 // pure reports whether a package must not use the network, a database or files.
 func pure(pkg string) bool {
 	return pkg == "rowbell/menu" || strings.HasPrefix(pkg, "rowbell/menu/") && pkg != "rowbell/menu/text" ||
@@ -237,7 +263,7 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	whole := []string{"flag", "log", "log/slog", "github.com/rs/zerolog/log"}
 	checked := 0
 	for _, f := range houseFiles(t) {
-		// Only tests import packages rapidseed, testrun and bench, so they may read the clock and the environment.
+		// The last three are in testOnly, so no other package gets the real clock or the environment through them.
 		switch {
 		case path.Ext(f) != ".go", strings.HasSuffix(f, "_test.go"), path.Dir(f) == "cmd/rowbell",
 			path.Dir(f) == "cmd/rowbell/service", path.Dir(f) == "engine/rapidseed",

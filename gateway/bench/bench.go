@@ -2,7 +2,8 @@
 // handlers with which benchmarks compare the gateway: a router alone, and the least reads and writes that any service
 // with dialogues needs.
 //
-// It decides no target and prints nothing: the benchmarks do. Only tests import it, so it may read the clock.
+// It decides no target and prints nothing: the benchmarks do. It measures time and reads the real clock, so only tests
+// may import it.
 package bench
 
 import (
@@ -48,12 +49,12 @@ type Growers struct {
 // Target is a server and the connections that call it.
 type Target struct {
 	Check  bool        // whether the last screen of each dialogue is checked
-	Failed func(error) // called for each call that was not answered well; may be replaced: by default the test fails
+	Failed func(error) // called for each call that was not answered well; the default makes the test fail
 
 	tb       testing.TB
 	growers  Growers
 	addr     string
-	list     []*caller
+	list     []*caller    // all connections
 	begun    atomic.Int64 // number of dialogues that have begun
 	answered atomic.Int64 // number of calls that were answered
 }
@@ -74,7 +75,7 @@ func Serve(tb testing.TB, h http.Handler, g Growers) *Target {
 
 // At returns the server that listens on an address.
 func At(tb testing.TB, addr string, g Growers) *Target {
-	return &Target{tb: tb, addr: addr, growers: g}
+	return &Target{Failed: func(err error) { tb.Error(err) }, tb: tb, addr: addr, growers: g}
 }
 
 // Answered returns the number of calls that were answered.
@@ -158,8 +159,8 @@ func (t *Target) OpenLoopUntil(rate float64, over func(ran time.Duration) bool) 
 	return took(times, began)
 }
 
-// callers returns at least n connections for dialogues. They use a minimal HTTP client, which takes little time from
-// the server on the same machine.
+// callers returns n connections for dialogues. They use a minimal HTTP client, which takes little time from the server
+// on the same machine.
 func (t *Target) callers(n int) []*caller {
 	t.tb.Helper()
 	for len(t.list) < n {
@@ -168,7 +169,7 @@ func (t *Target) callers(n int) []*caller {
 		t.tb.Cleanup(func() { c.conn.Close() })
 		t.list = append(t.list, c)
 	}
-	return t.list
+	return t.list[:n]
 }
 
 func (c *caller) dial() {

@@ -7,7 +7,8 @@
 // commit, and no test can check what only a power cut would lose. Garbage is collected more rarely, also by the
 // programs that the tests start.
 //
-// Only tests may import this package.
+// It also makes databases for tests, and leaves out of an output what is different in each run. Only tests may import
+// this package.
 package testrun
 
 import (

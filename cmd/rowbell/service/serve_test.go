@@ -26,6 +26,7 @@ import (
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/config/configtest"
+	"rowbell/store/testrun"
 )
 
 // serveLog is the log of a running service. It sends the logged address of the service to a channel.
@@ -79,7 +80,7 @@ func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 		if err := <-ended; err != nil || !strings.Contains(log.String(), "stopped: everything that was answered") {
 			t.Errorf("the service did not stop well: %v\n%s", err, log)
 		}
-		if strings.Contains(log.String(), "7700900") {
+		if strings.Contains(testrun.WithoutChance(log.String()), "7700900") {
 			t.Errorf("a phone number is in the log:\n%s", log)
 		}
 	})
