@@ -59,7 +59,7 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 	if _, out.OperatorHold, err = tx.SendingHeld(); err != nil || out.OperatorHold {
 		return out, err
 	}
-	out.Until = now + int64((c.Lease+time.Second-1)/time.Second)
+	out.Until = now + seconds(c.Lease)
 	p := &budgets{tx: tx, now: now, c: c}
 	for looked := 0; len(out.Texts) < c.Max && looked < maxLook; {
 		list, err := tx.due(now, c, c.Max-len(out.Texts))

@@ -325,7 +325,7 @@ func (w *copyWork) finish(ctx context.Context) error {
 		return err
 	}
 	err := w.from.InTx(ctx, func(tx *Tx) error {
-		// A service that was suspended for long finds the mark when it wakes, and ends: see SeeProcess.
+		// A service that was suspended for long finds the mark when it wakes, and ends: see RenewProcess.
 		return errors.Join(tx.do(sqlDropProcesses, int64(1)<<60),
 			tx.setMark(metaMoved, movedMark{ID: w.mark.ID, To: w.to.Name(), At: w.Now}))
 	})

@@ -300,7 +300,7 @@ func TestAProcessIsToldThatItsRecordsWereMoved(t *testing.T) {
 	s := open(t)
 	number := get(t, s, func(tx *Tx) (int64, error) { return tx.StartProcess("1", noon) })
 	see := func() error {
-		return s.InTx(ctx, func(tx *Tx) error { return second(tx.SeeProcess(number, noon)) })
+		return s.InTx(ctx, func(tx *Tx) error { return second(tx.RenewProcess(number, noon)) })
 	}
 	ok(t, see())
 	write(t, s, func(tx *Tx) error { return tx.setMark(metaMoved, movedMark{To: "elsewhere"}) })

@@ -7,22 +7,23 @@ import (
 	"time"
 )
 
-// Lease is the right of one process to do a piece of work, which other processes do after it if the process dies.
+// Lease is the right of one process to do a piece of work for a limited time. If the process dies, another one takes
+// the lease after that time.
 //
 // It ends by the clock of the database server, because the clocks of the processes' machines differ. A process that was
 // stopped for longer than its lease does not know that. So each write of the work checks the number of the lease, in
-// its transaction: see Under.
+// its transaction: see Context.
 type Lease struct {
 	Name   string // of the work
 	DoneAt int64  // when the work was last done, in Unix seconds of the service's clock; 0 if it never was
 	number int64
 }
 
-// ErrLeaseLost means that another process has taken over the work, so that this one must not write any more.
+// ErrLeaseLost means that another process has taken the lease, so this one must not write any more.
 var ErrLeaseLost = errors.New("store: another process has taken over this work")
 
 const (
-	// A process that has lost its connection, or was started again, takes its own lease without waiting.
+	// A process that lost its connection, or was started again, takes its own lease without waiting.
 	sqlTakeLease = `INSERT INTO lease (name, holder, number, until, done_at) VALUES ($1, $2, 1, $3, 0)
 	ON CONFLICT (name) DO UPDATE SET holder = excluded.holder, number = lease.number + 1, until = excluded.until
 		WHERE lease.until <= $4 OR lease.holder = excluded.holder
@@ -49,7 +50,7 @@ func (tx *Tx) TakeLease(name string, now int64, length time.Duration) (l Lease, 
 	return l, held, fail("lease", err)
 }
 
-// RenewLease makes the lease end later. It returns ErrLeaseLost if another process has the lease.
+// RenewLease moves the end of the lease. It returns ErrLeaseLost if another process has the lease.
 func (tx *Tx) RenewLease(l Lease, now int64, length time.Duration) error {
 	now, err := tx.clock(now)
 	if err != nil {
@@ -74,16 +75,16 @@ func (tx *Tx) LeaseDone(name string) (at int64, err error) {
 	return at, fail("lease", err)
 }
 
-// Under returns a context for the work. It bounds the work as a deadline does: on a server, a write with this context
-// fails with ErrLeaseLost after another process has taken the lease. In a file no other process can take it.
-func (l Lease) Under(ctx context.Context) context.Context {
+// Context returns a context for the work. On a server, a write with this context fails with ErrLeaseLost after another
+// process has taken the lease. In a file no other process can take it.
+func (l Lease) Context(ctx context.Context) context.Context {
 	return context.WithValue(ctx, leaseKey{}, l)
 }
 
 type leaseKey struct{}
 
-// checkLease returns ErrLeaseLost if the context of a write on a server is that of a lost lease. Until the write has
-// ended no other process can take the lease.
+// checkLease returns ErrLeaseLost if a write on a server has the context of a lost lease. It locks the row of the
+// lease, so no other process can take it until the write has ended.
 func (tx *Tx) checkLease() error {
 	l, is := tx.ctx.Value(leaseKey{}).(Lease)
 	if !is {

@@ -65,7 +65,7 @@ func TestLostLeaseWritesNothing(t *testing.T) {
 	b := openWith(t, addressOf(a), Options{Process: "b"})
 	mine, _ := takeLease(t, a, noon)
 	put := func() error {
-		return a.InTx(mine.Under(ctx), func(tx *Tx) error { return tx.setMeta("by a", []byte("x")) })
+		return a.InTx(mine.Context(ctx), func(tx *Tx) error { return tx.setMeta("by a", []byte("x")) })
 	}
 	leaseRunsOut(t, a)
 	ok(t, put()) // nobody else has begun the work
@@ -79,7 +79,7 @@ func TestLostLeaseWritesNothing(t *testing.T) {
 	for name, do := range map[string]func() error{
 		"a write": put,
 		"a step of background work": func() error {
-			return a.Background(mine.Under(ctx), func(tx *Tx) (bool, error) {
+			return a.Background(mine.Context(ctx), func(tx *Tx) (bool, error) {
 				return true, tx.setMeta("by a", []byte("x"))
 			})
 		},
@@ -92,7 +92,7 @@ func TestLostLeaseWritesNothing(t *testing.T) {
 	}
 	write(t, a, func(tx *Tx) error { return tx.EndLease(mine, noon+9) })
 	wantNumber(t, b, 0, "SELECT count(*) FROM meta WHERE key = 'by a'")
-	ok(t, b.InTx(theirs.Under(ctx), func(tx *Tx) error { return nil }))
+	ok(t, b.InTx(theirs.Context(ctx), func(tx *Tx) error { return nil }))
 	equal(t, get(t, a, func(tx *Tx) (int64, error) { return tx.LeaseDone("work") }), 0, "done by a, who had lost it")
 }
 
@@ -105,7 +105,7 @@ func TestLeaseIsTakenAfterTheWrite(t *testing.T) {
 	leaseRunsOut(t, a)
 	var found []byte
 	taken := make(chan error, 1)
-	err := a.InTx(mine.Under(ctx), func(tx *Tx) error {
+	err := a.InTx(mine.Context(ctx), func(tx *Tx) error {
 		go func() {
 			taken <- b.InTx(ctx, func(tx *Tx) (err error) {
 				if _, held, err := tx.TakeLease("work", noon, time.Minute); err != nil || !held {
@@ -152,7 +152,7 @@ func TestLeaseInAFile(t *testing.T) {
 	theirs, held := takeLease(t, s, noon)
 	equal(t, held, true, "a lease that a crash left behind")
 	errorIf(t, theirs.number <= mine.number, "numbers %d, %d", mine.number, theirs.number)
-	ok(t, s.InTx(mine.Under(context.Background()), func(*Tx) error { return nil }))
+	ok(t, s.InTx(mine.Context(context.Background()), func(*Tx) error { return nil }))
 }
 
 func startProcess(t *testing.T, s *Store) int64 {
@@ -190,12 +190,12 @@ func TestProcesses(t *testing.T) {
 	equal(t, processes(t, a), []string{"a ", "b r1"}, "")
 	write(t, a, func(tx *Tx) error { return tx.do("UPDATE process SET until = 1 WHERE name = 'b'") })
 	equal(t, processes(t, a), []string{"a "}, "b died")
-	write(t, b, func(tx *Tx) error { return second(tx.SeeProcess(number, noon)) })
+	write(t, b, func(tx *Tx) error { return second(tx.RenewProcess(number, noon)) })
 	equal(t, processes(t, a), []string{"a ", "b r1"}, "b was only stopped")
 
 	newer := openWith(t, addressOf(a), Options{Process: "a"})
 	later := startProcess(t, newer)
-	err := a.InTx(ctx, func(tx *Tx) error { return second(tx.SeeProcess(first, noon)) })
+	err := a.InTx(ctx, func(tx *Tx) error { return second(tx.RenewProcess(first, noon)) })
 	errorIf(t, !errors.Is(err, ErrNameTaken), "an older process of the same name: %v", err)
 	write(t, a, func(tx *Tx) error { return tx.EndProcess(first) })
 	equal(t, processes(t, b), []string{"a ", "b r1"}, "the older one ends")

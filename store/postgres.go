@@ -36,8 +36,8 @@ const (
 	writeLimit = 60 * time.Second
 	// rollbackLimit bounds the end of a view.
 	rollbackLimit = 5 * time.Second
-	// maxRuns is how often a write is run in all, if the database refuses it in favour of another write, or loses the
-	// connection before it was committed.
+	// maxRuns is how often a write is run at most, if it conflicts with another write, or the connection is lost before
+	// the commit.
 	maxRuns = 5
 
 	beginWrite = "BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE"
@@ -50,6 +50,11 @@ type serverTx struct {
 	begun  bool     // false until the first statement of a transaction that writes
 	queue  []queued // statements that are not sent yet
 	locked []string // phone numbers that this transaction has locked
+}
+
+// statements returns a Tx whose queries run on a connection one by one, each in a transaction of its own.
+func statements(ctx context.Context, conn *sql.Conn) *Tx {
+	return &Tx{ctx: ctx, conn: conn, pg: &serverTx{begun: true}}
 }
 
 // inTx is InTx on a server.
@@ -107,7 +112,7 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 		if tx.pg.begun {
 			_, _ = conn.ExecContext(ctx, "ROLLBACK") // an error does not matter: then the connection is broken
 		}
-		return rivals(err) || broken(err), markLost(err)
+		return conflict(err) || broken(err), markLost(err)
 	}
 	if !tx.pg.begun && len(tx.pg.queue) == 0 { // fn has neither read nor written anything
 		return false, nil
@@ -120,7 +125,7 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 		if !broken(err) {
 			_, _ = conn.ExecContext(ctx, "ROLLBACK")
 		}
-		return rivals(err) || broken(err), fail("commit", markLost(err))
+		return conflict(err) || broken(err), fail("commit", markLost(err))
 	}
 	return false, fail("commit", &UnknownError{err})
 }

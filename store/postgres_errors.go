@@ -79,8 +79,8 @@ func refused(err error) bool {
 	return errors.Is(err, errRolledBack) || serverCode(err) != "" && !serverEnded(err)
 }
 
-// rivals reports whether the server gave up a write in favour of another one.
-func rivals(err error) bool {
+// conflict reports whether the server rolled a write back because it conflicted with another one.
+func conflict(err error) bool {
 	return slices.Contains([]string{pgSerialization, pgDeadlock}, serverCode(err))
 }
 
@@ -112,7 +112,7 @@ func broken(err error) bool {
 // serverUnavailable is Unavailable for errors of a server and of the connection to it.
 func serverUnavailable(err error) bool {
 	var unknown *UnknownError
-	return errors.As(err, &unknown) || rivals(err) || serverClass(err) == pgNoResources ||
+	return errors.As(err, &unknown) || conflict(err) || serverClass(err) == pgNoResources ||
 		slices.Contains([]string{pgNoLock, pgCanceled, pgIO, pgReadOnly}, serverCode(err)) || lostServer(err)
 }
 

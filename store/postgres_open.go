@@ -227,7 +227,7 @@ func (d *serverDB) checkOwner(ctx context.Context, conn *sql.Conn) (schema int64
 		return schema, nil
 	}
 	// A newer program has migrated the records.
-	switch oldest, err := recordedOldest(ctx, conn, schema); {
+	switch oldest, err := statements(ctx, conn).oldestSchema(schema); {
 	case err != nil:
 		return 0, err
 	case oldest > newest:

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -86,19 +85,19 @@ func (s serverSchema) oldest() (oldest int64, err error) {
 
 func (s serverSchema) provider(db *sql.DB) (*goose.Provider, error) {
 	return goose.NewProvider(goose.DialectPostgres, db, s.files, goose.WithTableName(versionTable),
-		goose.WithDisableGlobalRegistry(true), goose.WithSessionLocker(unhurried{}))
+		goose.WithDisableGlobalRegistry(true), goose.WithSessionLocker(migrationTimeouts{}))
 }
 
-// unhurried lets migrations take as long as they need: on many records one takes longer than statement_timeout. It
-// locks nothing, but is called with the connection of the migrations, before and after them. lock_timeout stays,
-// because a migration that waits for its lock makes all others wait behind it.
-type unhurried struct{}
+// migrationTimeouts lets migrations take as long as they need: on many records one takes longer than statement_timeout.
+// It is no lock: goose calls it with the connection of the migrations before and after them. lock_timeout stays,
+// because all other transactions wait behind a migration that waits for its lock.
+type migrationTimeouts struct{}
 
-func (unhurried) SessionLock(ctx context.Context, conn *sql.Conn) error {
+func (migrationTimeouts) SessionLock(ctx context.Context, conn *sql.Conn) error {
 	return second(conn.ExecContext(ctx, "SET statement_timeout = 0"))
 }
 
-func (unhurried) SessionUnlock(ctx context.Context, conn *sql.Conn) error {
+func (migrationTimeouts) SessionUnlock(ctx context.Context, conn *sql.Conn) error {
 	return second(conn.ExecContext(ctx, serverSettings))
 }
 
@@ -118,9 +117,7 @@ func (s serverSchema) up(ctx context.Context, db *sql.DB) error {
 const metaOldest = "oldest schema"
 
 const (
-	pgSetOldest = `INSERT INTO meta (key, value) VALUES ($1, $2) ON CONFLICT (key) DO UPDATE SET value = excluded.value`
-	pgOldest    = `SELECT value FROM meta WHERE key = '` + metaOldest + `'`
-	pgOlder     = `SELECT name FROM process
+	pgOlder = `SELECT name FROM process
 	WHERE schema < $1 AND until > extract(epoch FROM clock_timestamp()) ORDER BY name`
 	pgHasProcesses = `SELECT to_regclass('process') IS NOT NULL`
 )
@@ -130,22 +127,18 @@ func (s serverSchema) setOldest(ctx context.Context, db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	_, err = db.ExecContext(ctx, pgSetOldest, metaOldest, strconv.AppendInt(nil, oldest, 10))
+	_, err = db.ExecContext(ctx, sqlSetMeta, metaOldest, strconv.AppendInt(nil, oldest, 10))
 	return err
 }
 
-// recordedOldest returns the oldest schema whose program may work with the records, as the last migration said; schema
-// is that of the records, which counts if nothing is recorded.
-func recordedOldest(ctx context.Context, conn *sql.Conn, schema int64) (int64, error) {
-	var value []byte
-	err := conn.QueryRowContext(ctx, pgOldest).Scan(&value)
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		return schema, nil
-	case err != nil:
-		return 0, err
+// oldestSchema returns the oldest schema whose program may work with the records, as the last migration recorded it. If
+// none has, it returns unrecorded.
+func (tx *Tx) oldestSchema(unrecorded int64) (int64, error) {
+	value, recorded, err := tx.meta(metaOldest)
+	if err != nil || !recorded {
+		return unrecorded, err
 	}
-	return strconv.ParseInt(string(bytes.TrimSpace(value)), 10, 64)
+	return strconv.ParseInt(string(value), 10, 64)
 }
 
 // checkSchema returns ErrNewer if this program cannot work with the records any more.
@@ -153,11 +146,7 @@ func (tx *Tx) checkSchema() error {
 	if tx.pg == nil {
 		return nil // a file is not migrated while the service has it open
 	}
-	value, recorded, err := tx.meta(metaOldest)
-	if err != nil || !recorded {
-		return err
-	}
-	oldest, err := strconv.ParseInt(string(value), 10, 64)
+	oldest, err := tx.oldestSchema(0)
 	if err == nil && oldest > tx.s.server.schema.newest() {
 		err = ErrNewer
 	}
@@ -192,20 +181,8 @@ func (d *serverDB) checkOlder(ctx context.Context, conn *sql.Conn, oldest int64)
 	if err := conn.QueryRowContext(ctx, pgHasProcesses).Scan(&there); err != nil || !there {
 		return err
 	}
-	rows, err := conn.QueryContext(ctx, pgOlder, oldest)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	var names []string
-	for rows.Next() {
-		var name string
-		if err := rows.Scan(&name); err != nil {
-			return err
-		}
-		names = append(names, name)
-	}
-	if err := rows.Err(); err != nil || len(names) == 0 {
+	names, err := column[string](statements(ctx, conn), pgOlder, args(oldest))
+	if err != nil || len(names) == 0 {
 		return err
 	}
 	return &OpenError{Op: "migrate", Path: d.name, Err: fmt.Errorf("%w: %s", ErrOlderRuns, strings.Join(names, ", ")),

@@ -98,7 +98,7 @@ func nextSchema(t *testing.T, oldest int64) serverSchema {
 }
 
 func alive(s *Store, number int64) error {
-	return s.InTx(ctx, func(tx *Tx) error { return second(tx.SeeProcess(number, noon)) })
+	return s.InTx(ctx, func(tx *Tx) error { return second(tx.RenewProcess(number, noon)) })
 }
 
 // A next release adds to the schema while a process of this release runs. Both work, and this release also starts anew.

@@ -37,7 +37,7 @@ func (v *valley) processes(n int) (bells []*Bell) {
 	}
 	for _, s := range stores { // as each does after some time, when it knows of the others
 		if err := s.InTx(context.Background(), func(tx *store.Tx) error {
-			_, err := tx.SeeProcess(1, v.clock.Now().Unix())
+			_, err := tx.RenewProcess(1, v.clock.Now().Unix())
 			return err
 		}); err != nil {
 			v.t.Fatal(err)

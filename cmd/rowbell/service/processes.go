@@ -16,12 +16,12 @@ import (
 )
 
 const (
-	// leaseLength is how long work stays undone after its process died. It is renewed often enough to outlast a
-	// failover of the database.
+	// leaseLength is how long no other process does the work of a process that died. It is longer than a failover of
+	// the database takes, so that a process that works keeps its lease.
 	leaseLength     = 2 * time.Minute
 	leaseRenewEvery = 20 * time.Second
-	// aliveEvery is how often a process says that it runs: three times in store.ProcessLength.
-	aliveEvery = 20 * time.Second
+	// processRenewEvery is how often a process records that it runs: three times in store.ProcessLength.
+	processRenewEvery = 20 * time.Second
 	// maxClockGap is by how much the clock of this machine may differ from that of the database server. Claims and
 	// sessions are timed by the clocks of the processes; a few seconds do not matter to them.
 	maxClockGap = 5 * time.Second
@@ -59,7 +59,7 @@ func (s *Service) startProcess(ctx context.Context, version string) error {
 		return err
 	}
 	s.closes = append(s.closes, func() error {
-		// An error does not matter: the others then find out by themselves.
+		// An error does not matter: then the process counts as running until store.ProcessLength has passed.
 		_ = s.store.InTx(context.WithoutCancel(ctx), func(tx *store.Tx) error {
 			return tx.EndProcess(s.process.number)
 		})
@@ -68,11 +68,12 @@ func (s *Service) startProcess(ctx context.Context, version string) error {
 	return nil
 }
 
-// sayAlive records that this process still runs.
-func (s *Service) sayAlive(ctx context.Context) {
-	var there int64 // the clock of the server
+// renewProcess records that this process still runs. It does not report other errors: /readyz says that the records
+// cannot be written.
+func (s *Service) renewProcess(ctx context.Context) {
+	var serverTime int64
 	err := s.store.InTx(ctx, func(tx *store.Tx) (err error) {
-		there, err = tx.SeeProcess(s.process.number, s.clock.Now().Unix())
+		serverTime, err = tx.RenewProcess(s.process.number, s.clock.Now().Unix())
 		return err
 	})
 	switch {
@@ -89,14 +90,14 @@ func (s *Service) sayAlive(ctx context.Context) {
 			"it stops")
 		s.outdated(err)
 	case err == nil:
-		s.compareClocks(s.clock.Now().Sub(time.Unix(there, 0)))
-	} // /readyz tells of records that cannot be written
+		s.compareClocks(s.clock.Now().Sub(time.Unix(serverTime, 0)))
+	}
 }
 
 const nameTakenNote = "another process was started with the name of this one; give each its own: " +
 	"process in rowbell.toml"
 
-// compareClocks notes and logs that the clock is ahead of the server's by this much, if it matters.
+// compareClocks stores and logs by how much the clock is ahead of the server's, if that is more than maxClockGap.
 func (s *Service) compareClocks(gap time.Duration) {
 	if _, real := s.clock.(SystemClock); !real {
 		return
@@ -125,10 +126,10 @@ func (s *Service) processNotes() (list []string) {
 	return list
 }
 
-// underLease does a piece of work unless another process does it now. It is due if the function due says so of the
-// instant at which it was last done. The work reports whether it is done for now; if it is not, or fails, this or
-// another process tries it again. If the lease is lost, the context of the work ends, and its writes are refused.
-func (s *Service) underLease(ctx context.Context, name string, due func(last time.Time) bool,
+// withLease does a piece of work, unless another process does it now. The function due reports whether the work is due;
+// last is when it was last done. The function work reports whether the work is done for now; if it is not, or fails,
+// this or another process tries again. If the lease is lost, the context of the work ends, and its writes are refused.
+func (s *Service) withLease(ctx context.Context, name string, due func(last time.Time) bool,
 	work func(ctx context.Context) (done bool, err error)) error {
 	begun := s.clock.Now()
 	var last int64
@@ -167,13 +168,13 @@ func (s *Service) endLease(ctx context.Context, l store.Lease, doneAt int64) err
 	return s.store.InTx(context.WithoutCancel(ctx), func(tx *store.Tx) error { return tx.EndLease(l, doneAt) })
 }
 
-// whileRenewed does the work and renews its lease meanwhile.
+// whileRenewed does the work. On a server it renews the lease until the work has ended.
 func (s *Service) whileRenewed(ctx context.Context, l store.Lease,
 	work func(context.Context) (bool, error)) (done bool, err error) {
 	if !s.process.shared {
 		return work(ctx)
 	}
-	ctx, lost := context.WithCancelCause(l.Under(ctx))
+	ctx, lost := context.WithCancelCause(l.Context(ctx))
 	var renewing sync.WaitGroup
 	renewing.Go(func() {
 		s.every(ctx, leaseRenewEvery, func(ctx context.Context) {
@@ -194,5 +195,5 @@ func (s *Service) whileRenewed(ctx context.Context, l store.Lease,
 	return done, err
 }
 
-// atEachUpkeep is for work that finds out itself whether it is due.
+// atEachUpkeep is the function due of work that itself finds out whether it is due.
 func atEachUpkeep(time.Time) bool { return true }

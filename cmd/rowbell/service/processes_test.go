@@ -107,7 +107,7 @@ func TestProcessesShareLearning(t *testing.T) {
 func TestProcessesThatLoseALease(t *testing.T) {
 	f := startFleet(t, "")
 	var wrote error
-	ok(t, f.a.underLease(t.Context(), "work", atEachUpkeep, func(ctx context.Context) (bool, error) {
+	ok(t, f.a.withLease(t.Context(), "work", atEachUpkeep, func(ctx context.Context) (bool, error) {
 		f.change("UPDATE lease SET number = number + 1, holder = 'b' WHERE name = 'work'")
 		wrote = f.a.store.InTx(ctx, func(*store.Tx) error { return nil })
 		return true, wrote
@@ -127,7 +127,7 @@ func TestProcessesThatLoseALease(t *testing.T) {
 // /readyz of a process says that another one was started with its name.
 func TestProcessesWithOneName(t *testing.T) {
 	f := startFleet(t, "")
-	f.a.sayAlive(t.Context())
+	f.a.renewProcess(t.Context())
 	ready := func(s *started) string {
 		return s.answer(httptest.NewRequest(http.MethodGet, "/readyz", nil)).Body.String()
 	}
@@ -136,8 +136,8 @@ func TestProcessesWithOneName(t *testing.T) {
 	}
 	second := f.start(t, "a")
 	for range 2 {
-		f.a.sayAlive(t.Context())
-		second.sayAlive(t.Context())
+		f.a.renewProcess(t.Context())
+		second.renewProcess(t.Context())
 	}
 	if r := ready(f.a); !strings.Contains(r, nameTakenNote) || strings.Count(f.a.log.String(), nameTakenNote) != 1 {
 		t.Errorf("the older one: %s\n%s", r, f.a.log)
@@ -179,12 +179,12 @@ func TestProcessesEndIfTheRecordsWereMoved(t *testing.T) {
 	ctx, outdated := context.WithCancelCause(t.Context())
 	defer outdated(nil)
 	f.a.outdated = outdated
-	f.a.sayAlive(ctx)
+	f.a.renewProcess(ctx)
 	if ctx.Err() != nil {
 		t.Fatalf("it ended before: %v", context.Cause(ctx))
 	}
 	f.change(`INSERT INTO meta (key, value) VALUES ('copy: moved', '{"to": "other.db"}')`)
-	f.a.sayAlive(ctx)
+	f.a.renewProcess(ctx)
 	if err := outdatedCause(ctx); !errors.Is(err, store.ErrMoved) || !strings.Contains(err.Error(), "other.db") {
 		t.Errorf("it ends with %v", err)
 	}

@@ -288,7 +288,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.running.Go(func() { s.runUpkeep(ctx) })
 	s.running.Go(func() { s.every(ctx, fileCheckEvery, s.checkFile) })
 	if s.process.shared {
-		s.running.Go(func() { s.every(ctx, aliveEvery, s.sayAlive) })
+		s.running.Go(func() { s.every(ctx, processRenewEvery, s.renewProcess) })
 	}
 	s.running.Go(func() { s.every(ctx, meter.CountEvery, s.meter.Count) })
 	s.running.Go(func() { s.every(ctx, configurationCheckEvery, s.checkConfiguration) })

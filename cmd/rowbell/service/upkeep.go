@@ -49,13 +49,13 @@ func (s *Service) runUpkeep(ctx context.Context) {
 // the next upkeep repeats failed parts.
 func (s *Service) upkeep(ctx context.Context) error {
 	return errors.Join(
-		s.underLease(ctx, "prune", s.hourly, s.prune),
-		s.underLease(ctx, "backup", atEachUpkeep, func(ctx context.Context) (bool, error) {
+		s.withLease(ctx, "prune", s.hourly, s.prune),
+		s.withLease(ctx, "backup", atEachUpkeep, func(ctx context.Context) (bool, error) {
 			s.backup(ctx)
 			return true, nil
 		}),
-		s.underLease(ctx, "learning", s.daily, s.learn),
-		s.underLease(ctx, "codes", s.daily, s.watchCodes),
+		s.withLease(ctx, "learning", s.daily, s.learn),
+		s.withLease(ctx, "codes", s.daily, s.watchCodes),
 		s.store.Checkpoint(ctx), s.store.NoteGrowers(ctx))
 }
 
