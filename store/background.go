@@ -137,11 +137,11 @@ func (w *writer) takeWork() bool {
 	}
 }
 
-// slice runs steps of x until its time is over, and adds how long that took to lasted. It returns an error only if the
-// whole transaction was rolled back.
-func (w *writer) slice(x *work, batch *[]*job, lasted *time.Duration) error {
+// slice runs steps of x until its time is over, and returns how long that took. It returns an error only if the whole
+// transaction was rolled back.
+func (w *writer) slice(x *work, batch []*job) (lasted time.Duration, err error) {
 	if x == nil {
-		return nil
+		return 0, nil
 	}
 	begun := w.s.elapsed()
 	for {
@@ -151,24 +151,21 @@ func (w *writer) slice(x *work, batch *[]*job, lasted *time.Duration) error {
 			kept = tx.kept
 			return err
 		})
-		err := w.runJob(step)
+		err = w.runJob(step)
 		if err == nil && step.err == nil && kept != nil {
 			kept()
 		}
-		*lasted = w.s.elapsed() - begun
+		lasted = w.s.elapsed() - begun
 		x.err = step.err
 		switch {
-		case err != nil:
-			return err
-		case x.done, x.err != nil, x.ctx.Err() != nil, w.s.stopwatch == nil:
-			return nil
-		case w.turns.over(*lasted, len(*batch)+len(w.jobs) > 0):
-			return nil
+		case err != nil, x.done, x.err != nil, x.ctx.Err() != nil, w.s.stopwatch == nil,
+			w.turns.over(lasted, len(batch)+len(w.jobs) > 0):
+			return lasted, err
 		}
 	}
 }
 
-// finish ends x if it is done or has failed, and lets it wait for its next slice otherwise. err is the error of the
+// finish ends x if it is done or has failed; otherwise x waits for its next slice. err is the error of the
 // whole transaction.
 func (w *writer) finish(x *work, err error) {
 	switch {

@@ -197,8 +197,7 @@ func TestFailedCommitEndsTheWork(t *testing.T) {
 		n++
 		w.advance(fullSlice / 2)
 		if n == 4 {
-			return true, errors.Join(tx.do("PRAGMA defer_foreign_keys = ON"),
-				tx.do("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)"))
+			return true, orphan(tx)
 		}
 		return false, remember(fmt.Sprint(n))(tx)
 	})
@@ -215,8 +214,7 @@ func TestFailedCommitAfterABadStep(t *testing.T) {
 		if n++; n == 2 {
 			return false, errBad
 		}
-		return false, errors.Join(tx.do("PRAGMA defer_foreign_keys = ON"),
-			tx.do("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)"))
+		return false, orphan(tx)
 	})
 	errorIf(t, err == nil || errors.Is(err, errBad), "error %v, want that of the commit", err)
 }

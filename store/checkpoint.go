@@ -16,8 +16,8 @@ const (
 	// logBound is from how many pages on the writer itself copies, so that callbacks wait for it (64 MB): the log grows
 	// faster than the disk takes it. Only a long reader, such as a backup, lets the log grow further.
 	logBound = 4 * logAfter
-	// emptyWait is how many milliseconds emptying the log may wait for readers, because callbacks wait meanwhile.
-	emptyWait = 100
+	// emptyWaitMS is how many milliseconds emptying the log may wait for readers, because callbacks wait meanwhile.
+	emptyWaitMS = 100
 )
 
 // checkpointer copies the write-ahead log of a service into the database file, on a connection and in a goroutine of
@@ -27,10 +27,10 @@ const (
 type checkpointer struct {
 	db           *sql.DB
 	check        func() error // returns an error if the database is no longer the file at its path
-	after, bound int64
+	after, bound int64        // logAfter and logBound
 	wake         chan struct{}
 	ended        chan struct{}
-	copying      sync.Mutex
+	copying      sync.Mutex  // held while the log is copied
 	rest         atomic.Bool // true if few pages are left, which the writer must copy
 
 	asked int64 // pages of the log when the writer last asked for a copy; only the writer uses it
@@ -59,7 +59,7 @@ func (c *checkpointer) run() {
 	}
 }
 
-// copy copies the log as far as readers let it, without holding up anybody. It returns how many pages are left.
+// copy copies the log as far as readers let it, so that nobody waits for it. It returns how many pages are left.
 func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	c.copying.Lock()
 	defer c.copying.Unlock()
@@ -79,9 +79,9 @@ func (c *checkpointer) close() {
 	}
 }
 
-// tendLog has the log copied if it has grown. The writer calls it between two transactions, after the answers.
-func (w *writer) tendLog() {
-	c := w.s.log
+// keepLogShort has the log copied if it has grown. The writer calls it between two transactions, after the answers.
+func (w *writer) keepLogShort() {
+	c := w.s.checkpointer
 	if c == nil {
 		return
 	}
@@ -97,7 +97,7 @@ func (w *writer) tendLog() {
 		c.asked = pages
 	}
 	switch {
-	case c.rest.Load() && c.copying.TryLock(): // if a copy is under way again, it leaves a new rest
+	case c.rest.Load() && c.copying.TryLock(): // if another copy is in progress, it leaves a new rest
 		c.rest.Store(false)
 		w.copyRest()
 		c.copying.Unlock()
@@ -108,7 +108,7 @@ func (w *writer) tendLog() {
 	case grown:
 		select {
 		case c.wake <- struct{}{}:
-		default: // it is copying
+		default: // the goroutine is copying
 		}
 	}
 }
@@ -126,10 +126,10 @@ func (w *writer) copyRest() {
 	_, _ = w.conn.ExecContext(context.Background(), "PRAGMA wal_checkpoint(PASSIVE)")
 }
 
-// emptyLog copies what is left of the log and empties it, if readers leave within some milliseconds.
-func (w *writer) emptyLog(wait int) error {
+// emptyLog copies what is left of the log and empties it, if readers leave within waitMS milliseconds.
+func (w *writer) emptyLog(waitMS int) error {
 	ctx := context.Background()
-	if _, err := w.conn.ExecContext(ctx, fmt.Sprintf("PRAGMA busy_timeout = %d", wait)); err != nil {
+	if _, err := w.conn.ExecContext(ctx, fmt.Sprintf("PRAGMA busy_timeout = %d", waitMS)); err != nil {
 		return err
 	}
 	var busy, log, copied int
@@ -148,21 +148,21 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 	if s.fileDB == nil {
 		return nil // a server does it
 	}
-	if s.log != nil { // most of it without holding up the writer
-		if _, err := s.log.copy(ctx); err != nil {
+	if s.checkpointer != nil { // most of it while the writer goes on
+		if _, err := s.checkpointer.copy(ctx); err != nil {
 			return fail("checkpoint", err)
 		}
 	}
 	j := newJob(ctx, func(*Tx) error { return nil })
 	var failed error
 	j.after = func(w *writer) {
-		if s.log == nil { // for the service in another process, which waits while the log is emptied
+		if s.checkpointer == nil { // for the service in another process, which waits while the log is emptied
 			_, _ = w.conn.ExecContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)")
 		} else { // while the log is copied it cannot be emptied
-			s.log.copying.Lock()
-			defer s.log.copying.Unlock()
+			s.checkpointer.copying.Lock()
+			defer s.checkpointer.copying.Unlock()
 		}
-		failed = w.emptyLog(emptyWait)
+		failed = w.emptyLog(emptyWaitMS)
 	}
 	if err := s.do(ctx, j); err != nil {
 		return fail("checkpoint", err)

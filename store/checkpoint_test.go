@@ -33,7 +33,7 @@ func logPages(t *testing.T, s *Store) int64 {
 // untilShort writes until the log has begun anew.
 func untilShort(t *testing.T, s *Store) {
 	t.Helper()
-	for logPages(t, s) >= s.log.after {
+	for logPages(t, s) >= s.checkpointer.after {
 		fillLog(t, s)
 	}
 }
@@ -45,7 +45,7 @@ func TestTheLogIsBounded(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := openLog(t, 100, 300)
 			if !copies {
-				s.log.check = func() error { return errors.New("it cannot copy") }
+				s.checkpointer.check = func() error { return errors.New("it cannot copy") }
 			}
 			for range 200 {
 				fillLog(t, s)
@@ -65,7 +65,7 @@ func TestTheLogBeginsAnew(t *testing.T) {
 	sqliteOnly(t)
 	s := openLog(t, 100, 1<<40)
 	for range 3 {
-		for logPages(t, s) < s.log.after {
+		for logPages(t, s) < s.checkpointer.after {
 			fillLog(t, s)
 		}
 		untilShort(t, s)
@@ -77,15 +77,15 @@ func TestTheLogBeginsAnew(t *testing.T) {
 func TestTheWriterWaitsForNoCopy(t *testing.T) {
 	sqliteOnly(t)
 	s := openLog(t, 1000, 1<<40)
-	s.log.copying.Lock() // another copy is under way
-	s.log.rest.Store(true)
+	s.checkpointer.copying.Lock() // another copy is in progress
+	s.checkpointer.rest.Store(true)
 	fillLog(t, s)
 	fillLog(t, s)
-	errorIf(t, !s.log.rest.Load(), "the rest was forgotten")
-	s.log.copying.Unlock()
+	errorIf(t, !s.checkpointer.rest.Load(), "the rest was forgotten")
+	s.checkpointer.copying.Unlock()
 	fillLog(t, s)
 	fillLog(t, s)
-	errorIf(t, s.log.rest.Load(), "the rest was not copied")
+	errorIf(t, s.checkpointer.rest.Load(), "the rest was not copied")
 	intact(t, s)
 }
 

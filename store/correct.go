@@ -246,7 +246,7 @@ func (l *Ledger) correctedPlot(r *plotRow, what correctedKind, p engine.Plot, t 
 	if err != nil {
 		return err
 	}
-	for name := range merged(was, now) {
+	for name := range was {
 		if bytes.Equal(was[name], now[name]) {
 			delete(was, name)
 			delete(now, name)
@@ -266,17 +266,6 @@ func answersOf(r *plotRow) (map[string]json.RawMessage, error) {
 	}
 	var values map[string]json.RawMessage
 	return values, json.Unmarshal(b, &values)
-}
-
-func merged(a, b map[string]json.RawMessage) map[string]bool {
-	names := map[string]bool{}
-	for name := range a {
-		names[name] = true
-	}
-	for name := range b {
-		names[name] = true
-	}
-	return names
 }
 
 const sqlCorrections = `SELECT x.plot_id, x.at, x.what, x.was, x.now, x.channel FROM correction x

@@ -6,7 +6,7 @@ import "context"
 const countPage = 2000
 
 // Count is a count of the records in pages. A page looks at about two thousand rows, however many there are, and each
-// page may have its own View: so a count holds up neither the writer nor the reuse of the write-ahead log. A row that
+// page may have its own View: so a count delays neither the writer nor the reuse of the write-ahead log. A row that
 // changes meanwhile is counted as it was before the change or as it is afterwards.
 type Count struct {
 	Looked int64 // number of rows that the pages have looked at

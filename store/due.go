@@ -32,14 +32,11 @@ type DuePlot struct {
 const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at`
 
 const (
-	sqlDueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
-	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
-	ORDER BY p.look_at, p.id LIMIT $3`
-	sqlDueShare = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
-	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND p.grower_id % $3 = $4
-		AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
-	ORDER BY p.look_at, p.id LIMIT $5`
-	sqlDuePlots = `SELECT ` + plotColumns + ` FROM plot p
+	dueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
+	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL`
+	sqlDueGrowers = dueGrowers + ` ORDER BY p.look_at, p.id LIMIT $3`
+	sqlDueShare   = dueGrowers + ` AND p.grower_id % $3 = $4 ORDER BY p.look_at, p.id LIMIT $5`
+	sqlDuePlots   = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
 	sqlDueTold = `SELECT t.plot_id, t.window_no, t.edition, t.kind, t.day FROM told t
 	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
@@ -58,13 +55,21 @@ func (tx *Tx) DueGrowers(now int64, limit int, but ...DueGrower) ([]DueGrower, e
 	if err == nil && len(r.growers) == 0 {
 		r, err = tx.roll(sqlDueGrowers, ids(growerIDs(but)), now, limit)
 	}
-	if err == nil && len(r.growers) > 0 {
-		err = tx.fill(&r, sqlDuePlots, args(ids(r.ids), now))
-	}
-	if err == nil && len(r.growers) > 0 {
-		err = tx.fillTold(&r)
+	if err == nil {
+		err = tx.fillDue(&r, now)
 	}
 	return r.growers, fail("due", err)
+}
+
+// fillDue adds the due plots of r's growers, with the reminders that were sent about them.
+func (tx *Tx) fillDue(r *roll, now int64) error {
+	if len(r.growers) == 0 {
+		return nil
+	}
+	if err := tx.fill(r, sqlDuePlots, args(ids(r.ids), now)); err != nil {
+		return err
+	}
+	return tx.fillTold(r)
 }
 
 const sqlDueAgain = `SELECT ` + growerColumns + ` FROM grower g
@@ -79,11 +84,8 @@ func (tx *Tx) Unchanged(now int64, read []DueGrower) ([]bool, error) {
 		return nil, fail("due again", err)
 	}
 	r, err := tx.roll(sqlDueAgain, ids(list))
-	if err == nil && len(r.growers) > 0 {
-		err = tx.fill(&r, sqlDuePlots, args(ids(r.ids), now))
-	}
-	if err == nil && len(r.growers) > 0 {
-		err = tx.fillTold(&r)
+	if err == nil {
+		err = tx.fillDue(&r, now)
 	}
 	same := make([]bool, len(read))
 	for i := range read {

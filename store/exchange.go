@@ -18,7 +18,7 @@ type Exchange struct {
 }
 
 // ExchangeRetention is how long an exchange is stored after the phone's last text, in seconds. No pause is longer.
-const ExchangeRetention = 24 * 60 * 60
+const ExchangeRetention = secondsADay
 
 const (
 	sqlExchange = `SELECT at, mark, same, fruitless, hour_at, answers, pauses, until, flooded FROM exchange

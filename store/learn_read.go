@@ -25,7 +25,7 @@ const (
 // because otherwise each run would add to the result of the last run. If Learning is switched off for the place,
 // Learned returns false. For an unknown id, it returns ErrNoPlace.
 //
-// It can take seconds. It reads in pages, each in its own View, and computes between them, so that it holds up neither
+// It can take seconds. It reads in pages, each in its own View, and computes between them, so that it delays neither
 // the writer nor the reuse of the write-ahead log.
 func (s *Store) Learned(ctx context.Context, placeID, now int64) (l engine.Learned, learns bool, err error) {
 	var place *readyPlace

@@ -149,11 +149,10 @@ const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 // Visit records when the phone was used, at most once in 24 hours, and removes the mark "unreachable". After 90 days
 // without use (see Silent), the number may belong to somebody else: then Visit records no use until Confirm was called.
 func (l *Ledger) Visit() error {
-	const day = 24 * 60 * 60
 	if err := l.reached(); err != nil {
 		return err
 	}
-	if !l.Known() || l.Silent() || l.now < l.seenAt+day {
+	if !l.Known() || l.Silent() || l.now < l.seenAt+secondsADay {
 		return nil
 	}
 	l.seenAt = l.now

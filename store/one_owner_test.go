@@ -27,8 +27,8 @@ var manyOwners = map[string]string{
 		sqlClaimedBy sqlDueReminders sqlPendingInQuietHours sqlReleaseDeferred sqlEarly sqlSpentByNetworks
 		sqlSpentByScope sqlSpentNumbers sqlSpentDays`,
 	"places, of which there are few": `sqlPlaces sqlPlacesByID sqlDefaultPlace sqlLearnPlots`,
-	"upkeep, a page at a time": `sqlOldGrowers sqlOldSeasons sqlOldLoose sqlOldMessages sqlPruneAbout sqlPruneCallbacks
-		sqlPruneCodes sqlPruneEarly sqlPruneExchanges sqlPruneMessages sqlPrunePrompts sqlPruneSeasons sqlPruneSpend
+	"upkeep, a page at a time": `sqlOldGrowers sqlOldSeason sqlOldLoose sqlOldMessages sqlPruneCallbacks
+		sqlPruneCodes sqlPruneEarly sqlPruneExchanges sqlPruneMessages sqlPrunePrompts sqlPruneSpend
 		sqlPruneTries sqlPruneWrong sqlDropEarly sqlDropOldest sqlSessionsAfter sqlDropProcesses`,
 	"counts for the operator": `sqlAnyRecords sqlContents sqlCountDueAfter sqlCountDueAt sqlCountEnded
 		sqlCountExchanges sqlCountGrowers sqlCountPlots sqlCountSessions sqlCountTexts sqlCountUnlinked sqlCountWaiting

@@ -52,7 +52,7 @@ var pgLocks = map[string]string{
 	sqlFindReceipt:         " FOR UPDATE",
 	sqlCharged:             " FOR UPDATE",
 	sqlMoving:              " FOR UPDATE",
-	sqlOldSeasons:          " FOR UPDATE SKIP LOCKED",
+	sqlOldSeason:           " FOR UPDATE SKIP LOCKED",
 	sqlAskedLook:           " FOR UPDATE",
 	sqlHoldsLease:          " FOR SHARE",
 	sqlClaimedBy:           " FOR UPDATE",

@@ -12,7 +12,7 @@ import (
 // pgReadsAll lists the queries for which PostgreSQL may read a whole table. Each is only for the operator, reads a
 // table with few rows, or stops after a few rows.
 var pgReadsAll = slices.Concat(scansAll, strings.Fields(`
-	sqlEndPrompts sqlEndSessions`))
+	sqlEndPrompts sqlEndSessions sqlNewest sqlSchema`))
 
 // onFilesOnly lists the queries that only a restored file gets.
 var onFilesOnly = []string{"sqlSetSequence", "sqlSequences", "sqlInsertSequence"}

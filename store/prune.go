@@ -35,10 +35,10 @@ const (
 	ORDER BY c.id LIMIT $2`
 	sqlPruneMessages = `DELETE FROM message WHERE id IN ` + idList + ` AND claim_at IS NULL`
 
-	sqlOldSeasons = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT 1`
+	sqlOldSeason  = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT 1`
 	sqlPruneAbout = `DELETE FROM message WHERE claim_at IS NULL AND id IN
-		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
-	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
+		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = ` + asID + `)`
+	sqlPruneSeason = `DELETE FROM plot WHERE id = $1`
 	// The queries select growers who were last heard of before the instant $1, unless they have an open plot that was
 	// planted on the day $2 (the day of $1) or later. An open plot with an earlier planting day was forgotten: its
 	// season is over.
@@ -221,15 +221,16 @@ func (s *Store) pruneGrowers(ctx context.Context, before int64, count *int64) er
 // pruneSeason deletes one plot that was closed before a day, with the texts about it. The weed rate that a place
 // learned from it stays. If there is no such plot, pruneSeason is done.
 func (tx *Tx) pruneSeason(before int64, count *int64) (done bool, err error) {
-	old, err := column[int64](tx, sqlOldSeasons, args(before))
-	if err != nil || len(old) == 0 {
+	var plot int64
+	old, err := tx.one(sqlOldSeason, args(before), &plot)
+	if err != nil || !old {
 		return true, err
 	}
-	if err := tx.do(sqlPruneAbout, ids(old)); err != nil {
+	if err := tx.do(sqlPruneAbout, plot); err != nil {
 		return false, err
 	}
 	tx.Kept(func() { *count++ })
-	return false, tx.do(sqlPruneSeasons, ids(old))
+	return false, tx.do(sqlPruneSeason, plot)
 }
 
 // pruneGrower deletes a grower, if the records still say that it is an old one. If the number has sent STOP, the STOP

@@ -97,8 +97,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 var scansAll = strings.Fields(`
 	sqlAskedLook sqlClaimedBy sqlColumns sqlDropProcesses sqlProcesses
 	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerOptOuts
-	sqlFormerStops sqlNewest sqlOldLoose sqlOldMessages sqlPlaces sqlReleaseDeferred sqlSchema sqlSeen
-	sqlSequences sqlSetSequence sqlSpent sqlWaiting`)
+	sqlFormerStops sqlOldMessages sqlPlaces sqlSeen sqlSequences sqlSetSequence sqlWaiting`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -118,17 +117,25 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	sqliteOnly(t)
 	s := open(t)
 	queries, _ := readSource(t)
+	scans := map[string]bool{}
 	for name, query := range queries {
 		plan := queryPlan(t, s, query)
 		for _, m := range scan.FindAllStringSubmatch(plan, -1) {
-			errorIf(t, m[1] != "json_each" && m[1] != "CONSTANT" && m[1] != "x" && !slices.Contains(scansAll, name),
-				"%s reads a whole table:\n%s", name, plan)
+			whole := m[1] != "json_each" && m[1] != "CONSTANT" && m[1] != "x"
+			scans[name] = scans[name] || whole
+			errorIf(t, whole && !slices.Contains(scansAll, name), "%s reads a whole table:\n%s", name, plan)
 		}
 		errorIf(t, strings.Contains(plan, "TEMP B-TREE") && name == "sqlDueByPrefix",
 			"%s sorts all that is due:\n%s", name, plan)
 		for _, index := range indexes[name] {
 			errorIf(t, !strings.Contains(plan, index), "%s does not use %s:\n%s", name, index, plan)
 		}
+	}
+	for _, name := range scansAll {
+		errorIf(t, !scans[name], "%s is listed and reads no whole table", name)
+	}
+	for name := range indexes {
+		errorIf(t, queries[name] == "", "%s is listed and does not exist", name)
 	}
 }
 
@@ -153,8 +160,7 @@ var parsedAnew = strings.Fields(`
 	sqlColumns sqlExpire sqlNextGrowers sqlDueShare sqlPruneEarly
 	sqlAwaited sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
 	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlFormerGrowers sqlGrowersOfPlace
-	sqlLearnGrowers
-	sqlOldGrowers sqlOldSeasons sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
+	sqlLearnGrowers sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
 	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSpend sqlPruneTries
 	sqlPruneWrong sqlReleaseDeferred sqlSpentNumbers sqlSpentToOne sqlUndecided`)
 
@@ -163,7 +169,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	queries, _ := readSource(t)
-	parsed := 0
+	parsed, anew := 0, map[string]bool{}
 	err := s.InTx(ctx, func(tx *Tx) error {
 		err := tx.conn.Raw(func(c any) error {
 			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string, string) int {
@@ -187,6 +193,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				// An error does not matter, because only parsing is counted.
 				_ = tx.each(query, values, func(func(...any) error) error { return nil })
 				again := round > 0 && parsed > 0
+				anew[name] = anew[name] || again
 				errorIf(t, again && !slices.Contains(parsedAnew, name), "%s is parsed again when it is run again", name)
 				_, _ = tx.exec("ROLLBACK TO one")
 				_, _ = tx.exec("RELEASE one")
@@ -195,6 +202,9 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 		return errBad // an error, so that the transaction is rolled back
 	})
 	fatalIf(t, err != errBad, "%v", err)
+	for _, name := range parsedAnew {
+		errorIf(t, !anew[name], "%s is listed and is not parsed again", name)
+	}
 }
 
 // nulls returns one NULL for each placeholder of a query.

@@ -20,8 +20,8 @@ type StepStart struct {
 	Book       *Ledger
 }
 
-// The reply is looked for under the phone and under ”, see sqlStoredReply. The place of a phone without records is the
-// default place.
+// The reply is looked for under the phone and under the empty phone number, see sqlStoredReply. The place of a phone
+// without records is the default place.
 const (
 	replyOf      = `(SELECT c.reply FROM callback c WHERE c.phone = `
 	sameCall     = ` AND c.gateway = CAST($2 AS TEXT) AND c.key = CAST($3 AS TEXT) AND c.at >= $4)`

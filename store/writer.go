@@ -4,7 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"runtime/debug"
+	"fmt"
 	"slices"
 	"time"
 )
@@ -117,7 +117,7 @@ func (w *writer) run() {
 		}
 		w.answer(batch, err)
 		w.finish(x, err)
-		w.tendLog()
+		w.keepLogShort()
 		w.rescueIfDetached(err, false) // after the answers, because it may take seconds
 	}
 	for _, x := range w.waiting {
@@ -181,7 +181,7 @@ func (w *writer) group(batch *[]*job, x *work) (inSlice time.Duration, err error
 		w.takeWaiting(batch) // the waiting jobs would only get the same error later
 		return 0, fail("begin", err)
 	}
-	err = w.slice(x, batch, &inSlice)
+	inSlice, err = w.slice(x, *batch)
 	if x != nil && len(*batch) == 0 {
 		w.take(batch) // a job that came meanwhile need not wait for a commit of its own
 	}
@@ -220,39 +220,6 @@ func (w *writer) call(j *job) error {
 	return recovered(func() error { return j.fn(&Tx{ctx: j.ctx, s: w.s, conn: w.conn}) })
 }
 
-// Part runs fn as a part of the transaction. If fn fails or panics, only what fn wrote is undone, and Part returns the
-// error; the caller may go on. If broken is true, the transaction itself is lost and must be given up.
-func (tx *Tx) Part(fn func() error) (broken bool, err error) {
-	if err := second(tx.exec("SAVEPOINT part")); err != nil {
-		return true, fail("part", err)
-	}
-	defer tx.unlockIfUndone(&err)()
-	if err = recovered(fn); err == nil {
-		err = tx.flush()
-	}
-	if err != nil {
-		tx.forgetQueue()
-		broken = Unavailable(err) || second(tx.exec("ROLLBACK TO part")) != nil
-		if broken {
-			return true, err
-		}
-	}
-	if release := second(tx.exec("RELEASE part")); release != nil {
-		return true, fail("part", release)
-	}
-	return false, err
-}
-
-// recovered runs fn and returns a panic of it as a *PanicError.
-func recovered(fn func() error) (err error) {
-	defer func() {
-		if v := recover(); v != nil {
-			err = &PanicError{Value: v, Stack: debug.Stack()}
-		}
-	}()
-	return fn()
-}
-
 // take adds one waiting job to the batch, if a job is waiting.
 func (w *writer) take(batch *[]*job) bool {
 	select {
@@ -269,5 +236,33 @@ func (w *writer) take(batch *[]*job) bool {
 
 func (w *writer) takeWaiting(batch *[]*job) {
 	for len(*batch) < maxBatch && w.take(batch) {
+	}
+}
+
+// do gives a job to the writer and waits for its result.
+func (s *Store) do(ctx context.Context, j *job) error {
+	if err := s.submit(ctx, j); err != nil {
+		return err
+	}
+	<-j.done
+	return j.err
+}
+
+func (s *Store) submit(ctx context.Context, j *job) error {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if s.closed {
+		return ErrClosed
+	}
+	select { // if the queue has room, a job is accepted even if ctx has ended
+	case s.writer.jobs <- j:
+		return nil
+	default:
+	}
+	select {
+	case s.writer.jobs <- j:
+		return nil
+	case <-ctx.Done():
+		return fmt.Errorf("store: the write did not start: %w", ctx.Err())
 	}
 }

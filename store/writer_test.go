@@ -12,8 +12,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-
-	"github.com/mattn/go-sqlite3"
 )
 
 var errBad = errors.New("bad job")
@@ -56,6 +54,17 @@ func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 		}
 	})
 	return errs
+}
+
+// orphan violates foreign keys, which the database reports only at the commit.
+func orphan(tx *Tx) error {
+	late := "PRAGMA defer_foreign_keys = ON"
+	if tx.pg != nil {
+		const deferred = " DEFERRABLE INITIALLY DEFERRED"
+		late = "ALTER TABLE message_plot ALTER CONSTRAINT message_plot_plot_id_fkey" + deferred +
+			", ALTER CONSTRAINT message_plot_message_id_fkey" + deferred
+	}
+	return errors.Join(tx.do(late), tx.do("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)"))
 }
 
 // remember returns a function that stores a reply with the given key.
@@ -112,22 +121,6 @@ func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 	equal(t, remembered(t, s), "a c e g", "kept")
 }
 
-// With the option RunTwice, what the first run of a function wrote and locked is gone before the second one.
-func TestRunTwice(t *testing.T) {
-	s := openNew(t, Options{RunTwice: true})
-	runs, panics := 0, 0
-	write(t, s, func(tx *Tx) error {
-		runs++
-		return errors.Join(tx.Lock(ana), remember(fmt.Sprint(runs))(tx))
-	})
-	equal(t, remembered(t, s), "2", "kept")
-	ok(t, s.Background(ctx, func(tx *Tx) (bool, error) { runs++; return true, remember(fmt.Sprint(runs))(tx) }))
-	equal(t, remembered(t, s), "2 4", "kept")
-	err := s.InTx(ctx, func(*Tx) error { panics++; panic("no such plot") })
-	var p *PanicError
-	errorIf(t, !errors.As(err, &p) || panics != 2, "%v after %d runs", err, panics)
-}
-
 // No caller of InTx may get its result before the commit.
 func TestAnswersComeAfterTheCommit(t *testing.T) {
 	sqliteOnly(t)
@@ -159,10 +152,6 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 func TestFailedCommitIsEveryonesError(t *testing.T) {
 	sqliteOnly(t)
 	s := open(t)
-	orphan := func(tx *Tx) error { // violates a foreign key, which SQLite reports only at the commit
-		return errors.Join(second(tx.exec("PRAGMA defer_foreign_keys = ON")),
-			second(tx.exec("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)")))
-	}
 	errs := together(s, ctx, remember("a"), orphan, remember("b"), func(*Tx) error { return errBad })
 	for i, err := range errs {
 		errorIf(t, err == nil || !strings.Contains(err.Error(), "commit"), "job %d: %v", i, err)
@@ -223,17 +212,7 @@ func TestLockedByAnotherProgram(t *testing.T) {
 	equal(t, remembered(t, s), "b", "kept")
 }
 
-func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
-	s := open(t)
-	ctx, leave := context.WithCancel(ctx)
-	errs := together(s, ctx,
-		func(tx *Tx) error { leave(); return remember("a")(tx) },
-		remember("b"))
-	ok(t, errors.Join(errs...))
-	equal(t, remembered(t, s), "a b", "kept")
-}
-
-func TestCallerWhoLeavesTheDoorOfAFullQueue(t *testing.T) {
+func TestCallerLeavesAFullQueue(t *testing.T) {
 	sqliteOnly(t)
 	s := open(t)
 	ctx, leave := context.WithCancel(ctx)
@@ -330,50 +309,4 @@ func writeUntilKilled(t *testing.T, path, round string) {
 		})
 	}
 	wg.Wait()
-}
-
-// A part that fails or panics is undone, and the rest of the transaction is kept.
-func TestPartFailsAlone(t *testing.T) {
-	s := open(t)
-	failed := errors.New("no such thing")
-	keep := func(tx *Tx, key string) error { return tx.StoreReply("heron", key, "", nil, noon) }
-	err := s.InTx(ctx, func(tx *Tx) error {
-		for _, tt := range []struct {
-			key string
-			fn  func() error
-		}{
-			{"a", func() error { return nil }},
-			{"b", func() error { return failed }},
-			{"c", func() error { panic("a fault") }},
-			{"d", func() error { return nil }},
-		} {
-			broken, err := tx.Part(func() error { return errors.Join(keep(tx, tt.key), tt.fn()) })
-			var panicked *PanicError
-			right := map[string]bool{
-				"a": err == nil, "b": errors.Is(err, failed), "c": errors.As(err, &panicked), "d": err == nil,
-			}
-			errorIf(t, broken || !right[tt.key], "part %s: %v, broken is %v", tt.key, err, broken)
-		}
-		return keep(tx, "e")
-	})
-	ok(t, err)
-	for key, want := range map[string]bool{"a": true, "b": false, "c": false, "d": true, "e": true} {
-		view(t, s, func(tx *Tx) error {
-			_, kept, err := tx.StoredReply("heron", key, ana, noon)
-			errorIf(t, kept != want, "part %s: kept is %v", key, kept)
-			return err
-		})
-	}
-}
-
-// After an error of the disk the whole transaction must be given up.
-func TestPartOnABrokenDisk(t *testing.T) {
-	sqliteOnly(t)
-	s := open(t)
-	err := s.InTx(ctx, func(tx *Tx) error {
-		broken, err := tx.Part(func() error { return sqlite3.Error{Code: sqlite3.ErrFull} })
-		errorIf(t, !broken || err == nil, "broken is %v, %v", broken, err)
-		return err
-	})
-	errorIf(t, err == nil, "the transaction was kept")
 }
