@@ -3,7 +3,6 @@ package gateway_test
 import (
 	"context"
 	"encoding/binary"
-	"io"
 	"maps"
 	"net/http"
 	"os"
@@ -13,13 +12,8 @@ import (
 	"testing"
 	"time"
 
-	"github.com/rs/zerolog"
-
 	"rowbell/engine"
-	"rowbell/gateway"
 	"rowbell/gateway/bench"
-	"rowbell/gateway/profile"
-	"rowbell/menu"
 	"rowbell/store"
 	"rowbell/store/manygrowers"
 )
@@ -157,11 +151,7 @@ func ourHandler(b *testing.B, path string, statements *atomic.Int64) http.Handle
 	b.Helper()
 	s := must(store.Open(context.Background(), path, store.Options{OnStatement: func(string) { statements.Add(1) }}))
 	b.Cleanup(func() { s.Close() })
-	network := profile.Default("local")
-	network.Token = profile.HashToken(token)
-	return must(gateway.New(gateway.Options{
-		Store: s, Menu: realMenu(b, menu.Options{}), Clock: bench.NewClock(morning), Log: zerolog.New(io.Discard),
-		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))
+	return realGateway(b, s, bench.NewClock(morning))
 }
 
 // countFrames counts the pages that are written to the write-ahead log of a database, until the function that it

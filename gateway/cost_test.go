@@ -1,20 +1,14 @@
 package gateway_test
 
 import (
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
-	"github.com/rs/zerolog"
-
 	"rowbell/engine"
-	"rowbell/gateway"
 	"rowbell/gateway/bench"
 	"rowbell/gateway/clock"
-	"rowbell/gateway/profile"
-	"rowbell/menu"
 	"rowbell/store"
 	"rowbell/store/manygrowers"
 )
@@ -43,17 +37,14 @@ func openCosts(t *testing.T) *costs {
 		}
 		return nil
 	}))
-	network := profile.Default("local")
-	network.Token = profile.HashToken(token)
 	at := clock.New(morning)
-	h.fixture = &fixture{t: t, db: db, store: s, clock: at, g: must(gateway.New(gateway.Options{
-		Store: s, Menu: realMenu(t, menu.Options{}, "en"), Clock: at, Log: zerolog.New(io.Discard),
-		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))}
+	h.fixture = &fixture{t: t, db: db, store: s, clock: at, g: realGateway(t, s, at, "en")}
 	return h
 }
 
-// of returns the statements and the pages in the log of one callback. A page is 4096 octets and a header of 24.
-func (h *costs) of(path string, body m) (statements []string, pages int) {
+// call makes a callback, and returns its statements and the number of its pages in the log. A page is 4096 octets and a
+// header of 24.
+func (h *costs) call(path string, body m) (statements []string, pages int) {
 	h.t.Helper()
 	before := h.logSize()
 	h.statements = nil
@@ -104,9 +95,9 @@ func TestCostOfCallbacks(t *testing.T) {
 		{"text", nil, m{"id": "t1", "phone": known, "text": "2"}, "sms", 12, 13},
 	} {
 		for _, body := range tt.before {
-			h.of("/in/local/ussd", body)
+			h.call("/in/local/ussd", body)
 		}
-		statements, pages := h.of("/in/local/"+tt.path, tt.call)
+		statements, pages := h.call("/in/local/"+tt.path, tt.call)
 		t.Logf("%-30s %2d statements, %2d pages", tt.what, len(statements), pages)
 		if len(statements) > tt.statements || pages > tt.pages {
 			t.Errorf("%s: more than %d statements or %d pages:\n%s", tt.what, tt.statements, tt.pages,

@@ -85,7 +85,10 @@ func TestUSSDFailsWhole(t *testing.T) {
 		entry  string
 		status int
 		retry  string
-	}{{"fail", http.StatusServiceUnavailable, "5"}, {"panic", http.StatusInternalServerError, ""}} {
+	}{
+		{"fail", http.StatusServiceUnavailable, "5"}, {"unknown", http.StatusServiceUnavailable, "1"},
+		{"panic", http.StatusInternalServerError, ""},
+	} {
 		t.Run(tt.entry, func(t *testing.T) {
 			h := open(t)
 			h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)

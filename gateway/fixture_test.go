@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"net/http"
@@ -35,7 +36,8 @@ const (
 )
 
 // script is a Menu that records its calls and does what the entry says. "end" ends the dialogue, "note" sends two texts
-// beside the screen, "yes" gives consent, "erase" erases the records, "fail" returns an error, and "panic" panics.
+// besides the screen, "yes" gives consent, "erase" erases the records, "fail" and "unknown" return errors, and "panic"
+// panics.
 type script struct {
 	mu    sync.Mutex
 	steps []string
@@ -86,6 +88,8 @@ func (s *script) Enter(b menu.Book, ch menu.Channel, state []byte, entry string)
 		return nil, menu.Reply{Text: "Bye"}, nil
 	case "fail":
 		return nil, menu.Reply{}, fmt.Errorf("no such thing")
+	case "unknown":
+		return nil, menu.Reply{}, &store.UnknownError{Err: errors.New("the connection was lost")}
 	case "panic":
 		panic("a screen with the words " + entry)
 	}

@@ -1,7 +1,6 @@
 package gateway_test
 
 import (
-	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -9,14 +8,10 @@ import (
 	"testing"
 	"time"
 
-	"github.com/rs/zerolog"
-
 	"rowbell/engine"
-	"rowbell/gateway"
 	"rowbell/gateway/bell"
 	"rowbell/gateway/bench"
 	"rowbell/gateway/clock"
-	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
 	"rowbell/store/manygrowers"
@@ -59,12 +54,7 @@ func statementsOver(t *testing.T, growers, due int) (steps, ring []string) {
 		}
 	}}))
 	t.Cleanup(func() { s.Close() })
-	network := profile.Default("local")
-	network.Token = profile.HashToken(token)
-	m := realMenu(t, menu.Options{}, "en")
-	g := must(gateway.New(gateway.Options{Store: s, Menu: m, Clock: at, Log: zerolog.New(io.Discard),
-		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))
-	p := bench.Serve(t, g, bench.Growers{N: growers, Token: token})
+	p := bench.Serve(t, realGateway(t, s, at, "en"), bench.Growers{N: growers, Token: token})
 	p.Check = true
 	statements = nil
 	for i := range 10 {
@@ -74,7 +64,7 @@ func statementsOver(t *testing.T, growers, due int) (steps, ring []string) {
 
 	made := must(manygrowers.MakeDue(t.Context(), db, 1, due, at.Now().Unix()-24*60*60))
 	statements = nil
-	b := bell.New(bell.Options{Store: s, Menu: m, Clock: at, Log: zerolog.New(io.Discard), QuietHour: 20})
+	b := bell.New(bell.Options{Store: s, Menu: realMenu(t, menu.Options{}, "en"), Clock: at, QuietHour: 20})
 	if texts := must(b.Ring(t.Context(), at.Now())); texts != due || made != int64(due) {
 		t.Errorf("%d texts about %d plots", texts, made)
 	}

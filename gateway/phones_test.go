@@ -2,12 +2,17 @@ package gateway_test
 
 import (
 	"fmt"
+	"io"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/rs/zerolog"
+
 	"rowbell/gateway"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/menu/text"
 	"rowbell/store"
@@ -27,6 +32,18 @@ func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 		cat = must(cat.Only(languages...))
 	}
 	return must(menu.New(cat, o))
+}
+
+// realGateway returns a gateway with the real menu, for the benchmarks and the tests that count statements. They call
+// it by the network local with the token of the tests.
+func realGateway(t testing.TB, s *store.Store, at clock.Clock, languages ...string) *gateway.Gateway {
+	t.Helper()
+	local := profile.Default("local")
+	local.Token = profile.HashToken(token)
+	return must(gateway.New(gateway.Options{
+		Store: s, Menu: realMenu(t, menu.Options{}, languages...), Clock: at, Log: zerolog.New(io.Discard),
+		Networks: []profile.Profile{local}, Health: gateway.Health{QuietHour: 20},
+	}))
 }
 
 // withMenu returns a fixture with the real menu, and with one grower who has one plot.

@@ -12,7 +12,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// A mistake in the menu that the proof must report.
+// mistake is a mistake in the menu that the proof must report.
 type mistake struct {
 	was, is string // in en.toml, is replaces was; if both are empty, the mistake is menu.Breaks[name]
 	name    string

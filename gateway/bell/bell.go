@@ -80,20 +80,20 @@ func (b *Bell) Run(ctx context.Context) {
 // Ring looks at every plot that is due at now and returns how many texts it wrote. A grower whose plots cause an error
 // gets no text and is put off until tomorrow.
 //
-// Growers are read and planned without a transaction that writes, so no callback waits for that, and while the last
-// ones are written. What was planned is written only if the grower's records are still the same; otherwise the grower
-// is read again.
+// A batch of growers is read and planned while the batch before it is written. No transaction that writes is open for
+// that, so no callback waits for it. A plan is written only if the grower's records are still the same; otherwise the
+// grower is read again.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 	if err := b.o.Store.LookAtPlaces(ctx, now.Unix()); err != nil {
 		return 0, fmt.Errorf("bell: %w", err)
 	}
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
-	this := b.plan(ctx, now, nil)
-	for changed := 0; this.err == nil && len(this.rounds) > 0 && changed < maxChanged; {
-		next := make(chan batch, 1)
-		go func() { next <- b.plan(ctx, now, this.growers) }()
-		done, err := b.write(ctx, now, this.rounds)
-		after := <-next
+	current := b.plan(ctx, now, nil)
+	for changed := 0; current.err == nil && len(current.rounds) > 0 && changed < maxChanged; {
+		planned := make(chan batch, 1)
+		go func() { planned <- b.plan(ctx, now, current.growers) }()
+		done, err := b.write(ctx, now, current.rounds)
+		next := <-planned
 		oldest = min(oldest, done.oldest)
 		if texts += done.texts; done.texts > 0 && b.o.Queued != nil {
 			b.o.Queued()
@@ -107,14 +107,14 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 		if changed++; done.growers > 0 {
 			changed = 0
 		}
-		if this = after; this.err == nil && len(this.rounds) == 0 {
-			this = b.plan(ctx, now, nil) // the growers of the last batch who changed meanwhile
+		if current = next; current.err == nil && len(current.rounds) == 0 {
+			current = b.plan(ctx, now, nil) // the growers who changed before their plans were written
 		}
 	}
-	if this.err != nil {
-		return texts, fmt.Errorf("bell: %w", this.err)
+	if current.err != nil {
+		return texts, fmt.Errorf("bell: %w", current.err)
 	}
-	if len(this.rounds) == 0 {
+	if len(current.rounds) == 0 {
 		b.o.Meter.Bell(time.Duration(now.Unix()-oldest) * time.Second)
 	}
 	return texts, nil
@@ -131,21 +131,21 @@ type batch struct {
 	err     error
 }
 
-// plan reads and plans the due plots of a batch of growers. The growers of the list but are left out.
-func (b *Bell) plan(ctx context.Context, now time.Time, but []store.DueGrower) (next batch) {
-	next.err = b.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		next.growers, err = tx.DueGrowers(now.Unix(), b.o.Batch, but...)
+// plan reads and plans the due plots of a batch of growers, without the growers of the list except.
+func (b *Bell) plan(ctx context.Context, now time.Time, except []store.DueGrower) (planned batch) {
+	planned.err = b.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+		planned.growers, err = tx.DueGrowers(now.Unix(), b.o.Batch, except...)
 		return err
 	})
-	next.rounds = make([]*round, len(next.growers))
-	for i, g := range next.growers {
+	planned.rounds = make([]*round, len(planned.growers))
+	for i, g := range planned.growers {
 		r := b.newRound(g, now)
 		if err := recovered(r.look); err != nil {
 			b.skip(r, err)
 		}
-		next.rounds[i] = r
+		planned.rounds[i] = r
 	}
-	return next
+	return planned
 }
 
 // recovered runs fn and returns a panic of it as an error.

@@ -8,8 +8,7 @@ import (
 	"rowbell/store"
 )
 
-// writeStep is the number of growers whose texts one step of background work writes: they take about
-// a millisecond.
+// writeStep is the number of growers whose texts one step of background work writes: they take about a millisecond.
 const writeStep = 16
 
 // written is what was written of a batch of growers.
@@ -55,6 +54,7 @@ func (b *Bell) write(ctx context.Context, now time.Time, rounds []*round) (all w
 	return all, nil
 }
 
+// writeSome writes what was planned for the growers who have not changed since.
 func writeSome(tx *store.Tx, now int64, rounds []*round) (some written, err error) {
 	some.oldest = now
 	read := make([]store.DueGrower, len(rounds))
@@ -99,6 +99,7 @@ func (r *round) write(tx *store.Tx) (texts int, err error) {
 	return texts, setLooks(tx, r.late)
 }
 
+// setLooks writes when plots are looked at next.
 func setLooks(tx *store.Tx, list []nextLook) error {
 	for _, l := range list {
 		if err := tx.SetLook(l.plot, l.at); err != nil {

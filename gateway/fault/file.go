@@ -7,8 +7,8 @@ import (
 	"os"
 )
 
-// maxFile is the greatest size of a file that ReadFile reads, in octets. The largest language file is under a hundredth
-// of it.
+// maxFile is the greatest size of a file that ReadFile reads, in octets. The largest language file has less than a
+// hundredth of that.
 const maxFile = 16 << 20
 
 // ReadFile reads a file that the operator names. It refuses a pipe and a device: reading one may never end, and the

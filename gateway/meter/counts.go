@@ -65,7 +65,8 @@ func (c *counts) scrape() counted {
 	return c.seen
 }
 
-// Count does some pages of the counts in progress. The service calls it every CountEvery.
+// Count does some pages of the counts in progress. The service calls it every CountEvery. It does not end with the
+// context, because a page takes milliseconds and one that is broken off would count as a failure.
 func (m *Meter) Count(context.Context) {
 	if m == nil || m.records == nil {
 		return

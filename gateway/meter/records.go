@@ -53,10 +53,11 @@ var (
 	familyHold = declare("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
 )
 
-// The states of texts: the states that may still change by themselves, and the final states.
+// The states of texts, by the count that has them: store.Waits and store.Totals.
 var (
-	waiting = []store.State{store.Queued, store.Claimed}
-	ended   = []store.State{store.Delivered, store.Refused, store.Expired, store.Withdrawn, store.Unknown}
+	statesInWaits  = []store.State{store.Queued, store.Claimed}
+	statesInTotals = []store.State{
+		store.Accepted, store.Delivered, store.Refused, store.Expired, store.Withdrawn, store.Unknown}
 )
 
 // collect returns the metrics as they are now. What cannot be read, or was not counted yet, has no metric.
@@ -86,7 +87,7 @@ func gaugeWaits(gauge gaugeFunc, w store.Waits, late time.Duration) {
 	gauge(familyLate, late.Seconds())
 	gauge(familySessions, float64(w.Sessions))
 	gauge(familyAlone, float64(w.LeftAlone))
-	for _, state := range waiting {
+	for _, state := range statesInWaits {
 		texts, oldest := int64(0), w.At
 		for _, x := range w.Texts {
 			if x.State == state {
@@ -103,7 +104,7 @@ func gaugeTotals(gauge gaugeFunc, t store.Totals) {
 	gauge(familyGrowers, float64(t.Growers))
 	gauge(familyStopped, float64(t.Stopped))
 	gauge(familyPlots, float64(t.OpenPlots))
-	for _, state := range append(ended, store.Accepted) {
+	for _, state := range statesInTotals {
 		gauge(familyOutbox, float64(t.Texts[state]), string(state))
 	}
 	age := 0.0

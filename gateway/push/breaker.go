@@ -16,9 +16,9 @@ const (
 	longestAsked = time.Hour // longest pause that a network may ask for
 )
 
-// breaker is the circuit breaker of a network. Each process has its own, because what fails may be its way to the
-// network. Closed, it lets all texts through. Open, it lets none through until the
-// pause is over, and then one as a probe. A probe that succeeds closes the breaker; one that fails doubles the pause.
+// breaker is the circuit breaker of a network. Each process has its own, because the connection of only one process may
+// fail. Closed, it lets all texts through. Open, it lets none through until the pause is over, and then one as a probe.
+// A probe that succeeds closes the breaker; one that fails doubles the pause.
 type breaker struct {
 	mu      sync.Mutex
 	failed  int // failures in a row

@@ -91,7 +91,7 @@ type Sender struct {
 	sending sync.Mutex // locked during Send, so that only one Send runs at a time
 	stop    chan struct{}
 	runs    atomic.Bool // whether Run was called
-	removed []*worker   // workers of the previous sender whose networks are gone
+	removed []*worker   // workers of the previous sender whose networks s does not have
 
 	mu           sync.Mutex
 	operatorHold bool             // whether sending was stopped by the operator, as last logged
