@@ -22,6 +22,9 @@ func openAlone(ctx context.Context, db string, o Options, now int64) (s *Store, 
 		}
 		return s, func() error { release(); return s.Close() }, nil
 	}
+	if o.Existing && missing(db) { // before the lock, whose file would look like that of earlier records
+		return nil, nil, &OpenError{Op: "copy", Path: db, Err: ErrNoRecords, Try: "Check the name"}
+	}
 	lock, err := takeLock(ctx, db, alone)
 	switch {
 	case errors.Is(err, ErrInUse):

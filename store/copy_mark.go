@@ -100,7 +100,7 @@ func (tx *Tx) checkMarks(o Options) error {
 func (m movedMark) refuse(db string) error {
 	at := time.Unix(m.At, 0).UTC().Format("2006-01-02 15:04 UTC")
 	return &OpenError{Op: "open", Path: db, Err: fmt.Errorf("%w to %s on %s", ErrMoved, m.To, at),
-		Try: "Give that with --db"}
+		Try: "Name that place instead"}
 }
 
 const (

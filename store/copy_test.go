@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -253,7 +254,9 @@ func TestCopyRefuses(t *testing.T) {
 	wantErr(t, try(CopyOptions{From: from, To: path}), ErrOtherRecords, "a target with records")
 	wantErr(t, try(CopyOptions{From: from, To: path, Anew: true}), ErrOtherRecords, "that, anew")
 	errorIf(t, try(CopyOptions{From: from, To: from}) == nil, "a copy into itself was made")
-	wantErr(t, try(CopyOptions{From: filepath.Join(t.TempDir(), "none.db"), To: to}), ErrNoRecords, "no source")
+	none := filepath.Join(t.TempDir(), "none.db")
+	wantErr(t, try(CopyOptions{From: none, To: to}), ErrNoRecords, "no source")
+	wantErr(t, second(os.Stat(none+lockSuffix)), os.ErrNotExist, "a lock file beside no source")
 
 	ok(t, try(CopyOptions{From: from, To: to, Rehearse: true}))
 	ok(t, mayOpen(from))

@@ -119,6 +119,10 @@ func RestoreToServer(ctx context.Context, o RestoreOptions, replaces string) (r 
 	}
 	// An earlier restore that was cut short has left a mark, and what it wrote may be of another instant.
 	_, err = Copy(ctx, CopyOptions{From: file.To, To: o.To, Now: o.Now, Anew: true})
+	var refused *OpenError
+	if errors.Is(err, ErrOtherRecords) && errors.As(err, &refused) {
+		refused.Try = "Name an empty database with --db"
+	}
 	r.Replaced.Path = DisplayName(replaces)
 	return r, err
 }

@@ -19,10 +19,8 @@ type copyCmd struct {
 
 // Run copies the records, compares both sides, and prints what was copied.
 func (c *copyCmd) Run(w *world) error {
-	if !store.OnServer(c.From) {
-		if err := recordsExist(w.ctx, c.From); err != nil {
-			return err
-		}
+	if err := recordsExist(w.ctx, c.From); err != nil {
+		return err
 	}
 	p := w.progress("copying the records and comparing both sides")
 	done, err := store.Copy(w.ctx, store.CopyOptions{From: c.From, To: c.To, Now: w.now().Unix(), Rehearse: c.Rehearse,

@@ -51,8 +51,9 @@ func (c *restoreCmd) Run(w *world) error {
 	case errors.As(err, &newer):
 		return fmt.Errorf("nothing was restored: the newest entry of %s is of %s, that of the backup of %s. "+
 			"What came between would be lost; --discard-newer says that it may be",
-			db, stamp(newer.Records), stamp(newer.Backup))
-	case errors.Is(err, store.ErrInUse), errors.As(err, &refused) && refused.Op == "check":
+			store.DisplayName(cmp.Or(c.Replaces, db)), stamp(newer.Records), stamp(newer.Backup))
+	case errors.Is(err, store.ErrInUse), errors.Is(err, store.ErrOtherRecords), errors.Is(err, store.ErrNoRecords),
+		errors.Is(err, store.ErrMoved), errors.As(err, &refused) && refused.Op == "check":
 		return fmt.Errorf("nothing was restored: %w", err)
 	case err != nil:
 		return fmt.Errorf("the restore did not finish: %w", err)
