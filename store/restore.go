@@ -92,7 +92,7 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 	o.step("check")
 	old, err := o.readBoth(ctx, part, to, &r)
 	if err == nil {
-		err = o.putRight(ctx, part, &old, &r)
+		err = o.takeDecisions(ctx, part, &old, &r)
 	}
 	if err = errors.Join(err, old.close()); err != nil {
 		return r, err
@@ -136,17 +136,17 @@ func (o RestoreOptions) readBoth(ctx context.Context, part, to string, r *Restor
 	return old, oldErr
 }
 
-// putRight adds later decisions from the records that are replaced to the copy of the backup.
-func (o RestoreOptions) putRight(ctx context.Context, part string, old *replaced, r *Restored) (err error) {
+// takeDecisions adds later decisions from the records that are replaced to the copy of the backup.
+func (o RestoreOptions) takeDecisions(ctx context.Context, part string, old *replaced, r *Restored) (err error) {
 	o.step("merge the log of what is replaced")
-	if err := old.fold(ctx); err != nil {
+	if err := old.mergeLog(ctx); err != nil {
 		return err
 	}
 	r.Replaced, r.Damaged = old.Contents, old.damaged
 	if old.Newest > r.Backup.Newest && !o.DiscardNewer {
 		return &NewerError{Backup: r.Backup.Newest, Records: old.Newest}
 	}
-	o.step("put right")
+	o.step("take decisions over")
 	r.Reconciled, err = o.renew(ctx, part, r.Backup, *old)
 	return named(err, o.From)
 }
@@ -240,12 +240,12 @@ func (o RestoreOptions) renew(ctx context.Context, part string, c Contents, old 
 	if err = errors.Join(err, s.Close()); err != nil {
 		return t, err
 	}
-	return t, foldLog(ctx, part)
+	return t, mergeLog(ctx, part)
 }
 
-// foldLog merges a database and its write-ahead log into one file. It returns ErrInUse if another process has the
+// mergeLog merges a database and its write-ahead log into one file. It returns ErrInUse if another process has the
 // file open.
-func foldLog(ctx context.Context, path string) error {
+func mergeLog(ctx context.Context, path string) error {
 	db := openPool(path, upkeepDSN, hardening, 1)
 	defer db.Close()
 	var mode string
@@ -267,7 +267,7 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 			return "", err
 		}
 	}
-	// putRight has already merged the write-ahead log into the file. A log that is still there belongs to a file
+	// takeDecisions has already merged the write-ahead log into the file. A log that is still there belongs to a file
 	// that could not be opened, so the log is kept beside that file.
 	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
 		step("take away " + suffix)

@@ -139,7 +139,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 			return tx.takeAbsence(t, old, g, now)
 		}
 		changed = append(changed, was)
-		if nobody(g.phone) {
+		if withoutNumber(g.phone) {
 			return nil
 		}
 		l, err := tx.Ledger(g.phone, now)
@@ -152,7 +152,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 		return err
 	}
 	for _, was := range changed {
-		if nobody(was.phone) {
+		if withoutNumber(was.phone) {
 			t.Unlinked++
 			continue
 		}
@@ -171,7 +171,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 
 // takeAbsence erases a grower who is missing in the replaced records, if the grower was erased after the backup.
 func (tx *Tx) takeAbsence(t *Reconciled, old replaced, g formerGrower, now int64) error {
-	if nobody(g.phone) {
+	if withoutNumber(g.phone) {
 		t.Erased++ // only staff can erase records without a number, so staff erased these records
 		return tx.EraseUnlinked(g.id)
 	}
@@ -198,8 +198,8 @@ func (tx *Tx) takeAbsence(t *Reconciled, old replaced, g formerGrower, now int64
 	return err
 }
 
-// nobody reports whether p is not a real number but stands for records without a number.
-func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
+// withoutNumber reports whether p is not a real number but stands for records without a number.
+func withoutNumber(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
 // takeStops copies STOPs from the replaced records. It copies STARTs only if these records are not damaged, because a
 // STOP may be in an unreadable part.
@@ -207,7 +207,7 @@ func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	ours := tx.lineage(old)
 	stopAt := maps.Clone(old.stopAt)
 	err := tx.eachPair(old, func(g, was formerGrower, there bool) error {
-		if nobody(g.phone) {
+		if withoutNumber(g.phone) {
 			return nil
 		}
 		at, stop := stopAt[g.phone]

@@ -53,16 +53,16 @@ const (
 	sqlFormerOptOuts = `SELECT hash, at FROM opt_out`
 )
 
-// fold merges the write-ahead log of the records into their file. It returns ErrInUse if another program has them open.
-func (old *replaced) fold(ctx context.Context) error {
+// mergeLog merges the write-ahead log of the records into their file. It returns ErrInUse if another program has them open.
+func (old *replaced) mergeLog(ctx context.Context) error {
 	if old.db == nil {
 		return nil
 	}
 	err := old.close()
-	if fold := foldLog(ctx, old.Path); errors.Is(fold, ErrInUse) {
-		return fold
-	} else if fold != nil {
-		old.damaged = fold
+	if merged := mergeLog(ctx, old.Path); errors.Is(merged, ErrInUse) {
+		return merged
+	} else if merged != nil {
+		old.damaged = merged
 	}
 	old.db = openPool(old.Path, probeDSN, hardening, 1)
 	return err
@@ -121,7 +121,7 @@ func (old *replaced) read(tx *Tx) error {
 			var phone Phone
 			var at int64
 			err := scan(&phone, &at)
-			if err == nil && !nobody(phone) {
+			if err == nil && !withoutNumber(phone) {
 				old.stopAt[phone] = at
 			}
 			return err

@@ -51,7 +51,7 @@ func loadRecords(ctx context.Context, from, to string, schema int64) (err error)
 	}
 	defer func() {
 		if err = errors.Join(err, s.Close()); err == nil {
-			err = foldLog(ctx, to)
+			err = mergeLog(ctx, to)
 		}
 	}()
 	h := r.Header()

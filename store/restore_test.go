@@ -177,7 +177,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 
 // A restore can replace records that cannot be read. Such a file and its write-ahead log are kept, even with
 // DiscardOld.
-func TestRestoreOverRuins(t *testing.T) {
+func TestRestoreOverUnreadableRecords(t *testing.T) {
 	sqliteOnly(t)
 	s := openWithPlot(t, ana)
 	backup := backupOf(t, s)

@@ -68,8 +68,8 @@ func restoresReplacing(t *testing.T, backup, db string) {
 	})
 	must(t, s.Close())
 	runSteps(t, restore, []shellStep{
-		{other + " --replaces " + db, 1, "nothing was restored: the newest entry of " + store.DisplayName(db) + " is of " +
-			"2026-11-25 09:00:00 UTC"},
+		{other + " --replaces " + db, 1, "nothing was restored: the newest entry of " + store.DisplayName(db) +
+			" is of 2026-11-25 09:00:00 UTC"},
 		{other + " --discard-newer --replaces " + db, 0, "1 numbers without records that want no texts"},
 	})
 }
