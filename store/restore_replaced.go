@@ -53,7 +53,8 @@ const (
 	sqlFormerOptOuts = `SELECT hash, at FROM opt_out`
 )
 
-// mergeLog merges the write-ahead log of the records into their file. It returns ErrInUse if another program has them open.
+// mergeLog merges the write-ahead log of the records into their file. It returns ErrInUse if another program has them
+// open.
 func (old *replaced) mergeLog(ctx context.Context) error {
 	if old.db == nil {
 		return nil
