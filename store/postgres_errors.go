@@ -170,7 +170,7 @@ func serverAdvice(err error) string {
 	case lostServer(err), errors.As(err, new(*UnknownError)):
 		return "the server cannot be reached: look whether it runs, and at the address and the network between"
 	case serverCode(err) != "":
-		return "the database refuses the work"
+		return "the database refuses the work: look at the log of the server"
 	}
 	return ""
 }

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"regexp"
 	"strconv"
 	"strings"
 	"syscall"
@@ -15,17 +16,19 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// OnServer reports whether db is the address of a PostgreSQL database, and not the path of a SQLite file.
-func OnServer(db string) bool {
-	return strings.HasPrefix(db, "postgres://") || strings.HasPrefix(db, "postgresql://")
-}
+// addressForm matches an address, with any scheme (RFC 3986, 3.1). What is not an address is the path of a file.
+var addressForm = regexp.MustCompile(`^([A-Za-z][A-Za-z0-9+.-]*)://`)
+
+// OnServer reports whether db is the address of a database, and not the path of a SQLite file. An address with another
+// scheme than that of PostgreSQL is one too: Open refuses it, and it may have a password.
+func OnServer(db string) bool { return addressForm.MatchString(db) }
 
 // DisplayName returns the address of a database as logs and errors may show it: without the password.
 func DisplayName(db string) string {
 	if !OnServer(db) {
 		return db
 	}
-	conf, err := pgx.ParseConfig(db)
+	conf, _, err := parseAddress(db)
 	if err != nil {
 		return "postgres://…"
 	}
@@ -84,19 +87,22 @@ func openServer(ctx context.Context, s *Store, address string, o Options) (*Stor
 		if errors.As(err, &told) {
 			return nil, err
 		}
-		try := Advice(err)
-		if try == "" {
-			try = "look at the log of the server"
-		}
-		return nil, &OpenError{Op: "open", Path: d.name, Err: shortError{err}, Try: strings.ToUpper(try[:1]) + try[1:]}
+		return nil, d.failed("open", err)
 	}
 	return s, nil
+}
+
+// failed returns an error of opening or migrating the records, with what to do about it.
+func (d *serverDB) failed(op string, err error) error {
+	try := cmp.Or(Advice(err), "look at the log of the server")
+	return &OpenError{Op: op, Path: d.name, Err: shortError{err}, Try: strings.ToUpper(try[:1]) + try[1:]}
 }
 
 // parseAddress reads the address of a database. The error does not contain the address, which may have a password.
 func parseAddress(address string) (conf *pgx.ConnConfig, conns int, err error) {
 	conf, err = pgx.ParseConfig(address)
-	if err != nil {
+	if scheme := addressForm.FindStringSubmatch(address); err != nil || scheme == nil ||
+		scheme[1] != "postgres" && scheme[1] != "postgresql" {
 		return nil, 0, ErrAddress
 	}
 	conns = defaultServerConns

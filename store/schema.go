@@ -172,7 +172,7 @@ func (d *serverDB) migrate(ctx context.Context, conn *sql.Conn, from int64) erro
 	if err == nil || errors.As(err, &refused) {
 		return err
 	}
-	return &OpenError{Op: "migrate", Path: d.name, Err: err, Try: "Look at the log of the server"}
+	return d.failed("migrate", err)
 }
 
 // checkOlder returns an error if a process runs whose program knows only a schema before oldest.

@@ -15,7 +15,7 @@ import (
 	"rowbell/store/testrun"
 )
 
-// fleet are several processes that share the records on a server. A slot is nil while its process does not run.
+// fleet is a set of processes that share the records on a server. A slot is nil while its process does not run.
 type fleet struct {
 	t     testing.TB
 	first *process // never runs; it has the database and the networks of all

@@ -32,7 +32,7 @@ func (*importWeatherCmd) Help() string {
 	return "The first line names the columns: date, min_c with max_c (or min_f with max_f), rain_mm (or rain_in)."
 }
 
-// Run reads the complete file before it opens the records, so a mistake in the file imports nothing.
+// Run imports the days of the file. With Check, it only reads the file.
 func (c *importWeatherCmd) Run(w *world) error {
 	if c.Check {
 		now := w.now()
@@ -52,8 +52,8 @@ func (c *importWeatherCmd) Run(w *world) error {
 	return errors.Join(c.write(w, s), s.Close())
 }
 
-// write writes the days of the file to the records and prints what has changed. It writes them in parts, so that the
-// service need not wait for the whole file.
+// write writes the days of the file to the records and prints what has changed. It reads the complete file first, so a
+// mistake in the file imports nothing. It writes the days in parts, so that the service need not wait for all of them.
 func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	place, today, err := c.place(w, s)
 	if err != nil {
@@ -72,7 +72,6 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 		return err
 	}
 	shown := w.progress("writing the days")
-	defer shown.stop()
 	err = s.Background(w.ctx, func(tx *store.Tx) (done bool, err error) {
 		part := left[:min(importPart, len(left))]
 		if err := tx.PutWeather(place.ID, part, w.now().Unix()); err != nil {
@@ -84,6 +83,7 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 		})
 		return len(part) == len(left), nil
 	})
+	shown.stop()
 	if err != nil {
 		return fmt.Errorf("not all days were imported; import the file again: %w", err)
 	}

@@ -105,7 +105,7 @@ func TestImportWeather(t *testing.T) {
 }
 
 // A file with one invalid row changes nothing in the records.
-func TestImportWeatherWholeOrNotAtAll(t *testing.T) {
+func TestImportWeatherWithAMistake(t *testing.T) {
 	db, s := weatherDB(t)
 	file := weatherFile(t, "date,rain_mm\n2026-06-01,5\n2026-06-02,x\n")
 	_, err := importAt("", file, "--db", db)

@@ -38,23 +38,23 @@ func (c *placeCmd) Run(w *world) (err error) {
 		return err
 	}
 	p := w.progress("reading what growers saw")
-	defer p.stop()
-	var sections []plan.Section
+	sections := make([]plan.Section, len(list))
 	for i, place := range list {
 		p.step(i, len(list))
 		seen, err := seePlace(w, s, place)
+		if err == nil {
+			sections[i], err = seen.section()
+		}
 		if err != nil {
+			p.stop()
 			return err
 		}
-		section, err := seen.section()
-		if err != nil {
-			return err
-		}
-		sections = append(sections, section)
 	}
+	p.stop()
 	return plan.Table(w.out, sections...)
 }
 
+// seePlace reads what is printed about a place.
 func seePlace(w *world, s *store.Store, p store.Place) (seen placeSeen, err error) {
 	seen.Place = p
 	if seen.today, err = placeToday(p, w.now()); err != nil {

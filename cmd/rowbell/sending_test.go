@@ -93,6 +93,7 @@ func TestSending(t *testing.T) {
 		{"unknown --leave --all 3", 2, "not both"},
 		{"unknown 3", 2, "--again or --leave"},
 		{"unknown --again --leave 3", 2, "can't be used together"},
+		{"unknown --leave --all" + here, 0, "No text is in doubt."},
 		{"unknown --leave 3" + here, 1, "not in doubt, or not any more: [3]"},
 		{"go" + here, 0, "go out again"},
 		{"go" + here, 0, "were not held"},

@@ -43,6 +43,8 @@ func (c *sendingUnknownCmd) Run(w *world) error {
 // unknownRows is how many texts are listed: after a day without answers there may be very many.
 const unknownRows = 200
 
+const noneInDoubt = "No text is in doubt."
+
 func (c *sendingUnknownCmd) list(w *world) error {
 	now := w.now().Unix()
 	var texts []store.Message
@@ -56,7 +58,7 @@ func (c *sendingUnknownCmd) list(w *world) error {
 		return err
 	}
 	if len(texts) == 0 {
-		_, err := fmt.Fprintln(w.out, "No text is in doubt.")
+		_, err := fmt.Fprintln(w.out, noneInDoubt)
 		return err
 	}
 	var table plan.Section
@@ -86,7 +88,7 @@ func (c *sendingUnknownCmd) decide(w *world) (err error) {
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
 	p := w.progress("deciding the texts")
-	done, gone, err := c.decideAll(w, s, p)
+	done, missed, err := c.decideAll(w, s, p)
 	p.stop()
 	if err != nil {
 		return err
@@ -95,22 +97,28 @@ func (c *sendingUnknownCmd) decide(w *world) (err error) {
 	if c.Again {
 		said = " will be sent again, at the pace and within the limits that are set."
 	}
-	fmt.Fprintln(w.out, plan.Count(done, "text", "texts")+said)
-	if len(gone) > 0 {
-		return fmt.Errorf("not in doubt, or not any more: %v; rowbell sending unknown lists those that are", gone)
+	switch {
+	case done > 0:
+		fmt.Fprintln(w.out, plan.Count(done, "text", "texts")+said)
+	case c.All:
+		fmt.Fprintln(w.out, noneInDoubt)
+	}
+	if len(missed) > 0 {
+		return fmt.Errorf("not in doubt, or not any more: %v; rowbell sending unknown lists those that are", missed)
 	}
 	return nil
 }
 
-// decideAll decides batch after batch. With All, it takes the texts that are in doubt now: a text that is sent again
-// may be in doubt again meanwhile.
-func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (done int, gone []int64, err error) {
+// decideAll decides batch after batch, and returns how many texts were decided (done) and the ids of texts that were not
+// in doubt (missed). With All, it takes the texts that were in doubt when it began: a text that is sent again may be in
+// doubt again meanwhile.
+func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (done int, missed []int64, err error) {
 	now, left := w.now().Unix(), c.IDs
 	for c.All || len(left) > 0 {
 		p.step(done, 0)
 		batch := left[:min(len(left), unknownBatch)]
 		var decided int
-		var missed []int64
+		var notInDoubt []int64
 		err := s.InTx(w.ctx, func(tx *store.Tx) error {
 			if c.All {
 				texts, err := tx.Undecided(now, now, unknownBatch)
@@ -123,22 +131,22 @@ func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (do
 				}
 			}
 			var err error
-			decided, missed, err = c.decideBatch(tx, batch, now)
+			decided, notInDoubt, err = c.decideBatch(tx, batch, now)
 			return err
 		})
 		if err != nil {
-			return done, gone, err
+			return done, missed, err
 		}
-		done, gone = done+decided, append(gone, missed...)
+		done, missed = done+decided, append(missed, notInDoubt...)
 		if c.All && (decided == 0 || len(batch) < unknownBatch) {
 			break
 		}
 		left = left[min(len(left), unknownBatch):]
 	}
-	return done, gone, nil
+	return done, missed, nil
 }
 
-func (c *sendingUnknownCmd) decideBatch(tx *store.Tx, ids []int64, now int64) (done int, gone []int64, err error) {
+func (c *sendingUnknownCmd) decideBatch(tx *store.Tx, ids []int64, now int64) (done int, missed []int64, err error) {
 	for _, id := range ids {
 		was := false
 		if c.Again {
@@ -152,8 +160,8 @@ func (c *sendingUnknownCmd) decideBatch(tx *store.Tx, ids []int64, now int64) (d
 		case was:
 			done++
 		default:
-			gone = append(gone, id)
+			missed = append(missed, id)
 		}
 	}
-	return done, gone, nil
+	return done, missed, nil
 }

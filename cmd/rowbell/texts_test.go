@@ -36,7 +36,8 @@ func named(t *testing.T, name string) string {
 
 // The report for one language lists each mistake with file, line and key, and each missing text with the English text.
 // The other texts of this language are still checked; other languages are left out. --all shows each screen whole. A
-// seventh language stands on the second page of the languages, which is told with its cure; .ci/run proves a whole one.
+// seventh language stands on the second page of the languages. The report says so, and what to change; .ci/run proves
+// a complete one.
 func TestTextsOfATranslator(t *testing.T) {
 	slowWhenRaced(t)
 	head, _, _ := strings.Cut(named(t, "Ewegbe"), "[words]")

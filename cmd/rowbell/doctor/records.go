@@ -36,6 +36,9 @@ func (c *checkup) checkRecords() {
 	case err != nil:
 		c.wrong(area, "Check who may read the file.", "%v", err)
 		return
+	case info.IsDir():
+		c.wrong(area, "Give the path of the file with --db.", "%s is a directory", db)
+		return
 	}
 	found, err := store.Examine(c.ctx, db)
 	if err != nil {
