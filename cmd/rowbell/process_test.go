@@ -28,48 +28,7 @@ import (
 	"rowbell/store/testrun"
 )
 
-// inbox is a network that accepts every pushed text. It drops a text whose idempotency key it has seen.
-type inbox struct {
-	// hook, if set, is called before a text to a number is accepted. It returns false for a text that the inbox takes,
-	// but does not answer as long as the sender waits.
-	hook func(to string) bool
-	mu   sync.Mutex
-	seen map[string]int      // by idempotency key: number of requests
-	text map[string][]string // by phone number: the texts that no test has taken yet
-	all  int                 // number of all requests
-}
-
-func newInbox() *inbox { return &inbox{seen: map[string]int{}, text: map[string][]string{}} }
-
-func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	var m struct{ ID, To, Text string }
-	if err := json.NewDecoder(r.Body).Decode(&m); err != nil {
-		http.Error(w, err.Error(), http.StatusBadRequest)
-		return
-	}
-	i.mu.Lock()
-	i.all++
-	if i.seen[m.ID]++; i.seen[m.ID] == 1 {
-		i.text[m.To] = append(i.text[m.To], m.Text)
-	}
-	id, hook := i.all, i.hook
-	i.mu.Unlock()
-	if hook != nil && !hook(m.To) {
-		<-r.Context().Done()
-		return
-	}
-	w.Header().Set("Content-Type", "application/json")
-	fmt.Fprintf(w, `{"id":"net-%d"}`, id)
-}
-
-func (i *inbox) take(phone string) []string {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	t := i.text[phone]
-	delete(i.text, phone)
-	return t
-}
-
+// process is a service that runs as a process of its own, with what a test sends to it and gets from it.
 type process struct {
 	t         testing.TB
 	dir       string
@@ -82,7 +41,7 @@ type process struct {
 	texts     int      // number of texts that says has sent
 	pushURL   string   // URL to which texts are pushed, instead of the inbox
 	settings  string   // added to the configuration
-	db        string   // path of the database file; "" = the default
+	db        string   // database file or address; "" = the default
 	name      string   // name among the processes that share the records; "" = none is set
 	program   string   // path of the binary; "" = that of this version
 	wrap      []string // command line to which the path of the binary is appended; empty = run the binary directly
@@ -161,27 +120,6 @@ func ownFormat(urls map[string]string) (tables string) {
 			"[gateways.%[1]s.push]\nurl = %q\nidempotent = true\n", name, urls[name])
 	}
 	return tables
-}
-
-// setHook sets the hook for the texts that come from now on.
-func (i *inbox) setHook(hook func(to string) bool) {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	i.hook = hook
-}
-
-// requests returns how many requests had a text with this idempotency key.
-func (i *inbox) requests(key string) int {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	return i.seen[key]
-}
-
-// count returns how many different texts came.
-func (i *inbox) count() int {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	return len(i.seen)
 }
 
 // run starts the binary and waits until the log contains the address of the service.

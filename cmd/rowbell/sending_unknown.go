@@ -146,7 +146,9 @@ func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (do
 	return done, missed, nil
 }
 
-func (c *sendingUnknownCmd) decideBatch(tx *store.Tx, ids []int64, now int64) (done int, missed []int64, err error) {
+func (c *sendingUnknownCmd) decideBatch(tx *store.Tx, ids []int64, now int64) (
+	done int, missed []int64, err error,
+) {
 	for _, id := range ids {
 		was := false
 		if c.Again {

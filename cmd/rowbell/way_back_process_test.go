@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"maps"
 	"net/http"
 	"net/http/httptest"
 	"slices"
@@ -22,15 +21,6 @@ func (p *process) second() (in *inbox, url string, fails *atomic.Bool) {
 	}))
 	p.t.Cleanup(server.Close)
 	return in, server.URL, fails
-}
-
-// phones returns the phones that got texts since the last call, sorted, each once.
-func (i *inbox) phones() []string {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	phones := slices.Sorted(maps.Keys(i.text))
-	clear(i.text)
-	return phones
 }
 
 // With back, the answer to a text goes by the network that brought the text, also if the route prefers another network.
