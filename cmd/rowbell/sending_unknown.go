@@ -112,7 +112,9 @@ func (c *sendingUnknownCmd) decide(w *world) (err error) {
 // decideAll decides batch after batch, and returns how many texts were decided (done) and the ids of texts that were not
 // in doubt (missed). With All, it takes the texts that were in doubt when it began: a text that is sent again may be in
 // doubt again meanwhile.
-func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (done int, missed []int64, err error) {
+func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (
+	done int, missed []int64, err error,
+) {
 	now, left := w.now().Unix(), c.IDs
 	for c.All || len(left) > 0 {
 		p.step(done, 0)
