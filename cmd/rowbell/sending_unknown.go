@@ -109,9 +109,9 @@ func (c *sendingUnknownCmd) decide(w *world) (err error) {
 	return nil
 }
 
-// decideAll decides batch after batch. It returns how many texts were decided (done), and the ids of texts that were not
-// in doubt (missed). With All, it takes the texts that were in doubt when it began: a text that is sent again may be in
-// doubt again meanwhile.
+// decideAll decides batch after batch. It returns how many texts were decided (done), and the ids of texts that were
+// not in doubt (missed). With All, it takes the texts that were in doubt when it began: a text that is sent again may
+// be in doubt again meanwhile.
 func (c *sendingUnknownCmd) decideAll(w *world, s *store.Store, p *progress) (
 	done int, missed []int64, err error,
 ) {
