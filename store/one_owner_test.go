@@ -16,9 +16,9 @@ var oneOwner = regexp.MustCompile(`(?s)` +
 	`|\bphone IN \(CAST\(\$\d AS TEXT\), ''\)` +
 	`|^INSERT INTO \w+\s+\([^)]*\)\s+VALUES `)
 
-// manyOwners lists the queries that are about many owners at once, by the reason for it. No callback of a grower may
-// need one of them: they are for the batches of the background and for the operator. On a database that is spread over
-// machines they ask all of them.
+// manyOwners lists the queries that may be about many owners at once, by the reason for it. They are for the batches of
+// the background and for the operator. A callback of a grower uses only the list of places and queries with a list of
+// ids, which are then those of this grower. On a database that is spread over machines the others ask all machines.
 var manyOwners = map[string]string{
 	"the bell, by batches of growers": `sqlDueGrowers sqlDueShare sqlDueAgain sqlDuePlots sqlHistoryOf sqlDueTold
 		sqlWorked
