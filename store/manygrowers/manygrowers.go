@@ -25,7 +25,7 @@ import (
 )
 
 const (
-	// OtherPlaces is the number of places beside the default place, at which half of the growers are.
+	// OtherPlaces is the number of places other than the default place, at which half of the growers are.
 	OtherPlaces = 31
 	// TextsEach is the number of texts to each grower.
 	TextsEach = 6

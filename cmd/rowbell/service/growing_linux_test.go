@@ -2,21 +2,16 @@ package service
 
 import (
 	"fmt"
-	"net/http"
-	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
-	"sync/atomic"
-	"syscall"
 	"testing"
 	"time"
 
 	"rowbell/engine"
-	"rowbell/gateway/bench"
 	"rowbell/store/manygrowers"
 )
 
@@ -27,21 +22,21 @@ const (
 	envSizes  = "ROWBELL_TEST_SIZES"
 	envFolder = "ROWBELL_TEST_FOLDER"
 	envTable  = "ROWBELL_TEST_TABLE"
-	envParts  = "ROWBELL_TEST_PARTS" // "rates", "arrivals" and "beside", or some of them
+	envParts  = "ROWBELL_TEST_PARTS" // "rates", "arrivals" and "during", or some of them
 )
 
 const (
 	growingRounds = 5
 	growingRound  = time.Second
-	growingOpen   = 3 * time.Second // how long a round of an open loop lasts
-	growingRate   = 500             // steps a second of an open loop
-	growingQuiet  = 5 * time.Second // how long steps are measured before and at least beside a work
-	growingMost   = 45 * time.Second
-	growingDue    = 100_000 // plots that are made due
-	growingPrune  = 20      // seconds for which a year is pruned
+	growingOpen   = 3 * time.Second  // how long a round of an open loop lasts
+	growingRate   = 500              // steps a second of an open loop
+	growingAlone  = 5 * time.Second  // how long steps are measured before a work, and at least during it
+	growingMost   = 45 * time.Second // how long steps are measured at most during a work
+	growingDue    = 100_000          // plots that are made due
+	growingPruneS = 20               // seconds for which a year is pruned
 )
 
-// BenchmarkGrowing measures the service over growing records: steps, and steps beside everything else that the service
+// BenchmarkGrowing measures the service over growing records: steps, and steps during everything else that the service
 // and its commands do. It prints one table with the targets. Other load on the machine changes each figure, but less
 // the ratios: what is compared runs in turn, round by round, and the median of the rounds counts.
 //
@@ -77,8 +72,8 @@ func BenchmarkGrowing(b *testing.B) {
 			g.arrivals()
 		}
 		for i, n := range g.sizes {
-			if g.part("beside") {
-				g.beside(n, g.files[i])
+			if g.part("during") {
+				g.during(n, g.files[i])
 			}
 		}
 		g.line("at the end: load of the machine %s", loadAverage(b))
@@ -110,7 +105,7 @@ func (*growing) part(name string) bool {
 	return parts == "" || slices.Contains(strings.Split(parts, ","), name)
 }
 
-// build builds the program, whose commands run beside the service.
+// build builds the program, whose commands run while the service runs.
 func (g *growing) build() {
 	g.binary = filepath.Join(g.folder, "rowbell-growing")
 	out, err := exec.Command("go", "build", "-o", g.binary, "rowbell/cmd/rowbell").CombinedOutput()
@@ -227,7 +222,7 @@ func (g *growing) rates() {
 	}
 }
 
-// arrivals measures open loops beside the router alone.
+// arrivals measures open loops, and compares them with those of the router alone.
 func (g *growing) arrivals() {
 	type figures struct{ p50, p99, most, ratio []float64 }
 	bySize := make([]figures, len(g.sizes))
@@ -247,220 +242,4 @@ func (g *growing) arrivals() {
 		g.line("%9d  %7.1f  %7.1f  %7.1f  %s", g.sizes[i], median(f.p50), median(f.p99), median(f.most),
 			span(f.ratio)+" "+met(median(f.ratio) <= 4))
 	}
-}
-
-// work is something that runs beside the steps. It returns what it did, in words, and the memory of a command that it
-// ran, in MB; 0: it ran in the service.
-type work struct {
-	name    string
-	do      func() (did string, mb float64, err error)
-	prepare func() error // nil: nothing
-}
-
-// beside measures steps beside each work, and what each work takes.
-func (g *growing) beside(n int, from string) {
-	p := serveOwn(g.B, "service", g.folder, from, n, g.day)
-	g.line("")
-	g.line("%d growers: records of %d MB, %.0f octets a grower; opened in %.1f s with %.0f MB", n,
-		fileMB(g.B, p.db), 1e6*float64(fileMB(g.B, p.db))/float64(n), p.started.Seconds(), p.peakMB())
-	p.OpenLoop(growingRate, growingQuiet) // warms the service up
-	due := min(growingDue, n/10)
-	rings := g.ring(g.B, p, 0, due)
-	began, worked := time.Now(), p.processor()
-	did, _, err := rings.do()
-	ok(g.B, err)
-	took := time.Since(began).Seconds()
-	g.line("bell, quiet: %s in %.1f s, %.1f s of processor; 100,000 in less than 8 s: %s", did, took,
-		p.processor()-worked, met(took*growingDue/float64(due) < 8))
-	chi := serveOwn(g.B, "chi", g.folder, "", n, g.day)
-	var list []measured
-	var quiet []float64
-	for _, w := range g.works(p, n, due) {
-		m := g.besideOne(p, chi, w)
-		list, quiet = append(list, m), append(quiet, m.quiet.Percentile(0.99))
-		fmt.Printf("%s: p99 %.0f ms, before %.0f ms; %.1f s, %.1f s of processor, %.0f MB; %s\n", m.name,
-			m.took.Percentile(0.99), m.quiet.Percentile(0.99), m.lasted.Seconds(), m.worked, m.mb, m.did)
-	}
-	chi.end()
-	p.end()
-	g.line("%d steps a second beside a work, ms; quiet p99 %s; router: p99 of the router alone at the same time",
-		growingRate, span(quiet))
-	g.line("%-9s  %6s %6s %7s %7s  %-18s  %-14s  %6s %6s  %-19s  %s", "work", "p50", "p99", "longest", "router",
-		"of quiet p99 (<= 3)", "longest <= 250", "work s", "CPU s", "memory, MB (< 100)", "what it did")
-	for _, m := range list {
-		p99, longest := m.took.Percentile(0.99), m.took.Percentile(1)
-		ratio := p99 / median(quiet)
-		g.line("%-9s  %6.1f %6.1f %7.0f %7.1f  %-18s  %-14s  %6.1f %6.1f  %-19s  %s", m.name,
-			m.took.Percentile(0.5), p99, longest, m.router.Percentile(0.99),
-			fmt.Sprintf("%.1f %s", ratio, met(ratio <= 3)), met(longest <= 250),
-			m.lasted.Seconds(), m.worked, fmt.Sprintf("%.0f %s", m.mb, met(m.mb < 100)), m.did)
-	}
-	g.restore(n)
-}
-
-// measured is a work with the steps before and beside it.
-type measured struct {
-	work
-	quiet, took, router bench.Took
-	lasted              time.Duration
-	mb                  float64 // of the service, or of the command that ran
-	worked              float64 // processor seconds: of the service without its steps, or of the command
-	did                 string
-}
-
-func (g *growing) besideOne(p, chi *growingProcess, w work) measured {
-	if w.prepare != nil {
-		ok(g.B, w.prepare())
-	}
-	worked, answered := p.processor(), p.Answered()
-	m := measured{work: w, quiet: p.OpenLoop(growingRate, growingQuiet)}
-	step := (p.processor() - worked) / float64(p.Answered()-answered)
-	p.forgetPeak()
-	worked, answered, g.commands = p.processor(), p.Answered(), 0
-	var over atomic.Bool
-	var err error
-	began := time.Now()
-	ended, routed := make(chan time.Duration, 1), make(chan bench.Took, 1)
-	go func() {
-		m.did, m.mb, err = w.do()
-		over.Store(true)
-		ended <- time.Since(began)
-	}()
-	until := func(ran time.Duration) bool {
-		return over.Load() && ran >= growingQuiet || ran >= growingMost
-	}
-	go func() { routed <- chi.OpenLoopUntil(growingRate/10, until) }()
-	m.took = p.OpenLoopUntil(growingRate, until)
-	m.router, m.lasted = <-routed, <-ended
-	if err != nil {
-		m.did = "FAILED: " + err.Error()
-	}
-	if n, first := p.failures(); n > 0 {
-		m.did += fmt.Sprintf("; %d CALLS FAILED: %.200s", n, first.Error())
-	}
-	m.worked = g.commands
-	if m.mb == 0 {
-		m.mb = p.peakMB()
-		m.worked = max(0, p.processor()-worked-step*float64(p.Answered()-answered))
-	}
-	return m
-}
-
-// ring makes plots due at once, and returns the work of the bell.
-func (g *growing) ring(b testing.TB, p *growingProcess, group, due int) work {
-	b.Helper()
-	now, err := p.do("/now", nil)
-	ok(b, err)
-	// Due since yesterday: a plot that became due after this morning is one that its grower has just changed.
-	made, err := manygrowers.MakeDue(b.Context(), p.db, group, due, now-24*60*60)
-	ok(b, err)
-	return work{name: "bell", do: func() (string, float64, error) {
-		texts, err := p.do("/ring", nil)
-		// About a plot whose grower has just logged a pass there is nothing to write.
-		if err == nil && texts == 0 {
-			err = fmt.Errorf("%d texts about %d due plots", texts, made)
-		}
-		return fmt.Sprintf("%d texts about %d due plots", texts, made), 0, err
-	}}
-}
-
-// works returns the works in the order in which they are measured: what learning and an import make due is not rung.
-func (g *growing) works(p *growingProcess, n, due int) []work {
-	backup, csv := filepath.Join(g.folder, "growing-backup.db"), filepath.Join(g.folder, "growing.csv")
-	ok(g.B, os.WriteFile(csv, []byte(g.weather()), 0o600))
-	g.Cleanup(func() { removeRecords(g.B, backup); os.Remove(csv) })
-	removeRecords(g.B, backup)
-	return []work{
-		g.ring(g.B, p, 1, due),
-		{name: "metrics", do: func() (string, float64, error) {
-			if _, err := p.do("/minute", nil); err != nil { // the last counts are old then
-				return "", 0, err
-			}
-			resp, err := http.Get(p.service + "/metrics")
-			if err != nil {
-				return "", 0, err
-			}
-			return resp.Status, 0, resp.Body.Close()
-		}},
-		{name: "year", do: func() (string, float64, error) {
-			rows, err := p.do("/prune", url.Values{"seconds": {strconv.Itoa(growingPrune)}})
-			return fmt.Sprintf("%d rows of a year pruned in at most %d s", rows, growingPrune), 0, err
-		}},
-		{name: "first", do: func() (string, float64, error) {
-			_, err := p.do("/learn", nil)
-			return "all places learn for the first time", 0, err
-		}},
-		{name: "learning", prepare: func() error { return manygrowers.Unlearn(g.Context(), p.db) },
-			do: func() (string, float64, error) {
-				_, err := p.do("/learn", nil)
-				return "the rate moves where half of the growers are", 0, err
-			}},
-		{name: "upkeep", do: func() (string, float64, error) {
-			_, err := p.do("/upkeep", nil)
-			return "the hourly one", 0, err
-		}},
-		{name: "import", do: func() (string, float64, error) {
-			mb := g.command(g.B, "import", "weather", csv, "--db", p.db)
-			_, err := p.do("/spread", nil)
-			return "300 days where half of the growers are", mb, err
-		}},
-		{name: "rank", do: func() (string, float64, error) {
-			return "20 of a place with half of the growers", g.command(g.B, "rank", "--limit", "20", "--db", p.db), nil
-		}},
-		{name: "backup", do: func() (string, float64, error) {
-			octets, err := p.do("/backup", url.Values{"to": {backup}})
-			return fmt.Sprintf("%d MB", octets/1e6), 0, err
-		}},
-	}
-}
-
-// weather is a file with other weather than that of package manygrowers.
-func (g *growing) weather() string {
-	var text strings.Builder
-	text.WriteString("date,min_c,max_c,rain_mm\n")
-	for d := g.day - 301; d < g.day-1; d++ {
-		fmt.Fprintf(&text, "%s,%d,%d,%d\n", d, 21+d%3, 30+d%4, 5*(d%4))
-	}
-	return text.String()
-}
-
-// command runs the program and returns how much memory it had, in MB.
-func (g *growing) command(b testing.TB, arguments ...string) float64 {
-	b.Helper()
-	cmd := exec.Command(g.binary, arguments...)
-	cmd.Dir = g.folder
-	if out, err := cmd.CombinedOutput(); err != nil {
-		b.Errorf("rowbell %v: %v\n%s", arguments, err, out)
-	}
-	g.commands += (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
-	return float64(cmd.ProcessState.SysUsage().(*syscall.Rusage).Maxrss) / 1000
-}
-
-// restore compares a restore of the backup of the works with a copy.
-func (g *growing) restore(n int) {
-	backup, to := filepath.Join(g.folder, "growing-backup.db"), filepath.Join(g.folder, "restored.db")
-	var copies, restores []float64
-	var mb float64
-	for range 3 {
-		removeRecords(g.B, to)
-		began := time.Now()
-		ok(g.B, manygrowers.CopyFile(backup, to))
-		copies = append(copies, time.Since(began).Seconds())
-		removeRecords(g.B, to)
-		began = time.Now()
-		mb = g.command(g.B, "restore", "--from", backup, "--db", to)
-		restores = append(restores, time.Since(began).Seconds())
-	}
-	removeRecords(g.B, to)
-	ratio := median(restores) / median(copies)
-	g.line("restore over %d growers: %.1f s, a copy with fsync %.1f s, ratio %.1f (<= 1.5) %s; memory %.0f MB %s", n,
-		median(restores), median(copies), ratio, met(ratio <= 1.5), mb, met(mb < 100))
-	removeRecords(g.B, backup)
-}
-
-func fileMB(b testing.TB, path string) int64 {
-	b.Helper()
-	info, err := os.Stat(path)
-	ok(b, err)
-	return info.Size() / 1e6
 }

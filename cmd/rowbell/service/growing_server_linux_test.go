@@ -179,11 +179,11 @@ func (s *growingService) control(mux *http.ServeMux, at *growingClock) {
 		}
 		ctx, cancel := context.WithTimeout(ctx, time.Duration(seconds)*time.Second)
 		defer cancel()
-		gone, err := s.store.Prune(ctx, at.Now().AddDate(1, 0, 0).Unix())
+		p, err := s.store.Prune(ctx, at.Now().AddDate(1, 0, 0).Unix())
 		if ctx.Err() != nil {
 			err = nil
 		}
-		return gone.Callbacks + gone.Sessions + gone.Messages + gone.Seasons + gone.Growers, err
+		return p.Callbacks + p.Sessions + p.Messages + p.Seasons + p.Growers, err
 	})
 	handle("/backup", func(ctx context.Context, r *http.Request) (int64, error) {
 		made, err := store.Backup(ctx, s.parts.Load().conf.DB, r.FormValue("to"), false)

@@ -72,9 +72,9 @@ func (s *Service) daily(last time.Time) bool {
 
 // prune removes records past their retention.
 func (s *Service) prune(ctx context.Context) (done bool, err error) {
-	gone, err := s.store.Prune(ctx, s.clock.Now().Unix())
-	if gone.Growers > 0 || gone.Seasons > 0 {
-		s.log.Info().Int64("growers", gone.Growers).Int64("seasons", gone.Seasons).
+	pruned, err := s.store.Prune(ctx, s.clock.Now().Unix())
+	if pruned.Growers > 0 || pruned.Seasons > 0 {
+		s.log.Info().Int64("growers", pruned.Growers).Int64("seasons", pruned.Seasons).
 			Msg("upkeep: records past their retention were erased; see [keep]")
 	}
 	return true, err
@@ -101,9 +101,9 @@ func (s *Service) learnAt(ctx context.Context, p store.Place, now int64) error {
 		return err
 	}
 	changed := false
-	err = s.store.Background(ctx, func(tx *store.Tx) (done bool, err error) {
+	err = s.store.InTx(ctx, func(tx *store.Tx) (err error) {
 		changed, err = tx.KeepLearned(p.ID, l, now)
-		return true, err
+		return err
 	})
 	if changed && err == nil {
 		s.log.Info().Str("place", p.Name).

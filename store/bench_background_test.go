@@ -12,23 +12,23 @@ import (
 )
 
 const (
-	besideGrowers = 50_000
-	besideRows    = 50_000 // callbacks that are pruned
-	besideRate    = 500    // writes a second
-	besideRounds  = 5
+	backgroundGrowers = 50_000
+	backgroundRows    = 50_000 // callbacks that are pruned
+	backgroundRate    = 500    // writes a second
+	backgroundRounds  = 5
 )
 
-// BenchmarkBeside makes 500 writes a second at random instants, each like a step of a dialogue, beside background work
-// in slices, and beside the same work in one transaction or in batches of a thousand. It measures all of them in turn,
-// because only the ratios are stable. Run it on a disk:
+// BenchmarkBackground makes 500 writes a second at random instants, each like a step of a dialogue, during background
+// work in slices, and during the same work in one transaction or in batches of a thousand. It measures all of them in
+// turn, because only the ratios are stable. Run it on a disk:
 //
-//	TMPDIR=/var/tmp go test ./store -run xxx -bench Beside -benchtime 1x
-func BenchmarkBeside(b *testing.B) {
+//	TMPDIR=/var/tmp go test ./store -run xxx -bench Background -benchtime 1x
+func BenchmarkBackground(b *testing.B) {
 	begun := time.Now()
 	s := openNew(b, Options{Serving: true, Stopwatch: func() time.Duration { return time.Since(begun) }})
-	herd(b, s, besideGrowers)
+	herd(b, s, backgroundGrowers)
 	works := map[string]struct{ before, during func(b *testing.B, s *Store) }{
-		"quiet":         {during: func(*testing.B, *Store) { <-time.After(2 * time.Second) }},
+		"none":          {during: func(*testing.B, *Store) { <-time.After(2 * time.Second) }},
 		"prune-slices":  {oldReplies, func(b *testing.B, s *Store) { ok(b, second(s.Prune(ctx, noon))) }},
 		"prune-batches": {oldReplies, pruneInBatches},
 		"place-slices": {notDue, func(b *testing.B, s *Store) {
@@ -40,7 +40,7 @@ func BenchmarkBeside(b *testing.B) {
 	figures := map[string][]float64{}
 	add := func(name string, v float64) { figures[name] = append(figures[name], v) }
 	for b.Loop() {
-		for range besideRounds {
+		for range backgroundRounds {
 			p99s := map[string]float64{}
 			for _, name := range slices.Sorted(maps.Keys(works)) {
 				if works[name].before != nil {
@@ -54,7 +54,7 @@ func BenchmarkBeside(b *testing.B) {
 				add(name+"-s", lasted.Seconds())
 			}
 			for name, p99 := range p99s {
-				add(name+"-p99/quiet", p99/p99s["quiet"])
+				add(name+"-p99/none", p99/p99s["none"])
 			}
 		}
 	}
@@ -73,7 +73,7 @@ func notDue(b *testing.B, s *Store) { execSQL(b, s, "UPDATE plot SET look_at = $
 
 // oldReplies stores replies whose retention is over.
 func oldReplies(b *testing.B, s *Store) {
-	for from := 0; from < besideRows; from += 5000 {
+	for from := 0; from < backgroundRows; from += 5000 {
 		write(b, s, func(tx *Tx) (err error) {
 			for i := from; i < from+5000; i++ {
 				key := fmt.Sprintf("old %d %d", i, s.marks.Add(1))
@@ -102,7 +102,7 @@ func arrivals(b *testing.B, s *Store, during func()) (took []float64, lasted tim
 	done := make(chan struct{})
 	begun := time.Now()
 	go func() { during(); lasted = time.Since(begun); close(done) }()
-	for due := time.Duration(0); ; due += time.Duration(rnd.ExpFloat64() / besideRate * float64(time.Second)) {
+	for due := time.Duration(0); ; due += time.Duration(rnd.ExpFloat64() / backgroundRate * float64(time.Second)) {
 		select {
 		case <-done:
 			writes.Wait()
@@ -110,7 +110,7 @@ func arrivals(b *testing.B, s *Store, during func()) (took []float64, lasted tim
 			return took, lasted
 		case <-time.After(due - time.Since(begun)):
 		}
-		p, key := herdPhone(rnd.IntN(besideGrowers)), fmt.Sprint("step ", s.marks.Add(1))
+		p, key := herdPhone(rnd.IntN(backgroundGrowers)), fmt.Sprint("step ", s.marks.Add(1))
 		writes.Go(func() {
 			err := try(s, p, noon, func(l *Ledger) error {
 				_, err := l.Season(1)
