@@ -245,14 +245,15 @@ func numbersIn(s string) (list []string) {
 // plainWords returns a text in lower case, with single spaces.
 func plainWords(s string) string { return strings.Join(strings.Fields(strings.ToLower(s)), " ") }
 
-// logVerdict counts a text that gets no answer, and logs the beginning of a pause.
-func (g *Gateway) logVerdict(c *call, phone store.Phone, j *textJudge, reason string) {
-	if reason != "" {
-		g.o.Meter.NotAnswered(c.network.Name, reason)
+// logVerdict counts a text that gets no answer, and logs the beginning of a pause. It is called after the commit,
+// because a transaction may run again.
+func (g *Gateway) logVerdict(t *inText) {
+	if t.reason != "" {
+		g.o.Meter.NotAnswered(t.network.Name, t.reason)
 	}
-	if j.paused {
-		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Stringer("phone", phone).
-			Int64("seconds", j.Until-j.now).Bool("flooded", j.Flooded).
+	if t.judge != nil && t.judge.paused {
+		g.o.Log.Warn().Str("request", t.id).Str("gateway", t.network.Name).Stringer("phone", t.phone).
+			Int64("seconds", t.judge.Until-t.now.Unix()).Bool("flooded", t.judge.Flooded).
 			Msg("a number is left alone for a while, because its texts look like a machine's: STOP and entries that " +
 				"the menu understands still count; rowbell sending shows it, rowbell sending answer ends it")
 	}

@@ -220,6 +220,26 @@ func TestMetricsAreRead(t *testing.T) {
 	h.wants(404, open(t).get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }))
 }
 
+// A transaction of the records may run again. A text that gets no answer is then counted once, and the beginning of a
+// pause is logged once.
+func TestUnansweredTextIsCountedOnce(t *testing.T) {
+	h := open(t, func(o *gateway.Options) {
+		o.Store = must(store.Open(t.Context(), testrun.Records(t, makeRecords), store.Options{RunTwice: true}))
+		t.Cleanup(func() { o.Store.Close() })
+		o.Loops = gateway.Loops{Texts: 2, Pause: time.Hour, Longest: time.Hour}
+		withMeter(o)
+	})
+	for _, text := range []string{"good morning", "how do you do", "what a day"} {
+		h.sms("id of "+text, text)
+	}
+	metrics := h.get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }).Body.String()
+	line := `rowbell_texts_not_answered_total{gateway="local",reason="paused"} 1`
+	pauses := strings.Count(h.log.String(), "a number is left alone for a while")
+	if pauses != 1 || !strings.Contains(metrics, "\n"+line+"\n") {
+		t.Errorf("%d pauses in the log, want 1; in the metrics there must be %s:\n%s", pauses, line, metrics)
+	}
+}
+
 // The metrics count each callback once, by network, kind and outcome.
 func TestCallsAreCounted(t *testing.T) {
 	h := open(t, withMeter)

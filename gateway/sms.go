@@ -25,6 +25,8 @@ type inText struct {
 	done    bool      // nothing is left to do: the text was sent by us, or is a STOP that was applied before
 	queued  bool      // texts were written to the outbox
 	stopped bool      // a STOP over a limit was applied
+	judge   *textJudge
+	reason  string // the judge's reason why the text gets no answer; "" = none
 }
 
 // sms handles the texts of a call, usually one. The HTTP response only acknowledges them; package push sends the
@@ -71,6 +73,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		if t.stopped {
 			g.gate.MarkStopped(t.phone.E164())
 		}
+		g.logVerdict(t)
 	}
 	if queued {
 		g.o.Queued()
@@ -191,6 +194,7 @@ func (t *inText) toDo() bool { return t.err == nil && !t.done }
 
 // takeText answers a text and stores its key, unless the text is a repeat.
 func (g *Gateway) takeText(tx *store.Tx, t *inText) error {
+	t.queued, t.stopped, t.judge, t.reason = false, false, nil, "" // the transaction may run again
 	if t.key == "" {
 		_, _, err := g.answerText(tx, t)
 		return err
@@ -240,8 +244,8 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	if err != nil {
 		return false, false, err
 	}
-	if reason := j.unread(g.o.Menu.Stops); reason != "" {
-		g.logVerdict(c, phone, j, reason)
+	t.judge = j
+	if t.reason = j.unread(g.o.Menu.Stops); t.reason != "" {
 		return false, false, tx.SaveExchange(phone, j.Exchange)
 	}
 	saved, err := tx.StartText(phone, menu.SMS.String(), menu.USSD.String(), c.now.Unix())
@@ -268,13 +272,11 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	if err != nil {
 		return false, false, err
 	}
-	reason := ""
 	if !c.overLimit {
-		reason = j.verdict(out, !out.Progress && j.quotes(g.own, phone))
-		g.logVerdict(c, phone, j, reason)
+		t.reason = j.verdict(out, !out.Progress && j.quotes(g.own, phone))
 	}
 	// The grower saw nothing of an answer that does not go out, so the dialogue stays as it is, unless it went on.
-	if reason == "" || out.Progress {
+	if t.reason == "" || out.Progress {
 		err = g.saveSMS(tx, c, book, saved, in, out)
 	}
 	if !known || book.Known() { // false if the text erased all that is stored of the number
@@ -283,7 +285,7 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	if err = errors.Join(err, book.Visit()); err != nil || c.overLimit {
 		return false, out.Kind == "stop", err
 	}
-	if reason != "" {
+	if t.reason != "" {
 		out.Reply = ""
 	}
 	if out.Reply != "" {

@@ -7,7 +7,7 @@ import (
 )
 
 // Breaks holds mistakes in the screens. Each mistake breaks one rule that package menu/proof checks.
-// TestProofFindsWhatIsBroken makes each mistake in a separate menu, and the proof must report it.
+// TestProofFindsWhatIsBroken makes each mistake in a menu, and the proof must report it.
 var Breaks = map[string]func(*Menu){
 	"a screen that leads nowhere": func(m *Menu) { m.screens["other.weeds"].Root = true },
 	"a screen that nothing leads to": func(m *Menu) {

@@ -124,6 +124,54 @@ func TestChangedWhileTheBellPlans(t *testing.T) {
 	}
 }
 
+// always is a menu that calls before for each text that it composes, and counts them.
+type always struct {
+	Menu
+	texts  int
+	before func()
+}
+
+func (m *always) Ring(lang string, bells ...menu.Bell) (menu.Ringing, error) {
+	m.texts++
+	m.before()
+	return m.Menu.Ring(lang, bells...)
+}
+
+// While the growers of one batch are written, those of the next batch are planned, and each grower is planned once.
+func TestEachGrowerIsPlannedOnce(t *testing.T) {
+	v := newValley(t)
+	const growers = 6
+	for n := range growers {
+		v.grower(n, 15)
+	}
+	counted := &always{Menu: v.b.o.Menu, before: func() {}}
+	v.b.o.Menu, v.b.o.Batch = counted, 2
+	v.clock.Set(dawn.Add(time.Hour))
+	if v.ring(growers); counted.texts != growers {
+		t.Errorf("%d texts were composed", counted.texts)
+	}
+}
+
+// A grower whose records change each time they are planned gets no text now. The bell ends its run, and writes the text
+// in a later one.
+func TestGrowerWhoKeepsChanging(t *testing.T) {
+	v := newValley(t)
+	v.grower(1, 15)
+	v.clock.Set(dawn.Add(time.Hour))
+	menu := &always{Menu: v.b.o.Menu}
+	menu.before = func() {
+		if menu.texts <= 2*maxChanged {
+			v.as(1, func(l *store.Ledger) error { return l.TellHerbicide(1, float64(menu.texts)) })
+		}
+	}
+	v.b.o.Menu = menu
+	if v.ring(0); menu.texts != maxChanged+1 {
+		t.Errorf("the grower was planned %d times", menu.texts)
+	}
+	menu.before = func() {}
+	v.ring(1)
+}
+
 // If the records refuse the text of one grower, the others of the batch get theirs, and the grower is looked at again
 // tomorrow. If they refuse everything, Ring says so and loses nothing.
 func TestRecordsRefuse(t *testing.T) {
