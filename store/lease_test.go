@@ -115,7 +115,7 @@ func TestLeaseIsTakenAfterTheWrite(t *testing.T) {
 				return err
 			})
 		}()
-		if err := waitForLock(tx); err != nil {
+		if err := waitForLock(tx, taken); err != nil {
 			return err
 		}
 		return tx.setMeta("by a", []byte("x"))
@@ -125,10 +125,10 @@ func TestLeaseIsTakenAfterTheWrite(t *testing.T) {
 	equal(t, string(found), "x", "what b finds")
 }
 
-// waitForLock returns when another transaction of the database waits for a lock. It returns an error if none does for
-// many looks.
-func waitForLock(tx *Tx) error {
-	for range 3000 {
+// waitForLock returns when another transaction of the database waits for a lock. The goroutine of that transaction
+// sends to ended when it has ended: then it did not wait, which is an error.
+func waitForLock[T any](tx *Tx, ended <-chan T) error {
+	for len(ended) == 0 {
 		n := 0
 		if _, err := tx.one(`SELECT count(*) FROM pg_stat_activity
 			WHERE datname = current_database() AND wait_event_type = 'Lock'`, nil, &n); err != nil || n > 0 {
@@ -139,7 +139,7 @@ func waitForLock(tx *Tx) error {
 			return err
 		}
 	}
-	return errors.New("no other transaction waits for a lock")
+	return errors.New("the other transaction did not wait for a lock")
 }
 
 // In a file only one service writes: it always gets the lease, also one that a crash left behind.

@@ -36,7 +36,7 @@ func TestOneTokenIsMade(t *testing.T) {
 			errorIf(t, err != nil, "%v", err)
 			there <- known
 		}()
-		return errors.Join(waitForLock(tx), tx.SetTokenHash("local", []byte("x")))
+		return errors.Join(waitForLock(tx, there), tx.SetTokenHash("local", []byte("x")))
 	})
 	equal(t, <-there, true, "the second process finds the token of the first")
 }

@@ -12,62 +12,62 @@ import (
 	"rowbell/store/testrun"
 )
 
-// wire passes connections on to a server until it is cut.
-type wire struct {
+// proxy passes connections on to a server until it is cut.
+type proxy struct {
 	net.Listener
 	to    string
 	mu    sync.Mutex
 	conns []net.Conn
 }
 
-// wired returns the address of a new database behind a wire.
-func wired(t *testing.T) (*wire, string) {
+// behindProxy returns the address of a new database behind a proxy.
+func behindProxy(t *testing.T) (*proxy, string) {
 	t.Helper()
 	serverOnly(t)
 	u, err := url.Parse(testrun.Database(t, migrateAt))
 	ok(t, err)
-	w := &wire{to: u.Host}
-	w.Listener, err = net.Listen("tcp", "127.0.0.1:0")
+	p := &proxy{to: u.Host}
+	p.Listener, err = net.Listen("tcp", "127.0.0.1:0")
 	ok(t, err)
-	t.Cleanup(func() { w.Close(); w.cut() })
-	go w.accept()
-	u.Host = w.Addr().String()
-	return w, u.String()
+	t.Cleanup(func() { p.Close(); p.cut() })
+	go p.accept()
+	u.Host = p.Addr().String()
+	return p, u.String()
 }
 
-func (w *wire) accept() {
+func (p *proxy) accept() {
 	for {
-		in, err := w.Accept()
+		in, err := p.Accept()
 		if err != nil {
 			return
 		}
-		out, err := net.Dial("tcp", w.to)
+		out, err := net.Dial("tcp", p.to)
 		if err != nil {
 			in.Close()
 			continue
 		}
-		w.mu.Lock()
-		w.conns = append(w.conns, in, out)
-		w.mu.Unlock()
+		p.mu.Lock()
+		p.conns = append(p.conns, in, out)
+		p.mu.Unlock()
 		go func() { _, _ = io.Copy(out, in); out.Close() }()
 		go func() { _, _ = io.Copy(in, out); in.Close() }()
 	}
 }
 
 // cut ends the connections that there are. New ones get through.
-func (w *wire) cut() {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	for _, c := range w.conns {
+func (p *proxy) cut() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, c := range p.conns {
 		c.Close()
 	}
-	w.conns = nil
+	p.conns = nil
 }
 
-// A connection that is lost is a fault that passes, at whatever point it is lost. A write that surely was not committed
-// begins again on a new connection, without its caller.
+// A lost connection is a temporary error, wherever it is lost. A write that surely was not committed runs again on a
+// new connection; its caller does not notice.
 func TestLostConnection(t *testing.T) {
-	w, address := wired(t)
+	p, address := behindProxy(t)
 	s, err := Open(ctx, address, Options{})
 	ok(t, err)
 	t.Cleanup(func() { ok(t, s.Close()) })
@@ -75,26 +75,26 @@ func TestLostConnection(t *testing.T) {
 
 	unavailable := func(what string, err error) {
 		t.Helper()
-		errorIf(t, !Unavailable(err), "%s: %v is no fault that passes", what, err)
+		errorIf(t, !Unavailable(err), "%s: %v is not temporary", what, err)
 		errorIf(t, !strings.Contains(Advice(err), "cannot be reached"), "%s: %v: advice %q", what, err, Advice(err))
 	}
 	runs := 0
-	unavailable("each run of a write", s.InTx(ctx, func(tx *Tx) error { runs++; w.cut(); return query(tx) }))
+	unavailable("each run of a write", s.InTx(ctx, func(tx *Tx) error { runs++; p.cut(); return query(tx) }))
 	equal(t, runs, maxRuns, "runs")
-	unavailable("a view", s.View(ctx, func(tx *Tx) error { w.cut(); return query(tx) }))
-	unavailable("the commit", s.InTx(ctx, func(tx *Tx) error { err := query(tx); w.cut(); return err }))
+	unavailable("a view", s.View(ctx, func(tx *Tx) error { p.cut(); return query(tx) }))
+	unavailable("the commit", s.InTx(ctx, func(tx *Tx) error { err := query(tx); p.cut(); return err }))
 
 	runs = 0
 	ok(t, s.InTx(ctx, func(tx *Tx) error {
 		if runs++; runs == 1 {
-			w.cut()
+			p.cut()
 		}
 		return query(tx)
 	}))
 	equal(t, runs, 2, "runs of a write that lost its connection once")
 
 	var unknown *UnknownError
-	err = s.InTx(ctx, func(tx *Tx) error { err := query(tx); w.cut(); return err })
+	err = s.InTx(ctx, func(tx *Tx) error { err := query(tx); p.cut(); return err })
 	errorIf(t, !errors.As(err, &unknown), "a commit without an answer: %v", err)
 	ok(t, s.View(ctx, query))
 }

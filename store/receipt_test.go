@@ -254,7 +254,7 @@ func TestReceiptDuringSettle(t *testing.T) {
 					begun = true
 					go func() { ended <- b.InTx(ctx, do[other]) }()
 				}
-				return waitForLock(tx)
+				return waitForLock(tx, ended)
 			})
 			ok(t, <-ended)
 			wantState(t, a, id, Delivered)

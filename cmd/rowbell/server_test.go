@@ -9,8 +9,8 @@ import (
 	"rowbell/store/testrun"
 )
 
-// What is about a file says so for records on a server, and what is about records works there. The password stands in
-// no output.
+// A command that is about a file refuses the address of a server and says why. Commands about records work there. No
+// output contains the password.
 func TestCommandsOnAServer(t *testing.T) {
 	if !testrun.OnServer() {
 		t.Skip("about a server: .ci/postgres go test ./cmd/rowbell -run Server")

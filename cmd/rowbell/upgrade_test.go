@@ -47,7 +47,7 @@ func nextRelease(t *testing.T) (path string) {
 // Two processes are upgraded one after the other while growers use them. Each dialogue goes on at the other process,
 // whichever release that is; a process of this release also starts on the newer schema.
 func TestRollingUpgradeOfProcesses(t *testing.T) {
-	f := newFleet(t, 2, aDay)
+	f := startProcesses(t, 2, aDay)
 	next := nextRelease(t)
 	var growers []*scripted
 	for i := range 3 {

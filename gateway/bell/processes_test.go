@@ -35,7 +35,7 @@ func (v *valley) processes(n int) (bells []*Bell) {
 		stores = append(stores, s)
 		bells = append(bells, New(Options{Store: s, QuietHour: 20, Menu: m, Clock: v.clock, Log: zerolog.Nop()}))
 	}
-	for _, s := range stores { // as each does after some time, when it knows of the others
+	for _, s := range stores { // so that each knows of the others
 		if err := s.InTx(context.Background(), func(tx *store.Tx) error {
 			_, err := tx.RenewProcess(1, v.clock.Now().Unix())
 			return err
@@ -46,8 +46,8 @@ func (v *valley) processes(n int) (bells []*Bell) {
 	return bells
 }
 
-// rings runs all bells at the same time and returns how many texts they wrote.
-func (v *valley) rings(ctx context.Context, bells []*Bell) (texts int) {
+// ringAll runs all bells at the same time and returns how many texts they wrote.
+func (v *valley) ringAll(ctx context.Context, bells []*Bell) (texts int) {
 	var all sync.WaitGroup
 	var n atomic.Int64
 	for _, b := range bells {
@@ -63,7 +63,7 @@ func (v *valley) rings(ctx context.Context, bells []*Bell) (texts int) {
 	return int(n.Load())
 }
 
-// Three processes ring at the same time, and one of them ends in between. Each grower gets one text.
+// Three processes write reminders at the same time, and one of them ends meanwhile. Each grower gets one text.
 func TestProcessesRingEachGrowerOnce(t *testing.T) {
 	if !testrun.OnServer() {
 		t.Skip("about a server: .ci/postgres go test ./gateway/bell")
@@ -81,10 +81,10 @@ func TestProcessesRingEachGrowerOnce(t *testing.T) {
 	dies, kill := context.WithCancel(context.Background())
 	bells[0].o.Queued = kill // ends after its first texts
 	var all sync.WaitGroup
-	all.Go(func() { v.rings(dies, bells[:1]) })
-	all.Go(func() { v.rings(context.Background(), bells[1:]) })
+	all.Go(func() { v.ringAll(dies, bells[:1]) })
+	all.Go(func() { v.ringAll(context.Background(), bells[1:]) })
 	all.Wait()
-	v.rings(context.Background(), bells[1:]) // growers whom another process had in hand
+	v.ringAll(context.Background(), bells[1:]) // growers whose phones another process had locked
 	for n := range growers {
 		if got := v.inbox(n); len(got) != 1 {
 			t.Errorf("grower %d got %d texts", n, len(got))
@@ -108,7 +108,7 @@ func BenchmarkRingOfProcesses(b *testing.B) {
 			v.clock.Set(dawn.Add(25 * time.Hour))
 			bells := v.processes(n)
 			begun := time.Now()
-			if got := v.rings(context.Background(), bells); got != growers {
+			if got := v.ringAll(context.Background(), bells); got != growers {
 				b.Errorf("%d processes wrote %d texts", n, got)
 			}
 			took[n] = append(took[n], growers/time.Since(begun).Seconds())

@@ -21,19 +21,19 @@ import (
 	"rowbell/store/testrun"
 )
 
-// fleet is two services that share the records on a server.
-type fleet struct {
+// twoServices are two services that share the records on a server.
+type twoServices struct {
 	a, b *started
 	c    config.Config
 	db   *sql.DB
 }
 
-func startFleet(t *testing.T, file string) *fleet {
+func startTwo(t *testing.T, file string) *twoServices {
 	t.Helper()
 	if !testrun.OnServer() {
 		t.Skip("about a server: .ci/postgres go test ./cmd/rowbell/service -run Processes")
 	}
-	f := &fleet{c: configtest.Fresh(t, file)}
+	f := &twoServices{c: configtest.Fresh(t, file)}
 	f.c.DB = testrun.Database(t, func(address string) error {
 		s, err := store.Open(context.Background(), address, store.Options{})
 		if err != nil {
@@ -49,20 +49,13 @@ func startFleet(t *testing.T, file string) *fleet {
 	return f
 }
 
-func (f *fleet) start(t *testing.T, name string) *started {
+func (f *twoServices) start(t *testing.T, name string) *started {
 	t.Helper()
-	s := &started{t: t, clock: clock.New(time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)), log: &bytes.Buffer{}}
-	networks, err := f.c.Networks(func(string) string { return "" })
-	ok(t, err)
-	s.Service, err = Start(t.Context(), f.c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log),
-		Process: name})
-	ok(t, err)
-	t.Cleanup(s.stop)
-	return s
+	return startProcess(t, f.c, time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC), name)
 }
 
 // change runs a statement, which must change a row.
-func (f *fleet) change(statement string) {
+func (f *twoServices) change(statement string) {
 	f.a.t.Helper()
 	r, err := f.db.ExecContext(context.Background(), statement)
 	ok(f.a.t, err)
@@ -71,9 +64,10 @@ func (f *fleet) change(statement string) {
 	}
 }
 
-// One process a day learns. While another process has the lease, it does not; if that one died, it does.
+// Learning is done by one process a day. A process does not learn while another one has the lease, but does so after
+// the lease of one that died has ended.
 func TestProcessesShareLearning(t *testing.T) {
-	f := startFleet(t, "place.learning = true")
+	f := startTwo(t, "place.learning = true")
 	f.a.register(fresh, 2)
 	f.a.earlyWeeds(f.a.opens(fresh))
 	f.a.keepUp()
@@ -90,7 +84,7 @@ func TestProcessesShareLearning(t *testing.T) {
 	f.change("UPDATE lease SET until = 99999999999, number = number + 1, holder = 'a' WHERE name = 'learning'")
 	f.b.keepUp()
 	if n := learned(); n != 0 {
-		t.Errorf("learned from %d growers while another process was at it", n)
+		t.Errorf("learned from %d growers while another process had the lease", n)
 	}
 	if strings.Contains(f.b.log.String(), "taken over") {
 		t.Errorf("it began the work of another process: %s", f.b.log)
@@ -105,7 +99,7 @@ func TestProcessesShareLearning(t *testing.T) {
 // A process is stopped in the middle of its work until another has taken it over. Its next write is refused, the work
 // does not count as done by it, and the log says so.
 func TestProcessesThatLoseALease(t *testing.T) {
-	f := startFleet(t, "")
+	f := startTwo(t, "")
 	var wrote error
 	ok(t, f.a.withLease(t.Context(), "work", atEachUpkeep, func(ctx context.Context) (bool, error) {
 		f.change("UPDATE lease SET number = number + 1, holder = 'b' WHERE name = 'work'")
@@ -126,7 +120,7 @@ func TestProcessesThatLoseALease(t *testing.T) {
 
 // /readyz of a process says that another one was started with its name.
 func TestProcessesWithOneName(t *testing.T) {
-	f := startFleet(t, "")
+	f := startTwo(t, "")
 	f.a.renewProcess(t.Context())
 	ready := func(s *started) string {
 		return s.answer(httptest.NewRequest(http.MethodGet, "/readyz", nil)).Body.String()
@@ -149,7 +143,7 @@ func TestProcessesWithOneName(t *testing.T) {
 
 // Each process reads its own configuration when it is asked to, and its answer is recorded.
 func TestProcessesReloadEach(t *testing.T) {
-	f := startFleet(t, "")
+	f := startTwo(t, "")
 	for name, s := range map[string]*started{"a": f.a, "b": f.b} {
 		s.load = func() (c config.Config, _ []profile.Profile, _ *config.Secrets, err error) {
 			return c, nil, nil, errors.New("refused by " + name)
@@ -172,10 +166,10 @@ func TestProcessesReloadEach(t *testing.T) {
 	})
 }
 
-// Records are moved while a process is suspended. When the process wakes it ends and says why, because what it would
-// still answer is in no records.
+// Records are moved while a process is suspended. When the process goes on, it ends and says why, because its answers
+// would be in no records that are used.
 func TestProcessesEndIfTheRecordsWereMoved(t *testing.T) {
-	f := startFleet(t, "")
+	f := startTwo(t, "")
 	ctx, outdated := context.WithCancelCause(t.Context())
 	defer outdated(nil)
 	f.a.outdated = outdated
@@ -190,5 +184,37 @@ func TestProcessesEndIfTheRecordsWereMoved(t *testing.T) {
 	}
 	if !strings.Contains(f.a.log.String(), "moved to another database") {
 		t.Errorf("the log does not say why: %s", f.a.log)
+	}
+}
+
+// /readyz and the log say that the clock of this machine differs by more than five seconds from that of the server. The
+// clock of practice is moved by hand, so it is not compared.
+func TestProcessesCompareClocks(t *testing.T) {
+	var log bytes.Buffer
+	s := &Service{clock: SystemClock{}, log: zerolog.New(&log)}
+	for _, step := range []struct {
+		gap    time.Duration
+		note   string
+		logged int
+	}{
+		{5 * time.Second, "", 0},
+		{6 * time.Second, "differ by 6s", 1},
+		{7 * time.Second, "differ by 7s", 1},
+		{0, "", 1},
+		{-6 * time.Second, "differ by 6s", 2},
+	} {
+		s.compareClocks(step.gap)
+		notes := strings.Join(s.processNotes(), "")
+		if (notes == "") != (step.note == "") || !strings.Contains(notes, step.note) {
+			t.Errorf("%s: the notes are %q", step.gap, notes)
+		}
+		if n := strings.Count(log.String(), "the clocks of this machine"); n != step.logged {
+			t.Errorf("%s: logged %d times, want %d", step.gap, n, step.logged)
+		}
+	}
+	s = &Service{clock: clock.New(time.Unix(0, 0))}
+	s.compareClocks(time.Hour)
+	if notes := s.processNotes(); notes != nil {
+		t.Errorf("a clock that is moved by hand: %q", notes)
 	}
 }

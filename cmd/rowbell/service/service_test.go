@@ -40,10 +40,17 @@ type started struct {
 // start starts a service with the networks of the configuration until the test ends. The function env looks up secrets.
 func start(t *testing.T, c config.Config, at time.Time, env ...func(string) string) *started {
 	t.Helper()
+	return startProcess(t, c, at, "", env...)
+}
+
+// startProcess is like start, with the name of the process.
+func startProcess(t *testing.T, c config.Config, at time.Time, name string, env ...func(string) string) *started {
+	t.Helper()
 	s := &started{t: t, clock: clock.New(at), log: &bytes.Buffer{}}
 	networks, err := c.Networks(append(env, func(string) string { return "" })[0])
 	ok(t, err)
-	s.Service, err = Start(t.Context(), c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log)})
+	s.Service, err = Start(t.Context(), c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log),
+		Process: name})
 	ok(t, err)
 	t.Cleanup(s.stop)
 	return s

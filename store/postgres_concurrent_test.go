@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -100,7 +101,7 @@ func TestTwoProcessesKeepOneBudget(t *testing.T) {
 
 // The bell locks the phones of the growers for whom it writes and no others, also while there are so few growers that
 // the server reads all of them.
-func TestOnlyTheGrowersThatAreMeantAreLocked(t *testing.T) {
+func TestOnlyTheGivenGrowersAreLocked(t *testing.T) {
 	serverOnly(t)
 	s := open(t)
 	phones := make([]Phone, 100)
@@ -116,12 +117,40 @@ func TestOnlyTheGrowersThatAreMeantAreLocked(t *testing.T) {
 		}
 		slices.Sort(list)
 		equal(t, fmt.Sprint(list), "[3 7]", "growers")
-		var held int64
-		_, err = tx.one("SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND pid = pg_backend_pid()", nil,
-			&held)
-		equal(t, held, 2, "locked phones")
-		return err
+		return wantLocks(t, tx, 2)
 	})
+}
+
+// wantLocks checks how many phones and names this transaction has locked on the server.
+func wantLocks(t *testing.T, tx *Tx, want int64) error {
+	t.Helper()
+	var got int64
+	_, err := tx.one("SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND pid = pg_backend_pid()", nil, &got)
+	equal(t, got, want, "locks")
+	return err
+}
+
+// Writes leave connections for reading: if as many run as may, another one does not start, and a view does.
+func TestWritesLeaveConnectionsForReading(t *testing.T) {
+	serverOnly(t)
+	const writes = 2
+	s := openAt(t, addressOf(open(t))+fmt.Sprintf("?%s=%d", connsParameter, writes+spareConns))
+	var begun, ended sync.WaitGroup
+	begun.Add(writes)
+	goOn := make(chan struct{})
+	for range writes {
+		ended.Go(func() {
+			write(t, s, func(*Tx) error { begun.Done(); <-goOn; return nil })
+		})
+	}
+	begun.Wait()
+	canceled, cancel := context.WithCancel(ctx)
+	cancel()
+	err := s.InTx(canceled, func(*Tx) error { return nil })
+	errorIf(t, !errors.Is(err, context.Canceled), "one more write: %v", err)
+	view(t, s, func(tx *Tx) error { return second(column[int64](tx, "SELECT 1", nil)) })
+	close(goOn)
+	ended.Wait()
 }
 
 // Two callbacks of one phone come to two processes at the same time. Each adds one to the state of the dialogue.
@@ -147,7 +176,8 @@ func TestCallbacksOfAPhoneComeOneByOne(t *testing.T) {
 	equal(t, string(d.State), strconv.Itoa(callbacks), "callbacks that count")
 }
 
-// Growers do at random what changes shared rows, while their texts are claimed. Nothing fails but what must.
+// Six workers change rows that they share, at random, while texts are claimed. No write fails, except a move to a
+// number that has records.
 func TestTwoProcessesDoNotDisturbEachOther(t *testing.T) {
 	s := twoProcesses(t)
 	phones := []Phone{ana, ben, cleo}
@@ -184,8 +214,8 @@ func TestTwoProcessesDoNotDisturbEachOther(t *testing.T) {
 	wantRows(t, s[0], map[string]int64{"grower": 3})
 }
 
-// Two writes lock two phones in opposite order. The server gives one up, which runs again.
-func TestWriteThatWasGivenUpRunsAgain(t *testing.T) {
+// Two writes lock two phones in opposite order. The server rolls one back, which runs again.
+func TestConflictingWriteRunsAgain(t *testing.T) {
 	s := twoProcesses(t)
 	var runs [2]int
 	var first sync.WaitGroup // until both have their first lock
@@ -232,8 +262,8 @@ func TestWriteOnALostConnectionRunsAgain(t *testing.T) {
 	equal(t, remembered(t, s[0]), "a", "kept")
 }
 
-// If the server goes away during the commit, nobody knows whether it is on disk. The write does not run again: the
-// network repeats its call, and the stored reply tells.
+// If the server ends the connection during the commit, it is unknown whether the write is on disk. The write does not
+// run again: the network repeats its call, and is answered by the stored reply if there is one.
 func TestCommitWithoutAnAnswer(t *testing.T) {
 	s := twoProcesses(t)
 	execSQL(t, s[0], `CREATE FUNCTION leave() RETURNS trigger LANGUAGE plpgsql AS
@@ -250,7 +280,8 @@ func TestCommitWithoutAnAnswer(t *testing.T) {
 	equal(t, remembered(t, s[0]), "b", "kept")
 }
 
-// A commit that did not wait for the standby ends as one without an answer. Here the test is who says so.
+// A commit that did not wait for the standby has the same result as one without an answer. The test sends the warning
+// in place of the server.
 func TestCommitWithoutTheStandby(t *testing.T) {
 	serverOnly(t)
 	s := open(t)
@@ -264,7 +295,8 @@ func TestCommitWithoutTheStandby(t *testing.T) {
 	errorIf(t, !errors.As(err, &unknown) || !errors.Is(err, errNoStandby), "the error %v", err)
 }
 
-// After a statement that failed the server does nothing more, and COMMIT rolls back without an error.
+// After a failed statement the server refuses the other statements of the transaction, and COMMIT rolls back without an
+// error.
 func TestWriteThatGoesOnAfterAnErrorIsNotKept(t *testing.T) {
 	serverOnly(t)
 	s := open(t)
@@ -277,14 +309,14 @@ func TestWriteThatGoesOnAfterAnErrorIsNotKept(t *testing.T) {
 	equal(t, remembered(t, s), "a", "kept")
 }
 
-// A part that fails gives up its locks, so the next part must take them again.
-func TestPartThatFailsGivesUpItsLocks(t *testing.T) {
+// The locks of a part that failed are released, so the next part must take them again.
+func TestFailedPartReleasesItsLocks(t *testing.T) {
 	s := twoProcesses(t)
 	write(t, s[0], func(tx *Tx) error {
 		broken, err := tx.Part(func() error { return errors.Join(tx.Lock(ana), errBad) })
 		errorIf(t, broken || !errors.Is(err, errBad), "%v %v", broken, err)
-		write(t, s[1], func(tx *Tx) error { return tx.Lock(ana) }) // would wait for ever
-		return tx.Lock(ana)
+		write(t, s[1], func(tx *Tx) error { return tx.Lock(ana) }) // fails if ana is still locked
+		return errors.Join(tx.Lock(ana), wantLocks(t, tx, 1))
 	})
 }
 
@@ -323,8 +355,8 @@ func serverMigrations(t *testing.T) int64 {
 	return int64(len(list))
 }
 
-// Texts and ids of networks may contain what is no text for PostgreSQL.
-func TestOddText(t *testing.T) {
+// Texts and ids of networks may contain octets that PostgreSQL refuses in text.
+func TestTextThatTheServerRefuses(t *testing.T) {
 	s := open(t)
 	key := "id\x00\xff" + strings.Repeat("é", 3)
 	write(t, s, remember(key))

@@ -15,8 +15,8 @@ import (
 	"rowbell/store/testrun"
 )
 
-// fleet is a set of processes that share the records on a server. A slot is nil while its process does not run.
-type fleet struct {
+// processes is a set of processes that share the records on a server. A slot is nil while its process does not run.
+type processes struct {
 	t     testing.TB
 	first *process // never runs; it has the database and the networks of all
 	slots []atomic.Pointer[process]
@@ -24,8 +24,8 @@ type fleet struct {
 	program string // path of the binary that start runs; "" = that of this version
 }
 
-// newFleet starts this number of processes, with their clocks at the time at.
-func newFleet(t testing.TB, size int, at time.Time) *fleet {
+// startProcesses starts as many processes as size says. Their clocks are set to the time at.
+func startProcesses(t testing.TB, size int, at time.Time) *processes {
 	t.Helper()
 	if !testrun.OnServer() {
 		t.Skip("about a server: .ci/postgres go test ./cmd/rowbell -run Processes")
@@ -35,7 +35,7 @@ func newFleet(t testing.TB, size int, at time.Time) *fleet {
 	first.push = httptest.NewServer(first.inbox)
 	t.Cleanup(first.push.Close)
 	first.settings = killedNetworks(first.push.URL)
-	f := &fleet{t: t, first: first, slots: make([]atomic.Pointer[process], size)}
+	f := &processes{t: t, first: first, slots: make([]atomic.Pointer[process], size)}
 	for i := range f.slots {
 		f.start(i, at)
 	}
@@ -43,7 +43,7 @@ func newFleet(t testing.TB, size int, at time.Time) *fleet {
 }
 
 // start starts a process, which has the same name each time.
-func (f *fleet) start(i int, at time.Time) *process {
+func (f *processes) start(i int, at time.Time) *process {
 	f.t.Helper()
 	p := bareProcess(f.t)
 	p.languages, p.token, p.inbox, p.push = f.first.languages, f.first.token, f.first.inbox, f.first.push
@@ -55,16 +55,16 @@ func (f *fleet) start(i int, at time.Time) *process {
 }
 
 // replace stops a process and starts it again, perhaps with another program.
-func (f *fleet) replace(i int, at time.Time) {
+func (f *processes) replace(i int, at time.Time) {
 	f.t.Helper()
 	f.slots[i].Swap(nil).stop()
 	f.start(i, at)
 }
 
-func (f *fleet) kill(i int) { f.slots[i].Swap(nil).kill() }
+func (f *processes) kill(i int) { f.slots[i].Swap(nil).kill() }
 
 // some returns a process that runs.
-func (f *fleet) some(rnd *rand.Rand) *process {
+func (f *processes) some(rnd *rand.Rand) *process {
 	for {
 		if p := f.slots[rnd.IntN(len(f.slots))].Load(); p != nil {
 			return p
@@ -73,7 +73,7 @@ func (f *fleet) some(rnd *rand.Rand) *process {
 }
 
 // each calls fn for all processes at the same time.
-func (f *fleet) each(fn func(i int, p *process)) {
+func (f *processes) each(fn func(i int, p *process)) {
 	var all sync.WaitGroup
 	for i := range f.slots {
 		p := f.slots[i].Load()
@@ -83,16 +83,16 @@ func (f *fleet) each(fn func(i int, p *process)) {
 }
 
 // settle writes the reminders and sends the texts that are due, on all processes.
-func (f *fleet) settle() { f.each(func(_ int, p *process) { p.settle() }) }
+func (f *processes) settle() { f.each(func(_ int, p *process) { p.settle() }) }
 
 // open opens the records.
-func (f *fleet) open() *store.Store {
+func (f *processes) open() *store.Store {
 	f.t.Helper()
 	return openRecords(f.t, f.first.db)
 }
 
 // remindedGrowers returns growers of the network once to whom a reminder is due in the morning.
-func (f *fleet) remindedGrowers(n int) (growers []*scripted) {
+func (f *processes) remindedGrowers(n int) (growers []*scripted) {
 	f.t.Helper()
 	for i := range n {
 		growers = append(growers, reminded(f.slots[i%len(f.slots)].Load(), 500+i/2+i%2*200))
@@ -100,15 +100,16 @@ func (f *fleet) remindedGrowers(n int) (growers []*scripted) {
 	return growers
 }
 
-// Three processes work, one after the other is killed and started again, and the network goes on at another one. Each
-// callback with an answer is recorded once, also if it is repeated at another process. No network gets a text twice
-// that it does not recognise. Each grower is reminded once, although one process dies while all of them ring.
+// Three processes work. One after the other is killed and started again, and the network sends its calls to another
+// one. Each callback with an answer is recorded once, also if it is repeated at another process. A network that does
+// not recognise a repeated text gets no text twice. Each grower is reminded once, although one process dies while all
+// of them write reminders.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledProcessesLoseNoAnswer(t *testing.T) {
 	const size, kills, registered, withReminder = 3, 9, 14, 10
 	day := aDay
-	f := newFleet(t, size, day)
+	f := startProcesses(t, size, day)
 	v := &victims{p: f.first, now: day.Add(22 * time.Hour)} // seven in the morning
 	v.growers = f.remindedGrowers(withReminder)
 	dead := make(chan struct{})
@@ -121,6 +122,9 @@ func TestKilledProcessesLoseNoAnswer(t *testing.T) {
 		return true
 	})
 	f.each(func(_ int, p *process) { _, _, _ = p.try("clock", map[string]any{"set": v.now.Format(time.RFC3339)}) })
+	if n := rung.Load(); n < 5 {
+		t.Fatalf("only %d texts were sent in the morning", n)
+	}
 	<-dead
 	f.first.inbox.setHook(nil)
 	f.start(0, v.now)
@@ -216,11 +220,11 @@ func TestKilledProcessesLoseNoAnswer(t *testing.T) {
 		total, kills, cut.Load(), v.unknown, v.neverLeft)
 }
 
-// A process is stopped while it sends, for longer than its claims last. Another process sends what the first one had
+// A process is suspended while it sends, for longer than its claims last. Another process sends what the first one had
 // not begun. The first one goes on afterwards, and sends none of these texts again.
-func TestStoppedProcessesSendNothingTwice(t *testing.T) {
+func TestSuspendedProcessesSendNothingTwice(t *testing.T) {
 	day := aDay
-	f := newFleet(t, 2, day)
+	f := startProcesses(t, 2, day)
 	a, b := f.slots[0].Load(), f.slots[1].Load()
 	v := &victims{p: f.first, now: day.Add(22 * time.Hour)}
 	v.growers = f.remindedGrowers(4 * onceInFlight) // as many as a process claims at once
@@ -242,7 +246,11 @@ func TestStoppedProcessesSendNothingTwice(t *testing.T) {
 		_, _, err := a.try("clock", map[string]any{"set": v.now.Format(time.RFC3339)})
 		ended <- err
 	}()
-	<-full
+	select {
+	case <-full:
+	case err := <-ended:
+		t.Fatalf("the process sent only %d texts at once (%v)", came.Load(), err)
+	}
 	must(t, a.cmd.Process.Signal(syscall.SIGSTOP))
 	b.set(v.now)
 	if n := came.Load(); n != onceInFlight {
@@ -258,7 +266,7 @@ func TestStoppedProcessesSendNothingTwice(t *testing.T) {
 	must(t, <-ended)
 	f.settle()
 	if n := came.Load(); n != sent {
-		t.Errorf("the process that was stopped sent %d more texts", n-sent)
+		t.Errorf("the process that was suspended sent %d more texts", n-sent)
 	}
 	s := f.open()
 	read(t, s, func(tx *store.Tx) error { return v.checkTexts(t, tx, 0) })
@@ -266,7 +274,7 @@ func TestStoppedProcessesSendNothingTwice(t *testing.T) {
 
 // register lets 16 callers register growers with numbers from first on, each several in a row, each step at the next
 // process. It returns the number of steps.
-func (f *fleet) register(first, each int) (steps int64) {
+func (f *processes) register(first, each int) (steps int64) {
 	f.t.Helper()
 	var callers sync.WaitGroup
 	var all atomic.Int64
@@ -295,7 +303,7 @@ func BenchmarkStepsOfProcesses(b *testing.B) {
 	took := map[int][]float64{}
 	for b.Loop() {
 		for _, size := range []int{1, 3} {
-			f := newFleet(b, size, aDay)
+			f := startProcesses(b, size, aDay)
 			f.register(0, 3) // opens the connections
 			begun := time.Now()
 			steps := f.register(200, 6)
