@@ -26,7 +26,7 @@ const (
 func BenchmarkBackground(b *testing.B) {
 	begun := time.Now()
 	s := openNew(b, Options{Serving: true, Stopwatch: func() time.Duration { return time.Since(begun) }})
-	herd(b, s, backgroundGrowers)
+	addGrowers(b, s, backgroundGrowers)
 	works := map[string]struct{ before, during func(b *testing.B, s *Store) }{
 		"none":          {during: func(*testing.B, *Store) { <-time.After(2 * time.Second) }},
 		"prune-slices":  {oldReplies, func(b *testing.B, s *Store) { ok(b, second(s.Prune(ctx, noon))) }},
@@ -110,7 +110,7 @@ func arrivals(b *testing.B, s *Store, during func()) (took []float64, lasted tim
 			return took, lasted
 		case <-time.After(due - time.Since(begun)):
 		}
-		p, key := herdPhone(rnd.IntN(backgroundGrowers)), fmt.Sprint("step ", s.marks.Add(1))
+		p, key := phoneOf(rnd.IntN(backgroundGrowers)), fmt.Sprint("step ", s.marks.Add(1))
 		writes.Go(func() {
 			err := try(s, p, noon, func(l *Ledger) error {
 				_, err := l.Season(1)

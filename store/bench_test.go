@@ -13,13 +13,13 @@ import (
 	"rowbell/engine"
 )
 
-// herd fills a database with growers who have one plot each.
-func herd(b testing.TB, s *Store, growers int) {
+// addGrowers fills a database with growers who have one plot each.
+func addGrowers(b testing.TB, s *Store, growers int) {
 	b.Helper()
 	for from := 0; from < growers; from += 5000 {
 		write(b, s, func(tx *Tx) error {
 			for i := from; i < min(from+5000, growers); i++ {
-				l, err := tx.Ledger(herdPhone(i), noon)
+				l, err := tx.Ledger(phoneOf(i), noon)
 				if err != nil {
 					return err
 				}
@@ -40,9 +40,9 @@ func herd(b testing.TB, s *Store, growers int) {
 	}
 }
 
-// herdPhone returns the i-th of many phone numbers. They have too many digits to be real, because too few numbers are
-// reserved for examples.
-func herdPhone(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i)) }
+// phoneOf returns the phone number of the i-th of many growers. It has too many digits to be real, because too few
+// numbers are reserved for examples.
+func phoneOf(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i)) }
 
 // BenchmarkClaimSettle claims texts in groups of a hundred, and settles them (stores the results of sending them).
 func BenchmarkClaimSettle(b *testing.B) {
@@ -50,7 +50,7 @@ func BenchmarkClaimSettle(b *testing.B) {
 	for from := 0; from < b.N; from += 5000 {
 		write(b, s, func(tx *Tx) (err error) {
 			for i := from; i < min(from+5000, b.N); i++ {
-				err = errors.Join(err, second(tx.Enqueue(text(fmt.Sprint(i), herdPhone(i), noon))))
+				err = errors.Join(err, second(tx.Enqueue(text(fmt.Sprint(i), phoneOf(i), noon))))
 			}
 			return err
 		})
@@ -73,7 +73,7 @@ func BenchmarkClaimSettle(b *testing.B) {
 // without a backup.
 func BenchmarkBackup(b *testing.B) {
 	s := open(b)
-	herd(b, s, 20_000)
+	addGrowers(b, s, 20_000)
 	round := 0
 	during := func(work func()) (writes []time.Duration, took time.Duration) {
 		round++

@@ -73,7 +73,7 @@ func TestCompactRefusals(t *testing.T) {
 // waits meanwhile.
 func BenchmarkCompact(b *testing.B) {
 	s := open(b)
-	herd(b, s, 20_000)
+	addGrowers(b, s, 20_000)
 	write(b, s, func(tx *Tx) error { return tx.do("DELETE FROM grower WHERE id % 2 = 0") })
 	ok(b, s.Checkpoint(ctx))
 	var slowest atomic.Int64

@@ -96,7 +96,7 @@ func TestTriesAreBounded(t *testing.T) {
 	phones := 0
 	rapid.Check(t, func(rt *rapid.T) {
 		phones++
-		p := herdPhone(phones)
+		p := phoneOf(phones)
 		// Each phone types its codes on other days, so that the daily limit of all phones together is never reached.
 		at, heard := noon+int64(20*phones)*day, []int64{}
 		for range rapid.IntRange(1, 15).Draw(rt, "tries") {
@@ -130,7 +130,7 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 			"blocked at noon%+d", at-noon)
 	}
 	for i := range 99 {
-		wantTake(t, s, herdPhone(i/wrongCodes), noon, not(code), wrongCodes-1-i%wrongCodes)
+		wantTake(t, s, phoneOf(i/wrongCodes), noon, not(code), wrongCodes-1-i%wrongCodes)
 	}
 	wantBlocked(noon, false)
 	wantTake(t, s, ben, noon, not(code), 0)

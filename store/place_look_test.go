@@ -41,7 +41,7 @@ func TestLookAtAPlaceIsBrokenOff(t *testing.T) {
 	sqliteOnly(t)
 	s := open(t)
 	const growers, broken, later = 2000, 1234, 7 * day
-	herd(t, s, growers)
+	addGrowers(t, s, growers)
 	execSQL(t, s, "UPDATE plot SET look_at = $1", noon+later)
 	n := countPlotChanges(t, s)
 	write(t, s, func(tx *Tx) error { return tx.LookAtPlace(1, noon) })

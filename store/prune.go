@@ -92,7 +92,10 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 	if err := s.pruneSessions(ctx, now, &p.Sessions); err != nil {
 		return p, err
 	}
-	if err := s.pruneTexts(ctx, now, &p.Messages); err != nil {
+	if err := s.pruneTexts(ctx, sqlOldLoose, now-days(s.keep.LooseTexts), &p.Messages); err != nil {
+		return p, err
+	}
+	if err := s.pruneTexts(ctx, sqlOldMessages, now-days(s.keep.Texts), &p.Messages); err != nil {
 		return p, err
 	}
 	if s.keep.Seasons > 0 {
@@ -110,38 +113,30 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 
 func days(n int) int64 { return int64(n) * secondsADay }
 
-func (s *Store) pruneTexts(ctx context.Context, now int64, count *int64) error {
-	remove := func(tx *Tx, list []int64) (int64, error) { return tx.exec(sqlPruneMessages, ids(list)) }
-	loose, all := args(now-days(s.keep.LooseTexts)), args(now-days(s.keep.Texts))
-	err := pruneListed(ctx, s, sqlOldLoose, loose, pruneStep, count, remove)
-	if err != nil {
-		return err
-	}
-	return pruneListed(ctx, s, sqlOldMessages, all, pruneStep, count, remove)
-}
-
-// pruneListed lists what is old outside of the writer, because the query may read much, and calls remove in steps, each
-// time with at most size of the list. The function remove returns how many of these it deleted; it must check that they
-// are still old.
-func pruneListed[T any](ctx context.Context, s *Store, query string, before []any, size int, count *int64,
-	remove func(*Tx, []T) (int64, error)) error {
+// pruneTexts deletes the texts that a query lists and that were written before an instant. It lists them outside of the
+// writer, because the query may read much.
+func (s *Store) pruneTexts(ctx context.Context, query string, before int64, count *int64) error {
 	for {
-		var old []T
+		var old []int64
 		err := s.View(ctx, func(tx *Tx) (err error) {
-			old, err = column[T](tx, query, append(slices.Clone(before), pruneList))
+			old, err = column[int64](tx, query, args(before, pruneList))
 			return err
 		})
-		if err != nil || len(old) == 0 {
+		if err != nil {
 			return err
 		}
-		full, was := len(old) == pruneList, *count
-		if err := removeListed(ctx, s, old, size, count, remove); err != nil || !full || *count == was {
+		was := *count
+		err = removeListed(ctx, s, old, pruneStep, count, func(tx *Tx, part []int64) (int64, error) {
+			return tx.exec(sqlPruneMessages, ids(part))
+		})
+		if err != nil || len(old) < pruneList || *count == was {
 			return err
 		}
 	}
 }
 
-// removeListed calls remove in steps of background work, each time with at most size of the list.
+// removeListed calls remove in steps of background work, each time with at most size of the list. The function remove
+// returns how many of these it deleted; it must check that they are still old.
 func removeListed[T any](ctx context.Context, s *Store, old []T, size int, count *int64,
 	remove func(*Tx, []T) (int64, error)) error {
 	if len(old) == 0 {

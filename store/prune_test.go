@@ -116,7 +116,7 @@ func TestPruneSessionsOfManyPages(t *testing.T) {
 				if i == 0 && channel == "sms" {
 					continue // so that a page of an even size ends with the first session of a phone
 				}
-				x := Session{Phone: herdPhone(i), Channel: channel}
+				x := Session{Phone: phoneOf(i), Channel: channel}
 				x.ExpiresAt = noon - int64((i+j)%2) // one of the two sessions of each phone has expired
 				err = errors.Join(err, tx.SaveSession(x))
 			}
@@ -133,7 +133,7 @@ func TestPruneSessionsOfManyPages(t *testing.T) {
 func TestPruneGrowersOfManyRanges(t *testing.T) {
 	sqliteOnly(t) // the ids are set by hand
 	s := openWithPlot(t, ana)
-	for i, p := range []Phone{ben, herdPhone(1), herdPhone(2)} {
+	for i, p := range []Phone{ben, phoneOf(1), phoneOf(2)} {
 		execSQL(t, s, "UPDATE sqlite_sequence SET seq = $1 WHERE name = 'grower'", (i+1)*pruneWalk-1)
 		withPlot(t, s, p)
 	}

@@ -158,29 +158,29 @@ func fill(ctx context.Context, db *sql.DB, growers int, day engine.Day) error {
 // MakeDue makes the plots of a group due at an instant, at most limit of them, in the file at path, which a service may
 // use meanwhile. About each of these plots there is a text to write. It returns how many there are.
 func MakeDue(ctx context.Context, path string, group, limit int, at int64) (plots int64, err error) {
-	db, err := sql.Open("sqlite3", "file:"+path+"?_busy_timeout=10000&_txlock=immediate")
-	if err != nil {
-		return 0, err
-	}
-	defer db.Close()
-	r, err := db.ExecContext(ctx, `UPDATE plot SET look_at = $1 WHERE id IN (SELECT p.id FROM plot p
+	return change(ctx, path, `UPDATE plot SET look_at = $1 WHERE id IN (SELECT p.id FROM plot p
 		WHERE `+ofMakeDue+` AND p.id % 10 = $2 AND p.look_at IS NOT NULL LIMIT $3)`, at, 1+group*10/Groups, limit)
-	if err != nil {
-		return 0, err
-	}
-	return r.RowsAffected()
 }
 
 // Unlearn makes the weed rate of the default place slow, so that it moves when the place learns again: most sightings
 // of the records are of fast weeds.
 func Unlearn(ctx context.Context, path string) error {
+	_, err := change(ctx, path, `UPDATE place SET weed_rate = 0.9, learned_n = 0 WHERE id = 1`)
+	return err
+}
+
+// change runs a statement in the file at path, which a service may use meanwhile. It returns how many rows changed.
+func change(ctx context.Context, path, query string, args ...any) (rows int64, err error) {
 	db, err := sql.Open("sqlite3", "file:"+path+"?_busy_timeout=10000&_txlock=immediate")
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer db.Close()
-	_, err = db.ExecContext(ctx, `UPDATE place SET weed_rate = 0.9, learned_n = 0 WHERE id = 1`)
-	return err
+	r, err := db.ExecContext(ctx, query, args...)
+	if err != nil {
+		return 0, err
+	}
+	return r.RowsAffected()
 }
 
 // CopyFile copies a file and waits until the copy is on the disk.
