@@ -59,7 +59,8 @@ type Use struct {
 // Uses returns the facts of all constants of the engine by the advice that they are used for.
 func Uses() []Use {
 	return slices.Concat(seasonFacts, clockFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(),
-		plantingFacts(), riskFacts(), learnFacts(), aroundFacts(), limitFacts)
+		plantingFacts(), riskFacts(), learnFacts(), aroundFacts(), attentionFacts, reportFacts,
+		limitFacts)
 }
 
 // Facts returns the facts of all constants of the engine, by subject.

@@ -75,7 +75,8 @@ func (s Season) pastUntil(from, until Day) (missed []PastWindow, next Window) {
 	for d := from; d <= until; {
 		p := s.asOf(d).outline(d)
 		closed := p.State == Closed
-		if next.Exists() && (p.Next.Number > next.Number || closed && next.Closes < d) {
+		// A window that was still to come was not missed: another took its place.
+		if next.Exists() && (p.Next.Number > next.Number && next.Opens < d || closed && next.Closes < d) {
 			missed = append(missed, PastWindow{known(next), WindowMissed})
 		}
 		next = p.Next

@@ -16,11 +16,12 @@ func (l Level) String() string { return name(l, "", "low", "middle", "high") }
 // Risk estimates how much yield waiting may cost. It ranks plots and chooses the words of a text, but does not predict
 // the yield: the trials had one grass weed, and the number of weeds is assumed.
 type Risk struct {
-	Level    Level
-	LowPct   float64 // lowest loss of yield in % if the present weeds are never removed
-	HighPct  float64 // highest loss of yield in % if the present weeds are never removed
-	BoundPct float64 // HighPct computed as if the weeds had emerged together with the rice
-	Critical bool    // today is in the published critical period for the planting method
+	Level     Level
+	LowPct    float64 // lowest loss of yield in % if the present weeds are never removed
+	middlePct float64 // middle loss of yield in % if the present weeds are never removed
+	HighPct   float64 // highest loss of yield in % if the present weeds are never removed
+	BoundPct  float64 // HighPct computed as if the weeds had emerged together with the rice
+	Critical  bool    // today is in the published critical period for the planting method
 
 	WeedsPerM2Low  float64 // lowest number of weeds assumed, from what the grower saw or the last pass left
 	WeedsPerM2High float64 // highest number assumed
@@ -66,7 +67,7 @@ func (s Season) riskOf(p Plan) Risk {
 		weeds.low, weeds.high = max(weeds.low, left.low), max(weeds.high, left.high)
 		loss = loss.worse(old)
 	}
-	r.LowPct, r.HighPct = loss.lowPct, loss.highPct
+	r.LowPct, r.middlePct, r.HighPct = loss.lowPct, loss.middlePct, loss.highPct
 	r.BoundPct = Barnyardgrass(TechnologyLow).LossPct(weeds.high)
 	r.WeedsPerM2Low, r.WeedsPerM2High, r.HeadStartDays = weeds.low, weeds.high, int(weeds.headStart)
 	if after > period.To {

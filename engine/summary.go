@@ -83,14 +83,7 @@ func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
 // inWindow reports whether a pass was inside the window that the engine planned on the day before the pass. A pass with
 // the tool earlier than FirstPassDays after planting is never inside.
-func (s Season) inWindow(p Pass) bool {
-	if p.With == ByTool && p.On < s.Plot.Planted+FirstPassDays {
-		return false
-	}
-	s.ClosedOn, s.Announced, s.Passes, s.joined = 0, Window{}, s.logged(), nil
-	before := s.asOf(p.On - 1)
-	return before.outline(p.On - 1).Next.Contains(p.On)
-}
+func (s Season) inWindow(p Pass) bool { return s.fell(p) == FellInside }
 
 // round is a pass and all passes within FollowUpDays days after it: they count as weeding the plot once.
 type round struct {

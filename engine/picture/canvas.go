@@ -26,14 +26,15 @@ const (
 	rowGap       px = 10
 	poleGap      px = 5 // gap between a label's pole and its text
 	maxDayWidth  px = 18
+	dateSize     px = 11 // font size of the dates
 
 	topLeaves      = 5.0 // number of weed leaves at the top edge of the row of weeds
 	minWidthPX     = 640
 	defaultWidthPX = 960
 )
 
-// dateWidth is the width of the widest date that shortDate returns.
-var dateWidth = textWidth("28 May", 11, false)
+// dateWidth is the width of the widest date that shortDate returns, in the font size of the dates.
+var dateWidth = textWidth("28 May", dateSize, false)
 
 // canvas is a picture while it is drawn.
 type canvas struct {

@@ -30,4 +30,5 @@ const (
 	fillToolSize    = "url(#season-size)"  // weeds that have two to four leaves
 	fillWater       = "url(#season-water)"
 	fillWeeds       = "url(#season-weeds)" // the band of uncertainty of the weeds
+	fillOut         = "url(#season-out)"   // days on which a shared tool is out of use
 )

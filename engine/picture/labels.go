@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"unicode"
 
 	"rowbell/engine"
 )
@@ -107,7 +108,7 @@ func assignLanes(flags []flag) int {
 }
 
 // textWidth returns a width that the text does not exceed in any usual font. The program has no fonts, so it adds up
-// the widths of the letters of a wide sans serif font.
+// the widths of the letters of a wide sans serif font; those of Devanagari are the widest of Noto Sans and Noto Serif.
 func textWidth(text string, size px, bold bool) px {
 	em := 0.0
 	for _, r := range text {
@@ -124,6 +125,11 @@ func textWidth(text string, size px, bold bool) px {
 			em += 0.75
 		case r < 0x250:
 			em += 0.64
+		case unicode.Is(unicode.Mn, r), isJoiner(r):
+		case r >= 0x900 && r < 0x980 && unicode.Is(unicode.Mc, r):
+			em += 0.35
+		case r >= 0x915 && r < 0x93a: // consonants of Devanagari
+			em += 0.83
 		default:
 			em++
 		}

@@ -1,5 +1,6 @@
-// Package picture draws a season as an SVG document, with a column for each day from planting to the end of the work.
-// The rows show the windows, the passes, the work, what the grower saw, and weeds, crop and water by the model.
+// Package picture draws SVG documents. A season has a column for each day from planting to the end of the work; the
+// rows show the windows, the passes, the work, what the grower saw, and weeds, crop and water by the model. A roster of
+// shared tools has a row for each tool. Charts of sums have columns, bars, ranges or a line.
 //
 // The package computes no agronomy, reads no clock and no files, and imports only engine and the standard library. The
 // picture has no script, style attribute or font, so that pages with a strict Content-Security-Policy can show it.
@@ -41,6 +42,7 @@ var svgTemplate = template.Must(template.New("season").Parse(svgSource))
 // drawing has the shapes of a picture, drawn in the order of the fields.
 type drawing struct {
 	Colors        palette
+	Turns         bool // turns of shared tools: they have other patterns than a season
 	Width, Height px
 	Title, Desc   string
 	Rects         []rect
