@@ -2,37 +2,33 @@ package store
 
 import "rowbell/engine"
 
-const sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
-
-// Tell records that a plot's grower was reminded of a weeding window. A sighting of weeds gives the window a new
-// edition, and reminders of the old edition no longer count. The result fresh is false if the same reminder was
-// already recorded for that day or a later day.
-func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
-	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, t.Kind, t.On)
-	return n > 0, fail("tell", err)
-}
-
 // The columns before_no to before_closes store the previously announced window of the plot, so that sqlUnannounce can
 // restore that window if the text which announces the new one is not sent.
 const (
-	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
-		announced_best = $4, announced_closes = $5,
+	sqlAnnounce = `UPDATE plot SET announced_no = CAST(value->>1 AS BIGINT),
+		announced_edition = CAST(value->>2 AS BIGINT), announced_opens = CAST(value->>3 AS BIGINT),
+		announced_best = CAST(value->>4 AS BIGINT), announced_closes = CAST(value->>5 AS BIGINT),
 		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens,
 		before_best = announced_best, before_closes = announced_closes
-	WHERE id = $6`
+	FROM json_each($1) WHERE plot.id = CAST(value->>0 AS BIGINT)`
 	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition,
 		announced_opens = before_opens, announced_best = before_best, announced_closes = before_closes
 	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )
 
-// Announce records the weeding window that a text tells a plot's grower. Screens and texts show these days until a
-// text of kind "moved" is written, or a report of the grower moves the window (see Ledger.changed). Call Announce once
-// for each text and plot, in the transaction that writes the text. If the text is not sent, the previously announced
-// window is restored.
-func (tx *Tx) Announce(plotID int64, w engine.Window) error {
-	return fail("announce", tx.do(sqlAnnounce, w.Number, w.Edition, w.Opens, w.Best, w.Closes, plotID))
+// announce records the weeding window that a plot's grower knows. Screens and texts show these days until a text of
+// kind "moved" is written, or a report of the grower moves the window (see Ledger.changed). WriteRounds does the same
+// for each text and plot. If the text is not sent, the previously announced window is restored.
+func (tx *Tx) announce(plotID int64, w engine.Window) error {
+	var rows packed
+	rows.addWindow(plotID, w)
+	return rows.write(tx, sqlAnnounce)
+}
+
+// addWindow adds a row for sqlAnnounce.
+func (p *packed) addWindow(plotID int64, w engine.Window) {
+	p.add(plotID, int64(w.Number), int64(w.Edition), int64(w.Opens), int64(w.Best), int64(w.Closes))
 }
 
 const (

@@ -16,7 +16,7 @@ func announced(t *testing.T, s *Store, no int) engine.Window {
 
 func announce(t *testing.T, s *Store, plot int64, w engine.Window) {
 	t.Helper()
-	write(t, s, func(tx *Tx) error { return tx.Announce(plot, w) })
+	write(t, s, func(tx *Tx) error { return tx.announce(plot, w) })
 }
 
 func windowFrom(d engine.Day) engine.Window {
@@ -101,7 +101,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 				told := engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition, On: day0}
 				err = errors.Join(err, second(tx.Tell(plot, told)))
 				if (engine.Reminder{Kind: kind, Window: w}).Tells() {
-					err = errors.Join(err, tx.Announce(plot, w))
+					err = errors.Join(err, tx.announce(plot, w))
 				}
 			}
 			return err
@@ -156,7 +156,7 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 			first, moved := windowFrom(day0+3), windowFrom(day0+9)
 			announce(t, s, 1, first)
 			told := engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1, On: day0}
-			write(t, s, func(tx *Tx) error { return errors.Join(second(tx.Tell(1, told)), tx.Announce(1, moved)) })
+			write(t, s, func(tx *Tx) error { return errors.Join(second(tx.Tell(1, told)), tx.announce(1, moved)) })
 			m := reminder(text("k", ana, noon), engine.KindMoved, 1, 1)
 			enqueue(t, s, m)
 			if name != "stale" {

@@ -20,7 +20,21 @@ const (
 	// longer: reminders must go out on a busy morning too. Jobs share the commit of such a slice, so it costs them
 	// little more than its own time.
 	jobsShare = 1
+
+	// roundsInFile takes about a millisecond.
+	roundsInFile = 16
+	// roundsOnServer is larger, because the growers share the round trips to the server. The callbacks of their phones
+	// wait meanwhile, about ten milliseconds.
+	roundsOnServer = 50
 )
+
+// RoundsAtOnce returns how many growers' rounds a step of Background should write.
+func (s *Store) RoundsAtOnce() int {
+	if s.server != nil {
+		return roundsOnServer
+	}
+	return roundsInFile
+}
 
 // turns decides whether jobs or background work have their turn at the writer.
 type turns struct {

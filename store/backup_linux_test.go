@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -35,7 +36,9 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 
 	backup := backupOf(t, s)
 	shut(t, s)
-	disk = smallDisk(t, "300") // enough for one database, but not for two
+	info, err := os.Stat(backup)
+	ok(t, err)
+	disk = smallDisk(t, fmt.Sprint(info.Size()*3/2/1024)) // enough for one database, but not for two
 	records := filepath.Join(disk, "rowbell.db")
 	ok(t, copyFile(backup, records))
 	before, err := os.ReadFile(records)

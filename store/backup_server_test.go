@@ -3,6 +3,8 @@ package store
 import (
 	"bytes"
 	"context"
+	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -45,6 +47,9 @@ func TestARecordFileHoldsAllRows(t *testing.T) {
 	ok(t, err)
 	again := openWith(t, file, Options{Existing: true})
 	equal(t, sumsOf(t, again), sumsOf(t, s), "the sums")
+	for _, name := range neverReused {
+		equal(t, lastIDsOf(t, again)[name], lastIDsOf(t, s)[name], "the last id of %s", name)
+	}
 	intact(t, again)
 	equal(t, export(t, again, ana, ben), export(t, s, ana, ben), "what is stored about persons")
 	_, err = os.Stat(part)
@@ -90,8 +95,10 @@ func TestAChangedRecordFileIsNotRestored(t *testing.T) {
 	whole, err := os.ReadFile(from)
 	ok(t, err)
 	dir := t.TempDir()
+	changed := bytes.Clone(whole)
+	changed[len(changed)/2] ^= 1
 	for name, b := range map[string][]byte{
-		"cut off": whole[:len(whole)-9], "changed": bytes.Replace(whole, whole[600:602], []byte("xy"), 1),
+		"cut off": whole[:len(whole)-9], "changed": changed,
 		"newer":  []byte(strings.Replace(string(whole), " 1\n", " 2\n", 1)),
 		"longer": append(bytes.Clone(whole), whole...),
 	} {
@@ -108,6 +115,39 @@ func TestAChangedRecordFileIsNotRestored(t *testing.T) {
 	left, err := filepath.Glob(filepath.Join(dir, "*"))
 	ok(t, err)
 	equal(t, left, []string{filepath.Join(dir, "new.db"+lockSuffix)}, "files")
+}
+
+// A record file with other tables than its schema has is refused, and so is one of a newer schema.
+func TestARecordFileOfOtherTablesIsNotRestored(t *testing.T) {
+	whole, err := os.Open(recordFileOf(t, open(t)))
+	ok(t, err)
+	defer whole.Close()
+	for name, c := range map[string]struct {
+		change func(h *recordfile.Header)
+		want   error
+	}{
+		"no change":      {func(*recordfile.Header) {}, nil},
+		"newer schema":   {func(h *recordfile.Header) { h.Schema++ }, ErrNewer},
+		"another table":  {func(h *recordfile.Header) { h.Tables[0].Name = "sqlite_schema" }, recordfile.ErrChanged},
+		"another column": {func(h *recordfile.Header) { h.Tables[0].Columns[0].Name = "x" }, recordfile.ErrChanged},
+		"another kind":   {func(h *recordfile.Header) { h.Tables[0].Columns[0].Kind = "x" }, recordfile.ErrChanged},
+	} {
+		ok(t, second(whole.Seek(0, io.SeekStart)))
+		r, err := recordfile.NewReader(whole)
+		ok(t, err)
+		h := r.Header()
+		c.change(&h)
+		var file bytes.Buffer
+		w, err := recordfile.NewWriter(&file, h)
+		for range h.Tables {
+			err = errors.Join(err, w.EndTable())
+		}
+		ok(t, errors.Join(err, second(w.Close())))
+		from := filepath.Join(t.TempDir(), "a.records")
+		writeFile(t, from, file.Bytes())
+		_, err = Restore(ctx, RestoreOptions{From: from, To: filepath.Join(t.TempDir(), "new.db"), Now: noon})
+		wantErr(t, err, c.want, "%s", name)
+	}
 }
 
 func TestBackupOfAServer(t *testing.T) {
@@ -171,6 +211,7 @@ func TestABackupOfAFileIsRestoredToAServer(t *testing.T) {
 	ok(t, err)
 	closed(t, cut)
 	ok(t, copyFile(backup, cut.Name()))
+	execAt(t, cut.Name(), "UPDATE grower SET seen_at = seen_at + 1") // what it wrote is of another instant
 	_, err = Copy(ctx, CopyOptions{From: cut.Name(), To: o.To, step: func(what string) error {
 		if what == "write plot" {
 			return errBad

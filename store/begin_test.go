@@ -96,7 +96,7 @@ func TestUndecided(t *testing.T) {
 		"nothing happened": {noon + 10, func(*testing.T, *Store) {}, true},
 		"too late":         {noon + 3*day, func(*testing.T, *Store) {}, false},
 		"receipt": {noon + 10, func(t *testing.T, s *Store) {
-			report(t, s, "heron", "r", Delivered, noon+5)
+			storeReceipt(t, s, "heron", "r", Delivered, noon+5)
 		}, false},
 		"stopped":     {noon + 10, by((*Ledger).Stop), false},
 		"unlinked":    {noon + 10, by((*Ledger).Unlink), false},

@@ -242,8 +242,8 @@ const (
 	FROM spend WHERE (scope = '' OR scope >= 'gateway/' AND scope < 'gateway0') AND day BETWEEN $2 AND $1
 		GROUP BY scope ORDER BY scope`
 	sqlSpentToOne = `SELECT count(*), coalesce(max(x.scope), ''), coalesce(max(x.texts), 0)
-	FROM (SELECT s.scope, s.texts FROM spend s WHERE s.day = $1 AND s.scope > $2 AND s.scope < 'number0'
-		ORDER BY s.scope LIMIT $3) x`
+	FROM (SELECT s.scope, s.texts FROM spend s WHERE s.day = ` + asID + ` AND s.scope > $2 AND s.scope < 'number0'
+		ORDER BY s.scope LIMIT CAST($3 AS BIGINT)) x`
 )
 
 // Spends returns what was sent today and this month (in UTC): first for all networks together, then for each network
@@ -274,7 +274,7 @@ func (s *Store) CountToOne(ctx context.Context, now int64) (most, numbers int64,
 }
 
 const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = ''
-	WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
+	WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT CAST($1 AS BIGINT))`
 
 // ReleaseDeferred makes at most limit deferred texts due at once, because the limits may have changed or another
 // network may send them now. It runs when the service starts, and when a network works again. The result n is the

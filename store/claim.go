@@ -115,17 +115,20 @@ const (
 	// or it is an earlier text that must be tried again.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND
 		(o.state = 'claimed' AND o.claim_at > $1
-		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1) AND (o.doubt = 0 OR o.gateway = $2)
+		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1)
+			AND (o.doubt = 0 OR o.gateway = CAST($2 AS TEXT))
 			AND (o.urgency, o.useful_until, o.id) < (c.urgency, c.useful_until, c.id)))`
 	dueNow = `SELECT ` + messageColumns + ` FROM message c
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
-	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
-		AND (c.back = '' OR c.back NOT IN (SELECT value FROM json_each($5))) ORDER BY c.useful_until, c.id LIMIT $6`
+	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = CAST($3 AS BIGINT) AND c.lane = CAST($4 AS TEXT)
+		AND (c.back = '' OR c.back NOT IN (SELECT value FROM json_each($5)))
+		ORDER BY c.useful_until, c.id LIMIT CAST($6 AS BIGINT)`
 	// The condition back <> '' lets SQLite use the index message_back.
-	sqlDueBack = dueNow + ` AND c.doubt = 0 AND c.back = $2 AND c.back <> '' AND c.urgency = $3
-		ORDER BY c.useful_until, c.id LIMIT $4`
+	sqlDueBack = dueNow + ` AND c.doubt = 0 AND c.back = CAST($2 AS TEXT) AND c.back <> ''
+		AND c.urgency = CAST($3 AS BIGINT) ORDER BY c.useful_until, c.id LIMIT CAST($4 AS BIGINT)`
 	// Only the network that may have taken an uncertain text claims it, even if it no longer serves the route prefix.
-	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
+	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = CAST($2 AS TEXT)
+		ORDER BY c.urgency, c.useful_until, c.id LIMIT CAST($3 AS BIGINT)`
 )
 
 // due returns at most n texts that may be claimed now, most urgent first.

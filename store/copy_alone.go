@@ -41,12 +41,16 @@ func openAlone(ctx context.Context, db string, o Options, now int64) (s *Store, 
 }
 
 const (
+	leaveTries = 5 // how often a copy looks whether the connections of others have ended, with pgWait between
+
 	copyingName = "rowbell copy" // application name of a copy's connections
 	lockCopy    = "copy"
 
 	pgTryExclusive = `SELECT pg_try_advisory_lock(` + pgLockKey + `)`
 	pgTryShared    = `SELECT pg_try_advisory_lock_shared(` + pgLockKey + `)`
+	pgUnlock       = `SELECT pg_advisory_unlock(` + pgLockKey + `)`
 	pgUnlockShared = `SELECT pg_advisory_unlock_shared(` + pgLockKey + `)`
+	pgWait         = `SELECT pg_sleep(0.1)`
 	pgOthers       = `SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()
 		AND application_name IN ('` + servingName + `', '` + visitingName + `')`
 )
@@ -74,18 +78,17 @@ func (d *serverDB) alone(ctx context.Context, now int64) (release func(), err er
 	if err != nil {
 		return nil, fail("copy", err)
 	}
-	release = func() { closeConn(conn, true) } // ends the session, and with it the lock
+	release = func() {
+		// The end of the session would end the lock too, but the server may notice that later than the next open.
+		_, _ = conn.ExecContext(context.WithoutCancel(ctx), pgUnlock, lockCopy)
+		closeConn(conn, true)
+	}
 	var free bool
 	var others int
 	var list []Process
 	err = conn.QueryRowContext(ctx, pgTryExclusive, lockCopy).Scan(&free)
 	if err == nil && free {
-		err = d.view(ctx, func(tx *Tx) (err error) {
-			if _, err = tx.one(pgOthers, nil, &others); err == nil {
-				list, err = tx.Processes(now)
-			}
-			return err
-		})
+		others, list, err = d.others(ctx, conn, now)
 	}
 	switch {
 	case err != nil:
@@ -105,4 +108,41 @@ func (d *serverDB) alone(ctx context.Context, now int64) (release func(), err er
 		return nil, err
 	}
 	return release, nil
+}
+
+// others returns how many connections others have, and the processes of the service. It gives those a moment that have
+// closed their connections: the server lists them a little longer.
+func (d *serverDB) others(ctx context.Context, conn *sql.Conn, now int64) (count int, list []Process, err error) {
+	for range leaveTries {
+		err = d.view(ctx, func(tx *Tx) (err error) {
+			if _, err = tx.one(pgOthers, nil, &count); err == nil {
+				list, err = tx.Processes(now)
+			}
+			return err
+		})
+		if err != nil || count == 0 {
+			break
+		}
+		if _, err = conn.ExecContext(ctx, pgWait); err != nil {
+			break
+		}
+	}
+	return count, list, err
+}
+
+// analyze has the server count what is in the tables, so that it plans queries well from the first one on, and not only
+// when its autovacuum has been there (PostgreSQL 15, 14.4.8 "Run ANALYZE Afterwards"; 25.1.4 for VACUUM and scans that
+// read only an index).
+func (d *serverDB) analyze(ctx context.Context) error {
+	conn, err := d.db.Conn(ctx)
+	if err != nil {
+		return fail("analyze", err)
+	}
+	defer conn.Close()
+	for _, query := range []string{`SET statement_timeout = '1h'`, `VACUUM (ANALYZE)`, serverSettings} {
+		if _, err = conn.ExecContext(ctx, query); err != nil {
+			break
+		}
+	}
+	return fail("analyze", err)
 }

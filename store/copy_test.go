@@ -36,6 +36,33 @@ func emptyTarget(t testing.TB) string {
 	return filepath.Join(t.TempDir(), "copy.db")
 }
 
+// circleRows fill the tables of circles, after withTwoPlots.
+var circleRows = []string{
+	"INSERT INTO circle (number, place_id, made_at, plan_at) VALUES (5724, 1, 1, 2)",
+	"INSERT INTO circle_member (circle_id, grower_id, name, joined, keeper, guest, consent_at, consent_text, " +
+		"language, channel) VALUES (1, 1, 'Ana', 1, 1, 0, 1, '2026-1', 'en', 'ussd')",
+	"INSERT INTO circle_tool (circle_id, name, width_cm, max_width_cm, price, member_day, guest_day, broken) " +
+		"VALUES (1, 'red', 15, 0.5, 9223372036854775807, 1, 2, 0)",
+	"INSERT INTO circle_turn (tool_id, day, member_id, plot_id, window_no, edition, opens, best, closes, late) " +
+		"VALUES (1, 20000, 1, 1, 1, 0, 20000, 20001, 20002, 1)",
+	"INSERT INTO circle_wish (plot_id, window_no, extra_days, skip) VALUES (1, 1, 2, 0)",
+	`INSERT INTO circle_told (plot_id, body) VALUES (1, '{"on":20000, "window":1}')`,
+	"INSERT INTO circle_ask (circle_id, kind, from_id, to_id, day, other_day, days, amount, area_m2, for_circle, " +
+		"asked_day, until_day) VALUES (1, 8, 1, 1, 20000, 0, 0, 500, 0.25, 1, 20000, 20030)",
+	"INSERT INTO circle_entry (circle_id, day, debtor_id, amount, kind, tool_id, turn_day) " +
+		"VALUES (1, 20000, 1, 1, 1, 1, 20000)",
+}
+
+// rowsOfStaff fill the tables that staff use.
+var rowsOfStaff = []string{
+	"INSERT INTO staff (name, role, created_at) VALUES ('mira', 2, 1)",
+	"INSERT INTO staff_place (staff_id, place_id) VALUES (1, 1)",
+	"INSERT INTO trail (at, staff_id, who, what, grower_id) VALUES (1, 1, 'mira', 'logged a visit', 1)",
+	"INSERT INTO report_field (place_id, what, month, week, n, bins) VALUES (1, 2, 670, 2900, 3, '[4,3]')",
+	"INSERT INTO report_text (place_id, week, kind, queued, claimed, accepted, delivered, refused, expired, " +
+		"withdrawn, unknown, segments, micros) VALUES (0, 2900, 'reply', 1, 2, 3, 4, 5, 6, 7, 8, 9, 10)",
+}
+
 // richRecords fills every table, two of them with more than a page of rows.
 func richRecords(t testing.TB, s *Store) {
 	t.Helper()
@@ -49,23 +76,27 @@ func richRecords(t testing.TB, s *Store) {
 	enqueue(t, s, text("a", cleo, noon))
 	ok(t, try(s, cleo, noon, (*Ledger).Erase)) // leaves an id that is never used again
 	write(t, s, func(tx *Tx) error { return tx.StoreReply("local", "k", ana, []byte{0, 255}, noon) })
-	for _, query := range []string{
+	for _, query := range append(slices.Concat(circleRows, rowsOfStaff),
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 20000, 20.1, 1e300)",
 		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 20001, -0.0), (1, 20002, 4.9e-324)",
 		"INSERT INTO place_look (place_id, asked_at, planted_until, after_grower) VALUES (1, 1, 2, 3)",
+		"INSERT INTO letter (who, made_at, filter, words, begins_day, begins_hour, until_day, quiet_hour, confirmed, "+
+			`last_grower) VALUES ('mira', 1, '{}', '{"en":"é"}', 20000, 8, 20001, 20, 2, 3)`,
+		"INSERT INTO letter_place (letter_id, place_id, grower) VALUES (1, 1, 2)",
 		"INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES (1, 1, 0, 2, 20000)",
 		`INSERT INTO correction (plot_id, at, what, was, now, channel) VALUES (1, 5, 'pass', '{ "a":1}', 'null', '')`,
 		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 2, 255, 0, 20000)",
-		"INSERT INTO session (phone, channel, network, state, saved_at, expires_at) " +
-			"VALUES ('+447700900001', 'ussd', 'né', x'00ff', 1, 2), ('+447700900001', 'Sms', '', x'', 1, 2)",
+		"INSERT INTO session (phone, channel, network, state, saved_at, expires_at) "+
+			"VALUES ('+447700900001', 'Sms', '', x'', 1, 2)",
 		"INSERT INTO prompt (phone, body, asked_at, until) VALUES ('+447700900001', x'7b7d', -9223372036854775808, 1)",
-		"INSERT INTO exchange (phone, at, mark, same, fruitless, hour_at, answers, pauses, until, flooded) " +
+		"INSERT INTO exchange (phone, at, mark, same, fruitless, hour_at, answers, pauses, until, flooded) "+
 			"VALUES ('+447700900001', 1, x'000102030405060708090a0b0c0d0e0f', 1, 1, 1, 1, 1, 1, 0)",
 		"INSERT INTO move_wrong (day, wrong) VALUES (20000, 3)",
 		"INSERT INTO early_receipt (gateway, network_id, state, at, reason) VALUES ('local', 'n1', 'delivered', 1, '')",
+		"INSERT INTO trouble (grower_id, kind, day) VALUES (1, 2, 20000)",
+		"INSERT INTO contact (plot_id, at, day, what, window_no, reasons) VALUES (1, 1, 20000, 2, 1, 3)",
 		"INSERT INTO lease (name, holder, number, until, done_at) VALUES ('upkeep', 'rowbell', 3, 0, 4)",
-		"INSERT INTO process (name, number, until, version, schema) VALUES ('rowbell', 1, 0, '1', 17)",
-	} {
+		"INSERT INTO process (name, number, until, version, schema) VALUES ('rowbell', 1, 0, '1', 17)") {
 		if s.server != nil {
 			query = strings.NewReplacer("x''", `''::bytea`, "x'", `'\x`).Replace(query)
 		}
@@ -73,7 +104,10 @@ func richRecords(t testing.TB, s *Store) {
 	}
 	write(t, s, func(tx *Tx) error {
 		hash := func(i int) []byte { return slices.Concat([]byte{byte(i >> 8), byte(i)}, make([]byte, 30)) }
-		err := errors.Join(tx.do("INSERT INTO move_code (hash, grower_id, until) VALUES ($1, 1, 9)", hash(1)),
+		err := errors.Join(tx.do("INSERT INTO session (phone, channel, network, state, saved_at, expires_at) "+
+			"VALUES ('+447700900001', 'ussd', $1, $2, 1, 2)", "né\x00", []byte{0, 255}),
+			tx.do("INSERT INTO move_code (hash, grower_id, until) VALUES ($1, 1, 9)", hash(1)),
+			tx.do("INSERT INTO staff_link (hash, staff_id, until) VALUES ($1, 1, 9)", hash(3)),
 			tx.do("INSERT INTO move_try (hash, wrong, until) VALUES ($1, 1, 9)", hash(2)),
 			tx.do("INSERT INTO consent_text (version, language, body) VALUES ('2026-1', 'en', $1)", "two\nlines"))
 		for i := range rowsOfPage + 1 {
@@ -94,6 +128,12 @@ func sumsOf(t testing.TB, s *Store) (list []recordfile.Sum) {
 	t.Helper()
 	view(t, s, func(tx *Tx) (err error) { list, err = tx.sums(func() {}); return err })
 	return list
+}
+
+func lastIDsOf(t testing.TB, s *Store) (ids map[string]int64) {
+	t.Helper()
+	view(t, s, func(tx *Tx) (err error) { ids, err = tx.lastIDs(); return err })
+	return ids
 }
 
 func export(t testing.TB, s *Store, phones ...Phone) (all []string) {
@@ -120,8 +160,7 @@ func TestCopyThereAndBack(t *testing.T) {
 	first := fileStore(t)
 	richRecords(t, first)
 	want, person := sumsOf(t, first), export(t, first, ana, ben)
-	var ids map[string]int64
-	view(t, first, func(tx *Tx) (err error) { ids, err = tx.lastIDs(); return err })
+	ids := lastIDsOf(t, first)
 	there, back := emptyTarget(t), filepath.Join(t.TempDir(), "back.db")
 	from := shut(t, first)
 	for _, to := range []string{there, back} {
@@ -131,8 +170,7 @@ func TestCopyThereAndBack(t *testing.T) {
 		s := openWith(t, to, Options{Existing: true})
 		equal(t, sumsOf(t, s), want, "the sums in %s", s.Name())
 		equal(t, export(t, s, ana, ben), person, "what is stored about persons")
-		var now map[string]int64
-		view(t, s, func(tx *Tx) (err error) { now, err = tx.lastIDs(); return err })
+		now := lastIDsOf(t, s)
 		maps.DeleteFunc(now, func(name string, _ int64) bool { return ids[name] == 0 }) // a server counts more
 		equal(t, now, ids, "the last ids")
 		_, err = Open(ctx, from, Options{})
@@ -238,6 +276,18 @@ func TestCopyTellsThatTheSourceWasChanged(t *testing.T) {
 	c, err := Copy(ctx, o)
 	ok(t, err)
 	equal(t, c.Tables, want, "the sums")
+}
+
+// Ids that were used in the source, and may be used again in the target, are a difference.
+func TestCopyComparesTheLastIDs(t *testing.T) {
+	source, target := fileStore(t), fileStore(t)
+	withPlot(t, source, ana)
+	withPlot(t, target, ana)
+	execSQL(t, target, "UPDATE sqlite_sequence SET seq = 0 WHERE name = 'plot'")
+	w := &copyWork{CopyOptions: CopyOptions{Progress: func(int, int) {}}, from: source, to: target}
+	err := source.View(ctx, func(tx *Tx) error { return second(w.compare(ctx, tx)) })
+	var changed *ChangedError
+	errorIf(t, !errors.As(err, &changed) || !slices.Contains(changed.Tables, "the ids of plot"), "%v", err)
 }
 
 func TestCopyRefuses(t *testing.T) {

@@ -231,7 +231,7 @@ func TestAnOlderPassIsAdded(t *testing.T) {
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
 		w := engine.Window{Number: 2, Opens: day0 + 3, Best: day0 + 5, Closes: day0 + 8}
-		return errors.Join(err, l.LogPass(1, toolPass(day0-2)), l.tx.Announce(id, w))
+		return errors.Join(err, l.LogPass(1, toolPass(day0-2)), l.tx.announce(id, w))
 	})
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, toolPass(day0-8)) })
 	got := season(t, s, ana, 1)
@@ -248,7 +248,7 @@ func TestAnOlderPartOfTheWindowIsAdded(t *testing.T) {
 	part.Share, older.Share = 0.5, 0.25
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
-		return errors.Join(err, l.tx.Announce(id, w))
+		return errors.Join(err, l.tx.announce(id, w))
 	})
 	ledger(t, s, ana, noon, func(l *Ledger) error { return errors.Join(l.LogPass(1, part), l.LogPass(1, older)) })
 	got := season(t, s, ana, 1)
@@ -285,7 +285,7 @@ func TestTheAnnouncedDaysAfterACorrection(t *testing.T) {
 		w.Opens = c.opens
 		ledger(t, s, ana, noon, func(l *Ledger) error {
 			id, err := l.PlotID(1)
-			return errors.Join(err, l.LogPass(1, pass), l.tx.Announce(id, w))
+			return errors.Join(err, l.LogPass(1, pass), l.tx.announce(id, w))
 		})
 		ledger(t, s, ana, noon, c.do)
 		equal(t, season(t, s, ana, 1).Announced.Exists(), c.stays, "%s: the days stay", name)

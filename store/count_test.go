@@ -56,14 +56,29 @@ func TestTotalsCount(t *testing.T) {
 	counted(t, s, &c.Count, 2)
 	oldest := min(list[0].DueAt, list[1].DueAt)
 	want := Totals{At: noon, Rows: 8, Growers: 2, Stopped: 1, OpenPlots: 1, OldestAccepted: oldest,
-		Texts: map[State]int64{Accepted: 2, Refused: 1}}
+		Texts: map[State]int64{Accepted: 2, Refused: 1}, Places: map[int64]PlaceTotals{1: {2, 1}}}
 	equal(t, c.Totals, want, "totals")
+	counts := func() (c PlaceCount, at int64) {
+		t.Helper()
+		view(t, s, func(tx *Tx) error {
+			counts, when, err := tx.PlaceTotals(Scope{1})
+			c, at = counts[1], when
+			return err
+		})
+		return c, at
+	}
+	want21 := PlaceCount{PlaceTotals{2, 1}, false}
+	now, at := counts()
+	errorIf(t, now != want21 || at != 0, "totals of the place, counted now: %+v at %d", now, at)
 	_, known := lookUp(t, s, (*Tx).KeptTotals)
 	errorIf(t, known, "totals are kept that nobody kept")
 	write(t, s, func(tx *Tx) error { return tx.KeepTotals(want) })
 	kept, known := lookUp(t, s, (*Tx).KeptTotals)
 	errorIf(t, !known, "no totals are kept")
 	equal(t, kept, want, "kept")
+	ledger(t, s, ana, noon, closePlot(1))
+	now, at = counts()
+	errorIf(t, now != want21 || at != noon, "totals of the place, kept: %+v at %d", now, at)
 	ended, err := s.CountEnded(ctx, noon, func(int) {})
 	ok(t, err)
 	equal(t, ended, []Ended{{Accepted, 2}, {Refused, 1}}, "ended")

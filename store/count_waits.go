@@ -39,9 +39,9 @@ const (
 	// Many plots are due at the same instant, such as the morning of a place. So a page of plots first takes the rest
 	// of those that are due at the instant of the position, and then those that are due later.
 	sqlCountDueAt = `SELECT count(*), coalesce(max(x.id), 0) FROM (SELECT p.id FROM plot p
-		WHERE p.look_at = $1 AND p.id > $2 ORDER BY p.id LIMIT $3) x`
+		WHERE p.look_at = ` + asID + ` AND p.id > $2 ORDER BY p.id LIMIT CAST($3 AS BIGINT)) x`
 	sqlCountDueAfter = `SELECT x.look_at, count(*), max(x.id) FROM (SELECT p.look_at, p.id FROM plot p
-		WHERE p.look_at > $1 AND p.look_at <= $2 ORDER BY p.look_at, p.id LIMIT $3) x
+		WHERE p.look_at > $1 AND p.look_at <= $2 ORDER BY p.look_at, p.id LIMIT CAST($3 AS BIGINT)) x
 	GROUP BY x.look_at ORDER BY x.look_at`
 	// A page of exchanges ends before an instant, a page of sessions or texts with the last one of a phone.
 	sqlSessionsUntil = `SELECT phone FROM session WHERE phone > $1 ORDER BY phone LIMIT 1 OFFSET $2`

@@ -15,8 +15,9 @@ import (
 const idList = "(SELECT value FROM json_each($1))"
 
 // asID and asText are SQL expressions for the first parameter of a query. Their cast hides its value from SQLite's
-// query planner. Otherwise SQLite 3.54 parses some statements again for each value, because their plan depends on
-// whether the value is 0 or 1. Parsing costs more than the query: see TestStatementsAreParsedOnce.
+// query planner. Otherwise SQLite 3.54 parses a statement again whenever it runs, because its plan may depend on the
+// value: a column that equals 0 or 1, or the number after LIMIT. Parsing costs more than the query: see
+// TestStatementsAreParsedOnce. Other parameters in these places are cast for the same reason.
 const (
 	asID   = "CAST($1 AS BIGINT)"
 	asText = "CAST($1 AS TEXT)"

@@ -58,8 +58,9 @@ type Prompt struct {
 
 const (
 	sqlPrompt     = `SELECT body, asked_at, until FROM prompt WHERE phone = $1`
-	sqlSavePrompt = `INSERT INTO prompt (phone, body, asked_at, until) VALUES ($1, $2, $3, $4)
-	ON CONFLICT (phone) DO UPDATE SET body = excluded.body, asked_at = excluded.asked_at, until = excluded.until`
+	sqlSavePrompt = `INSERT INTO prompt (phone, body, asked_at, until) VALUES ($1, $2, $3, $4) ` + replacePrompt
+	replacePrompt = `ON CONFLICT (phone) DO UPDATE SET body = excluded.body, asked_at = excluded.asked_at,
+		until = excluded.until`
 	sqlDropPrompt = `DELETE FROM prompt WHERE phone = $1`
 )
 

@@ -15,6 +15,7 @@ type DueGrower struct {
 	Language    string
 	Zone        *time.Location
 	MorningHour int
+	Circle      int64     // in which the grower is a member or asked to be one; 0: none
 	Plots       []DuePlot // all due plots of the grower, ordered by plot number
 
 	seenAt int64
@@ -27,15 +28,19 @@ type DuePlot struct {
 	LookAt int64 // when the plot became due, in Unix seconds: a morning, or when the grower changed the plot
 	Season engine.Season
 	Told   []engine.Told // all reminders that were sent about this plot, ordered by day
+	Turns  []PlotTurn    // turns with tools of the grower's circle, from today on, ordered by day
+	// ToldTurn is what the grower was told last, if the plot has turns; nil: nothing.
+	ToldTurn *ToldTurn
 }
 
-const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at`
+const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at,
+	coalesce(g.circle_id, 0)`
 
 const (
 	dueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
 	WHERE NOT p.grower_id IN ` + idList + ` AND p.look_at <= $2 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL`
-	sqlDueGrowers = dueGrowers + ` ORDER BY p.look_at, p.id LIMIT $3`
-	sqlDueShare   = dueGrowers + ` AND p.grower_id % $3 = $4 ORDER BY p.look_at, p.id LIMIT $5`
+	sqlDueGrowers = dueGrowers + ` ORDER BY p.look_at, p.id LIMIT CAST($3 AS BIGINT)`
+	sqlDueShare   = dueGrowers + ` AND p.grower_id % $3 = $4 ORDER BY p.look_at, p.id LIMIT CAST($5 AS BIGINT)`
 	sqlDuePlots   = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
 	sqlDueTold = `SELECT t.plot_id, t.window_no, t.edition, t.kind, t.day FROM told t
@@ -43,7 +48,7 @@ const (
 )
 
 // DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. A plot is due
-// from its LookAt on, until SetLook sets a later instant. The grower whose plot has been due longest is first. The
+// from its LookAt on, until WriteRounds sets a later instant. The grower whose plot has been due longest is first. The
 // number of queries does not depend on the number of growers. The growers of the list but are left out. Of several
 // processes each first gets its share, so that they seldom plan the same growers, and then what others left over.
 func (tx *Tx) DueGrowers(now int64, limit int, but ...DueGrower) ([]DueGrower, error) {
@@ -69,7 +74,10 @@ func (tx *Tx) fillDue(r *roll, now int64) error {
 	if err := tx.fill(r, sqlDuePlots, args(ids(r.ids), now)); err != nil {
 		return err
 	}
-	return tx.fillTold(r)
+	if err := tx.fillTold(r); err != nil {
+		return err
+	}
+	return tx.fillTurns(r, now)
 }
 
 const sqlDueAgain = `SELECT ` + growerColumns + ` FROM grower g
@@ -121,7 +129,8 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 		var place int64
 		var household string
 		var hasHours bool
-		if err := scan(&g.ID, &g.Phone, &g.Language, &place, &household, &hasHours, &g.seenAt); err != nil {
+		err := scan(&g.ID, &g.Phone, &g.Language, &place, &household, &hasHours, &g.seenAt, &g.Circle)
+		if err != nil {
 			return err
 		}
 		if _, ok := r.at[g.ID]; ok {
@@ -216,13 +225,4 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	return grouped(tx, sqlDueTold, args(plots), func(t *engine.Told) []any {
 		return args(&t.Window, &t.Edition, &t.Kind, &t.On)
 	})
-}
-
-// sqlSetLook changes no plot whose look_at is NULL: the plot was closed, or its grower sent STOP, so the bell (the
-// reminder job) must not look at it again.
-const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
-
-// SetLook sets when the bell (the reminder job) next looks at a plot, in Unix seconds; 0 means never.
-func (tx *Tx) SetLook(plotID, at int64) error {
-	return fail("set look", tx.do(sqlSetLook, orNull(at), plotID))
 }

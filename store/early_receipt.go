@@ -29,7 +29,7 @@ const (
 	WHERE gateway = CAST($1 AS TEXT) AND network_id IN (SELECT value FROM json_each($2)) AND at >= $3`
 	sqlDropEarly  = `DELETE FROM early_receipt WHERE gateway = $1 AND network_id = $2`
 	sqlPruneEarly = `DELETE FROM early_receipt WHERE (gateway, network_id) IN
-	(SELECT c.gateway, c.network_id FROM early_receipt c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
+	(SELECT c.gateway, c.network_id FROM early_receipt c WHERE c.at < $1 ORDER BY c.at LIMIT CAST($2 AS BIGINT))`
 	pgLockReceipts = `SELECT pg_advisory_xact_lock(hashtextextended(value, 0)) FROM json_array_elements_text($1::json)`
 )
 

@@ -15,6 +15,7 @@ func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
 
 const (
 	sqlEraseGrower    = `DELETE FROM grower WHERE phone = $1`
+	sqlWasInCircles   = `SELECT id FROM grower WHERE phone = $1 AND in_circles = 1`
 	sqlEraseMessages  = `DELETE FROM message WHERE phone = $1`
 	sqlEraseSessions  = `DELETE FROM session WHERE phone = $1`
 	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
@@ -26,7 +27,7 @@ const (
 // A new table about people needs a foreign key that cascades (or a line in eraseAll), rows in fullLife of the tests, a
 // part in PersonalData, and an entry in Retention.Kinds. TestErasedIsNowhere searches the files for erased data.
 func (l *Ledger) Erase() error {
-	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone))
+	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone, l.now))
 	if err != nil {
 		return fail("erase", err)
 	}
@@ -35,9 +36,15 @@ func (l *Ledger) Erase() error {
 
 // eraseAll deletes everything stored about a phone, but stores no STOP. Prune calls it for growers whose records are
 // too old, and these growers did not ask for texts to stop.
-func (tx *Tx) eraseAll(phone Phone) error {
+func (tx *Tx) eraseAll(phone Phone, now int64) error {
 	number := phone.E164()
-	return errors.Join(tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number), tx.do(sqlEraseSessions, number),
+	var id int64
+	was, err := tx.one(sqlWasInCircles, args(number), &id)
+	if err == nil && was {
+		err = tx.forgetPerson(id, now)
+	}
+	return errors.Join(err, tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number),
+		tx.do(sqlEraseSessions, number),
 		tx.do(sqlEraseCallbacks, number), tx.do(sqlDropPrompt, number), tx.do(sqlEraseTries, tx.hash(phone)),
 		tx.do(sqlDropExchange, number))
 }

@@ -441,3 +441,30 @@ func wantErr(t tester, err, want error, format string, a ...any) {
 		t.Errorf("%s: error %v, want %v", fmt.Sprintf(format, a...), err, want)
 	}
 }
+
+// SetLook sets when the bell (the reminder job) next looks at a plot.
+func (tx *Tx) SetLook(plotID, at int64) error {
+	return second(tx.WriteRounds(0, []Round{{Looks: []NextLook{{plotID, at}}}}))
+}
+
+// Supersede withdraws the waiting texts about a plot as WriteRounds does.
+func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
+	var to Phone
+	const query = "SELECT phone FROM grower WHERE id = (SELECT grower_id FROM plot WHERE id = $1)"
+	_, err := tx.one(query, args(plotID), &to)
+	w := roundWriter{tx: tx, now: now, superseded: []superseded{{plotID, to, &Round{Zone: zone, Morning: again}}}}
+	return errors.Join(err, w.supersede())
+}
+
+// Tell records that a plot's grower was reminded, and reports whether the reminder was not yet recorded for that day or
+// a later one.
+func (tx *Tx) Tell(plotID int64, told engine.Told) (fresh bool, err error) {
+	const query = "SELECT coalesce(sum(t.day), 0), count(*) FROM told t"
+	var was, is [2]int64
+	_, err = tx.one(query, nil, &was[0], &was[1])
+	w := roundWriter{tx: tx}
+	w.addRound(&Round{Texts: []RoundText{{News: []News{{PlotID: plotID, Told: told}}}}})
+	err = errors.Join(err, w.told.write(tx, sqlTell))
+	_, err2 := tx.one(query, nil, &is[0], &is[1])
+	return was != is, errors.Join(err, err2)
+}

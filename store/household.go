@@ -114,7 +114,7 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 		return fail("set household", err)
 	}
 	l.household = string(b)
-	return nil
+	return fail("set household", l.tx.planSoon(l.circleID, l.now))
 }
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`

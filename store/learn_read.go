@@ -9,8 +9,9 @@ import (
 )
 
 const (
-	sqlLearnGrowers = `SELECT g.id FROM grower g WHERE g.place_id = ` + asID + ` AND g.id > $2 ORDER BY g.id LIMIT $3`
-	sqlLearnPlots   = `SELECT p.id FROM plot p WHERE p.grower_id IN ` + idList + ` AND p.planted > $2 AND (
+	sqlLearnGrowers = `SELECT g.id FROM grower g WHERE g.place_id = ` + asID + ` AND g.id > $2
+	ORDER BY g.id LIMIT CAST($3 AS BIGINT)`
+	sqlLearnPlots = `SELECT p.id FROM plot p WHERE p.grower_id IN ` + idList + ` AND p.planted > $2 AND (
 		EXISTS (SELECT 1 FROM sighting x WHERE x.plot_id = p.id AND x.leaves > 0)
 		OR EXISTS (SELECT 1 FROM told t WHERE t.plot_id = p.id))`
 )

@@ -32,6 +32,10 @@ type Ledger struct {
 	household string // JSON of the type household
 	hasHours  bool   // false if the grower surely logged no hours
 
+	circleID  int64 // of which the grower is a member or has asked to be one; 0: none
+	inCircles bool  // false if no person of any circle is this grower
+	quietFrom int   // see QuietFrom; 0: texts never wait
+
 	plots     []plotRow // the open plots, ordered by number
 	plotsRead bool
 	history   *history    // of the open plots; nil if not read yet
@@ -40,7 +44,7 @@ type Ledger struct {
 
 const (
 	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, g.household, g.has_hours,
-		g.unreachable_at IS NOT NULL, ` + placeColumns + `
+		g.unreachable_at IS NOT NULL, coalesce(g.circle_id, 0), g.in_circles, ` + placeColumns + `
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
@@ -64,7 +68,8 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 
 // into returns pointers to the fields that sqlGrower reads before the place.
 func (l *Ledger) into() []any {
-	return args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours, &l.unreachable)
+	return args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours, &l.unreachable,
+		&l.circleID, &l.inCircles)
 }
 
 // opened completes a ledger whose grower was read, with the row of the place.
@@ -97,6 +102,9 @@ func (l *Ledger) Phone() Phone { return l.phone }
 
 // GrowerID returns the id of the grower's records, or 0 if the phone has no records.
 func (l *Ledger) GrowerID() int64 { return l.id }
+
+// PlaceID returns the id of the grower's place.
+func (l *Ledger) PlaceID() int64 { return l.place.ID }
 
 // Zone returns the time zone of the grower's place.
 func (l *Ledger) Zone() *time.Location { return l.place.loc }
@@ -206,6 +214,9 @@ func (l *Ledger) SetPlace(name string) error {
 		if err == nil {
 			err = l.changed(&plots[i], false)
 		}
+	}
+	if err == nil {
+		err = l.moveCircle()
 	}
 	return fail("set place", err)
 }

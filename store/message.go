@@ -25,9 +25,9 @@ func (s State) String() string { return string(s) }
 // Message is one text in the outbox.
 type Message struct {
 	ID          int64
-	Key         string // identifies the decision to write the text; no second text ever has the same key
-	GrowerID    int64  // 0 if the phone has no records
-	PlotIDs     []int64
+	Key         string  // identifies the decision to write the text; no second text ever has the same key
+	GrowerID    int64   // 0 if the phone has no records
+	PlotIDs     []int64 // plots of the grower whose phone is To
 	To          Phone
 	Reminder    engine.Kind // kind of reminder; 0 if the text is an answer or a note
 	Note        string      // kind of an answer or a note, such as "reply" or "stop"; "" if the text is a reminder
@@ -75,33 +75,41 @@ func (m *kindColumn) Scan(value any) error {
 	return nil
 }
 
-// Answers are claimed before reminders, because a person waits for an answer.
+// Answers are claimed before reminders and letters, because a person waits for an answer.
 const (
 	urgencyAnswer   = 0
 	urgencyReminder = 1
 )
 
 func (m Message) urgency() int {
-	if m.Reminder != 0 {
+	if m.Reminder != 0 || m.Note == LetterNote {
 		return urgencyReminder
 	}
 	return urgencyAnswer
 }
 
 const (
-	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until,
-		claim_at, urgency, lane, back)
+	enqueuedColumns = `key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at, urgency, lane,
+		back`
+	sqlEnqueue = `INSERT INTO message (` + enqueuedColumns + `)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, $9, $10, $11)
 	ON CONFLICT (key) DO NOTHING`
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
+// check reports a text that is neither a reminder nor a note.
+func (m *Message) check() error {
+	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
+		return fmt.Errorf("%q (reminder %d, note %q) is neither a reminder nor a note", m.Kind(), m.Reminder, m.Note)
+	}
+	return nil
+}
+
 // Enqueue puts a text in the outbox, unless the outbox ever had a text with the same key. If it had
 // one, nothing is stored and fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
-	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
-		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note",
-			m.Kind(), m.Reminder, m.Note)
+	if err := m.check(); err != nil {
+		return false, fail("enqueue", err)
 	}
 	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind(), m.Text,
 		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.routePrefixOf(m.To.E164()), m.ReplyBy)

@@ -6,7 +6,12 @@ import (
 )
 
 const (
-	sqlUnlink = `UPDATE grower SET phone = '+0' || id, unlinked_at = $1 WHERE id = $2`
+	// The name and the note go too: whose records these are is not sure any more.
+	sqlUnlink = `UPDATE grower SET phone = '+0' || id, unlinked_at = $1, name = '', name_key = '', note = ''
+	WHERE id = $2`
+	// What staff changed of name and note stays in the trail, without the words.
+	sqlUnlinkTrail = `UPDATE trail SET was = '', now = '' WHERE grower_id = $1 AND what IN ('` + TrailName + `', '` +
+		TrailNote + `')`
 	// In each text, '+0' and the grower id replace the number. If the number's next owner demands that all texts to the
 	// number are erased, the texts of this grower must stay.
 	sqlUnlinkTexts = `UPDATE message SET phone = '+0' || grower_id WHERE grower_id = $1`
@@ -25,11 +30,13 @@ func (l *Ledger) Unlink() error {
 	}
 	err := errors.Join(
 		l.do(sqlUnwatch, l.id),
+		l.do(sqlDropAttentionOfGrower, l.id),
 		l.do(sqlEraseSessions, phone),
 		l.do(sqlEraseCallbacks, phone),
 		l.tx.DropPrompt(l.phone),
 		l.do(sqlDropCode, l.id),
 		l.do(sqlUnlinkTexts, l.id),
+		l.do(sqlUnlinkTrail, l.id),
 		l.do(sqlUnlink, l.now, l.id),
 	)
 	if err != nil {
@@ -42,15 +49,16 @@ func (l *Ledger) Unlink() error {
 func (l *Ledger) reopen() error {
 	fresh, err := l.tx.Ledger(l.phone, l.now)
 	if err == nil {
-		fresh.channel = l.channel
+		fresh.channel, fresh.quietFrom = l.channel, l.quietFrom
 		*l = *fresh
 	}
 	return err
 }
 
 const (
-	sqlMoving = `SELECT phone, unlinked_at IS NOT NULL, stopped_at IS NOT NULL FROM grower WHERE id = ` + asID
-	sqlRelink = `UPDATE grower SET phone = $1, unlinked_at = NULL, seen_at = $2 WHERE id = $3`
+	sqlMoving        = `SELECT phone, unlinked_at IS NOT NULL, stopped_at IS NOT NULL FROM grower WHERE id = ` + asID
+	sqlPhoneOfGrower = `SELECT phone FROM grower WHERE id = ` + asID
+	sqlRelink        = `UPDATE grower SET phone = $1, unlinked_at = NULL, seen_at = $2 WHERE id = $3`
 	// The session of the old number is emptied, not deleted: from the empty session, the menu sees that the records
 	// moved.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
@@ -73,6 +81,9 @@ const (
 func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var was string
 	var unlinked bool
+	if err := tx.lockToMove(growerID, to); err != nil {
+		return false, fail("move", err)
+	}
 	known, err := tx.one(sqlMoving, args(growerID), &was, &unlinked, &stopped)
 	switch {
 	case err != nil:
@@ -118,6 +129,24 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 	return stopped, fail("move", err)
 }
 
+// lockToMove locks the phone of a grower, and the one to which the records move, before Move locks the grower's row:
+// other transactions lock the phone before the row, too. If the records have moved meanwhile, it locks their new phone.
+func (tx *Tx) lockToMove(growerID int64, to Phone) error {
+	if tx.pg == nil {
+		return nil
+	}
+	for locked := ""; ; {
+		phone := ""
+		if _, err := tx.one(sqlPhoneOfGrower, args(growerID), &phone); err != nil || phone == locked {
+			return err
+		}
+		if err := tx.Lock(Phone(phone), to); err != nil {
+			return err
+		}
+		locked = phone
+	}
+}
+
 // MoveUnlinked is like Move, but returns ErrLinked if the grower has a number, so that a mistyped id does no harm.
 func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var unlinked bool
@@ -152,10 +181,14 @@ func (tx *Tx) Unlinked() ([]Unlinked, error) {
 }
 
 // EraseUnlinked deletes the records of a grower without a number. For any other grower id it returns ErrUnknown.
-func (tx *Tx) EraseUnlinked(growerID int64) error {
-	n, err := tx.exec(sqlEraseUnlinked, growerID)
-	if err == nil && n == 0 {
+func (tx *Tx) EraseUnlinked(growerID, now int64) error {
+	var unlinked bool
+	known, err := tx.one(sqlMoving, args(growerID), new(Phone), &unlinked, new(bool))
+	switch {
+	case err == nil && (!known || !unlinked):
 		return ErrUnknown
+	case err == nil:
+		err = errors.Join(tx.forgetPerson(growerID, now), tx.do(sqlEraseUnlinked, growerID))
 	}
 	return fail(fmt.Sprintf("erase grower %d", growerID), err)
 }

@@ -128,7 +128,7 @@ func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
 		due, err := tx.DueGrowers(at+day, 10)
 		errorIf(t, len(due) != 1 || due[0].Phone != cleo || len(due[0].Plots) != 1 || due[0].Silent(at+day),
 			"the bell looks at %+v", due)
-		return errors.Join(moved, err, tx.EraseUnlinked(2))
+		return errors.Join(moved, err, tx.EraseUnlinked(2, noon))
 	})
 	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "message": 1, "grower WHERE unlinked_at IS NOT NULL": 0})
 }
@@ -145,8 +145,8 @@ func TestMoveRefuses(t *testing.T) {
 		"of nobody":                {func(tx *Tx) error { return second(tx.Move(9, cleo, noon)) }, ErrUnknown},
 		"by staff, linked":         {func(tx *Tx) error { return second(tx.MoveUnlinked(1, cleo, noon)) }, ErrLinked},
 		"by staff, nobody":         {func(tx *Tx) error { return second(tx.MoveUnlinked(9, cleo, noon)) }, ErrUnknown},
-		"erased, linked":           {func(tx *Tx) error { return tx.EraseUnlinked(1) }, ErrUnknown},
-		"erased, nobody":           {func(tx *Tx) error { return tx.EraseUnlinked(9) }, ErrUnknown},
+		"erased, linked":           {func(tx *Tx) error { return tx.EraseUnlinked(1, noon) }, ErrUnknown},
+		"erased, nobody":           {func(tx *Tx) error { return tx.EraseUnlinked(9, noon) }, ErrUnknown},
 		"by code, to a number with records": {func(tx *Tx) error {
 			l, err := tx.Ledger(ben, noon)
 			if err == nil {

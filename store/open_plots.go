@@ -2,7 +2,7 @@ package store
 
 const (
 	sqlGrowersOfPlace = `SELECT ` + growerColumns + ` FROM grower g
-	WHERE g.place_id = ` + asID + ` AND g.id > $2 AND g.unlinked_at IS NULL ORDER BY g.id LIMIT $3`
+	WHERE g.place_id = ` + asID + ` AND g.id > $2 AND g.unlinked_at IS NULL ORDER BY g.id LIMIT CAST($3 AS BIGINT)`
 	sqlGrowersByID = `SELECT ` + growerColumns + ` FROM grower g
 	WHERE g.id IN ` + idList + ` AND g.unlinked_at IS NULL ORDER BY g.id`
 	sqlOpenPlotsOf = `SELECT ` + plotColumns + ` FROM plot p

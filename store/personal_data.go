@@ -7,8 +7,8 @@ import (
 )
 
 const (
-	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0),
-		coalesce(g.unlinked_at, 0), coalesce(g.unreachable_at, 0), g.household,
+	sqlPersonRecords = `SELECT g.id, g.name, g.note, g.language, pl.name, g.created_at, g.seen_at,
+		coalesce(g.stopped_at, 0), coalesce(g.unlinked_at, 0), coalesce(g.unreachable_at, 0), g.household,
 		coalesce((SELECT m.until FROM move_code m WHERE m.grower_id = g.id), 0)
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlPersonConsent = `SELECT c.at, c.what, c.text_version, coalesce(t.body, ''), c.language, c.channel
@@ -20,6 +20,7 @@ const (
 	FROM trial t WHERE t.grower_id = ` + asID + ` ORDER BY t.id`
 	sqlPersonDialogues = `SELECT channel, saved_at, expires_at FROM session
 		WHERE phone = ` + asText + ` AND length(state) > 0 ORDER BY channel`
+	sqlPersonTrail   = `SELECT at, what, object, was, now FROM trail WHERE grower_id = ` + asID + ` ORDER BY id`
 	sqlPersonReplies = `SELECT count(*) FROM callback WHERE phone = ` + asText
 	sqlPersonTries   = `SELECT wrong, until FROM move_try WHERE hash = $1`
 )
@@ -91,8 +92,8 @@ func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	r := &PersonRecords{Consent: []PersonConsent{}, Plots: []PersonPlot{}, Trials: []PersonTrial{}}
 	var told string
-	known, err := tx.one(sqlPersonRecords, args(phone.E164()), &r.ID, &r.Language, &r.Place, &r.CreatedAt, &r.HeardOfAt,
-		&r.StoppedAt, &r.NoNumberSince, &r.NoPhoneSince, &told, &r.MoveCodeUntil)
+	known, err := tx.one(sqlPersonRecords, args(phone.E164()), &r.ID, &r.Name, &r.Note, &r.Language, &r.Place,
+		&r.CreatedAt, &r.HeardOfAt, &r.StoppedAt, &r.NoNumberSince, &r.NoPhoneSince, &told, &r.MoveCodeUntil)
 	if err != nil || !known {
 		return nil, err
 	}
@@ -103,6 +104,9 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	home := PersonHousehold{h.People, h.Tools, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay}
 	if home != (PersonHousehold{}) {
 		r.Household = &home
+	}
+	if r.Trouble, err = tx.personTrouble(r.ID); err != nil {
+		return nil, err
 	}
 	consents, err := rows(tx, sqlPersonConsent, args(r.ID), func(c *PersonConsent) []any {
 		return args(&c.At, &c.What, &c.TextVersion, &c.Text, &c.Language, &c.Channel)
@@ -120,7 +124,17 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 		r.Trials = append(r.Trials, t)
 		return err
 	})
-	return r, errors.Join(err, tx.personPlots(r))
+	return r, errors.Join(err, tx.personPlots(r), tx.personCircles(r), tx.personTrail(r))
+}
+
+func (tx *Tx) personTrouble(grower int64) (*PersonTrouble, error) {
+	var kind engine.Trouble
+	var on engine.Day
+	told, err := tx.one(sqlTroubleOf, args(ids([]int64{grower})), &grower, &kind, &on)
+	if err != nil || !told {
+		return nil, err
+	}
+	return &PersonTrouble{dayText(on), kind.String()}, nil
 }
 
 // personPlots adds the grower's plots to r, with their passes (weedings), sightings, reminders and corrections.
@@ -142,8 +156,15 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 	if err != nil {
 		return err
 	}
+	contacts, err := tx.Contacts(idsIn(plots))
+	if err != nil {
+		return err
+	}
 	for i := range plots {
 		p := personPlot(&plots[i])
+		for _, c := range contacts[p.ID] {
+			p.Contacts = append(p.Contacts, PersonContact{Instant(c.At), c.What.String(), c.Reasons.String()})
+		}
 		p.Corrections = append(p.Corrections, corrections[p.ID]...)
 		for _, x := range h.passes[p.ID] {
 			p.Passes = append(p.Passes, personPass(x))
@@ -180,4 +201,12 @@ func personPlot(r *plotRow) PersonPlot {
 		p.Announced = &PersonWindow{w.Number, w.Edition, dayText(w.Opens), dayText(w.Best), dayText(w.Closes)}
 	}
 	return p
+}
+
+// personTrail adds to r what staff changed.
+func (tx *Tx) personTrail(r *PersonRecords) (err error) {
+	r.ByStaff, err = rows(tx, sqlPersonTrail, args(r.ID), func(t *PersonTrail) []any {
+		return args(&t.At, &t.What, &t.Object, &t.Was, &t.Now)
+	})
+	return err
 }

@@ -37,6 +37,8 @@ type PersonExchange struct {
 // PersonRecords are the records of a grower.
 type PersonRecords struct {
 	ID            int64   `json:"id"`
+	Name          string  `json:"name,omitempty"` // as staff call the grower, or a circle
+	Note          string  `json:"note,omitempty"` // of staff
 	Language      string  `json:"language"`
 	Place         string  `json:"place"`
 	CreatedAt     Instant `json:"created_at"`
@@ -47,9 +49,21 @@ type PersonRecords struct {
 	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"`
 	Consent       []PersonConsent  `json:"consent"`
 	Household     *PersonHousehold `json:"household,omitempty"`
+	Trouble       *PersonTrouble   `json:"trouble_with_the_tool,omitempty"`
 	Plots         []PersonPlot     `json:"plots"` // open and closed plots
 	Trials        []PersonTrial    `json:"trials"`
+	Circles       []PersonCircle   `json:"circles,omitempty"`
+	ByStaff       []PersonTrail    `json:"changed_by_staff,omitempty"`
 	MoveCodeUntil Instant          `json:"code_for_another_phone_until,omitzero"`
+}
+
+// PersonTrail is a change that staff made to the records.
+type PersonTrail struct {
+	At     Instant `json:"at"`
+	What   string  `json:"what"`
+	Object string  `json:"object,omitempty"`
+	Was    string  `json:"was,omitempty"`
+	Now    string  `json:"now,omitempty"`
 }
 
 // PersonConsent is one decision of the grower about consent, language or texts.
@@ -102,7 +116,8 @@ type PersonPlot struct {
 	Sightings []PersonSighting `json:"sightings"`
 	Told      []PersonNotice   `json:"told"`
 
-	Corrections []PersonCorrection `json:"corrections"` // oldest first
+	Corrections []PersonCorrection `json:"corrections"`        // oldest first
+	Contacts    []PersonContact    `json:"contacts,omitempty"` // oldest first
 }
 
 // PersonWindow is a weeding window that was announced to the grower.
@@ -150,6 +165,19 @@ type PersonCorrection struct {
 	Was     json.RawMessage `json:"was"`
 	Now     json.RawMessage `json:"now"`
 	Channel string          `json:"channel,omitempty"`
+}
+
+// PersonContact is a call or a visit of staff about a plot.
+type PersonContact struct {
+	At    Instant `json:"at"`
+	What  string  `json:"what"` // "not reached", "reached" or "came by"
+	About string  `json:"about,omitempty"`
+}
+
+// PersonTrouble is what the grower last said of the tool.
+type PersonTrouble struct {
+	Day  string `json:"day"`
+	What string `json:"what"`
 }
 
 // PersonTrial is a comparison of two ways of weeding on two plots.

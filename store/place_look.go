@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"math"
 
 	"rowbell/engine"
@@ -20,7 +21,7 @@ const (
 	sqlLookedSoFar = `UPDATE place_look SET after_grower = $1 WHERE place_id = $2 AND asked_at = $3
 		AND planted_until = $4 AND after_grower = $5`
 	sqlNextGrowers = `SELECT coalesce(max(x.id), 0) FROM (SELECT g.id FROM grower g
-		WHERE g.place_id = $1 AND g.id > CAST($2 AS BIGINT) ORDER BY g.id LIMIT $3) x`
+		WHERE g.place_id = ` + asID + ` AND g.id > CAST($2 AS BIGINT) ORDER BY g.id LIMIT CAST($3 AS BIGINT)) x`
 	// The statement changes only plots that the bell (the reminder job) watches and that are not due yet.
 	sqlLookAtGrowers = `UPDATE plot SET look_at = $1 WHERE look_at > $2 AND planted <= $3 AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.place_id = $4 AND g.id > $5 AND g.id <= $6)`
@@ -31,14 +32,15 @@ const (
 const lookStep = 50
 
 // LookAtPlace makes the bell (the reminder job) look at the plots that it watches at a place, because their windows may
-// have moved. It only notes that; Store.LookAtPlaces does it.
+// have moved, and plan the turns of its circles anew. It only notes that; Store.LookAtPlaces does it for the plots.
 func (tx *Tx) LookAtPlace(placeID, now int64) error {
 	return tx.lookAtPlace(placeID, now, math.MaxInt32)
 }
 
 // lookAtPlace is like LookAtPlace, but leaves out plots that were planted after a day.
 func (tx *Tx) lookAtPlace(placeID, now int64, plantedUntil engine.Day) error {
-	return fail("look at place", tx.do(sqlAskLook, placeID, now, plantedUntil))
+	return fail("look at place", errors.Join(tx.do(sqlAskLook, placeID, now, plantedUntil),
+		tx.do(sqlPlanPlace, now, placeID)))
 }
 
 // placeLook is a row of the table place_look.

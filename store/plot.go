@@ -125,6 +125,11 @@ func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 	for no = 1; no <= len(l.plots) && l.plots[no-1].no == no; no++ {
 	}
+	return no, l.insertPlotAs(no, r)
+}
+
+// insertPlotAs inserts r as an open plot with this number, which must be free.
+func (l *Ledger) insertPlotAs(no int, r plotRow) (err error) {
 	r.growerID, r.no, r.lookAt = l.id, no, 0
 	if !l.stopped {
 		r.lookAt = l.now
@@ -132,10 +137,14 @@ func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 	r.id, _, err = l.tx.insert(sqlAddPlot, append(plotValues(r.plot, r.tool), l.id, no, int64(r.since),
 		orNull(r.lookAt))...)
 	if err != nil {
-		return 0, err
+		return err
 	}
-	l.plots = slices.Insert(l.plots, no-1, r)
-	return no, nil
+	at := slices.IndexFunc(l.plots, func(p plotRow) bool { return p.no > no })
+	if at < 0 {
+		at = len(l.plots)
+	}
+	l.plots = slices.Insert(l.plots, at, r)
+	return errors.Join(l.attendSoon(), l.tx.planSoon(l.circleID, l.now))
 }
 
 const (
@@ -209,7 +218,8 @@ func (l *Ledger) ClosePlot(no int) error {
 	}
 	id := r.id
 	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
-	return fail("close plot", l.withdraw(id))
+	return fail("close plot", errors.Join(l.withdraw(id), l.do(sqlDropAttention, ids([]int64{id})),
+		l.tx.planSoon(l.circleID, l.now)))
 }
 
 // withdraw withdraws the waiting texts about a plot, because the plot has changed.
@@ -229,9 +239,9 @@ const (
 )
 
 // changed must be called after every change of a plot's season. It withdraws the waiting texts about the plot, and
-// makes the bell (the reminder job) look at the plot at once. If moves is true, the change may have moved a weeding
-// window, so the announced window is cleared. Such a change is a sighting of weed leaves or of the rows, another
-// planting day, or another tool.
+// makes the bell (the reminder job) look at the plot, and plan the turns of the grower's circle, at once. If moves is
+// true, the change may have moved a weeding window, so the announced window is cleared. Such a change is a sighting of
+// weed leaves or of the rows, another planting day, or another tool.
 func (l *Ledger) changed(r *plotRow, moves bool) error {
 	err := l.withdraw(r.id)
 	if err == nil && moves && r.announced.Exists() {
@@ -242,7 +252,19 @@ func (l *Ledger) changed(r *plotRow, moves bool) error {
 		err = l.do(sqlLook, l.now, r.id)
 		r.lookAt = l.now
 	}
+	if err == nil {
+		err = errors.Join(l.attendSoon(), l.tx.planSoon(l.circleID, l.now))
+	}
 	return fail("look again", err)
+}
+
+// attendSoon marks that the list of the morning must follow a change, if the bell does not mark it: it does not look at
+// the plots of a grower who stopped texts, and a change in the second of the morning looks like the morning's own look.
+func (l *Ledger) attendSoon() error {
+	if !l.stopped && l.now != l.Today().At(l.MorningHour(), l.Zone()).Unix() {
+		return nil
+	}
+	return l.do(sqlAttendSoon, l.id)
 }
 
 // looksSoon reports whether the bell looks at a plot as soon as if look_at were now. The bell leaves out until tomorrow
@@ -308,7 +330,7 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 		l.TellHerbicide(no, half.herbicide/2),
 	)
 	if err == nil && half.announced.Exists() {
-		err = l.tx.Announce(idB, half.announced)
+		err = l.tx.announce(idB, half.announced)
 	}
 	if err != nil {
 		return 0, fail("split plot", err)

@@ -49,6 +49,7 @@ var pgLocks = map[string]string{
 	sqlPendingInQuietHours: " FOR UPDATE OF m SKIP LOCKED",
 	sqlPendingOfPhone:      " FOR UPDATE OF m",
 	sqlPendingOfPlot:       " FOR UPDATE OF m",
+	sqlPendingNaming:       " FOR UPDATE OF m",
 	sqlFindReceipt:         " FOR UPDATE",
 	sqlCharged:             " FOR UPDATE",
 	sqlMoving:              " FOR UPDATE",
@@ -56,19 +57,26 @@ var pgLocks = map[string]string{
 	sqlAskedLook:           " FOR UPDATE",
 	sqlHoldsLease:          " FOR SHARE",
 	sqlClaimedBy:           " FOR UPDATE",
+	sqlLockCircle:          " FOR UPDATE",
+	sqlFreeCircles:         " FOR UPDATE SKIP LOCKED",
+	sqlLetterPart:          " FOR UPDATE SKIP LOCKED",
 }
 
-// idList and lists of words in the form of PostgreSQL.
+// idList, lists of words, and packed rows in the form of PostgreSQL.
 const (
 	pgIDs   = ` = ANY(ARRAY(SELECT value::bigint FROM json_array_elements_text($1::json)))`
 	pgWords = `(SELECT value FROM json_array_elements_text($1::json))`
+	pgRows  = `FROM jsonb_array_elements($1::jsonb)`
+	pgUnhex = `decode($1, 'hex')`
 )
 
 // pgTexts caches what pgQuery made of a query; the index is 1 for a transaction that writes.
 var pgTexts [2]sync.Map
 
 var (
-	textsIn = regexp.MustCompile(`\(SELECT value FROM json_each\((\$\d)\)\)`)
+	textsIn  = regexp.MustCompile(`\(SELECT value FROM json_each\((\$\d)\)\)`)
+	rowsFrom = regexp.MustCompile(`\bFROM json_each\((\$\d)\)`)
+	unhex    = regexp.MustCompile(`\bunhex\((value->>\d+)\)`)
 )
 
 // pgQuery returns the form of a query for PostgreSQL.
@@ -95,6 +103,8 @@ func pgTranslate(query string, writes bool) string {
 	}
 	text = strings.ReplaceAll(text, " IN "+idList, pgIDs)
 	text = textsIn.ReplaceAllString(text, pgWords)
+	text = rowsFrom.ReplaceAllString(text, pgRows)
+	text = unhex.ReplaceAllString(text, pgUnhex)
 	text = strings.ReplaceAll(text, "x''", "''")
 	text = pgExtremes(text)
 	if writes {

@@ -97,4 +97,8 @@ func TestLostConnection(t *testing.T) {
 	err = s.InTx(ctx, func(tx *Tx) error { err := query(tx); p.cut(); return err })
 	errorIf(t, !errors.As(err, &unknown), "a commit without an answer: %v", err)
 	ok(t, s.View(ctx, query))
+	p.cut() // while the connection is idle
+	ok(t, s.View(ctx, query))
+	p.cut()
+	ok(t, s.InTx(ctx, query))
 }

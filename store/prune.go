@@ -7,19 +7,19 @@ import (
 
 const (
 	sqlPruneCallbacks = `DELETE FROM callback WHERE id IN
-	(SELECT c.id FROM callback c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
+	(SELECT c.id FROM callback c WHERE c.at < $1 ORDER BY c.at LIMIT CAST($2 AS BIGINT))`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN
-	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT CAST($2 AS BIGINT))`
 	sqlPruneExchanges = `DELETE FROM exchange WHERE phone IN
-	(SELECT c.phone FROM exchange c WHERE c.at < $1 ORDER BY c.at LIMIT $2)`
+	(SELECT c.phone FROM exchange c WHERE c.at < $1 ORDER BY c.at LIMIT CAST($2 AS BIGINT))`
 	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1
-		ORDER BY c.day LIMIT $2)`
+		ORDER BY c.day LIMIT CAST($2 AS BIGINT))`
 	sqlPruneCodes = `DELETE FROM move_code WHERE hash IN
-	(SELECT c.hash FROM move_code c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	(SELECT c.hash FROM move_code c WHERE c.until < $1 ORDER BY c.until LIMIT CAST($2 AS BIGINT))`
 	sqlPruneWrong = `DELETE FROM move_wrong WHERE day IN
-	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
+	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT CAST($2 AS BIGINT))`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
-	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT CAST($2 AS BIGINT))`
 )
 
 const (
@@ -29,10 +29,10 @@ const (
 	sqlOldLoose = `SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1
 		AND c.id < coalesce((SELECT y.id FROM message y WHERE y.grower_id IS NULL ORDER BY y.id LIMIT 1 OFFSET 2 * $2),
 			9223372036854775807)
-	ORDER BY c.id LIMIT $2`
+	ORDER BY c.id LIMIT CAST($2 AS BIGINT)`
 	sqlOldMessages = `SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
 		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
-	ORDER BY c.id LIMIT $2`
+	ORDER BY c.id LIMIT CAST($2 AS BIGINT)`
 	sqlPruneMessages = `DELETE FROM message WHERE id IN ` + idList + ` AND claim_at IS NULL`
 
 	sqlOldSeason  = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT 1`
@@ -60,6 +60,9 @@ const (
 // Pruned is how many rows of each kind Prune deleted. Messages leaves out the texts of deleted seasons and growers.
 type Pruned struct {
 	Callbacks, Sessions, Prompts, Exchanges, Messages, Codes, Early, Spend, Seasons, Growers int64
+
+	Circles int64 // ended circles, and questions and turns of all circles
+	Staff   int64 // ended sessions, old links, old entries of the trail and old letters
 }
 
 // Prune deletes data that is older than its retention period, as background work. Texts that may still be sent are not
@@ -79,6 +82,10 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 		{sqlPruneWrong, dayOf(now), &p.Codes},
 		{sqlPruneEarly, now - keepEarly, &p.Early},
 		{sqlPruneSpend, dayOf(now) - spendRetentionDays, &p.Spend},
+		{sqlPruneStaffSessions, now, &p.Staff},
+		{sqlPruneLink, now, &p.Staff},
+		{sqlPruneTrail, now - trailRetention, &p.Staff},
+		{sqlPruneLetters, now - trailRetention, &p.Staff},
 	} {
 		err := s.Background(ctx, func(tx *Tx) (bool, error) {
 			n, err := tx.exec(work.query, work.before, pruneStep)
@@ -98,6 +105,9 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 	if err := s.pruneTexts(ctx, sqlOldMessages, now-days(s.keep.Texts), &p.Messages); err != nil {
 		return p, err
 	}
+	if err := s.pruneCircles(ctx, now, &p.Circles); err != nil {
+		return p, err
+	}
 	if s.keep.Seasons > 0 {
 		before := dayOf(now) - int64(s.keep.Seasons)
 		err := s.Background(ctx, func(tx *Tx) (bool, error) { return tx.pruneSeason(before, &p.Seasons) })
@@ -108,7 +118,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (p Pruned, err error) {
 	if s.keep.Growers == 0 {
 		return p, nil
 	}
-	return p, s.pruneGrowers(ctx, now-days(s.keep.Growers), &p.Growers)
+	return p, s.pruneGrowers(ctx, now, &p.Growers)
 }
 
 func days(n int) int64 { return int64(n) * secondsADay }
@@ -188,10 +198,11 @@ func (s *Store) pruneSessions(ctx context.Context, now int64, count *int64) erro
 	return nil
 }
 
-// pruneGrowers deletes the growers who were last heard of before an instant. It looks at all growers in the order of
+// pruneGrowers deletes the growers who were last heard of too long ago. It looks at all growers in the order of
 // their ids, outside of the writer: an index of when they were heard of would be written on each day on which they
 // call.
-func (s *Store) pruneGrowers(ctx context.Context, before int64, count *int64) error {
+func (s *Store) pruneGrowers(ctx context.Context, now int64, count *int64) error {
+	before := now - days(s.keep.Growers)
 	still := args(before, dayOf(before))
 	for from, last := int64(0), int64(1); from < last; from += pruneWalk {
 		var old []Phone
@@ -203,7 +214,7 @@ func (s *Store) pruneGrowers(ctx context.Context, before int64, count *int64) er
 		})
 		if err == nil {
 			err = removeListed(ctx, s, old, 1, count, func(tx *Tx, list []Phone) (int64, error) {
-				return tx.pruneGrower(list[0], still)
+				return tx.pruneGrower(list[0], still, now)
 			})
 		}
 		if err != nil {
@@ -230,7 +241,7 @@ func (tx *Tx) pruneSeason(before int64, count *int64) (done bool, err error) {
 
 // pruneGrower deletes a grower, if the records still say that it is an old one. If the number has sent STOP, the STOP
 // stays.
-func (tx *Tx) pruneGrower(phone Phone, old []any) (int64, error) {
+func (tx *Tx) pruneGrower(phone Phone, old []any, now int64) (int64, error) {
 	if err := tx.Lock(phone); err != nil {
 		return 0, err
 	}
@@ -238,5 +249,5 @@ func (tx *Tx) pruneGrower(phone Phone, old []any) (int64, error) {
 	if err != nil || !still {
 		return 0, err
 	}
-	return 1, tx.eraseAll(phone)
+	return 1, tx.eraseAll(phone, now)
 }

@@ -95,8 +95,11 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll lists the queries that may read a whole table. Each is only for the operator, reads a table with few rows,
 // or stops after a few rows.
 var scansAll = strings.Fields(`
+	sqlAnyStaff sqlOperators sqlPlaceIDs sqlPruneLink sqlStaff sqlStaffPlaces
+	sqlAttendedPlaces sqlAttentionDue
 	sqlAskedLook sqlClaimedBy sqlColumns sqlDropProcesses sqlProcesses
-	sqlAnyRecords sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerOptOuts
+	sqlAnyRecords sqlEndAllAsks sqlForgetTurns sqlPlanAll
+	sqlAwaited sqlClaimed sqlContents sqlDefaultPlace sqlEndCodes sqlFormerOptOuts
 	sqlFormerStops sqlOldMessages sqlPlaces sqlSeen sqlSequences sqlSetSequence sqlWaiting`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
@@ -108,9 +111,16 @@ var indexes = map[string][]string{
 	"sqlDueUncertain":        {"message_doubt (gateway=?"},
 	"sqlExpire":              {"message_claim (urgency=? AND lane=? AND useful_until<?"},
 	"sqlPendingInQuietHours": {"message_claim (urgency=?"},
+	"sqlMorning":             {"attention_rank (place_id=?"},
+	"sqlMorningCounts":       {"attention_reasons (place_id=?"},
+	"sqlMorningOf":           {"attention_reasons (place_id=? AND reasons=?"},
+	"sqlMorningSets":         {"attention_reasons (place_id=?", "attention_reasons (place_id=? AND reasons>?"},
+	"sqlAttentionOf":         {"plot_grower (grower_id=?"},
+	"sqlContactOf":           {"contact_plot (plot_id=?"},
 	"sqlLookAtGrowers":       {"plot_grower (grower_id=?"},
 	"sqlNextGrowers":         {"grower_place (place_id=? AND rowid>?"},
 	"sqlPendingOfPhone":      {"message_waits (phone=?"},
+	"sqlWaitsOfPhones":       {"message_waits (phone=?", "message_undecided"},
 }
 
 func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
@@ -127,6 +137,8 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 		}
 		errorIf(t, strings.Contains(plan, "TEMP B-TREE") && name == "sqlDueByPrefix",
 			"%s sorts all that is due:\n%s", name, plan)
+		errorIf(t, strings.Contains(plan, "TEMP B-TREE") && strings.HasPrefix(name, "sqlMorning"),
+			"%s sorts all that needs somebody:\n%s", name, plan)
 		for _, index := range indexes[name] {
 			errorIf(t, !strings.Contains(plan, index), "%s does not use %s:\n%s", name, index, plan)
 		}
@@ -154,15 +166,8 @@ func queryPlan(t *testing.T, s *Store, query string) (plan string) {
 	return plan
 }
 
-// parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. They run once
-// for each batch, so parsing costs little.
-var parsedAnew = strings.Fields(`
-	sqlColumns sqlExpire sqlNextGrowers sqlDueShare sqlPruneEarly
-	sqlAwaited sqlCountDueAfter sqlCountDueAt sqlCountEnded sqlCountGrowers sqlCountPlots sqlCountTexts
-	sqlDueBack sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlFormerGrowers sqlGrowersOfPlace
-	sqlLearnGrowers sqlOverduePlaces sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes
-	sqlPruneExchanges sqlOldLoose sqlOldMessages sqlPrunePrompts sqlPruneSpend sqlPruneTries
-	sqlPruneWrong sqlReleaseDeferred sqlSpentNumbers sqlSpentToOne sqlUndecided`)
+// parsedAnew lists the queries that SQLite may parse again. They run only when records are copied, or for staff.
+var parsedAnew = strings.Fields(`sqlColumns sqlLetterCount sqlLetterGrowers`)
 
 // A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer when it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {

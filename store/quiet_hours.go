@@ -14,7 +14,8 @@ const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 O
 	FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
-	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3 ORDER BY m.claim_at, m.id LIMIT $4`
+	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3
+	ORDER BY m.claim_at, m.id LIMIT CAST($4 AS BIGINT)`
 
 // sqlDueReminders finds the places with due reminders. Usually there are none.
 const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
@@ -34,7 +35,8 @@ var quietKinds = func() string {
 
 // SuppressAtNight withdraws due reminders in all places where it is night: from the hour quietHour (0 to 23) until the
 // place's morning hour. They count as not sent. In the morning the bell (the reminder job) looks at their plots again,
-// and writes reminders that are correct then. At most limit texts are withdrawn. If n equals limit, there may be more.
+// and writes reminders that are correct then. Due texts of letters wait for the morning. At most limit texts are
+// withdrawn or wait. If n equals limit, there may be more.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces(sqlPlaces)
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool {
@@ -56,7 +58,11 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 			p.loc); err == nil {
 			err = tx.lookAgain(list, morning, 0)
 		}
-		n += len(list)
+		if n += len(list); err == nil && n < limit {
+			var off int
+			off, err = tx.putOffLetters(p.ID, now, morning, limit-n)
+			n += off
+		}
 	}
 	return n, fail("suppress at night", err)
 }

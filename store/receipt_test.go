@@ -36,7 +36,7 @@ func TestReceiptBeforeSettle(t *testing.T) {
 			id := enqueue(t, s, text("k", ana, noon))
 			_, list := handOver(t, s, noon, network("heron", ""))
 			for _, r := range c.receipts {
-				errorIf(t, report(t, s, r.gateway, "n1", r.state, r.at), "the text of an early receipt is known")
+				errorIf(t, storeReceipt(t, s, r.gateway, "n1", r.state, r.at), "the text of an early receipt is known")
 			}
 			write(t, s, func(tx *Tx) (err error) {
 				for i := range c.more {
@@ -60,13 +60,13 @@ func TestEarlyReceiptIsRecorded(t *testing.T) {
 	s := open(t)
 	id, late := enqueue(t, s, text("k", ana, noon)), enqueue(t, s, text("late", ben, noon))
 	_, list := handOver(t, s, noon, network("heron", ""))
-	report(t, s, "heron", "n1", Delivered, noon+1)
+	storeReceipt(t, s, "heron", "n1", Delivered, noon+1)
 	s = openAgain(t, s, Options{Process: "other"})
 	settle(t, s, noon+2, list[0].Took("n1"))
 	wantState(t, s, id, Delivered)
 	wantNumber(t, s, 0, "SELECT count(*) FROM early_receipt")
 
-	report(t, s, "heron", "n2", Delivered, noon+1)
+	storeReceipt(t, s, "heron", "n2", Delivered, noon+1)
 	equal(t, prune(t, s, noon+1+keepEarly).Early, 0, "pruned too early")
 	equal(t, prune(t, s, noon+2+keepEarly).Early, 1, "pruned")
 	settle(t, s, noon+2, list[1].Took("n2"))
@@ -84,7 +84,7 @@ func TestReceiptBeforeAnUnsureResult(t *testing.T) {
 			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))
 			_, list := handOver(t, s, noon, network("heron", ""))
-			report(t, s, "heron", "n1", Delivered, noon+1)
+			storeReceipt(t, s, "heron", "n1", Delivered, noon+1)
 			settle(t, s, noon+2, result(list[0]).Named("n1"))
 			wantState(t, s, id, Delivered)
 			wantNumber(t, s, 0, "SELECT count(*) FROM early_receipt")
@@ -104,8 +104,8 @@ func TestEarlyReceiptsAreBounded(t *testing.T) {
 	wantNumber(t, s, maxEarly, "SELECT count(*) FROM early_receipt")
 }
 
-// report stores a receipt, and returns whether its text was known.
-func report(t *testing.T, s *Store, gateway, id string, state State, at int64) bool {
+// storeReceipt stores a receipt, and returns whether its text was known.
+func storeReceipt(t *testing.T, s *Store, gateway, id string, state State, at int64) bool {
 	t.Helper()
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(gateway, id, state, at, "told") })
 }
@@ -161,7 +161,7 @@ func TestReceipts(t *testing.T) {
 				ledger(t, s, ana, noon, (*Ledger).Stop)
 			}
 			for _, r := range c.receipts {
-				equal(t, report(t, s, "local", r.id, r.state, noon+100), r.known, "known, receipt %v", r)
+				equal(t, storeReceipt(t, s, "local", r.id, r.state, noon+100), r.known, "known, receipt %v", r)
 			}
 			wantState(t, s, id, c.want)
 			// A late result does not change a text that ended. The exception is a withdrawn text, because the
@@ -203,7 +203,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"heron", "7", Refused, true, Refused, Delivered},
 		{"heron", "7", Accepted, true, Refused, Delivered},
 	} {
-		equal(t, report(t, s, r.gateway, r.id, r.state, noon+5), r.known, "known, receipt %+v", r)
+		equal(t, storeReceipt(t, s, r.gateway, r.id, r.state, noon+5), r.known, "known, receipt %+v", r)
 		wantStates(t, s, map[int64]State{a: r.a, b: r.b})
 	}
 }
@@ -223,7 +223,7 @@ func TestReceiptForDeferredText(t *testing.T) {
 			handOver(t, s, noon, c)
 			handOver(t, s, noon+30, c)
 			wantNumber(t, s, 1, "SELECT held FROM message WHERE id = $1", id)
-			report(t, s, "heron", "k", told, noon+40)
+			storeReceipt(t, s, "heron", "k", told, noon+40)
 			wantState(t, openAgain(t, s, Options{RoutePrefixes: []string{}}), id, told)
 		})
 	}

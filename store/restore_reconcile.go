@@ -11,15 +11,17 @@ import (
 //
 // Waiting texts may have been sent after the backup. So they are withdrawn and count as not sent, and the bell (the
 // reminder job) writes reminders that are correct today. Dialogues, prompts and move codes are deleted, because growers
-// may have continued or used them after the backup. Later decisions are copied from the replaced records: STOP, START,
-// erasures, moved numbers and the operator hold. A new table with pending work or with decisions of growers needs its
-// own step in reconcile.
+// may have continued or used them after the backup; open questions in circles are over, and letters to many do
+// not go on. Later decisions are copied from
+// the replaced records: STOP, START, erasures, moved numbers, who left a circle and the operator hold. A new table with
+// pending work or with decisions of growers needs its own step in reconcile.
 type Reconciled struct {
 	Reminders, Others int  // number of reminders and of other texts that were withdrawn
 	Stopped, Started  int  // growers whose STOP or START was copied from the replaced records
 	Strangers         int  // STOPs that were copied for phone numbers without records
 	Erased            int  // growers who were erased after the backup
 	Moved, Unlinked   int  // growers whose number changed after the backup, or was unlinked
+	Left              int  // growers who left a circle after the backup
 	Held              bool // true if the operator hold is on
 	Returned          int  // growers of the backup who were missing in the replaced records for an unknown reason
 }
@@ -29,11 +31,13 @@ func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 	for _, do := range []func() error{
 		func() error { return tx.skipIDs(old) },
 		func() error { return tx.withdrawAll(&t, now) },
+		func() error { return tx.stopLetters(now) },
 		func() error { return tx.endDialogues() },
 		func() error { return tx.takeOperatorHold(&t, old) },
 		func() error { return tx.takeSpent(old) },
 		func() error { return tx.takeNumbers(&t, old, now) },
 		func() error { return tx.takeStops(&t, old) },
+		func() error { return tx.takeCircles(&t, old, now) },
 	} {
 		if err := do(); err != nil {
 			return t, fail("take over", err)
@@ -62,8 +66,9 @@ func (tx *Tx) skipIDs(old replaced) error {
 	return tx.setLastIDs(ids)
 }
 
-const sqlAwaited = `SELECT a.phone FROM (SELECT phone FROM message WHERE claim_at IS NOT NULL LIMIT $1) a
-	UNION SELECT b.phone FROM (SELECT phone FROM message WHERE undecided = 1 LIMIT $1) b`
+const sqlAwaited = `SELECT a.phone
+	FROM (SELECT phone FROM message WHERE claim_at IS NOT NULL LIMIT CAST($1 AS BIGINT)) a
+	UNION SELECT b.phone FROM (SELECT phone FROM message WHERE undecided = 1 LIMIT CAST($1 AS BIGINT)) b`
 
 // withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at the plots that
 // these texts are about.
@@ -173,7 +178,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 func (tx *Tx) takeAbsence(t *Reconciled, old replaced, g formerGrower, now int64) error {
 	if withoutNumber(g.phone) {
 		t.Erased++ // only staff can erase records without a number, so staff erased these records
-		return tx.EraseUnlinked(g.id)
+		return tx.EraseUnlinked(g.id, now)
 	}
 	l, err := tx.Ledger(g.phone, now)
 	if err != nil {

@@ -45,7 +45,7 @@ type formerGrower struct {
 // The replaced records may have an older schema, so these queries use only columns that every schema version has.
 const (
 	sqlFormerGrowers = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower
-	WHERE id > $1 ORDER BY id LIMIT $2`
+	WHERE id > $1 ORDER BY id LIMIT CAST($2 AS BIGINT)`
 	sqlFormerGrowersTo = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower
 	WHERE id > $1 AND id <= $2 ORDER BY id`
 	sqlFormerStops   = `SELECT phone, stopped_at FROM grower WHERE stopped_at IS NOT NULL`

@@ -13,7 +13,7 @@ const (
 	sqlSpentByNetworks = `SELECT scope, day, texts, segments, micros FROM spend
 	WHERE scope = '' OR scope >= 'gateway/' AND scope < 'gateway0'`
 	sqlSpentNumbers = `SELECT scope, day, texts, segments, micros FROM spend
-	WHERE day = $1 AND scope > $2 AND scope < 'number0' ORDER BY scope LIMIT $3`
+	WHERE day = ` + asID + ` AND scope > $2 AND scope < 'number0' ORDER BY scope LIMIT CAST($3 AS BIGINT)`
 	sqlSpentDays = `SELECT coalesce(max(day), 0) FROM spend`
 )
 

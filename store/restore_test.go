@@ -151,7 +151,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	enqueue(t, s, text("reply", ana, noon))
 	enqueue(t, s, text("stranger", ben, noon))
 	write(t, s, func(tx *Tx) error {
-		return errors.Join(tx.SetLook(1, noon+9*day), tx.Announce(1,
+		return errors.Join(tx.SetLook(1, noon+9*day), tx.announce(1,
 			engine.Window{Number: 1, Opens: day0, Best: day0 + 1, Closes: day0 + 2}))
 	})
 	backup := backupOf(t, s)
@@ -361,7 +361,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 			tx.setMeta(metaSending, []byte("a dry week")),
 			move(was[moved], moves),
 			move(was[swapA], numbered(20)), move(was[swapB], swapA), move(was[swapA], swapB),
-			tx.EraseUnlinked(byStaff))
+			tx.EraseUnlinked(byStaff, noon))
 	})
 	newGrower := numbered(30)
 	withPlot(t, s, newGrower)

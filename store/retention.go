@@ -95,12 +95,28 @@ func (k Retention) Kinds() []RetentionKind {
 			"texts to phones without records"},
 		{"texts_days", k.Texts, "since they were written, once they are over", "texts to growers"},
 		{"seasons_days", k.Seasons, "since the plot was closed",
-			"closed plots with passes, sightings, corrections, trials and texts about them"},
-		{"growers_days", k.Growers, "since they were heard of", "growers with all of their records and their consent"},
+			"closed plots with passes, sightings, corrections, trials, calls and visits of staff, and texts " +
+				"about them"},
+		{"growers_days", k.Growers, "since they were heard of",
+			"growers with name, note, all of their records and their consent"},
+		{"", 0, "with the grower; the latest replaces the one before", "what a grower said goes wrong with the tool"},
+		{"", askRetention, "since they were over",
+			"questions in circles; those about denied payments stay with the circle"},
+		{"", turnRetention, "since their day", "turns with shared tools"},
+		{"", circleRetention, "since the circle ended, and until nobody in it owes anything",
+			"circles with their tools, persons and entries; an erased person has no name there"},
+		{"", 0, "until the account is ended; its name stays in what staff changed",
+			"accounts of staff: name, role, places, phone number, hash of the password"},
+		{"", 0, "until they end, at most a day", "who is logged in to the desk, with the name of the browser"},
+		{"", trailRetention / secondsADay, "since then, or until the grower is erased",
+			"what staff changed: who, when, from what to what"},
+		{"", trailRetention / secondsADay, "since they ended",
+			"letters to many: words, for whom, counts; the texts themselves are texts to growers"},
 		{"", 1, "since the last one", "wrong codes, by a keyed hash of the number"},
 		{"", spendRetentionDays, "since that day", "counts of texts a day to a number, by its keyed hash"},
 		{"", 0, "until the number joins or says START", "that a number wants no texts, by its keyed hash"},
-		{"", 0, "for ever: they name nobody", "words that growers agreed to; weather and what a place learned"},
+		{"", 0, "for ever: they name nobody", "words that growers agreed to; weather and what a place learned; " +
+			"sums of the season report"},
 	}
 	for i := range list {
 		if list[i].Name != "" && list[i].Days == 0 {

@@ -52,12 +52,14 @@ func (tx *Tx) plotRows(query string, a ...any) ([]plotRow, error) {
 }
 
 // idsOf packs the ids of the plots into one query parameter.
-func idsOf(plots []plotRow) string {
+func idsOf(plots []plotRow) string { return ids(idsIn(plots)) }
+
+func idsIn(plots []plotRow) []int64 {
 	list := make([]int64, len(plots))
 	for i := range plots {
 		list[i] = plots[i].id
 	}
-	return ids(list)
+	return list
 }
 
 // seasons fills in the season of each plot, without the household. The function at returns the season to fill in for

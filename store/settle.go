@@ -184,8 +184,8 @@ const sqlExpire = `UPDATE message SET
 		claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
 	WHERE id IN (SELECT c.id FROM message c WHERE c.claim_at IS NOT NULL AND c.useful_until < $1
-		AND (c.state = 'queued' OR c.claim_at <= $1) AND c.urgency = $2 AND c.lane = $3
-		ORDER BY c.useful_until, c.id LIMIT $4) RETURNING id`
+		AND (c.state = 'queued' OR c.claim_at <= $1) AND c.urgency = CAST($2 AS BIGINT) AND c.lane = CAST($3 AS TEXT)
+		ORDER BY c.useful_until, c.id LIMIT CAST($4 AS BIGINT)) RETURNING id`
 
 // ExpireStale ends the texts whose useful time has ended, at most limit of them, and returns their number. If it equals
 // limit, there may be more. A text that is being sent ends only after its lease.

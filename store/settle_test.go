@@ -59,7 +59,7 @@ func TestBack(t *testing.T) {
 	enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, network("heron", ""))
 	settle(t, s, noon, list[0].Back(noon, "stopping"))
-	known := report(t, s, "heron", "k", Refused, noon)
+	known := storeReceipt(t, s, "heron", "k", Refused, noon)
 	errorIf(t, known, "a receipt for a text that was never handed over was taken")
 	_, list = handOver(t, s, noon, network("tern", ""))
 	errorIf(t, len(list) != 1 || list[0].Tries != 1 || list[0].Gateway != "tern", "claimed %+v", list)
@@ -115,7 +115,7 @@ func TestReceiptSettlesUnknown(t *testing.T) {
 	id := enqueue(t, s, text("k", ana, noon))
 	settle(t, s, noon+5, claim(t, s, noon)[0].LostTrack("cold").Named("net-1"))
 	wantState(t, s, id, Unknown)
-	errorIf(t, !report(t, s, "local", "net-1", Delivered, noon+60), "no text has this id")
+	errorIf(t, !storeReceipt(t, s, "local", "net-1", Delivered, noon+60), "no text has this id")
 	wantState(t, s, id, Delivered)
 }
 

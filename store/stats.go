@@ -11,7 +11,7 @@ const (
 	sqlNewestCallback = `SELECT coalesce(max(at), 0) FROM callback`
 	sqlNewestMessage  = `SELECT created_at FROM message WHERE id = (SELECT max(id) FROM message)`
 	sqlOverduePlaces  = `SELECT pl.zone, pl.morning_hour, min(x.look_at)
-	FROM (SELECT p.look_at, p.grower_id FROM plot p WHERE p.look_at <= $1 ORDER BY p.look_at LIMIT $2) x
+	FROM (SELECT p.look_at, p.grower_id FROM plot p WHERE p.look_at <= $1 ORDER BY p.look_at LIMIT CAST($2 AS BIGINT)) x
 	JOIN grower g ON g.id = x.grower_id JOIN place pl ON pl.id = g.place_id
 	WHERE g.stopped_at IS NULL AND g.unlinked_at IS NULL
 	GROUP BY pl.id, pl.zone, pl.morning_hour`
@@ -70,7 +70,7 @@ const sqlCountEnded = `SELECT x.state, sum(CASE WHEN x.at >= $1 THEN 1 ELSE 0 EN
 		max(x.created_at)
 	FROM (SELECT m.id, m.state, m.created_at, CASE WHEN m.claim_at IS NULL
 			THEN coalesce(m.ended_at, m.accepted_at) ELSE 0 END AS at
-		FROM message m WHERE m.id < $2 ORDER BY m.id DESC LIMIT $3) x
+		FROM message m WHERE m.id < $2 ORDER BY m.id DESC LIMIT CAST($3 AS BIGINT)) x
 	GROUP BY x.state`
 
 // endedWithin is how long after it was written a text may end, in seconds. No text is useful for longer, and networks

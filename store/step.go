@@ -29,7 +29,8 @@ const (
 	s.phone IS NOT NULL, coalesce(s.network, ''), s.state, coalesce(s.saved_at, 0), coalesce(s.expires_at, 0),
 	EXISTS (SELECT 1 FROM exchange e WHERE e.phone = ` + asText + `),
 	coalesce(g.id, 0), coalesce(g.language, ''), g.stopped_at IS NOT NULL, coalesce(g.seen_at, 0),
-	coalesce(g.household, ''), coalesce(g.has_hours, 0), g.unreachable_at IS NOT NULL, ` + placeColumns + `
+	coalesce(g.household, ''), coalesce(g.has_hours, 0), g.unreachable_at IS NOT NULL,
+	coalesce(g.circle_id, 0), coalesce(g.in_circles, 0), ` + placeColumns + `
 	FROM (SELECT 1 AS one) x
 	LEFT JOIN session s ON s.phone = ` + asText + ` AND s.channel = CAST($5 AS TEXT)
 	LEFT JOIN grower g ON g.phone = ` + asText + `

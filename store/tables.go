@@ -25,6 +25,9 @@ type table struct {
 var transferred = []table{
 	tableOf("place", "id"),
 	tableOf("weather", "place_id", "day"),
+	tableOf("staff", "id"),
+	tableOf("staff_place", "staff_id", "place_id"),
+	tableOf("staff_link", "hash"),
 	tableOf("place_look", "place_id"),
 	tableOf("consent_text", "version"),
 	tableOf("grower", "id"),
@@ -34,9 +37,22 @@ var transferred = []table{
 	tableOf("told", "plot_id", "window_no", "edition", "kind"),
 	tableOf("correction", "id"),
 	tableOf("trial", "id"),
+	tableOf("trouble", "grower_id"),
+	tableOf("contact", "id"),
+	tableOf("trail", "id"),
+	tableOf("letter", "id"),
+	tableOf("letter_place", "letter_id", "place_id"),
 	tableOf("message", "id"),
 	tableOf("message_plot", "plot_id", "message_id"),
 	tableOf("consent", "id"),
+	tableOf("circle", "id"),
+	tableOf("circle_member", "id"),
+	tableOf("circle_tool", "id"),
+	tableOf("circle_turn", "tool_id", "day"),
+	tableOf("circle_wish", "plot_id", "window_no"),
+	tableOf("circle_told", "plot_id"),
+	tableOf("circle_ask", "id"),
+	tableOf("circle_entry", "id"),
 	tableOf("session", "phone", "channel"),
 	tableOf("prompt", "phone"),
 	tableOf("callback", "phone", "gateway", "key"),
@@ -48,14 +64,20 @@ var transferred = []table{
 	tableOf("exchange", "phone"),
 	tableOf("early_receipt", "gateway", "network_id"),
 	tableOf("lease", "name"),
+	tableOf("report_field", "place_id", "what", "month", "week"),
+	tableOf("report_text", "place_id", "week", "kind"),
 	{Table: recordfile.Table{Name: "meta"}, key: []string{"key"},
 		where: `key NOT IN ('application', '` + metaOldest + `') AND (key < 'copy: ' OR key >= 'copy:!')`},
 }
 
 // leftBehind lists the tables that belong to one database, with the reason.
 var leftBehind = map[string]string{
-	"process":    "the running services, which know only the database that they have open",
-	versionTable: "the schema of the database itself",
+	"process":         "the running services, which know only the database that they have open",
+	"staff_session":   "who used the desk logs in again",
+	"attention":       "computed from other tables, and computed again at once",
+	"attention_due":   "as attention",
+	"attention_place": "as attention",
+	versionTable:      "the schema of the database itself",
 }
 
 // fileOnlyColumns lists columns that only SQLite has: a row id that nothing names.

@@ -7,7 +7,7 @@ const (
 	stillUndecided = ` FROM message WHERE undecided = 1 AND state = 'unknown' AND useful_until >= $1`
 
 	sqlUndecided = `SELECT ` + messageColumns + stillUndecided + ` AND ended_at <= $2
-	ORDER BY useful_until, id LIMIT $3`
+	ORDER BY useful_until, id LIMIT CAST($3 AS BIGINT)`
 	sqlUndecidedCount = `SELECT count(*)` + stillUndecided
 	// The key stays, so that a late receipt of the first try is understood, and a network that knows the key sends the
 	// text only once. The new try is charged again.

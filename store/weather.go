@@ -19,14 +19,40 @@ type WeatherDay struct {
 const (
 	sqlWeather = `SELECT w.day, w.min_c, w.max_c, w.rain_mm FROM weather w WHERE w.place_id = ` + asID + `
 		ORDER BY w.day`
+	sqlWeatherSince = `SELECT w.day, w.min_c, w.max_c, w.rain_mm FROM weather w WHERE w.place_id = ` + asID + `
+		AND w.day >= CAST($2 AS BIGINT) ORDER BY w.day`
+	sqlLastWeather = `SELECT pl.id, coalesce((SELECT max(w.day) FROM weather w WHERE w.place_id = pl.id), 0)
+	FROM place pl WHERE pl.id IN ` + idList + ` ORDER BY pl.id`
 	sqlWeatherSpan = `SELECT coalesce(min(w.day), 0), coalesce(max(w.day), 0), count(*) FROM weather w
 		WHERE w.place_id = ` + asID
 )
 
 // Weather returns all measurements at a place. A value that was not measured is NaN.
 func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
+	return tx.readWeather(sqlWeather, args(placeID))
+}
+
+// WeatherSince is Weather without the days before one.
+func (tx *Tx) WeatherSince(placeID int64, from engine.Day) (engine.Daily, error) {
+	return tx.readWeather(sqlWeatherSince, args(placeID, from))
+}
+
+// WeatherUntil returns the last measured day of each place in scope, by its id; 0 if none was measured.
+func (tx *Tx) WeatherUntil(scope Scope) (map[int64]engine.Day, error) {
+	last := map[int64]engine.Day{}
+	err := tx.each(sqlLastWeather, args(ids(scope)), func(scan func(...any) error) error {
+		var place int64
+		var day engine.Day
+		err := scan(&place, &day)
+		last[place] = day
+		return err
+	})
+	return last, fail("weather", err)
+}
+
+func (tx *Tx) readWeather(query string, a []any) (engine.Daily, error) {
 	var y engine.Daily
-	err := tx.each(sqlWeather, args(placeID), func(scan func(...any) error) error {
+	err := tx.each(query, a, func(scan func(...any) error) error {
 		var day engine.Day
 		var low, high, rain sql.NullFloat64
 		if err := scan(&day, &low, &high, &rain); err != nil {

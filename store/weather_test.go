@@ -197,3 +197,25 @@ func TestWeatherThatCannotBe(t *testing.T) {
 	wantErr(t, err, ErrNoPlace, "weather of nowhere")
 	wantNumber(t, s, 0, "SELECT count(*) FROM weather")
 }
+
+// Staff see the newest weather of a place, and the last measured day of each place in scope.
+func TestNewestWeather(t *testing.T) {
+	s := open(t)
+	hills := anotherPlace(t, s, "hills", "UTC")
+	all := Scope{1, hills}
+	until := func(scope Scope) map[int64]engine.Day {
+		t.Helper()
+		return get(t, s, func(tx *Tx) (map[int64]engine.Day, error) { return tx.WeatherUntil(scope) })
+	}
+	equal(t, until(all), map[int64]engine.Day{1: 0, hills: 0}, "without weather")
+	var days []WeatherDay
+	for i := range 5 {
+		days = append(days, WeatherDay{day0 + engine.Day(2*i), engine.Measured{MinC: 20, MaxC: 30, RainMM: float64(i)}})
+	}
+	write(t, s, func(tx *Tx) error { return tx.PutWeather(hills, days, noon) })
+	equal(t, until(all), map[int64]engine.Day{1: 0, hills: day0 + 8}, "last days")
+	equal(t, until(Scope{1}), map[int64]engine.Day{1: 0}, "one place")
+	got := get(t, s, func(tx *Tx) (engine.Daily, error) { return tx.WeatherSince(hills, day0+5) })
+	errorIf(t, got.From != day0+6 || len(got.Days) != 3 || got.Days[0].RainMM != 3 || got.Days[1].HasRain(),
+		"newest days %+v", got)
+}

@@ -35,13 +35,6 @@ const (
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
-// Supersede withdraws the waiting texts about a plot, because there is newer information. They count as not sent. If
-// such a text was also about other plots, the bell (the reminder job) looks at those plots again: the argument again
-// is when, in Unix seconds (the morning of this day).
-func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
-	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
-}
-
 // withdrawOfPlot withdraws the waiting texts about a plot. The argument again is when the bell (the reminder job) next
 // looks at the other plots of these texts, in Unix seconds; 0 means that their next look stays as it is.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {

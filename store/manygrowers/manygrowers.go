@@ -34,7 +34,7 @@ const (
 	// weatherDays is for how many days before the instant of the records the weather was measured.
 	weatherDays = 400
 	// form counts the changes of what File writes, so that a file of an older form is not used.
-	form = 2
+	form = 3
 )
 
 // At returns the instant of the records of a day, in Unix seconds. The clock of a service on them begins then.

@@ -22,15 +22,18 @@ var statements = []string{
 	`DELETE FROM place_look`,
 	`INSERT INTO consent_text (version, language, body) VALUES ($version, 'en', $words)`,
 
-	// Every second grower is at the default place, which has the id 1. A hundredth was not heard of for 500 days.
+	// Every second grower is at the default place, which has the id 1. A hundredth was not heard of for 500 days. Staff
+	// gave two of three a name.
 	each + `INSERT INTO grower (id, phone, language, place_id, consent_at, consent_text, consent_channel, created_at,
-		seen_at, household, has_hours)
+		seen_at, household, has_hours, name, name_key)
 	SELECT i + 1, $phones || printf('%06d', i), 'en', CASE i % 2 WHEN 0 THEN 1 ELSE 2 + (i / 2) % $other END,
 		$at - 86400 * 700, $version, 'ussd', $at - 86400 * 700,
 		$at - 86400 * CASE i % 100 WHEN 99 THEN 500 ELSE 1 + i % 60 END,
 		CASE i % 5 WHEN 0 THEN '{"people":2,"tools":1,"hours_a_day":6}' ELSE '' END,
-		i % 4 = 2
-	FROM g`,
+		i % 4 = 2, n, lower(n)
+	FROM (SELECT i, CASE i % 3 WHEN 0 THEN '' ELSE
+		substr('AnaBenCleDidEvaFinGusHana', 1 + 3 * (i * 7919 % 8), 3) || ' Grower ' ||
+			(i * 7919 % 999983) END AS n FROM g)`,
 	each + `INSERT INTO consent (grower_id, at, what, text_version, language, channel)
 	SELECT i + 1, $at - 86400 * 700, 'given', $version, 'en', 'ussd' FROM g`,
 

@@ -104,19 +104,17 @@ func (s *Summer) Sum(table string) Sum {
 	return Sum{Table: table, Rows: s.rows, SHA256: hex.EncodeToString(s.hash.Sum(nil))}
 }
 
-// sums is the last line of a record file.
-type sums struct {
-	Tables []Sum  `json:"tables"`
-	Whole  string `json:"whole"`
-}
-
-func whole(header []byte, tables []Sum) string {
-	all := sha256.New()
-	all.Write(header)
+// sumsLine returns the last line of a record file, without its end.
+func sumsLine(header []byte, tables []Sum) ([]byte, error) {
+	whole := sha256.New()
+	whole.Write(header)
 	for _, s := range tables {
-		fmt.Fprintf(all, "%s %d %s\n", s.Table, s.Rows, s.SHA256)
+		fmt.Fprintf(whole, "%s %d %s\n", s.Table, s.Rows, s.SHA256)
 	}
-	return hex.EncodeToString(all.Sum(nil))
+	return json.Marshal(struct {
+		Tables []Sum  `json:"tables"`
+		Whole  string `json:"whole"`
+	}{tables, hex.EncodeToString(whole.Sum(nil))})
 }
 
 // Writer writes a record file.
@@ -176,7 +174,7 @@ func (f *Writer) Close() ([]Sum, error) {
 	if len(f.done) != len(f.h.Tables) {
 		return nil, errors.New("recordfile: a table was not ended")
 	}
-	last, err := json.Marshal(sums{f.done, whole(f.header, f.done)})
+	last, err := sumsLine(f.header, f.done)
 	if err == nil {
 		err = f.line(last)
 	}

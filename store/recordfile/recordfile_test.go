@@ -2,12 +2,18 @@ package recordfile_test
 
 import (
 	"bytes"
+	"compress/gzip"
+	"encoding/binary"
 	"errors"
 	"io"
+	"io/fs"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
+	"syscall"
 	"testing"
+	"testing/iotest"
 
 	"pgregory.net/rapid"
 
@@ -91,9 +97,112 @@ func TestAChangedFileIsRefused(t *testing.T) {
 			t.Errorf("changed at %d: not refused", at)
 		}
 	}
-	for _, more := range [][]byte{{0}, file} {
+	for _, more := range [][]byte{{0}, file, zipped(t, nil)} {
 		if _, _, err := recordfile.Check(bytes.NewReader(append(bytes.Clone(file), more...))); err == nil {
 			t.Errorf("%d octets more: not refused", len(more))
+		}
+	}
+}
+
+func unzipped(t testing.TB, file []byte) []byte {
+	t.Helper()
+	r, err := gzip.NewReader(bytes.NewReader(file[recordfile.MagicSize:]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := io.ReadAll(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func zipped(t testing.TB, b []byte) []byte {
+	t.Helper()
+	var file bytes.Buffer
+	w, err := gzip.NewWriterLevel(&file, gzip.NoCompression)
+	if err == nil {
+		_, err = w.Write(b)
+		err = errors.Join(err, w.Close())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return file.Bytes()
+}
+
+// The sums of the file itself find each change. That of gzip does not count here, because gzip is applied afterwards.
+func TestAChangeBeforeCompressionIsRefused(t *testing.T) {
+	file := write(t, header, content)
+	magic, plain := file[:recordfile.MagicSize], unzipped(t, file)
+	_, want, err := recordfile.Check(bytes.NewReader(file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for at := range plain {
+		b := bytes.Clone(plain)
+		b[at]++
+		h, sums, err := recordfile.Check(bytes.NewReader(append(bytes.Clone(magic), zipped(t, b)...)))
+		if !errors.Is(err, recordfile.ErrChanged) {
+			t.Errorf("changed at %d: %+v %v %v, want %v", at, h, sums, err, want)
+		}
+	}
+}
+
+// A row that the header does not announce, and a length that no row has, are refused before they are used.
+func TestARowThatDoesNotFitIsNotRead(t *testing.T) {
+	file := write(t, header, content)
+	plain := unzipped(t, file)
+	end := bytes.IndexByte(plain, '\n') + 1
+	line, rows := plain[:end], plain[end:]
+	huge := binary.AppendUvarint(nil, 1<<62)
+	for name, b := range map[string][]byte{
+		"another kind": slices.Concat(bytes.Replace(line, []byte(`"integer"`), []byte(`"text"`), 1), rows),
+		"too long":     slices.Concat(line, huge, rows),
+	} {
+		b = append(bytes.Clone(file[:recordfile.MagicSize]), zipped(t, b)...)
+		r, err := recordfile.NewReader(bytes.NewReader(b))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, row, err := r.Next(); !errors.Is(err, recordfile.ErrChanged) {
+			t.Errorf("%s: %v %v", name, row, err)
+		}
+	}
+}
+
+// A header without an end is not read for ever.
+func TestAHeaderWithoutAnEndIsRefused(t *testing.T) {
+	read, out := io.Pipe()
+	const all = 64 << 20
+	written := make(chan int)
+	go func() {
+		_, _ = out.Write(write(t, header, content)[:recordfile.MagicSize])
+		w, _ := gzip.NewWriterLevel(out, gzip.NoCompression)
+		n := 0
+		for block := make([]byte, 1<<16); n < all; n += len(block) {
+			if _, err := w.Write(block); err != nil {
+				break
+			}
+		}
+		_ = out.Close()
+		written <- n
+	}()
+	_, err := recordfile.NewReader(read)
+	_ = read.Close()
+	if n := <-written; !errors.Is(err, recordfile.ErrChanged) || n == all {
+		t.Errorf("%v after %d octets", err, n)
+	}
+}
+
+// An error of the disk is not taken for a changed file.
+func TestAnErrorOfTheDiskIsReported(t *testing.T) {
+	file := write(t, header, content)
+	broken := &fs.PathError{Op: "read", Path: "a.records", Err: syscall.EIO}
+	for at := range file {
+		_, _, err := recordfile.Check(io.MultiReader(bytes.NewReader(file[:at]), iotest.ErrReader(broken)))
+		if !errors.Is(err, syscall.EIO) || errors.Is(err, recordfile.ErrChanged) {
+			t.Errorf("at %d: %v", at, err)
 		}
 	}
 }
@@ -137,6 +246,17 @@ func TestARowThatDoesNotFitIsRefused(t *testing.T) {
 		if w.Row(row) == nil {
 			t.Errorf("%v was taken", row)
 		}
+	}
+	for i := range header.Tables {
+		if _, err := w.Close(); err == nil {
+			t.Errorf("the file was ended after %d tables", i)
+		}
+		if err := w.EndTable(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if w.Row([]any{int64(1)}) == nil {
+		t.Error("a row after the last table was taken")
 	}
 }
 

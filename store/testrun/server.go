@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net/url"
 	"os"
-	"path/filepath"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -64,16 +63,6 @@ func newDatabase(t testing.TB, options string) (address string) {
 		}
 	})
 	return at(name)
-}
-
-// Records returns where a test makes its records: a new file, or a database on the server of the tests. The function
-// migrate is for Database.
-func Records(t testing.TB, migrate func(address string) error) string {
-	t.Helper()
-	if OnServer() {
-		return Database(t, migrate)
-	}
-	return filepath.Join(t.TempDir(), "rowbell.db")
 }
 
 // at returns the address of a database on the server of the tests.

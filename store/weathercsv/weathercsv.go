@@ -47,7 +47,7 @@ type Day struct {
 	engine.Measured
 }
 
-// BadRow is a row with a mistake, and the reason why it cannot be used.
+// BadRow is a mistake in a row: the reason why the row cannot be used.
 type BadRow struct {
 	Line   int // number of the line in the file, starting at 1
 	Reason string
@@ -59,10 +59,14 @@ type BadRows []BadRow
 // Error lists the first maxListedRows bad rows, each with its line number.
 func (b BadRows) Error() string {
 	var s strings.Builder
-	if len(b) == 1 {
+	rows := map[int]bool{} // a row may have several mistakes
+	for _, r := range b {
+		rows[r.Line] = true
+	}
+	if len(rows) == 1 {
 		s.WriteString("1 row cannot be used")
 	} else {
-		fmt.Fprintf(&s, "%d rows cannot be used", len(b))
+		fmt.Fprintf(&s, "%d rows cannot be used", len(rows))
 	}
 	for _, r := range b[:min(len(b), maxListedRows)] {
 		fmt.Fprintf(&s, "\n  line %d: %s", r.Line, r.Reason)
@@ -77,7 +81,7 @@ func (b BadRows) Error() string {
 // there is any mistake, Parse returns no days. The error is a BadRows with all bad rows, or says what is wrong with
 // the file or its first line.
 func Parse(r io.Reader, today engine.Day) ([]Day, error) {
-	text, err := readText(r)
+	text, err := ReadText(r, "daily weather")
 	if err != nil {
 		return nil, err
 	}
@@ -128,14 +132,15 @@ func Parse(r io.Reader, today engine.Day) ([]Day, error) {
 	return days, nil
 }
 
-// readText reads the whole file. It returns an error if the file is not UTF-8 text.
-func readText(r io.Reader) ([]byte, error) {
+// ReadText reads a whole CSV file, and returns it without a byte order mark, with a newline at the end of each line. It
+// returns an error if the file is too large to hold what it should, or is clearly not UTF-8 text.
+func ReadText(r io.Reader, holds string) ([]byte, error) {
 	text, err := io.ReadAll(io.LimitReader(r, maxFileBytes+1))
 	switch {
 	case err != nil:
 		return nil, err
 	case len(text) > maxFileBytes:
-		return nil, fmt.Errorf("larger than %d MB; this is not a file of daily weather", maxFileBytes>>20)
+		return nil, fmt.Errorf("larger than %d MB; this is not a file of %s", maxFileBytes>>20, holds)
 	}
 	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	switch {
