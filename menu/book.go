@@ -14,6 +14,7 @@ type Book interface {
 	PassRecords
 	HouseholdRecords
 	TrialRecords
+	CircleRecords
 }
 
 // GrowerRecords say who the grower is and which channel the grower uses.
@@ -85,12 +86,13 @@ type PassRecords interface {
 	RemoveSighting(no int, was engine.Sighting) error
 }
 
-// HouseholdRecords store how many people of a household weed, how many hours a day they weed, and the prices that the
-// household has given.
+// HouseholdRecords store how many people of a household weed, how many hours a day they weed, the prices that the
+// household has given, and what goes wrong with its tool.
 type HouseholdRecords interface {
 	Household() (engine.Household, error)
 	SetHousehold(engine.Household) error
 	TellHerbicide(no int, price float64) error // price of treating the plot once; 0 deletes the price
+	TellTrouble(t engine.Trouble) error        // what staff should know; only the last one counts
 }
 
 // TrialRecords store a trial: a comparison of two ways of weeding on two plots. A grower has at most one trial at a

@@ -70,7 +70,7 @@ var doubtTexts = func() map[doubtKind]doubtText {
 		doubtMinutes:         {"doubt.right", sayMinutes(fHours)},
 		doubtDayMinutes:      {"doubt.right", sayMinutes(fDayHours)},
 	}
-	for _, f := range []Field{fPlanted, fOn, fSown} {
+	for _, f := range []Field{fPlanted, fOn, fSown, fDay} {
 		texts[doubtDay(f)] = doubtText{"doubt.right", sayDay(f)}
 		texts[doubtYear(f)] = doubtText{"doubt.right", sayYear(f)}
 	}

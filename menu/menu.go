@@ -130,7 +130,8 @@ func allScreens() []Screen {
 	return slices.Concat(
 		homeScreens(), newScreens(), plotScreens(), otherScreens(), passScreens(), seeScreens(), waterScreens(),
 		workScreens(), moneyScreens(), seasonScreens(), fixScreens(), replantScreens(), trialScreens(),
-		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens())
+		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens(),
+		circleScreens())
 }
 
 // leadsTo lists the screens to which a screen's declared answers lead. leadsTo leaves out answers that are made from

@@ -6,10 +6,11 @@ import (
 	"slices"
 
 	"rowbell/engine"
+	"rowbell/engine/circle"
 )
 
-// A prompt is a question that a text has asked about one plot or two. The prompt decides what a one-digit answer from
-// the grower means. prompt_answers.go applies the answers.
+// A prompt is a question that a text has asked about one plot or two, or for another person of a circle. The prompt
+// decides what a one-digit answer from the grower means. prompt_answers.go applies the answers.
 
 // asked names the question of a prompt.
 type asked string
@@ -23,6 +24,8 @@ const (
 	askedWater asked = "water" // asked after a look, if the grower never spoke of the water: how deep is it?
 	askedHours asked = "hours" // asked after hours that are likely a slip: which are meant? See Told
 	askedUndo  asked = "undo"  // the pass and all answers are stored: 0 removes the pass, and hours are added to it
+
+	askedCircle asked = "circle" // a question from another person of a circle: see Ask. About no plot
 )
 
 // prompt is saved as a version byte and then JSON, as a session is. Only this file reads and writes that form.
@@ -41,6 +44,9 @@ type prompt struct {
 	// Looked is the day of a leaf count that the text answered, if the days of the pass are still to come. On this day
 	// a digit is a corrected count.
 	Looked engine.Day `json:"l,omitempty"`
+
+	Ask  int64          `json:"a,omitempty"` // the circle.Ask of askedCircle
+	Kind circle.AskKind `json:"i,omitempty"` // its kind
 }
 
 // subject is a plot as it was when the question was asked. Since then the plot's number may have been given to another
@@ -76,7 +82,13 @@ func decodePrompt(b []byte) (prompt, error) {
 		return prompt{}, errPrompt
 	}
 	kinds := []asked{askedPass, askedHand, askedPart, askedLeft, askedUndo, askedLook, askedWater, askedHours}
-	if len(p.Plots) == 0 || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) ||
+	if p.Asked == askedCircle {
+		if p.Ask == 0 || len(p.Plots) > 0 {
+			return prompt{}, errPrompt
+		}
+		return p, nil
+	}
+	if len(p.Plots) == 0 || p.Ask != 0 || len(p.Plots) > MaxPlots || !slices.Contains(kinds, p.Asked) ||
 		(p.Asked == askedHours) != (p.Told != nil) {
 		return prompt{}, errPrompt
 	}

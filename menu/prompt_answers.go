@@ -18,10 +18,12 @@ type answered struct {
 // answer applies an entry to the prompt. ok is false if the entry is not a possible answer to the prompt. If the
 // records return an error, c.err holds it.
 func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
-	if !c.stillAsked(p.Plots) {
+	if !c.stands(p) {
 		return c.changed(), true
 	}
 	switch p.Asked {
+	case askedCircle:
+		return c.answerCircle(p, e)
 	case askedPass:
 		return c.answerPass(p, e)
 	case askedHand:
@@ -360,6 +362,8 @@ func (c *scene) askedText(p prompt) string {
 		return c.t("sms.hours-how", nil)
 	case p.Asked == askedHours:
 		return c.hoursText(p)
+	case p.Asked == askedCircle:
+		return c.circleText(p)
 	}
 	_, plan := c.season(p.Plots[0].No)
 	return c.t("sms.again", text.Args{"plot": c.labels(p.Plots), "keys": c.keys(p, plan.Fit.Hand())})

@@ -78,12 +78,13 @@ func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 	_, plan := c.season(u.No)
 	a := answered{kind: "reply"}
 	args := text.Args{"plot": c.labels([]subject{u}), "seen": c.t(leafKeys[leaves], nil), "next": c.next(plan)}
+	borrows := plan.Fit.Verdict == engine.FitUnknown && !c.hasTurnFor(u.No) // a turn comes with a tool
 	open := plan.Next.Contains(c.today()) && plan.State != engine.Missed
 	switch {
 	case open:
 		a.next, a.until = &prompt{Asked: askedPass, Plots: []subject{u}}, plan.Next.Closes
 		k := text.Key("sms.looked-open")
-		if plan.Fit.Verdict == engine.FitUnknown {
+		if borrows {
 			k, args["tool"] = "sms.looked-borrow", c.widest(c.plotNo(u.No))
 		}
 		a.text = c.t(k, args)
@@ -92,7 +93,7 @@ func (c *scene) see(u subject, leaves engine.Leaves, advise bool) answered {
 		a.text = c.t("sms.too-big", args)
 	case !advise || !plan.Next.Exists():
 		a.text = c.t("sms.looked", args)
-	case plan.Fit.Verdict == engine.FitUnknown:
+	case borrows:
 		args["tool"] = c.widest(c.plotNo(u.No))
 		a.text = c.t("sms.looked-borrow", args)
 	case plan.TellsOpening():

@@ -38,7 +38,12 @@ func (c *scene) read(p prompt, s string) (m meant, ok bool) {
 	if isDigit(e) {
 		return meant{entry: e, as: p}, true
 	}
-	if !c.stillAsked(p.Plots) { // the names of its plots would be words of an answer
+	if p.Asked == askedCircle {
+		if price, ok := c.readCirclePrice(p, s); ok {
+			return meant{entry: price, as: p}, true
+		}
+	}
+	if !c.stands(p) { // the names of its plots would be words of an answer
 		return meant{}, false
 	}
 	if p.Asked == askedUndo || p.Asked == askedHours {
@@ -134,6 +139,8 @@ func (c *scene) answers(p prompt) (all []said) {
 		}
 	case askedHours:
 		return hoursAnswers(p)
+	case askedCircle:
+		return circleAnswers(p)
 	case askedLook:
 		leaves()
 	case askedWater:

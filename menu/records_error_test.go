@@ -121,6 +121,9 @@ func (f *failing) SetHousehold(h engine.Household) error {
 func (f *failing) TellHerbicide(no int, price float64) error {
 	return f.do("TellHerbicide", func() error { return f.Book.TellHerbicide(no, price) })
 }
+func (f *failing) TellTrouble(t engine.Trouble) error {
+	return f.do("TellTrouble", func() error { return f.Book.TellTrouble(t) })
+}
 func (f *failing) StartTrial(a, b int, wayA, wayB engine.TrialWay) error {
 	return f.do("StartTrial", func() error { return f.Book.StartTrial(a, b, wayA, wayB) })
 }

@@ -14,7 +14,7 @@ var doing = map[string]text.Key{
 	"pass": "resume.pass", "see": "resume.see", "water": "resume.plot", "work": "resume.plot", "costs": "resume.plot",
 	"hire": "resume.plot", "trial": "resume.plot", "close": "resume.plot", "planting": "resume.planting",
 	"nursery": "resume.planting", "smith": "resume.tool", "check": "resume.tool", "stop": "resume.stop",
-	"erase": "resume.erase",
+	"erase": "resume.erase", "circle": "resume.circle",
 }
 
 // resumePages asks whether to resume a dropped dialogue. The question that was open is part of the choice that leads
@@ -48,7 +48,8 @@ func (c *scene) wasDoing() string {
 	switch k := doing[family]; {
 	case k == "":
 		return c.t("resume.head", nil)
-	case k == "resume.new", k == "resume.planting", k == "resume.tool", k == "resume.stop", k == "resume.erase":
+	case k == "resume.new", k == "resume.planting", k == "resume.tool", k == "resume.stop", k == "resume.erase",
+		k == "resume.circle":
 		return c.t(k, nil)
 	case no == 0:
 		return c.t("resume.head", nil)

@@ -14,7 +14,8 @@ type Bell struct {
 	Season   engine.Season
 	Plan     engine.Plan
 	Reminder engine.Reminder
-	Silent   bool // another person may have the number now, so the text does not show the plot's name
+	Silent   bool  // another person may have the number now, so the text does not show the plot's name
+	Turn     *Turn // the turn of the plot with a shared tool, to be named; nil: none
 }
 
 // Ringing is the text of a reminder, and the question that a digit in reply answers.
@@ -23,6 +24,7 @@ type Ringing struct {
 	Kind      engine.Kind
 	Prompt    []byte     // nil if the text asks nothing
 	PromptEnd engine.Day // last day on which the prompt can be answered
+	Turn      bool       // the text names Bell.Turn
 }
 
 // ErrApart is returned if two plots cannot share one text.
@@ -42,7 +44,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	var plots []subject
 	for _, b := range bells {
 		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved ||
-			b.deep() != "" || b.Plan.Weeded > 0) {
+			b.deep() != "" || b.Plan.Weeded > 0 || b.Turn != nil) {
 			return Ringing{}, ErrApart
 		}
 		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
@@ -68,31 +70,40 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		sum := first.Season.Summary(first.Plan.On)
 		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
 	}
-	body := m.hinted(&p, p.t(key, args), bells)
+	r := Ringing{Kind: kind}
+	if len(bells) == 1 {
+		r.Text, r.Turn = m.withTurn(&p, first, args)
+	}
+	if !r.Turn {
+		r.Text = p.t(key, args)
+	}
+	r.Text = m.hinted(&p, r.Text, bells)
 	if p.err != nil {
 		return Ringing{}, p.err
 	}
-	if len(bells) > 1 && !m.rings(p.lang, body) {
+	if len(bells) > 1 && !m.rings(p.lang, r.Text) {
 		return Ringing{}, ErrApart
 	}
-	r := Ringing{Text: body, Kind: kind}
-	ask := prompt{Plots: plots, Yes: kind == engine.KindNudge}
+	return r, r.ask(prompt{Plots: plots, Yes: kind == engine.KindNudge}, first, w.Closes, len(bells) == 1)
+}
+
+// ask sets the prompt of a reminder, if it asks something. first is the first of its plots, and closes the last day of
+// the window; alone reports whether there is no other plot.
+func (r *Ringing) ask(ask prompt, first Bell, closes engine.Day, alone bool) (err error) {
 	switch question := first.Reminder.Question(); question {
 	case engine.AskNothing:
-		return r, nil
+		return nil
 	case engine.AskPass:
-		ask.Asked, r.PromptEnd, ask.Small = askedPass, w.Closes, first.guess() && len(bells) == 1
+		ask.Asked, r.PromptEnd, ask.Small = askedPass, closes, first.guess() && alone
 	case engine.AskLook:
 		ask.Asked, r.PromptEnd = askedLook, first.Plan.On+lookDays
 	case engine.AskByHand:
 		ask.Asked, r.PromptEnd = askedHand, first.Plan.On+handDays
 	default:
-		return Ringing{}, fmt.Errorf("menu: a reminder of kind %s asks question %d, which has no prompt", kind,
-			question)
+		return fmt.Errorf("menu: a reminder of kind %s asks question %d, which has no prompt", r.Kind, question)
 	}
-	var err error
 	r.Prompt, err = ask.encode()
-	return r, err
+	return err
 }
 
 // rings reports whether a text is short enough for a reminder; see MaxSegments.
@@ -166,7 +177,7 @@ func (p *speech) also(b Bell) string {
 	switch {
 	case b.Plan.State == engine.Missed:
 		return p.t("look.pull", nil)
-	case b.Plan.Fit.Verdict == engine.FitUnknown:
+	case b.Plan.Fit.Verdict == engine.FitUnknown, b.lateTurn():
 		return p.t("look.borrow", args)
 	}
 	switch b.water() {
@@ -227,7 +238,7 @@ func (b Bell) key(two bool) text.Key {
 		if b.Reminder.Asks() {
 			k += "-open"
 		}
-	case p.Fit.Verdict == engine.FitUnknown && !two && kind == engine.KindOpen:
+	case (p.Fit.Verdict == engine.FitUnknown || b.lateTurn()) && !two && kind == engine.KindOpen:
 		k += "-borrow"
 	case b.deep() != "":
 		return b.deep()

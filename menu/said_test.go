@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"rowbell/engine"
+	"rowbell/engine/circle"
 	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
@@ -19,6 +20,9 @@ var saidLine = regexp.MustCompile(`^(\w\w) (\w+) ([\w.-]+): (.*)$`)
 
 // saidQuestions are the prompts of the questions in testdata/answers/said.
 func saidQuestions(x *texter) map[string]prompt {
+	x.b.Circles.Own = ring(1)
+	x.b.Circles.Open = []circle.Ask{{ID: 9, Kind: circle.AskPaid, Circle: 5268, From: 2, To: 1, Amount: 12000,
+		Until: wednesday + 1}}
 	two := []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}
 	one := two[:1]
 	return map[string]prompt{
@@ -26,7 +30,8 @@ func saidQuestions(x *texter) map[string]prompt {
 		"small": {Asked: askedPass, Plots: one, Small: true}, "two": {Asked: askedPass, Plots: two},
 		"hand": {Asked: askedHand, Plots: one}, "left": {Asked: askedLeft, Plots: one},
 		"look": {Asked: askedLook, Plots: one}, "water": {Asked: askedWater, Plots: one},
-		"undo": {Asked: askedUndo, Plots: one},
+		"undo":  {Asked: askedUndo, Plots: one},
+		"agree": {Asked: askedCircle, Ask: 9, Kind: circle.AskPaid},
 	}
 }
 
@@ -39,7 +44,7 @@ var saidNames = map[string]map[string]string{
 	"look": {"1": "leaf-none", "2": "leaf-one", "3": "leaf-two", "4": "leaf-four"},
 	"water": {"5": "water-dry", "6": "water-mud", "7": "water-fingers", "8": "water-hand", "1": "leaf-none",
 		"2": "leaf-one", "3": "leaf-two", "4": "leaf-four"},
-	"undo": {"0": "undo"},
+	"undo": {"0": "undo"}, "agree": {"1": "yes", "2": "no"},
 }
 
 // taken says what an answer is taken for.
@@ -78,8 +83,8 @@ func (x *texter) taken(question, entry string) string {
 func TestAnswersInWords(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu()
-	var share [5]float64
-	for i, file := range []string{"first", "second", "third", "fourth", "fifth"} {
+	var share [6]float64
+	for i, file := range []string{"first", "second", "third", "fourth", "fifth", "sixth"} {
 		b, err := os.ReadFile(filepath.Join("../testdata/answers/said", file+".txt"))
 		if err != nil {
 			t.Fatal(err)

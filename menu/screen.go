@@ -37,8 +37,11 @@ type Choice struct {
 	If    func(*scene) bool     // the choice is offered only if If returns true; nil: always
 	Set   map[Field]string      // answers that the choice stores in the session
 	Prep  func(*scene) *Refusal // changes only the session, so the back key may return past the choice; may be nil
-	Do    Act                   // changes the records, so the back key must not return past the choice; may be nil
-	To    ScreenID              // next screen; sBefore is the screen from which the dialogue came
+	// Tell stores what the choice itself says. The back key may return past it, because telling it twice changes
+	// nothing more; may be nil.
+	Tell func(*scene) error
+	Do   Act      // changes the records, so the back key must not return past the choice; may be nil
+	To   ScreenID // next screen; sBefore is the screen from which the dialogue came
 }
 
 // Typed says how a screen reads an answer in the grower's own words or numbers, and what happens then.
@@ -107,10 +110,19 @@ func (c Channel) String() string {
 	return "ussd"
 }
 
-// Note is a text that is sent in addition to the reply.
+// Note is a text that is sent in addition to the reply, to this phone unless it says otherwise.
 type Note struct {
 	Kind, Text string
-	Former     bool // the text goes to the phone that had the records before, not to this phone
+	Former     bool   // the text goes to the phone that had the records before
+	Person     int64  // the circle.Member to whom the text goes; 0: no other person
+	Once       string // names what a text to a person tells: a second text about the same is not sent; "" = always sent
+
+	// A text to a person of a circle may ask something. Ask is the circle.Ask that the text asks or answers; 0: none.
+	// The caller stores Prompt as the open question of that person, if there is none, when the text is sent. A text
+	// without Prompt tells the person to dial.
+	Ask       int64
+	Prompt    []byte
+	PromptEnd engine.Day // last day on which Prompt can be answered
 }
 
 // Reply is what the phone shows next.

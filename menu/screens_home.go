@@ -58,8 +58,21 @@ func homeScreens() []Screen {
 	}
 }
 
-// homeHead says what to do on the most urgent plot, because most growers call to learn that.
+// homeHead says what to do on the most urgent plot, because most growers call to learn that. An open question from a
+// circle comes first; the plot then follows if there is room.
 func homeHead(c *scene) string {
+	if !hasQuestions(c) {
+		return plotsHead(c)
+	}
+	asked := c.t("home.asked", text.Args{"name": c.called(c.person(c.openAsks()[0].From))})
+	if both := stack(asked, plotsHead(c)); c.homeFits(both) {
+		return both
+	}
+	return asked
+}
+
+// plotsHead says what to do on the most urgent plot.
+func plotsHead(c *scene) string {
 	if c.grower.Stopped() {
 		return c.t("home.stopped", nil)
 	}

@@ -12,11 +12,13 @@ import (
 func toolScreens() []Screen {
 	screens := []Screen{
 		{ID: "tools", Rest: true, Ask: "tools.ask", Choices: []Choice{
+			{Label: "tools.circle", If: circleFirst, To: "circle"},
 			{Label: "tools.check", To: "check.row"},
 			{Label: "tools.planting", To: "planting"},
 			{Label: "tools.smith", To: "smith"},
 			{Label: "tools.trouble", To: "trouble"},
 			{Label: "tools.strip", To: "strip"},
+			{Label: "tools.circle", If: circleLast, To: "circle"},
 		}},
 		{ID: "strip", Rest: true, Ask: "strip.text",
 			Choices: []Choice{{Label: "strip.next", To: "strip.look"}}},
@@ -26,7 +28,8 @@ func toolScreens() []Screen {
 	trouble := Screen{ID: "trouble", Rest: true, Ask: "trouble.ask"}
 	for i, t := range engine.Troubles() {
 		page := ScreenID("trouble." + strconv.Itoa(i+1))
-		trouble.Choices = append(trouble.Choices, Choice{Label: troubleKey(t), To: page})
+		trouble.Choices = append(trouble.Choices, Choice{Label: troubleKey(t), To: page,
+			Tell: func(c *scene) error { return c.household.TellTrouble(t) }})
 		screens = append(screens, Screen{ID: page, Rest: true, Head: func(c *scene) string { return c.cures(t) }})
 	}
 	return append(append(screens, trouble), smithScreens()...)

@@ -19,6 +19,9 @@ type Inbound struct {
 	PromptAt    int64  // when the prompt was sent
 	PromptUntil int64  // last second in which the prompt is valid
 	Now         int64
+	// Interrupted is set if a text that was sent after the prompt asked the grower to dial. What is then answered by
+	// text may be meant for that question.
+	Interrupted bool
 	SentAt      int64 // when the network got the text, if that is known; else 0
 	// Last is set if the phone gets no further answer for a while, unless this text is understood: earlier texts in a
 	// row were not. A text that is not understood is then answered with a word about help.
@@ -97,6 +100,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	last := !live || in.PromptAt >= in.StateAt
 	switch {
 	case open && last && in.beforePrompt() && t.isDigits(): // they are for an earlier question
+		return t.askAgain(p)
+	case open && last && in.Interrupted:
 		return t.askAgain(p)
 	case open && last:
 		return t.answerPrompt(p)
@@ -260,6 +265,7 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 		return false, Outcome{}, t.err
 	}
 	t.out.Reply, t.out.Kind, t.out.Prompt, t.out.Progress = a.text, a.kind, nil, true
+	t.out.Send = t.send
 	if a.next != nil {
 		b, err := a.next.encode()
 		if err != nil {
@@ -274,7 +280,7 @@ func (t *texting) apply(m meant) (done bool, out Outcome, err error) {
 // is not open any more. Thanks after a weeding that is stored get no reply: a question about its hours would look as if
 // they were not stored.
 func (t *texting) askAgain(p prompt) (Outcome, error) {
-	if !t.stillAsked(p.Plots) {
+	if !t.stands(p) {
 		t.out.Prompt = nil
 		return t.says("sms.changed", nil)
 	}

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"rowbell/engine"
+	"rowbell/engine/circle"
 	"rowbell/menu/answer"
 )
 
@@ -14,11 +15,12 @@ import (
 const (
 	sWelcome            ScreenID = "welcome"
 	ScreenHome          ScreenID = "home"
-	ScreenFirstLanguage ScreenID = "tongue"     // asks for the language at first contact
-	ScreenLanguage      ScreenID = "language"   // asks for the language at any other time
-	ScreenSaved         ScreenID = "saved"      // confirms a new plot
-	ScreenWeeded        ScreenID = "new.weeded" // asks whether a new plot was weeded already
-	sBefore             ScreenID = "(before)"   // stands for the screen that the dialogue came from
+	ScreenFirstLanguage ScreenID = "tongue"          // asks for the language at first contact
+	ScreenLanguage      ScreenID = "language"        // asks for the language at any other time
+	ScreenSaved         ScreenID = "saved"           // confirms a new plot
+	ScreenWeeded        ScreenID = "new.weeded"      // asks whether a new plot was weeded already
+	sQuestion           ScreenID = "circle.question" // a question of another person of a circle
+	sBefore             ScreenID = "(before)"        // stands for the screen that the dialogue came from
 )
 
 // These entries are the keys of the menu itself. BackKey, HomeKey and LanguageKey work on every screen, the other keys
@@ -49,6 +51,11 @@ type scene struct {
 	passes    PassRecords
 	household HouseholdRecords
 	trials    TrialRecords
+	circles   CircleRecords
+
+	inCircle *circleNow    // see ring; nil: not read in this step
+	asksNow  *[]circle.Ask // see openAsks; nil: not read in this step
+	sentNow  *[]circle.Ask
 
 	entering bool // an entry is being read: lists offer the plots that the grower was shown, and write no labels
 	acted    bool // the latest entry changed the records
@@ -58,6 +65,7 @@ func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 	c := &scene{
 		speech: speech{cat: m.cat, said: m.said}, m: m, ch: ch, s: s,
 		grower: b, consents: b, numbers: b, places: b, plots: b, passes: b, household: b, trials: b,
+		circles: b,
 	}
 	if ch == SMS {
 		c.cat = m.texts
@@ -91,43 +99,6 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 		return c.reply(&Refusal{Key: "refuse.menu-new"})
 	}
 	return c.reply(c.enterPath(entries))
-}
-
-// enterPath enters the entries of a dialled path one after the other. enterPath stops if an entry is refused or
-// doubted, and at the end of the dialogue. If an entry is refused on a screen that says what the previous entry saved,
-// enterPath returns nil instead of the refusal, so that the reason does not replace that message.
-func (c *scene) enterPath(entries []string) *Refusal {
-	for n := 0; n <= maxTrail && len(entries) > 0; n++ {
-		var e string
-		e, entries = c.nextOf(entries)
-		saysSaved := c.acted && c.screen().Head != nil
-		refused := c.enter(e)
-		switch {
-		case refused != nil && saysSaved:
-			return nil
-		case refused != nil, c.err != nil, c.screen().Last, c.s.Screen == ScreenDoubt:
-			return refused
-		}
-	}
-	return nil
-}
-
-// nextOf takes the next entry from a dialled path. On a screen that asks for the sides of a field, two numbers in the
-// path (20 and 30) are joined to one entry (20*30), unless the first number is the digit of an offered choice.
-func (c *scene) nextOf(path []string) (entry string, rest []string) {
-	entry, rest = path[0], path[1:]
-	screen := c.screen()
-	if screen.Typed == nil || !screen.Typed.Sides || len(rest) == 0 {
-		return entry, rest
-	}
-	if d := answer.Digits(entry); len(d) == 1 &&
-		slices.ContainsFunc(c.choices(screen), func(o Choice) bool { return o.Digit == d[0] }) {
-		return entry, rest
-	}
-	if sides, ok := answer.DialledSides(entry, rest[0]); ok {
-		return sides, rest[1:]
-	}
-	return entry, rest
 }
 
 // Unfinished reports whether a saved dialogue can be resumed, so that a call that dials again is offered to go on.
@@ -311,6 +282,12 @@ func (c *scene) choose(choice Choice) *Refusal {
 			return refused
 		}
 	}
+	if choice.Tell != nil {
+		if err := choice.Tell(c); err != nil {
+			c.err = err
+			return nil
+		}
+	}
 	return c.follow(before, choice.Do, choice.To)
 }
 
@@ -361,6 +338,7 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	from, trail := c.s.Screen, c.s.Trail
 	if do != nil {
 		refused, err := do(c)
+		c.forgetCircle()
 		if err != nil {
 			c.err = err
 			return nil

@@ -49,6 +49,7 @@ import (
 //	refuse.name-script    read         letters of a script that the language cannot show (made by package menu)
 //	refuse.name-long      read max     too many letters, in UTF-16 units
 //	refuse.code           read         not six digits
+//	refuse.circle         read         not the number of a circle
 //
 // {read} is the beginning of what was typed; {from} and {to} are the limits.
 type Refusal struct {

@@ -72,6 +72,10 @@ var parsers = map[string]func(string) (string, *Refusal){
 		n, r := People(s)
 		return tenths(float64(n)), r
 	},
+	"circle": func(s string) (string, *Refusal) {
+		n, r := Circle(s)
+		return strconv.Itoa(n), r
+	},
 	"date": func(s string) (string, *Refusal) {
 		d, _, r := Date(s, wednesday, PlantedReach, sixLanguages)
 		return slashed(d), r

@@ -32,6 +32,8 @@ var (
 	NurseryReach = Reach{Back: 90, Ahead: 90, Usual: 45}
 	// PlanReach limits the day of a planting that is planned.
 	PlanReach = Reach{Back: 30, Ahead: 120, Usual: 30}
+	// AskedReach limits the day for which a grower asks another for a tool or for work.
+	AskedReach = Reach{Ahead: 60}
 )
 
 // Date reads a date near today, with the day before the month: 5, 5/11, 5-11-26, 0511, 051126, 20261105, 5 nov, nov 5,

@@ -215,7 +215,8 @@ func TestEveryMannerOfDate(t *testing.T) {
 func TestYearIsNeverInDoubt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
-		within := rapid.SampledFrom([]Reach{PlantedReach, WeededReach, NurseryReach, PlanReach}).Draw(t, "reach")
+		within := rapid.SampledFrom([]Reach{PlantedReach, WeededReach, NurseryReach, PlanReach,
+			AskedReach}).Draw(t, "reach")
 		day := now + engine.Day(rapid.IntRange(-within.Back, within.Ahead).Draw(t, "days"))
 		_, m, d := day.Date()
 		got, doubt, r := Date(fmt.Sprintf("%d %s", d, m), now, within, sixLanguages)

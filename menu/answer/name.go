@@ -31,6 +31,18 @@ func notInName(r rune) bool {
 		!unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && !unicode.IsSpace(r)
 }
 
+var circleForm = regexp.MustCompile(`^\d{1,6}$`)
+
+// Circle reads the number of a circle. Spaces, dashes and points between the digits are ignored.
+func Circle(s string) (int, *Refusal) {
+	digits := strings.NewReplacer(" ", "", "-", "", ".", "").Replace(Digits(s))
+	n, err := strconv.Atoi(digits)
+	if !circleForm.MatchString(digits) || err != nil {
+		return 0, Refuse("refuse.circle", s, nil)
+	}
+	return n, nil
+}
+
 var codeForm = regexp.MustCompile(`^\d{6}$`)
 
 // Code reads the six digits with which a grower moves records to another phone. Spaces, dashes and points between the

@@ -32,3 +32,11 @@ func FuzzParseName(f *testing.F) {
 		}
 	})
 }
+
+func FuzzCircle(f *testing.F) {
+	fuzzEntries(f, "circle", func(t *testing.T, s string) {
+		if n, r := Circle(s); r == nil && (n < 0 || n > 999999) {
+			t.Fatalf("%q is the circle %d", s, n)
+		}
+	})
+}

@@ -142,6 +142,9 @@ var dateRows = map[string]struct {
 	"planning": {dateIn(PlanReach, english), map[string]string{
 		"परसों": "2026-11-23 or 2026-11-27?", "2 weeks": "2026-11-11 or 2026-12-09?", "in 2 months": "2027-01-25",
 		"121": "2027-01-12"}},
+	"asked": {dateIn(AskedReach, english), map[string]string{
+		"today": "2026-11-25", "कल": "2026-11-26", "2 weeks": "2026-12-09", "0512": "2026-12-05",
+		"12/5": "2026-12-05?", "24/11": "refuse.date-old", "yesterday": "refuse.date-old"}},
 	"days": {func(s string) string {
 		x, r := Days(s, 5, 60)
 		return said(func(n int) string { return fmt.Sprint(n) }, x, Doubt[int]{}, r)

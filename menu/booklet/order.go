@@ -9,7 +9,7 @@ import (
 // These limits for chapters are numbers of screens. A chapter of more than maxChapter screens is split: each answer of
 // its first screen that leads to at least minChapter screens gets a chapter of its own.
 const (
-	maxChapter = 24
+	maxChapter = 26
 	minChapter = 5
 )
 
@@ -133,7 +133,9 @@ func (p *plan) cut(head part, id menu.ScreenID) []part {
 		opened := slices.IndexFunc(parts, func(o part) bool { return o.by == b.by })
 		switch {
 		case opened > 0: // this answer already has a chapter, for another screen: use the same chapter
-			parts[opened].screens = append(parts[opened].screens, below...)
+			more := p.cut(part{}, b.to)
+			parts[opened].screens = append(parts[opened].screens, more[0].screens...)
+			parts = append(parts, more[1:]...)
 		case len(below) < minChapter, b.by.key == "", b.by.listed: // too few screens, or no words for a title
 			parts[0].screens = append(parts[0].screens, below...)
 		default:

@@ -54,6 +54,7 @@ func samples(lang string) []*notebook.Book {
 	prices.Prices = engine.Prices{Currency: "Coin", Tool: 24_000_000, InterestYear: 0.24, HireDay: 600_000,
 		ServiceHa: 9_000_000, LabourDay: 4_000_000}
 	dear.Local, dear.Home.Herbicide = &prices, 3_000_000
-	return []*notebook.Book{book(lines), book(weeded, lines), book(lines, lines), book(), stranger, blocked, unheard,
-		book(scattered, scattered), book(sown), trial, harvested, stopped, book(dear), book(closing), book(unmeasured)}
+	return append([]*notebook.Book{book(lines), book(weeded, lines), book(lines, lines), book(), stranger, blocked,
+		unheard, book(scattered, scattered), book(sown), trial, harvested, stopped, book(dear), book(closing),
+		book(unmeasured)}, circleSamples(book, lines)...)
 }

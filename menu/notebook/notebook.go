@@ -23,9 +23,11 @@ type Book struct {
 	Seasons    map[int]engine.Season // open plots by number, 1 to 9
 	Climate    engine.Weather
 	Home       engine.Household
+	Trouble    engine.Trouble // what the grower last said of the tool; 0: nothing
 	PlaceNames []string
 	Place      string // one of PlaceNames
 	OpenTrial  *Trial // nil: no comparison of plots is running
+	Circles    Circles
 }
 
 // Trial is a comparison of two plots, which are given by their numbers.
@@ -255,6 +257,8 @@ func (n *Book) SetHousehold(h engine.Household) error {
 func (n *Book) TellHerbicide(no int, price float64) error {
 	return n.edit(no, func(s *engine.Season) error { s.Home.Herbicide = price; return nil })
 }
+
+func (n *Book) TellTrouble(t engine.Trouble) error { n.Trouble = t; return nil }
 
 func (n *Book) SplitPlot(no int, labelA, labelB string) (int, error) {
 	s, ok := n.Seasons[no]

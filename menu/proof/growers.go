@@ -26,6 +26,9 @@ func (g *grower) Unlink() error { g.branch = ""; return g.Book.Unlink() }
 // longLabel is the longest name that a plot, a place or a currency can have. It is made of W, the widest letter.
 var longLabel = strings.Repeat("W", 10)
 
+// longPhone is as long as the longest telephone number of ITU-T E.164, which has 15 digits. It is nobody's.
+var longPhone = "+" + strings.Repeat("0", 15)
+
 // today is a Wednesday in November, because in most languages "Wednesday" and "November" are the longest names of a
 // weekday and a month.
 var today = engine.Date(2026, 11, 25)
@@ -83,7 +86,7 @@ func growers(lang string) []*grower {
 		RowSpacingCM: 20, HillSpacingCM: 20})
 	stopped := trial.clone()
 	stopped.NoTexts, stopped.branch = true, "6"
-	return append(all, short, stopped)
+	return append(append(all, short, stopped), circleGrowers(empty)...)
 }
 
 // stranger returns a grower whose phone number is unknown to the service. The list of languages offers the languages of

@@ -77,7 +77,7 @@ const (
 
 	// maxProblems is the greatest number of problems that are reported for one walk. A limit is needed because a
 	// mistake in a text that many screens share is found on each of these screens.
-	maxProblems = 200
+	maxProblems = 400
 )
 
 // Options say which part of the menu is proved.

@@ -2,6 +2,7 @@ package proof
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rowbell/engine"
@@ -19,7 +20,7 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 	}
 	for _, k := range cat.Keys(lang) {
 		group, _, _ := strings.Cut(string(k), ".")
-		if group != "ring" && group != "sms" {
+		if group != "ring" && group != "sms" && group != "turn" {
 			continue
 		}
 		two := strings.HasSuffix(string(k), "-two")
@@ -99,8 +100,13 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 	if s := say("sms.too-big", args, ""); text.USSDOctets(s) > text.USSDOctets(answer) {
 		answer = s
 	}
+	asked := text.Args{"from": longLabel + " +447700900999", "to": longLabel, "circle": ownCircle, "tool": longLabel,
+		"days": span, "date": date, "other": date, "amount": "987654321.99", "area": "9999999.9"}
 	plots := text.Args{"a": longLabel, "b": longLabel}
+	// The shortest that a reminder says of a turn.
+	turn := say("turn.on", text.Args{"days": date, "tool": longLabel}, "")
 	return text.Args{
+		"turn": turn, "no": menu.MaxPlots, "name": longLabel + " " + longPhone,
 		"also": longest("look.", args), "seen": args["seen"], "why": why, "answer": answer,
 		"plot": longLabel, "a": longLabel, "b": longLabel, "both": say("plot.both", plots, longLabel),
 		"keys": longest("sms.keys", plots), "code": m.DialCode(),
@@ -110,5 +116,18 @@ func longestValues(m *menu.Menu, lang string) text.Args {
 		"second": say("doubt.hours-min", text.Args{"h": 22, "min": 55}, ""),
 		"was":    span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
 		"pull": date, "look": date, "days": best,
+		"from": asked["from"], "question": longest("circle.ask-", asked), "about": longest("circle.about-", asked),
+		"amount": asked["amount"], "circle": ownCircle, "kind": longest("circle.kind-", nil),
 	}
+}
+
+// Longest returns a text that is sent by SMS with its longest values. It returns false for a text of a screen, for an
+// unknown one, and for one that cannot be written.
+func Longest(m *menu.Menu, lang string, k text.Key) (SMSText, bool) {
+	texts, _ := proveTexts(m, lang)
+	i := slices.IndexFunc(texts, func(t SMSText) bool { return t.Key == k })
+	if i < 0 {
+		return SMSText{}, false
+	}
+	return texts[i], true
 }

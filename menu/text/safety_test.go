@@ -14,8 +14,10 @@ var (
 		{"the teeth", "teeth|dents|meno|दांत|dentes|gigi", `
 			ring.open ring.open-sown ring.open-guess ring.open-guess-two ring.open-lower ring.open-wait
 			ring.open-borrow ring.open-again ring.open-two ring.open-again-two ring.nudge ring.nudge-two
+			ring.open-turn ring.open-turn-guess
 			ring.rest ring.last-days ring.last-days-dear ring.last-days-two ring.moved-open sms.looked-open
-			sms.looked-days help.safety-text trouble.ask strip.text trouble.clean-the-teeth other.now.tool-care`},
+			sms.looked-days circle.carry sms.circle-yes-tool
+			help.safety-text trouble.ask strip.text trouble.clean-the-teeth other.now.tool-care`},
 		{"the handle", "handle|manche|mpini|हैंडल|cabo|gagang", `
 			help.safety-text trouble.ask strip.text`},
 		{"the fingers", "finger|doigt|vidole|उंगली|dedos|jari", `
@@ -39,8 +41,10 @@ var (
 			costs.ask.herbicide`},
 		{"no promise", "no promise|pas une promesse|si ahadi|वादा नहीं|sem promessa|bukan janji", `
 			risk.low risk.middle risk.high`},
+		{"two people", "two people|à deux|wawili|दो लोग|duas pessoas|berdua", `
+			circle.carry sms.circle-yes-tool`},
 		{"the number", "number|numéro|namba|नंबर|número|nomor", `
-			welcome.head+welcome.ask erase.ask`},
+			welcome.head+welcome.ask erase.ask circle.make-sure circle.join-sure circle.hire-sure circle.weed-sure`},
 		{"the plots", "plots|parcelles|mashamba|खेत|campos|petak", `
 			welcome.head+welcome.ask erase.ask`},
 		{"may stop",
