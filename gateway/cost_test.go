@@ -11,6 +11,7 @@ import (
 	"rowbell/gateway/clock"
 	"rowbell/store"
 	"rowbell/store/manygrowers"
+	"rowbell/store/testrun"
 )
 
 // costs counts what callbacks cost: the statements of their transactions, and the pages that they write to the
@@ -25,6 +26,7 @@ func openCosts(t *testing.T) *costs {
 	t.Helper()
 	h := &costs{}
 	db := filepath.Join(t.TempDir(), "rowbell.db")
+	testrun.File(t, db, makeRecords)
 	s := must(store.Open(t.Context(), db, store.Options{OnStatement: func(query string) {
 		h.statements = append(h.statements, query)
 	}}))

@@ -18,6 +18,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall, start store.StepStart)
 ) {
 	now := c.now.Unix()
 	network, saved, book := u.networkSession(c), start.Session, start.Book
+	book.QuietFrom(g.o.Health.QuietHour)
 	current := start.HasSession && saved.Network == network // the saved dialogue belongs to this USSD session
 	// A person calls, so texts from this phone are answered again.
 	if start.Exchange {
@@ -47,7 +48,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall, start store.StepStart)
 			Phone: u.phone, Channel: menu.USSD.String(), Network: network, State: next,
 			SavedAt: now, ExpiresAt: c.now.Add(g.o.USSDResume).Unix(),
 		}),
-		enqueueNotes(tx, c, book, r.Send),
+		g.enqueueNotes(tx, c, book, r.Send),
 	); err != nil {
 		return screen{}, "", false, err
 	}
@@ -108,8 +109,18 @@ const answerUseful = 24 * time.Hour
 // enqueueNotes writes the texts that accompany a reply (the notes) to the outbox. If a grower's records moved to a new
 // phone, a note may be for the old phone. Such a note is stored without a grower, so that it stays with the old phone
 // if the records move again.
-func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
+func (g *Gateway) enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
+		key := fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i)
+		if n.Once != "" {
+			key = fmt.Sprintf("person:%d:%s", n.Person, n.Once)
+		}
+		if n.Person != 0 {
+			if err := g.enqueueForPerson(tx, c, book, key, n); err != nil {
+				return err
+			}
+			continue
+		}
 		grower, to := book.GrowerID(), book.Phone()
 		if n.Former {
 			grower, to = 0, book.Former()
@@ -117,7 +128,6 @@ func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) 
 		if to == "" {
 			continue
 		}
-		key := fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i)
 		if err := enqueue(tx, c, grower, to, key, n); err != nil {
 			return err
 		}

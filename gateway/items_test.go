@@ -1,6 +1,7 @@
 package gateway_test
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
+	"rowbell/menu"
 	"rowbell/store"
 	"rowbell/store/testrun"
 )
@@ -137,6 +139,31 @@ func TestFaultInOneText(t *testing.T) {
 	if got := fmt.Sprint(h.outboxOf(phone)); got != "[Heard one Stopped.]" {
 		t.Errorf("the outbox has %s", got)
 	}
+}
+
+// failsOnce is a menu that fails at the first text.
+type failsOnce struct {
+	gateway.Menu
+	failed bool
+}
+
+func (m *failsOnce) Text(b menu.Book, in menu.Inbound) (menu.Outcome, error) {
+	if !m.failed {
+		m.failed = true
+		return menu.Outcome{}, errors.New("only once")
+	}
+	return m.Menu.Text(b, in)
+}
+
+// The transaction of a call with several texts may run again. What counts is whether a text failed in the last run.
+func TestItemsOfATransactionThatRunsAgain(t *testing.T) {
+	t.Parallel()
+	h := described(t, birds(), func(o *gateway.Options) {
+		o.Store = must(store.Open(t.Context(), testrun.Records(t, makeRecords), store.Options{RunTwice: true}))
+		t.Cleanup(func() { o.Store.Close() })
+		o.Menu = &failsOnce{Menu: o.Menu}
+	})
+	h.sends("the first run fails", flock("1 7700900123 one"), 200, "1 1 0", "one")
 }
 
 // Limits count texts, not calls. A STOP counts over every limit.

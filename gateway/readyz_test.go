@@ -69,7 +69,10 @@ func (h *fixture) readyz(status int, name, line string) {
 func (h *fixture) plot(due time.Time) {
 	h.t.Helper()
 	h.ledger(phone, func(l *store.Ledger) error { return register(l, "", 9) })
-	h.write(func(tx *store.Tx) error { return tx.SetLook(1, due.Unix()) })
+	h.write(func(tx *store.Tx) error {
+		_, err := tx.WriteRounds(0, []store.Round{{Looks: []store.NextLook{{PlotID: 1, At: due.Unix()}}}})
+		return err
+	})
 }
 
 func TestReadyBell(t *testing.T) {

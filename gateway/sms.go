@@ -256,17 +256,12 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 	if err != nil {
 		return false, false, err
 	}
+	book.QuietFrom(g.o.Health.QuietHour)
 	c.sendsBack = g.o.SendsBack(phone.E164())
-	in := menu.Inbound{
-		Text: t.body, Now: c.now.Unix(), State: saved.Session.State, StateAt: saved.Session.SavedAt,
-		Prompt: saved.Prompt.Body, PromptAt: saved.Prompt.AskedAt, PromptUntil: saved.Prompt.Until,
-		Last: j.last(),
+	in, err := g.inbound(t, saved, book)
+	if err != nil {
+		return false, false, err
 	}
-	if !t.sentAt.IsZero() {
-		in.SentAt = t.sentAt.Unix()
-		book.SentAt(in.SentAt)
-	}
-	in.Elsewhere = g.left(book, saved.Other, saved.HasOther, in.Now)
 	known := book.Known()
 	out, err := g.o.Menu.Text(book, in)
 	if err != nil {
@@ -294,7 +289,27 @@ func (g *Gateway) answerText(tx *store.Tx, t *inText) (queued, stopped bool, err
 			return false, false, err
 		}
 	}
-	return out.Reply != "" || len(out.Send) > 0, false, enqueueNotes(tx, c, book, out.Send)
+	return out.Reply != "" || len(out.Send) > 0, false, g.enqueueNotes(tx, c, book, out.Send)
+}
+
+// inbound returns what the menu must know of a text.
+func (g *Gateway) inbound(t *inText, saved store.TextStart, book *store.Ledger) (menu.Inbound, error) {
+	in := menu.Inbound{
+		Text: t.body, Now: t.call.now.Unix(), State: saved.Session.State, StateAt: saved.Session.SavedAt,
+		Prompt: saved.Prompt.Body, PromptAt: saved.Prompt.AskedAt, PromptUntil: saved.Prompt.Until,
+		Last: t.judge.last(),
+	}
+	if !t.sentAt.IsZero() {
+		in.SentAt = t.sentAt.Unix()
+		book.SentAt(in.SentAt)
+	}
+	in.Elsewhere = g.left(book, saved.Other, saved.HasOther, in.Now)
+	if !saved.HasPrompt {
+		return in, nil
+	}
+	var err error
+	in.Interrupted, err = book.AskedToDial(saved.Prompt.AskedAt)
+	return in, err
 }
 
 // saveSMS stores the dialogue and the prompt as the menu returned them.

@@ -28,6 +28,7 @@ import (
 // Menu composes the texts; *menu.Menu implements Menu.
 type Menu interface {
 	Ring(lang string, bells ...menu.Bell) (menu.Ringing, error)
+	TurnText(lang string, news menu.TurnNews) (string, error)
 }
 
 // Options configure a Bell. Store, Menu, Clock and QuietHour must be set.
@@ -77,8 +78,10 @@ func (b *Bell) Run(ctx context.Context) {
 	}
 }
 
-// Ring looks at every plot that is due at now and returns how many texts it wrote. A grower whose plots cause an error
-// gets no text and is put off until tomorrow.
+// Ring plans every circle and looks at every plot that is due at now. It returns how many texts it wrote. Circles come
+// first, so that the texts about plots name their turns. If there are many, they take turns with plots: see
+// circlesTime. A text then names the turns of the plan before, and a change is told in a text of its own. A grower
+// whose plots cause an error gets no text and is put off until tomorrow.
 //
 // A batch of growers is read and planned while the batch before it is written. No transaction that writes is open for
 // that, so no callback waits for it. A plan is written only if the grower's records are still the same; otherwise the
@@ -87,6 +90,20 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 	if err := b.o.Store.LookAtPlaces(ctx, now.Unix()); err != nil {
 		return 0, fmt.Errorf("bell: %w", err)
 	}
+	for more := true; more && err == nil; {
+		var ofCircles, ofPlots int
+		var plots error
+		if ofCircles, more, err = b.planCircles(ctx, now); err != nil {
+			err = fmt.Errorf("bell: circles: %w", err)
+		}
+		ofPlots, plots = b.ringPlots(ctx, now)
+		texts, err = texts+ofCircles+ofPlots, errors.Join(err, plots)
+	}
+	return texts, err
+}
+
+// ringPlots looks at every plot that is due.
+func (b *Bell) ringPlots(ctx context.Context, now time.Time) (texts int, err error) {
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
 	current := b.plan(ctx, now, nil)
 	for changed := 0; current.err == nil && len(current.rounds) > 0 && changed < maxChanged; {
@@ -137,6 +154,9 @@ func (b *Bell) plan(ctx context.Context, now time.Time, except []store.DueGrower
 		planned.growers, err = tx.DueGrowers(now.Unix(), b.o.Batch, except...)
 		return err
 	})
+	if planned.err != nil {
+		return batch{err: planned.err} // not all is known of the growers that were read
+	}
 	planned.rounds = make([]*round, len(planned.growers))
 	for i, g := range planned.growers {
 		r := b.newRound(g, now)
@@ -170,8 +190,8 @@ func (b *Bell) skip(r *round, reason error) {
 	}
 	e.Msg("bell: no text can be written for a grower, who is looked at again tomorrow; " +
 		"if the text of a folder of your own is at fault, rowbell texts shows it, else report it with this line")
-	r.looks, r.texts, r.late, r.skipped = nil, nil, nil, true
+	r.out, r.skipped = store.Round{}, true
 	for _, p := range r.grower.Plots {
-		r.looks = append(r.looks, nextLook{p.ID, r.tomorrow})
+		r.out.Looks = append(r.out.Looks, store.NextLook{PlotID: p.ID, At: r.tomorrow})
 	}
 }

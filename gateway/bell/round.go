@@ -21,32 +21,29 @@ type round struct {
 	morning  time.Time  // texts may be written today from this instant on
 	tomorrow int64      // the next morning, in Unix seconds
 
-	looks   []nextLook // written before the texts
-	texts   []ringText
-	late    []nextLook // written after the texts, which may make other plots due again
-	skipped bool       // no text can be written; see Bell.skip
-}
-
-// nextLook is when a plot is looked at next, in Unix seconds; 0: never.
-type nextLook struct{ plot, at int64 }
-
-// ringText is one text about one or two plots.
-type ringText struct {
-	message store.Message
-	prompt  *store.Prompt // nil: the text asks nothing
-	news    []news
+	out     store.Round // what is written
+	skipped bool        // no text can be written; see Bell.skip
 }
 
 func (b *Bell) newRound(g store.DueGrower, now time.Time) *round {
 	today := engine.DayOf(now, g.Zone)
 	r := &round{b: b, grower: g, now: now, today: today, morning: today.At(g.MorningHour, g.Zone)}
 	r.tomorrow = r.morningOf(today + 1)
+	r.out = store.Round{Zone: g.Zone, Morning: r.morning.Unix()}
 	return r
 }
 
 // morningOf returns the instant of a day's morning, in Unix seconds.
 func (r *round) morningOf(d engine.Day) int64 {
 	return d.At(r.grower.MorningHour, r.grower.Zone).Unix()
+}
+
+// changed reports whether a plot is due because something about it changed, and not because a morning came that was
+// set before.
+func (r *round) changed() bool {
+	return slices.ContainsFunc(r.grower.Plots, func(p store.DuePlot) bool {
+		return p.LookAt != r.morningOf(engine.DayOf(time.Unix(p.LookAt, 0), r.grower.Zone))
+	})
 }
 
 // news is a plot about which there is something to tell today.
@@ -84,16 +81,21 @@ func (r *round) look() error {
 			if plan.LookAgain != 0 {
 				next = r.morningOf(plan.LookAgain)
 			}
-			switch silence {
-			case engine.NotSilent:
+			turn, last := r.turnOf(p, plan.Next)
+			switch {
+			case silence == engine.NotSilent && r.waitsUntil(reminder.Kind, turn, last) > r.today:
+				next = min(next, r.morningOf(r.waitsUntil(reminder.Kind, turn, last)))
+			case silence == engine.NotSilent:
 				list = append(list, news{p, menu.Bell{
-					No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent,
+					No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent, Turn: turn,
 				}})
+			}
+			switch silence {
 			case engine.SilentToday, engine.SilentWeek:
 				next = r.tomorrow
 			}
 		}
-		r.looks = append(r.looks, nextLook{p.ID, next})
+		r.out.Looks = append(r.out.Looks, store.NextLook{PlotID: p.ID, At: next})
 	}
 	return r.compose(list)
 }
@@ -109,7 +111,7 @@ func (r *round) compose(list []news) error {
 	for len(list) > 0 {
 		asks := list[0].bell.Reminder.Asks()
 		if asks && asked {
-			r.late = append(r.late, nextLook{list[0].plot.ID, r.tomorrow})
+			r.out.Late = append(r.out.Late, store.NextLook{PlotID: list[0].plot.ID, At: r.tomorrow})
 			list = list[1:]
 			continue
 		}
@@ -122,7 +124,7 @@ func (r *round) compose(list []news) error {
 		if err != nil {
 			return err
 		}
-		r.texts = append(r.texts, t)
+		r.out.Texts = append(r.out.Texts, t)
 		asked = asked || asks
 		list = list[n:]
 	}
@@ -130,7 +132,7 @@ func (r *round) compose(list []news) error {
 }
 
 // text composes one text about one or two plots.
-func (r *round) text(list []news) (t ringText, err error) {
+func (r *round) text(list []news) (t store.RoundText, err error) {
 	bells := make([]menu.Bell, len(list))
 	ids := make([]int64, len(list))
 	useful := list[0].bell.Reminder.LastUseful
@@ -146,14 +148,34 @@ func (r *round) text(list []news) (t ringText, err error) {
 		return t, err
 	}
 	now := r.now.Unix()
-	t = ringText{news: list, message: store.Message{
+	t = store.RoundText{Message: store.Message{
 		Key: fmt.Sprintf("%s/%s/%d", key, ringing.Kind, r.today), GrowerID: r.grower.ID, PlotIDs: ids,
 		To: r.grower.Phone, Reminder: ringing.Kind, Text: ringing.Text, DueAt: now, CreatedAt: now,
 		UsefulUntil: useful.At(r.b.o.QuietHour, r.grower.Zone).Unix(),
 	}}
+	for _, n := range list {
+		told := r.told(n)
+		if ringing.Turn {
+			told.Turn = r.toldTurn(n)
+		}
+		t.News = append(t.News, told)
+	}
 	if ringing.Prompt != nil {
 		until := (ringing.PromptEnd + 1).At(0, r.grower.Zone) // the first instant after the prompt's last local day
-		t.prompt = &store.Prompt{Phone: r.grower.Phone, Body: ringing.Prompt, AskedAt: now, Until: until.Unix() - 1}
+		t.Prompt = &store.Prompt{Phone: r.grower.Phone, Body: ringing.Prompt, AskedAt: now, Until: until.Unix() - 1}
 	}
 	return t, nil
+}
+
+// told returns what is recorded when a plot's news is told. A window whose days are told becomes announced: the window
+// then stays on these days, even if the engine would calculate other days later.
+func (r *round) told(n news) store.News {
+	reminder := n.bell.Reminder
+	told := store.News{PlotID: n.plot.ID, Told: engine.Told{
+		Kind: reminder.Kind, Window: reminder.Window.Number, Edition: reminder.Window.Edition, On: r.today,
+	}}
+	if reminder.Tells() {
+		told.Window = &reminder.Window
+	}
+	return told
 }

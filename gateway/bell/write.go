@@ -4,12 +4,8 @@ import (
 	"context"
 	"time"
 
-	"rowbell/engine"
 	"rowbell/store"
 )
-
-// writeStep is the number of growers whose texts one step of background work writes: they take about a millisecond.
-const writeStep = 16
 
 // written is what was written of a batch of growers.
 type written struct {
@@ -25,7 +21,7 @@ func (b *Bell) write(ctx context.Context, now time.Time, rounds []*round) (all w
 	for len(rounds) > 0 {
 		var failed []*round // the growers of the present step
 		err := b.o.Store.Background(ctx, func(tx *store.Tx) (done bool, err error) {
-			size := writeStep
+			size := b.o.Store.RoundsAtOnce()
 			if alone > 0 {
 				size = 1
 			}
@@ -65,78 +61,24 @@ func writeSome(tx *store.Tx, now int64, rounds []*round) (some written, err erro
 	if err != nil {
 		return some, err
 	}
+	var list []store.Round
+	var changed []int64 // growers
 	for i, r := range rounds {
 		if !same[i] {
 			continue
 		}
-		n, err := r.write(tx)
-		if err != nil {
-			return some, err
+		list = append(list, r.out)
+		if r.changed() {
+			changed = append(changed, r.grower.ID)
 		}
-		some.growers++
-		some.texts += n
 		for _, p := range r.grower.Plots {
 			some.oldest = min(some.oldest, p.LookAt)
 		}
 	}
-	return some, nil
-}
-
-// write writes the texts of a grower and when the plots are looked at next. It returns how many texts are new.
-func (r *round) write(tx *store.Tx) (texts int, err error) {
-	if err := setLooks(tx, r.looks); err != nil {
-		return 0, err
+	some.growers = len(list)
+	if err := tx.AttendSoon(changed); err != nil {
+		return some, err
 	}
-	for _, t := range r.texts {
-		fresh, err := r.writeText(tx, t)
-		if err != nil {
-			return 0, err
-		}
-		if fresh {
-			texts++
-		}
-	}
-	return texts, setLooks(tx, r.late)
-}
-
-// setLooks writes when plots are looked at next.
-func setLooks(tx *store.Tx, list []nextLook) error {
-	for _, l := range list {
-		if err := tx.SetLook(l.plot, l.at); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// writeText writes one text to the outbox, withdraws the unsent texts about its plots, and records that their news was
-// told. It returns false if the outbox already has a text with the same key.
-func (r *round) writeText(tx *store.Tx, t ringText) (fresh bool, err error) {
-	for _, id := range t.message.PlotIDs {
-		if err := tx.Supersede(id, r.now.Unix(), r.grower.Zone, r.morning.Unix()); err != nil {
-			return false, err
-		}
-	}
-	for _, n := range t.news {
-		if err := r.markTold(tx, n); err != nil {
-			return false, err
-		}
-	}
-	if fresh, err = tx.Enqueue(t.message); err != nil || !fresh || t.prompt == nil {
-		return fresh, err
-	}
-	return true, tx.SavePrompt(*t.prompt)
-}
-
-// markTold records that a plot's news was told. A window whose days were told becomes announced: the window then stays
-// on these days, even if the engine would calculate other days later.
-func (r *round) markTold(tx *store.Tx, n news) error {
-	reminder := n.bell.Reminder
-	_, err := tx.Tell(n.plot.ID, engine.Told{
-		Kind: reminder.Kind, Window: reminder.Window.Number, Edition: reminder.Window.Edition, On: r.today,
-	})
-	if err == nil && reminder.Tells() {
-		err = tx.Announce(n.plot.ID, reminder.Window)
-	}
-	return err
+	some.texts, err = tx.WriteRounds(now, list)
+	return some, err
 }

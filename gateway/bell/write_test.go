@@ -172,29 +172,80 @@ func TestGrowerWhoKeepsChanging(t *testing.T) {
 	v.ring(1)
 }
 
+// refusing are records in which a trigger makes writes fail.
+type refusing struct {
+	t  *testing.T
+	db *sql.DB
+}
+
+func (v *valley) refusing(t *testing.T) refusing {
+	t.Helper()
+	driver, address := "sqlite3", "file:"+v.path
+	if testrun.OnServer() {
+		driver, address = "pgx", v.path
+	}
+	db := must(sql.Open(driver, address))
+	t.Cleanup(func() { db.Close() })
+	return refusing{t, db}
+}
+
+// refuse makes writes fail. The argument write is such as "INSERT ON message".
+func (r refusing) refuse(write, when string) {
+	r.t.Helper()
+	if !testrun.OnServer() {
+		r.change("CREATE TRIGGER fails BEFORE " + write + " WHEN " + when +
+			" BEGIN SELECT RAISE(ABORT, 'no room'); END")
+		return
+	}
+	r.change("CREATE OR REPLACE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS " +
+		"$$ BEGIN RAISE EXCEPTION 'no room'; END $$")
+	r.change("CREATE TRIGGER fails BEFORE " + write + " FOR EACH ROW WHEN (" + when + ") EXECUTE FUNCTION refuse()")
+}
+
+// accept ends what refuse has begun.
+func (r refusing) accept(table string) {
+	r.t.Helper()
+	statement := "DROP TRIGGER fails"
+	if testrun.OnServer() {
+		statement += " ON " + table
+	}
+	r.change(statement)
+}
+
+func (r refusing) change(statement string) {
+	r.t.Helper()
+	if _, err := r.db.Exec(statement); err != nil {
+		r.t.Fatal(err)
+	}
+}
+
+// If reading breaks off when some of the due growers are read, Ring says so. The growers are rung later.
+func TestReadingBreaksOff(t *testing.T) {
+	v := newValley(t)
+	v.grower(1, 15)
+	v.clock.Set(dawn.Add(time.Hour))
+	records := v.refusing(t)
+	records.change("ALTER TABLE told RENAME TO elsewhere")
+	if texts, err := v.b.Ring(t.Context(), v.clock.Now()); texts != 0 || err == nil {
+		t.Errorf("%d texts, error %v", texts, err)
+	}
+	records.change("ALTER TABLE elsewhere RENAME TO told")
+	v.ring(1)
+}
+
 // If the records refuse the text of one grower, the others of the batch get theirs, and the grower is looked at again
 // tomorrow. If they refuse everything, Ring says so and loses nothing.
 func TestRecordsRefuse(t *testing.T) {
-	if testrun.OnServer() {
-		t.Skip("about a file")
-	}
 	v := newValley(t)
 	var log bytes.Buffer
 	v.b.o.Log = zerolog.New(&log)
-	const growers, bad = 3 * writeStep, 13
+	const bad = 13
+	growers := 3 * v.s.RoundsAtOnce()
 	for n := range growers {
 		v.grower(n, 15)
 	}
-	disk := must(sql.Open("sqlite3", "file:"+v.path))
-	defer disk.Close()
-	change := func(statement string) {
-		t.Helper()
-		if _, err := disk.Exec(statement); err != nil {
-			t.Fatal(err)
-		}
-	}
-	fails := "CREATE TRIGGER fails BEFORE INSERT ON message WHEN %s BEGIN SELECT RAISE(ABORT, 'no room'); END"
-	change(fmt.Sprintf(fails, "new.phone = '"+phone(bad).E164()+"'"))
+	records := v.refusing(t)
+	records.refuse("INSERT ON message", "new.phone = '"+phone(bad).E164()+"'")
 	v.clock.Set(dawn.Add(time.Hour))
 	v.ring(growers - 1)
 	n := strings.Count(log.String(), "no text can be written")
@@ -202,19 +253,53 @@ func TestRecordsRefuse(t *testing.T) {
 		t.Errorf("%d log lines:\n%s", n, &log)
 	}
 	v.ring(0)
-	change("DROP TRIGGER fails")
+	records.accept("message")
 	v.clock.Advance(24 * time.Hour)
 	v.ring(1)
 
-	change("CREATE TRIGGER fails BEFORE UPDATE ON plot BEGIN SELECT RAISE(ABORT, 'no room'); END")
+	records.refuse("UPDATE ON plot", "true")
 	v.clock.Advance(24 * time.Hour)
 	_, err := v.b.Ring(context.Background(), v.clock.Now())
 	if err == nil || !strings.Contains(err.Error(), "no room") {
 		t.Errorf("error %v", err)
 	}
-	change("DROP TRIGGER fails")
+	records.accept("plot")
 	v.ring(-1)
 	if list := v.inbox(bad); len(list) != 2 {
 		t.Errorf("the grower has %d texts, want 2", len(list))
+	}
+}
+
+// The bell marks growers who changed for the list of the morning, and no others: their plots are planned once a day
+// anyway.
+func TestTheBellMarksWhoChanged(t *testing.T) {
+	v := newValley(t)
+	marked := func() (due bool) {
+		v.tx(func(tx *store.Tx) (err error) { due, err = tx.AttentionDue(v.clock.Now().Unix()); return err })
+		return due
+	}
+	keep := func() {
+		t.Helper()
+		if _, _, err := v.s.KeepAttention(t.Context(), v.clock.Now().Unix()); err != nil || marked() {
+			t.Errorf("still marked, or %v", err)
+		}
+	}
+	v.grower(1, 11)
+	v.clock.Advance(time.Hour)
+	v.ring(-1)
+	keep()
+	for range 4 { // mornings on which only the bell does something
+		v.clock.Advance(24 * time.Hour)
+		keep()
+		v.ring(-1)
+		if marked() {
+			t.Errorf("%s: marked by the bell's own look", v.clock.Now())
+		}
+	}
+	v.as(1, func(l *store.Ledger) error { return l.See(1, engine.Sighting{On: l.Today(), Leaves: engine.TwoThree}) })
+	v.clock.Advance(time.Minute)
+	v.ring(-1)
+	if !marked() {
+		t.Error("a grower who saw weeds is not marked")
 	}
 }

@@ -96,6 +96,12 @@ func (t Took) Percentile(share float64) float64 {
 	return float64(t.sorted[min(n-1, int(share*float64(n)))]) / float64(time.Millisecond)
 }
 
+// TookOf returns the times of calls that were made elsewhere.
+func TookOf(all []time.Duration) Took {
+	slices.Sort(all)
+	return Took{sorted: all}
+}
+
 func took(all []time.Duration, since time.Time) Took {
 	rate := float64(len(all)) / time.Since(since).Seconds()
 	slices.Sort(all)

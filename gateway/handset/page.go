@@ -27,12 +27,23 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // page serves the practice pages of one Room to browsers.
-type page struct{ room *Room }
+type page struct {
+	room *Room
+	desk Desk
+}
+
+// Desk has the paths by which somebody sees the other side of practice, the pages for staff. The zero value: there are
+// none.
+type Desk struct {
+	Enter  string // of a form that logs in the account in its field "name"
+	Name   string // of the field worker's account
+	Events string // of a stream of server-sent events "change"
+}
 
 // Page returns the handler of the practice page and its API, under /practice. Every change is a form POST with a
 // redirect back, so that the page works without JavaScript. A POST from another site is refused.
-func Page(room *Room) http.Handler {
-	p := page{room}
+func Page(room *Room, desk Desk) http.Handler {
+	p := page{room, desk}
 	mux := http.NewServeMux()
 	mux.Handle("GET /practice", http.RedirectHandler("/practice/", http.StatusSeeOther))
 	mux.HandleFunc("GET /practice/{$}", p.shelf)
@@ -172,6 +183,7 @@ type view struct {
 	Now     time.Time // the instant that the calendar shows
 	First   string    // the first day of practice, such as "1 Jun"
 	Phones  []phoneView
+	Circles []circlePhones // of the list of phones: those of each circle; Phones then has the others
 	Phone   Phone
 	Screen  Screen
 	Code    string // the service's short code
@@ -179,12 +191,21 @@ type view struct {
 	Entries []Entry // newest first
 	Unread  int
 	Seasons []drawnSeason
+	Circle  *drawnCircle // nil: the phone's owner is in no circle that has a tool
+	Desk    Desk
 }
 
 type phoneView struct {
 	Phone
 	Unread  int
 	Current bool
+}
+
+// circlePhones are the phones of the members of a circle.
+type circlePhones struct {
+	Title  string
+	Number int
+	Phones []phoneView
 }
 
 type drawnSeason struct {
@@ -194,7 +215,7 @@ type drawnSeason struct {
 
 // view returns the values that every page needs. number is the phone that the page shows, or "" for the list of phones.
 func (p page) view(ctx context.Context, number string) (view, error) {
-	v := view{Now: p.room.Now(), First: shortDate(p.room.valley.First()), Code: p.room.code}
+	v := view{Now: p.room.Now(), First: shortDate(p.room.valley.First()), Code: p.room.code, Desk: p.desk}
 	phones, err := p.room.Phones(ctx)
 	if err != nil {
 		return view{}, err
@@ -212,7 +233,34 @@ func (p page) view(ctx context.Context, number string) (view, error) {
 // shelf serves the page with the list of phones.
 func (p page) shelf(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
+	if err == nil {
+		err = p.groupCircles(r.Context(), &v)
+	}
 	render(w, "shelf.html", v, err)
+}
+
+// groupCircles moves the phones of members of circles from v.Phones to v.Circles.
+func (p page) groupCircles(ctx context.Context, v *view) error {
+	phones := v.Phones
+	v.Phones = nil
+	for _, phone := range phones {
+		c, in, err := p.room.valley.Circle(ctx, phone.Number)
+		if err != nil {
+			return err
+		}
+		s := circleSummary{Circle: c}
+		if !in || !s.isMember(c.Self) {
+			v.Phones = append(v.Phones, phone)
+			continue
+		}
+		at := slices.IndexFunc(v.Circles, func(g circlePhones) bool { return g.Number == c.Number })
+		if at < 0 {
+			at = len(v.Circles)
+			v.Circles = append(v.Circles, circlePhones{Number: c.Number, Title: s.title()})
+		}
+		v.Circles[at].Phones = append(v.Circles[at].Phones, phone)
+	}
+	return nil
 }
 
 // phone serves the page of one phone: its screen, its texts and the seasons of its plots.
@@ -236,6 +284,9 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 	}
 	slices.Reverse(v.Entries)
 	if v.Unread, err = p.room.Unread(ctx, phone.Number); err != nil {
+		return view{}, err
+	}
+	if v.Circle, err = p.room.drawCircle(ctx, phone.Number); err != nil {
 		return view{}, err
 	}
 	plots, err := p.room.Plots(ctx, phone.Number)

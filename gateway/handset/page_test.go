@@ -31,7 +31,7 @@ const phonePath, apiPath = "/practice/phone/447700900001", "/practice/api/phone/
 
 func TestPage(t *testing.T) {
 	room, _, _ := newTestRoom(t)
-	h := Page(room)
+	h := Page(room, Desk{})
 	steps := []struct {
 		name, method, path string
 		form               url.Values
@@ -77,7 +77,7 @@ func TestPage(t *testing.T) {
 
 func TestPageRefuses(t *testing.T) {
 	room, _, s := newTestRoom(t)
-	h := Page(room)
+	h := Page(room, Desk{})
 	tests := []struct {
 		name, method, path string
 		header             map[string]string
@@ -111,7 +111,7 @@ func TestPageRefuses(t *testing.T) {
 // The pages load no file from another site, and their Content-Security-Policy forbids it.
 func TestPageLoadsNothingFromOutside(t *testing.T) {
 	room, _, _ := newTestRoom(t)
-	h := Page(room)
+	h := Page(room, Desk{})
 	outside := regexp.MustCompile(`(?i)(https?:)?//[a-z0-9]`)
 	inline := regexp.MustCompile(`(?i)<style|\sstyle=|<script(\s[^>]*)?>[^<]|\son[a-z]+=|javascript:`)
 	files, err := fs.Glob(pageFiles, "page/*.*")

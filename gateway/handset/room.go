@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"rowbell/engine"
+	"rowbell/engine/circle"
 )
 
 // Phone is an invented grower's phone that a person can practise with.
@@ -52,6 +53,8 @@ type Valley interface {
 	Texts(ctx context.Context, number string) ([]Text, error)
 	// Plots lists the open plots of a phone's owner, sorted by number.
 	Plots(ctx context.Context, number string) ([]Plot, error)
+	// Circle returns the circle in which a phone's owner is a member, as the owner sees it; false if there is none.
+	Circle(ctx context.Context, number string) (circle.Circle, bool, error)
 	// First returns the first day of practice.
 	First() engine.Day
 	// BeginAgain sets the calendar and the records of all growers back to the first day of practice.
@@ -134,7 +137,10 @@ func (r *Room) readEarlier(ctx context.Context) error {
 // Now returns the instant that the calendar shows, in the time zone of the place.
 func (r *Room) Now() time.Time { return r.valley.Now() }
 
-func (r *Room) today() engine.Day { return engine.DayOf(r.Now(), r.Now().Location()) }
+func (r *Room) today() engine.Day { return r.dayOf(r.Now()) }
+
+// dayOf returns the day of an instant in the time zone of the place.
+func (r *Room) dayOf(t time.Time) engine.Day { return engine.DayOf(t, r.Now().Location()) }
 
 // Phones lists the valley's phones first, then the phones that NewPhone added.
 func (r *Room) Phones(ctx context.Context) ([]Phone, error) {

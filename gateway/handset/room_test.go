@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"rowbell/engine"
+	"rowbell/engine/circle"
 )
 
 // ok ends the test if there is an error.
@@ -94,6 +95,7 @@ type hamlet struct {
 	texts  map[string][]Text
 	closed bool // NextDay and BeginAgain return an error
 	silent bool // no text comes
+	circle circle.Circle
 }
 
 const first, second = "+447700900001", "+447700900002"
@@ -116,6 +118,10 @@ func (h *hamlet) NextDay(context.Context) error {
 		h.texts[first] = append(h.texts[first], Text{At: h.now, Kind: "nudge", Body: "Look at <i>the plot</i>."})
 	}
 	return nil
+}
+
+func (h *hamlet) Circle(_ context.Context, number string) (circle.Circle, bool, error) {
+	return h.circle, number == first && len(h.circle.Members) > 0, nil
 }
 
 func (h *hamlet) First() engine.Day { return engine.Date(2026, time.June, 1) }

@@ -20,6 +20,7 @@ inbox         read the texts
 day [N]       go on one day, or N
 next          go on until this phone gets a text
 season        this phone's seasons, a letter a day
+circle        the turns of this phone's circle, and what its members were told
 phone [N]     list the phones, or pick one up by number; phone new
 again         begin again: all phones go back to the first day
 help          this list
@@ -123,6 +124,8 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 		return t.next(ctx)
 	case "season":
 		return t.seasons(ctx)
+	case "circle":
+		return t.circle(ctx)
 	case "phone":
 		return t.pick(ctx, rest)
 	case "again":
@@ -239,6 +242,33 @@ func (t *Terminal) seasons(ctx context.Context) error {
 	}
 	if len(plots) > 0 {
 		t.printf("%s\n", letterKey)
+	}
+	return nil
+}
+
+func (t *Terminal) circle(ctx context.Context) error {
+	c, in, err := t.room.circleOf(ctx, t.phone.Number)
+	if err != nil {
+		return err
+	}
+	if !in {
+		t.printf("This phone's owner is in no circle.\n")
+		return nil
+	}
+	t.printf("%s.\n", c.Title)
+	if c.News != "" {
+		t.block("", c.News)
+	}
+	for _, tool := range c.Tools {
+		if tool.Broken {
+			t.printf("%s is broken.\n", c.toolName(tool.ID))
+		}
+	}
+	for _, m := range c.Members {
+		t.printf("%s  %s\n", m.Name, m.Turn)
+		if m.Told.Body != "" {
+			t.block("    ", m.Told.At.Format("2 Jan: ")+m.Told.Body)
+		}
 	}
 	return nil
 }

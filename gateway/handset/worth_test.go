@@ -11,7 +11,7 @@ import (
 
 func TestWorth(t *testing.T) {
 	room, _, _ := newTestRoom(t)
-	h := Page(room)
+	h := Page(room, Desk{})
 	const honest = "?growers=honest&seed=3&water=moist&habit=21"
 	once := ""
 	for _, c := range []struct {

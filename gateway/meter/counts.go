@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	// readEvery is the shortest time between two counts of the same.
+	// readEvery is the shortest time between two looks whether a count is due.
 	readEvery   = 30 * time.Second
 	readTimeout = 10 * time.Second // of one page
 	// A count of many rows is repeated less often: so many rows are looked at for each second until the next count.
@@ -154,7 +154,7 @@ func (c *counts) note(err error) {
 // due reports whether a count is due again. The last one began at the instant at and looked at so many rows.
 func due(now time.Time, at, rows, rowsASecond int64) bool {
 	since := now.Sub(time.Unix(at, 0))
-	return since < 0 || since >= max(readEvery, time.Duration(rows/rowsASecond)*time.Second)
+	return since < 0 || since >= time.Duration(rows/rowsASecond)*time.Second
 }
 
 // begin begins the counts that are due.
@@ -188,4 +188,16 @@ func (c *counts) begin(now time.Time) error {
 		}
 		return err
 	})
+}
+
+// Waits returns the last count of what waits; false if it was not counted yet. Like a scrape it begins a count that is
+// due.
+func (m *Meter) Waits() (w store.Waits, counted bool) {
+	if m == nil || m.records == nil {
+		return w, false
+	}
+	if seen := m.records.counts.scrape(); seen.waits != nil {
+		return *seen.waits, true
+	}
+	return w, false
 }

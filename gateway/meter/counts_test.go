@@ -2,13 +2,16 @@ package meter_test
 
 import (
 	"database/sql"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
 
 	_ "github.com/mattn/go-sqlite3" // fills the records faster than package store would
 
+	"rowbell/engine"
 	"rowbell/gateway/meter"
+	"rowbell/store"
 )
 
 // fill adds a thousand growers and many texts, of which one waits and all others were delivered.
@@ -69,7 +72,9 @@ func TestManyRowsAreCountedInPages(t *testing.T) {
 	h.wants(t, `rowbell_outbox_messages{state="delivered"} 59999`)
 	h.Count(t.Context()) // stores the totals
 	again := &fixture{Meter: meter.New(o), clock: h.clock, store: h.store}
-	again.wants(t, "rowbell_growers 1000", `rowbell_outbox_messages{state="delivered"} 59999`,
+	again.wants(t, "rowbell_growers 1000", "rowbell_circles 0", "rowbell_circle_members 0",
+		"rowbell_circle_questions_open 0",
+		`rowbell_outbox_messages{state="delivered"} 59999`,
 		`rowbell_outbox_messages{state="queued"} 1`, "rowbell_records_counted_timestamp_seconds 1780293600")
 }
 
@@ -93,4 +98,40 @@ func TestManyRowsAreCountedLessOften(t *testing.T) {
 	h.clock.Advance(30 * time.Second)
 	count()
 	h.wants(t, "rowbell_records_counted_timestamp_seconds 1780293660")
+}
+
+// A count that cannot go on is given up: it fails once, not at each call of Count.
+func TestFailedCountIsGivenUp(t *testing.T) {
+	var o meter.Options
+	h := open(t, func(all *meter.Options) { o = *all })
+	h.fill(t, o.DB, 60_000)
+	h.scrape(t)
+	h.store.Close()
+	for range 3 {
+		h.Count(t.Context())
+	}
+	h.wants(t, "rowbell_records_read_failures_total 1")
+}
+
+// The metrics have the number of due plots, and for how long the one that waits longest has been due.
+func TestOldestDuePlot(t *testing.T) {
+	h := open(t)
+	for n := range 3 {
+		if err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
+			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), h.clock.Now().Unix())
+			if err == nil {
+				err = l.Consent("en", "1", "ussd")
+			}
+			if err == nil {
+				_, err = l.AddPlot(engine.Plot{
+					Method: engine.Transplanted, Planted: l.Today() - 5, RowSpacingCM: 20, HillSpacingCM: 20,
+				}, engine.Tool{WidthCM: 15})
+			}
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		h.clock.Advance(time.Hour)
+	}
+	h.wants(t, "rowbell_plots_due 3", "rowbell_plots_due_oldest_seconds 10800")
 }

@@ -23,6 +23,9 @@ var (
 	familyGrowers  = declare("rowbell_growers", "Growers with a number, also those who want no texts.")
 	familyStopped  = declare("rowbell_growers_stopped", "Growers with a number who want no texts.")
 	familyPlots    = declare("rowbell_plots_open", "Plots whose season is not closed.")
+	familyCircles  = declare("rowbell_circles", "Circles of growers who share tools.")
+	familyMembers  = declare("rowbell_circle_members", "Members of all circles.")
+	familyAsks     = declare("rowbell_circle_questions_open", "Questions in circles that are not answered yet.")
 	familyDue      = declare("rowbell_plots_due", "Plots that are due for the bell.")
 	familyLate     = declare("rowbell_plots_due_oldest_seconds", "How long the longest waiting plot has been due.")
 	familySessions = declare("rowbell_sessions_open", "Dialogues that can still be continued, on both channels.")
@@ -35,7 +38,7 @@ var (
 	familyWaitsAt = declare("rowbell_records_read_timestamp_seconds",
 		"When what waits was last counted: due plots, sessions, and texts that are queued or claimed.")
 	familyTotalsAt = declare("rowbell_records_counted_timestamp_seconds",
-		"When growers, open plots and all other texts were last counted.")
+		"When growers, open plots, circles and all other texts were last counted.")
 	familyFailed = declare("rowbell_records_read_failures_total",
 		"How often the records or the costs could not be read.")
 	familyDetached = declare("rowbell_records_detached",
@@ -104,6 +107,9 @@ func gaugeTotals(gauge gaugeFunc, t store.Totals) {
 	gauge(familyGrowers, float64(t.Growers))
 	gauge(familyStopped, float64(t.Stopped))
 	gauge(familyPlots, float64(t.OpenPlots))
+	gauge(familyCircles, float64(t.Circles))
+	gauge(familyMembers, float64(t.Members))
+	gauge(familyAsks, float64(t.Questions))
 	for _, state := range statesInTotals {
 		gauge(familyOutbox, float64(t.Texts[state]), string(state))
 	}

@@ -50,6 +50,13 @@ func (b *breaker) closed() bool {
 // mayTry reports whether a text may be tried now, at least as a probe.
 func (b *breaker) mayTry(now time.Time) bool { return b.allows(now, 1) > 0 }
 
+// state returns the end of the pause, zero if the breaker is closed, and the failures in a row.
+func (b *breaker) state() (until time.Time, failed int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.until, b.failed
+}
+
 func (b *breaker) changeCount() int {
 	b.mu.Lock()
 	defer b.mu.Unlock()

@@ -24,7 +24,7 @@ func (s *Sender) Continue(old *Sender) {
 			w.inherit()
 		}
 		limit, burst := w.rate.Limit(), w.rate.Burst()
-		w.breaker, w.rate = before.breaker, before.rate
+		w.breaker, w.record, w.rate = before.breaker, before.record, before.rate
 		now := s.o.Clock.Now()
 		w.rate.SetLimitAt(now, limit)
 		w.rate.SetBurstAt(now, burst)

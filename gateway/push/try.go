@@ -97,9 +97,11 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time, u
 	after := w.s.o.Clock.Now()
 	if refusal == nil {
 		w.s.o.Meter.Pushed(w.g.Name, "taken", after.Sub(now))
+		w.record.took(after)
 		w.succeeded()
 		return m.Took(id), nil
 	}
+	w.record.failed(after, refusal.Reason)
 	settlement, label := w.refused(ctx, m, after, refusal)
 	w.s.o.Meter.Pushed(w.g.Name, label, after.Sub(now))
 	return settlement, refusal

@@ -33,6 +33,7 @@ type worker struct {
 	g       Gateway
 	routes  []workerRoute
 	breaker *breaker
+	record  *record
 	rate    *rate.Limiter
 	kicks   chan struct{}
 	sending sync.Mutex    // locked during Send, so that only one Send runs at a time
@@ -51,8 +52,8 @@ func newWorker(s *Sender, g Gateway) *worker {
 	}
 	// The burst is the number of texts allowed at one look: as many as the rate allows in lookEvery, but at least one.
 	burst := max(1, int(g.Rate*lookEvery.Seconds()))
-	return &worker{s: s, g: g, breaker: &breaker{}, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1),
-		ended: make(chan struct{})}
+	return &worker{s: s, g: g, breaker: &breaker{}, record: &record{}, rate: rate.NewLimiter(limit, burst),
+		kicks: make(chan struct{}, 1), ended: make(chan struct{})}
 }
 
 func (w *worker) run(ctx context.Context) {

@@ -11,15 +11,17 @@
   const entry = $("entry"), play = $("play");
   let queue = Promise.resolve();
 
-  // put replaces what changed between this page and the next one.
-  function put(html) {
+  // put replaces what changed between this page and the next one. If nobody
+  // has done anything on this page, what was said and where one reads stay.
+  function put(html, byItself) {
     const next = new DOMParser().parseFromString(html, "text/html");
     const held = document.activeElement && document.activeElement.id;
     for (const part of document.querySelectorAll("[data-part]")) {
       const fresh = next.getElementById(part.id);
+      if (byItself && part.id === "note") continue;
       if (fresh && fresh.innerHTML !== part.innerHTML) part.innerHTML = fresh.innerHTML;
     }
-    $("screen").scrollTop = 0;
+    if (!byItself) $("screen").scrollTop = 0;
     entry.placeholder = next.getElementById("entry").placeholder;
     if (document.activeElement === document.body && held) {
       ($(held) || $("texts-title")).focus({ preventScroll: true });
@@ -145,6 +147,32 @@
     play.setAttribute("aria-pressed", "true");
     play.textContent = "Stop";
   });
+
+  // What staff do at the desk changes this page too, and what is done here
+  // changes their list. Only a page that is seen holds a connection.
+  const news = $("desk-news");
+  let stream, seen = "";
+  function follow() {
+    if (stream) stream.close();
+    if (document.hidden) return;
+    stream = new EventSource(news.dataset.events + "?seen=" + encodeURIComponent(seen));
+    stream.addEventListener("change", (e) => {
+      const first = !seen;
+      seen = e.lastEventId;
+      if (first) return;
+      news.textContent = "The list on the desk has changed.";
+      queue = queue.then(async () => {
+        const answer = await fetch(location.href);
+        if (answer.ok) put(await answer.text(), true);
+      }).catch(() => {});
+    });
+  }
+  if (news && window.EventSource) {
+    document.addEventListener("visibilitychange", follow);
+    addEventListener("pagehide", () => stream && stream.close());
+    addEventListener("pageshow", (e) => e.persisted && follow());
+    follow();
+  }
 
   const wide = matchMedia("(min-width: 64rem)");
   const others = $("others");
