@@ -19,8 +19,9 @@ func (c *compactCmd) Run(w *world) error {
 		return err
 	}
 	db := conf.DB
-	if err := fileOnly(db, "compact", "the server gives room back by itself (autovacuum)"); err != nil {
-		return err
+	if store.OnServer(db) {
+		return fmt.Errorf("rowbell compact is for records in a file, and these are at %s: the server gives room back "+
+			"by itself (autovacuum)", store.DisplayName(db))
 	}
 	if err := recordsExist(w.ctx, db); err != nil {
 		return err

@@ -32,11 +32,15 @@ import (
 //	phone +447700900001        the phone that the next lines are about
 //	phones +447700900301       six phones with numbers from this one on, one in each language of the menu. Each of the
 //	                           next lines is done on all of them, and each answer starts with its language: "fr < ..."
+//	people +447700900401 Ana Ben  the phones of several people, with numbers from this one on. Each answer starts with
+//	                           the name of the person: "Ana < ...". Texts to all of them are shown as they arrive
+//	as Ben                     who does what the next lines say; without it, the first of the people
 //	> dial *123#               USSD: dialling, then one entry per line; LANG stands for the number of the phone's
 //	                           language on the first screen
 //	> 1
 //	> code                     enters the code that a screen showed last, for a move to a new number; answers show
 //	                           every such code as ######
+//	> circle                   enters the number of the circle that was shown last; answers show each as ####
 //	> hang up                  the USSD session is cut off
 //	< text                     what the screen shows, one line of the screen per line
 //	sms > 1                    a text that the grower sends
@@ -126,10 +130,13 @@ type dialogue struct {
 	clock     time.Time
 	phones    []string       // the phones that the next lines are about; with more than one, one in each language
 	phone     string         // the phone of phones that acts
+	people    []string       // names of the people whose texts are shown; nil: those of phones are shown
+	numbers   []string       // phones of the people
 	session   map[string]int // by phone: number of USSD sessions so far
 	step      map[string]int // by phone: number of entries in the current session
 	smsID     int
 	code      string // the last code that a screen showed for a move to a new number
+	circle    string // the number of the circle that was shown last
 	shown     *bytes.Buffer
 }
 
@@ -159,13 +166,16 @@ func (d *dialogue) play(script string) string {
 
 // answerLine matches what a screen or a command printed and the texts that arrived at a phone, "sms DATE < text" or
 // "sms | text", with the language in front if there are phones in several languages.
-var answerLine = regexp.MustCompile(`^([a-z]{2} )?(<|\| |sms [0-9|])`)
+var answerLine = regexp.MustCompile(`^([a-z]{2} |[A-Z][a-z]+ )?(<|\| |sms [0-9|])`)
 
 func isAnswer(line string) bool { return answerLine.MatchString(line) }
 
 // show writes a line that the current phone shows.
 func (d *dialogue) show(format string, args ...any) {
-	if len(d.phones) > 1 {
+	switch {
+	case d.people != nil:
+		fmt.Fprint(d.shown, d.people[slices.Index(d.numbers, d.phone)], " ")
+	case len(d.phones) > 1:
 		fmt.Fprint(d.shown, d.languages[slices.Index(d.phones, d.phone)], " ")
 	}
 	fmt.Fprintf(d.shown, format, args...)
@@ -177,6 +187,22 @@ func (d *dialogue) each(do func()) {
 		do()
 		d.texts()
 	}
+	actor := d.phone
+	for _, d.phone = range d.numbers {
+		d.texts()
+	}
+	d.phone = actor
+}
+
+// circleShown matches what names a circle by its number. Every run has another number.
+var circleShown = regexp.MustCompile(`(?i)(\bcircle |\bnumber )(\d{4})\b`)
+
+// hideCircle replaces the numbers of circles in an answer.
+func (d *dialogue) hideCircle(answer string) string {
+	if m := circleShown.FindStringSubmatch(answer); m != nil {
+		d.circle = m[2]
+	}
+	return circleShown.ReplaceAllString(answer, "${1}####")
 }
 
 func (d *dialogue) do(line string) {
@@ -193,6 +219,7 @@ func (d *dialogue) do(line string) {
 			d.p.db = testrun.Database(d.t, makeRecords)
 		} else { // on a server, ids are not given back, so that other ids would be shown
 			d.p.env = []string{service.EnvTwice + "=1"}
+			d.p.makeRecords()
 		}
 		d.p.start(at)
 	case "languages":
@@ -206,6 +233,21 @@ func (d *dialogue) do(line string) {
 		for i := range d.languages {
 			d.phones = append(d.phones, fmt.Sprintf("+%d", first+i))
 		}
+	case "people":
+		names := strings.Fields(rest)
+		first, err := strconv.Atoi(strings.TrimPrefix(names[0], "+"))
+		must(d.t, err)
+		d.people, d.numbers = names[1:], nil
+		for i := range d.people {
+			d.numbers = append(d.numbers, fmt.Sprintf("+%d", first+i))
+		}
+		d.phones = d.numbers[:1]
+	case "as":
+		i := slices.Index(d.people, rest)
+		if i < 0 {
+			d.t.Fatalf("%q: the line people has no such name", line)
+		}
+		d.phones = d.numbers[i : i+1]
 	case ">":
 		d.each(func() {
 			language := strconv.Itoa(slices.Index(d.phones, d.phone) + 1)
@@ -239,8 +281,11 @@ func (d *dialogue) sms(line string) {
 }
 
 func (d *dialogue) ussd(entry string) {
-	if entry == "code" {
+	switch entry {
+	case "code":
 		entry = d.code
+	case "circle":
+		entry = d.circle
 	}
 	call := map[string]any{"phone": d.phone, "event": "entry", "entry": entry}
 	switch {
@@ -267,7 +312,7 @@ func (d *dialogue) ussd(entry string) {
 		d.code = m[1]
 		reply.Text = strings.Replace(reply.Text, d.code, "######", 1)
 	}
-	for l := range strings.Lines(reply.Text) {
+	for l := range strings.Lines(d.hideCircle(reply.Text)) {
 		d.show("< %s\n", strings.TrimRight(l, "\n"))
 	}
 	if !reply.More {
@@ -351,7 +396,7 @@ func (d *dialogue) command(line string) {
 // texts shows the texts that arrived at the current phone.
 func (d *dialogue) texts() {
 	for _, text := range d.p.inbox.take(d.phone) {
-		for i, line := range strings.Split(text, "\n") {
+		for i, line := range strings.Split(d.hideCircle(text), "\n") {
 			if i == 0 {
 				d.show("sms %s < %s\n", d.clock.Format("2006-01-02 15:04"), line)
 			} else {

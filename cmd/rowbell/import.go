@@ -16,6 +16,7 @@ import (
 // importCmd is rowbell import; its subcommands import data into the records.
 type importCmd struct {
 	Weather importWeatherCmd `cmd:"" help:"Import daily weather of a place from a CSV file."`
+	Growers importGrowersCmd `cmd:"" help:"Add and correct growers and plots from a CSV file."`
 }
 
 // importWeatherCmd is rowbell import weather, which imports the daily weather of a place from CSV.

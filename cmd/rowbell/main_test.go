@@ -191,3 +191,14 @@ func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 		t.Errorf("records were made: %v", err)
 	}
 }
+
+// Every command describes the flags of all commands before it runs. What that allocates grows with the number of flags,
+// but not with the number of flags times the number of long help texts.
+func TestFlagsAreDescribedOnce(t *testing.T) {
+	if raced {
+		t.Skip("the race detector allocates too")
+	}
+	if n := testing.AllocsPerRun(3, func() { runCommand("--version") }); n > 20000 {
+		t.Errorf("rowbell --version made %.0f allocations", n)
+	}
+}

@@ -45,7 +45,7 @@ func (c *moveCmd) Run(w *world) (err error) {
 	if !c.Erase {
 		return c.move(w, s, who, to)
 	}
-	if err := s.InTx(w.ctx, who.eraseUnlinked); err != nil {
+	if err := s.InTx(w.ctx, func(tx *store.Tx) error { return who.eraseUnlinked(tx, w.now().Unix()) }); err != nil {
 		return fmt.Errorf("nothing was erased: %w", err)
 	}
 	_, err = fmt.Fprintf(w.out, "Erased: the records of %s.\n", who)

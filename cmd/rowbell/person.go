@@ -112,7 +112,7 @@ func writePerson(w io.Writer, p store.PersonalData) error {
 func erasePerson(w *world, s *store.Store, who person) error {
 	err := s.InTx(w.ctx, func(tx *store.Tx) error {
 		if who.phone == "" {
-			return who.eraseUnlinked(tx)
+			return who.eraseUnlinked(tx, w.now().Unix())
 		}
 		p, err := tx.PersonalData(who.phone, w.now().Unix())
 		if err != nil {
@@ -190,6 +190,12 @@ func printPerson(out io.Writer, who person, p store.PersonalData) error {
 // printRecords prints a line for each kind of data in the records.
 func printRecords(line func(name, form string, a ...any), r store.PersonRecords) {
 	line("Records", "grower %d, place %s, language %s, since %s", r.ID, r.Place, r.Language, dayOf(r.CreatedAt))
+	if r.Name != "" {
+		line("Name", "%s", r.Name)
+	}
+	if r.Note != "" {
+		line("Note", "%s", r.Note)
+	}
 	line("Heard of", "%s", dayOf(r.HeardOfAt))
 	if r.NoNumberSince != 0 {
 		line("Number", "none since %s: it was another person's", dayOf(r.NoNumberSince))
@@ -212,6 +218,10 @@ func printRecords(line func(name, form string, a ...any), r store.PersonRecords)
 	}
 	line("Plots", "open %d, closed %d; passes %d, sightings %d, windows told %d, trials %d", len(r.Plots)-closed,
 		closed, passes, sightings, told, len(r.Trials))
+	for _, c := range r.Circles {
+		line("Circle", "%d, %s since %s, text %s; own tools %d, turns %d, questions %d, entries %d", c.Number, c.As,
+			dayOf(c.AgreedAt), c.TextVersion, len(c.Tools), len(c.Turns), len(c.Questions), len(c.Entries))
+	}
 	for _, plot := range r.Plots {
 		for _, c := range plot.Corrections {
 			line("Corrected", "plot %d, %s, by %s: %s %s, now %s", plot.No, c.At, cmp.Or(c.Channel, "no channel"),

@@ -13,11 +13,11 @@ import (
 	"rowbell/store"
 )
 
-// personRecords makes the records of rankRecords and removes the phone numbers of two growers (unlinked). This happens
-// if another person gets a grower's number. It also returns the phone numbers of two other growers (linked).
+// personRecords makes the records of morningRecords and removes the phone numbers of two growers (unlinked). This
+// happens if another person gets a grower's number. It also returns the phone numbers of two other growers (linked).
 func personRecords(t *testing.T) (file string, s *store.Store, linked []string, unlinked []int64) {
 	t.Helper()
-	file, s = rankRecords(t)
+	file, s = morningRecords(t)
 	write(t, s, func(tx *store.Tx) error {
 		growers, _, err := tx.OpenPlots(1, 0, 100)
 		if err != nil || len(growers) < 4 {
@@ -39,11 +39,24 @@ func personRecords(t *testing.T) (file string, s *store.Store, linked []string, 
 	return file, s, linked, unlinked
 }
 
+// keepCircle makes a circle with a grower as keeper.
+func keepCircle(t *testing.T, s *store.Store, p store.Phone) {
+	t.Helper()
+	write(t, s, func(tx *store.Tx) error {
+		l, err := tx.Ledger(p, practiceDay.At(practiceHour, time.UTC).Unix())
+		if err == nil {
+			_, err = l.MakeCircle("Ana", "Members see your name and number.")
+		}
+		return err
+	})
+}
+
 // Package store tests the exported and erased data. This test checks the flags, the wording and the exported file, and
 // that the erased phone number is no longer in the database file.
 func TestPerson(t *testing.T) {
-	db, _, linked, unlinked := personRecords(t)
+	db, s, linked, unlinked := personRecords(t)
 	number, id := linked[0], fmt.Sprint(unlinked[0])
+	keepCircle(t, s, store.Phone(number))
 	dir := t.TempDir()
 	taken, export := filepath.Join(dir, "taken.json"), filepath.Join(dir, "person.json")
 	must(t, os.WriteFile(taken, []byte("mine"), 0o600))
@@ -65,6 +78,7 @@ func TestPerson(t *testing.T) {
 		{"--phone " + number + " --export " + taken, 1, "nothing was written: there is a file"},
 		{"--phone " + number, 0, "Kept of " + masked},
 		{"--phone " + number, 0, "Consent given "},
+		{"--phone " + number, 0, ", keeper since " + practiceDay.String()},
 		{"--grower " + id, 0, "none since " + practiceDay.String()},
 		{"--phone " + number + " --export " + export, 0, "Written"},
 	})

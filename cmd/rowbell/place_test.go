@@ -13,7 +13,7 @@ import (
 )
 
 func TestPlace(t *testing.T) {
-	file, s := rankRecords(t)
+	file, s := morningRecords(t)
 	bare := practice.Place()
 	bare.Soil, bare.Prices = engine.SoilUnknown, engine.Prices{}
 	must(t, s.InTx(t.Context(), func(tx *store.Tx) error { _, err := tx.PutPlace(bare); return err }))

@@ -59,8 +59,15 @@ const testToken = "token-of-the-test-gateway"
 func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
 	p := newProcess(t, languages...)
+	p.makeRecords()
 	p.start(at)
 	return p
+}
+
+// makeRecords makes the records before the service starts. A start without a file takes longer.
+func (p *process) makeRecords() {
+	p.t.Helper()
+	testrun.File(p.t, filepath.Join(p.dir, cmp.Or(p.db, config.DefaultDB)), makeRecords)
 }
 
 func newProcess(t testing.TB, languages ...string) *process {

@@ -199,8 +199,9 @@ func TestKilledProcessesLoseNoAnswer(t *testing.T) {
 	<-ended
 	f.settle()
 	f.settle() // the texts that one process had claimed and gave back
-	if cut.Load() < kills/2 {
-		t.Errorf("only %d callbacks were cut off in %d kills: the processes are not killed at work", cut.Load(), kills)
+	// How many there are is a matter of chance: a kill may come between two callbacks.
+	if cut.Load() == 0 {
+		t.Errorf("no callback was cut off in %d kills: the processes are not killed at work", kills)
 	}
 	read(t, s, func(tx *store.Tx) error {
 		for _, g := range v.growers {

@@ -70,7 +70,8 @@ func printRestored(out io.Writer, db string, r store.Restored) error {
 	say("Withdrawn: %s that waited to be sent, and %s, answers among them: they may have gone out since. "+
 		"The service texts again what is true today.",
 		plan.Count(t.Reminders, "reminder", "reminders"), plan.Count(t.Others, "other text", "other texts"))
-	say("Dialogues in progress begin anew, and so does a move to a new number by code.")
+	say("Dialogues in progress begin anew, and so does a move to a new number by code. Open questions in circles are " +
+		"over, and turns with shared tools are planned and told anew.")
 	switch {
 	case r.Replaced.Size == 0:
 		say("There was nothing to replace. Who texted STOP or was erased after the backup is not known here " +
@@ -108,10 +109,11 @@ func takenWords(t store.Reconciled) string {
 		{t.Stopped, "growers stopped"}, {t.Started, "growers started"},
 		{t.Strangers, "numbers without records that want no texts"}, {t.Erased, "growers erased again"},
 		{t.Moved, "growers moved to another number"}, {t.Unlinked, "growers parted from their number"},
+		{t.Left, "growers left their circle again"},
 	} {
 		if of.n > 0 {
 			words = append(words, fmt.Sprintf("%d %s", of.n, of.what))
 		}
 	}
-	return cmp.Or(strings.Join(words, ", "), "no STOP, START, erasure or move since the backup")
+	return cmp.Or(strings.Join(words, ", "), "no STOP, START, erasure, move or leaving of a circle since the backup")
 }

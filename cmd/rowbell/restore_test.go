@@ -44,7 +44,7 @@ func TestBackupAndRestorePrint(t *testing.T) {
 	visit(2, aDay.Add(time.Hour))
 	runSteps(t, restore, []shellStep{
 		{"", 1, "nothing was restored … 2026-11-25 10:00:00 UTC … --discard-newer"},
-		{"--discard-newer", 0, "1 grower … no STOP, START, erasure or move … rowbell.db.replaced-" + stamp +
+		{"--discard-newer", 0, "1 grower … no STOP, START, erasure, move or leaving … rowbell.db.replaced-" + stamp +
 			" … rowbell serve"},
 		{"--discard-old", 0, "checked"},
 	})

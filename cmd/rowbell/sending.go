@@ -4,10 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 	"time"
-	"unicode"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/plan"
@@ -32,25 +30,10 @@ type sendingHoldCmd struct {
 	recordsFlags
 }
 
-// maxWhy is the greatest length of a reason, in characters.
-const maxWhy = 200
-
-var longNumber = regexp.MustCompile(`[0-9]{7}`)
-
 // Run sets the operator hold. The service looks for the hold before it takes texts from the outbox.
 func (c *sendingHoldCmd) Run(w *world) error {
 	why := strings.TrimSpace(c.Why)
-	var wrong string
-	switch {
-	case why == "":
-		wrong = "say why texts are held"
-	case len([]rune(why)) > maxWhy:
-		wrong = fmt.Sprintf("this is longer than %d characters", maxWhy)
-	case strings.ContainsFunc(why, func(r rune) bool { return !unicode.IsPrint(r) }):
-		wrong = "this is not one line of words"
-	case longNumber.MatchString(why):
-		wrong = "a phone number does not belong into the log"
-	}
+	wrong := store.HoldReasonMistake(why)
 	if wrong != "" {
 		return &usageError{fmt.Errorf("--why: %s", wrong), "rowbell sending hold --help"}
 	}

@@ -2,6 +2,8 @@ package main
 
 import (
 	"cmp"
+	"context"
+	"io"
 	"os"
 	"os/signal"
 	"syscall"
@@ -9,6 +11,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/doctor"
 	"rowbell/cmd/rowbell/service"
 )
 
@@ -38,7 +41,14 @@ func (c *serveCmd) Run(w *world) error {
 	}
 	return service.Serve(w.ctx, service.ServeOptions{Load: func() (config.Config, error) { return c.load(w.env) },
 		Hangups: hangups, Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(),
-		TestClock: w.testClock, New: c.New})
+		TestClock: w.testClock, New: c.New, Replay: w.replay})
+}
+
+// replay is doctor --sample for the desk.
+func (w *world) replay(ctx context.Context, out io.Writer, c config.Config, network, from string,
+	recorded []byte) error {
+	return doctor.Replay(ctx, out, c, w.env,
+		doctor.Recording{Network: network, Recorded: recorded, From: from, Now: w.now()})
 }
 
 // load reads the configuration, in which the flags replace settings.

@@ -34,10 +34,10 @@ func TestCommandsOnAServer(t *testing.T) {
 		{"move --unlinked --db " + db, 0, ""},
 		{"reload --db " + strings.Replace(db, name, "postgres", 1), 1, "there are no records at postgres://"},
 		{"person --phone +447700900001 --db " + strings.Replace(db, "postgres://", "postgres:///x?", 1), 1, "address"},
-		{"rank --db " + strings.Replace(db, name, name+"_none", 1), 1, "CREATE DATABASE"},
+		{"morning --db " + strings.Replace(db, name, name+"_none", 1), 1, "CREATE DATABASE"},
 	})
 	restoresReplacing(t, dir+"/a.records", db)
-	for _, command := range []string{"doctor --offline", "compact", "rank", "backup --to " + dir, "place"} {
+	for _, command := range []string{"doctor --offline", "compact", "morning", "backup --to " + dir, "place"} {
 		for _, address := range []string{db, strings.Replace(db, name, name+"_none", 1), db + "?x=%zz"} {
 			out, errs, _ := runCommand(append(strings.Fields(command), "--db", address)...)
 			if strings.Contains(out+errs, "feather") {

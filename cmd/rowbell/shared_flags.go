@@ -68,14 +68,14 @@ func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) erro
 	return errors.Join(s.InTx(ctx, fn), s.Close())
 }
 
-// openExisting opens the records in the file, which must exist.
-func openExisting(ctx context.Context, file string) (*store.Store, error) {
-	if err := recordsExist(ctx, file); err != nil {
+// openExisting opens records, and makes none if there are none.
+func openExisting(ctx context.Context, db string) (*store.Store, error) {
+	if err := recordsExist(ctx, db); err != nil {
 		return nil, err
 	}
-	s, err := store.Open(ctx, file, store.Options{ReadConns: 1, Existing: true})
+	s, err := store.Open(ctx, db, store.Options{ReadConns: 1, Existing: true})
 	if errors.Is(err, store.ErrNoRecords) {
-		return nil, noRecords(store.DisplayName(file))
+		return nil, noRecords(store.DisplayName(db))
 	}
 	return s, err
 }
@@ -84,28 +84,19 @@ func noRecords(db string) error {
 	return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", db)
 }
 
-// fileOnly returns an error if the records are on a server. instead says who does there what the command does.
-func fileOnly(db, command, instead string) error {
-	if !store.OnServer(db) {
+// recordsExist returns an error if db is a file without records. The error says whether there were records before. It
+// does not ask a server: store.Open does.
+func recordsExist(ctx context.Context, db string) error {
+	if store.OnServer(db) {
 		return nil
 	}
-	return fmt.Errorf("rowbell %s is for records in a file, and these are at %s: %s", command, store.DisplayName(db),
-		instead)
-}
-
-// recordsExist returns an error if there are no records in the file. The error says whether there were records before.
-// For a server it returns none: openExisting asks it.
-func recordsExist(ctx context.Context, file string) error {
-	if store.OnServer(file) {
-		return nil
-	}
-	info, err := os.Stat(file)
+	info, err := os.Stat(db)
 	if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
-		if store.Vanished(ctx, file, store.Contents{}, nil) != nil {
+		if store.Vanished(ctx, db, store.Contents{}, nil) != nil {
 			return fmt.Errorf("there are no records at %s any more: rowbell doctor says which backup to put back; "+
-				"--db names others", file)
+				"--db names others", db)
 		}
-		return noRecords(file)
+		return noRecords(db)
 	}
 	return nil
 }
@@ -155,8 +146,8 @@ func (p person) String() string {
 }
 
 // eraseUnlinked erases the records of a grower without a phone number.
-func (p person) eraseUnlinked(tx *store.Tx) error {
-	err := tx.EraseUnlinked(p.grower)
+func (p person) eraseUnlinked(tx *store.Tx, now int64) error {
+	err := tx.EraseUnlinked(p.grower, now)
 	if errors.Is(err, store.ErrUnknown) {
 		return fmt.Errorf("grower %d is not one without a number; see rowbell move --unlinked", p.grower)
 	}

@@ -71,7 +71,7 @@ func TestNoRecordsAtTheStart(t *testing.T) {
 	}
 	shell(t, p.dir, ": > rowbell.db") // an empty file
 	p.refuses(restore)
-	for _, command := range []string{"rank", "sending", "place"} {
+	for _, command := range []string{"morning", "sending", "place"} {
 		out, err := p.also(command)
 		if err == nil || !strings.Contains(out, "there are no records at rowbell.db any more: rowbell doctor") {
 			t.Errorf("%s with an empty file: %v\n%s", command, err, out)

@@ -53,6 +53,7 @@ type Config struct {
 	Watch    Watch        `toml:"watch"`
 	Limits   Limits       `toml:"limits"`
 	Proxy    Proxy        `toml:"proxy"`
+	Desk     Desk         `toml:"desk"`
 	TLS      TLS          `toml:"tls"`
 	Gateways Gateways     `toml:"gateways"`
 	Routes   []Route      `toml:"routes"`
@@ -167,6 +168,7 @@ func (c *Config) check(secret profile.Lookup) error {
 	_, err = c.Proxy.Gateway()
 	l.Add("proxy", err)
 	l.Add("tls", c.TLS.check())
+	l.Add("desk", c.Desk.check())
 	l.Add("", c.checkGateways(secret))
 	l.Add("", push.CheckRoutes(c.PushRoutes(), c.senders()))
 	l.Add("", c.checkLocal())

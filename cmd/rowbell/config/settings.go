@@ -147,6 +147,11 @@ var settings = []setting{
 	{"tls.cert", `"fullchain.pem"`, "PEM file: the certificate, then those that signed it."},
 	{"tls.key", `"key.pem"`, "PEM file of its private key."},
 
+	{"desk", "", "The pages for staff, below /desk."},
+	{"desk.off", "true", "Serve no such pages."},
+	{"desk.address", `"https://bell.example.org"`,
+		"The address under which staff reach this service, for links. Unset: the one it listens on."},
+
 	{"gateways", "",
 		"The networks, each under a name of its own: [gateways.NAME]. Invented ones follow; rowbell doctor " +
 			"--profile NAME --sample FILE shows how recorded requests are understood. Without [gateways] there is " +

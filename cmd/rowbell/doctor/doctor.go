@@ -88,6 +88,7 @@ func Examine(ctx context.Context, in Input) []Finding {
 	c.checkTexts()
 	c.checkZones()
 	c.checkRecords()
+	c.checkDesk()
 	c.checkDisk()
 	c.checkBackups()
 	c.checkRetention()

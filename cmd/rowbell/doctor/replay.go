@@ -29,8 +29,10 @@ import (
 type Recording struct {
 	Network string
 	Files   []string // in the order in which they are replayed
-	From    string   // IP address of the caller; "" means this machine
-	Now     time.Time
+	// Recorded is a request that is in no file; if it is set, Files are not read.
+	Recorded []byte
+	From     string // IP address of the caller; "" means this machine
+	Now      time.Time
 }
 
 // errRefused is the error that Replay returns if the service would refuse one of the requests.
@@ -63,13 +65,14 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 		return err
 	}
 	defer func() { err = errors.Join(err, r.service.Close()) }()
-	accepted := true
-	for _, file := range rec.Files {
-		ok, err := r.play(ctx, file)
-		if err != nil {
-			return fmt.Errorf("%s: %w", file, err)
-		}
-		accepted = accepted && ok
+	var accepted bool
+	if rec.Recorded != nil {
+		accepted, err = r.play(ctx, "the request", rec.Recorded)
+	} else {
+		accepted, err = r.playFiles(ctx, rec.Files)
+	}
+	if err != nil {
+		return err
 	}
 	if !accepted {
 		return errRefused
@@ -99,9 +102,26 @@ type replay struct {
 	shown   int64 // id of the last message in the outbox that was printed
 }
 
+// playFiles plays the requests in files. It returns whether all would be accepted.
+func (r *replay) playFiles(ctx context.Context, files []string) (accepted bool, err error) {
+	accepted = true
+	for _, file := range files {
+		raw, err := os.ReadFile(file)
+		ok := false
+		if err == nil {
+			ok, err = r.play(ctx, filepath.Base(file), raw)
+		}
+		if err != nil {
+			return false, fmt.Errorf("%s: %w", file, err)
+		}
+		accepted = accepted && ok
+	}
+	return accepted, nil
+}
+
 // play prints one request with its answer. ok is true if the request would be accepted.
-func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
-	req, u, err := r.understand(file)
+func (r *replay) play(ctx context.Context, name string, raw []byte) (ok bool, err error) {
+	req, u, err := r.understand(name, raw)
 	if err != nil || req == nil {
 		return false, err
 	}
@@ -116,18 +136,14 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 }
 
 // understand prints how one request would be decoded. req is nil if it would be refused before it is decoded.
-func (r *replay) understand(file string) (req *http.Request, u gateway.Understood, err error) {
-	raw, err := os.ReadFile(file)
-	if err != nil {
-		return nil, u, err
-	}
+func (r *replay) understand(name string, raw []byte) (req *http.Request, u gateway.Understood, err error) {
 	req, err = gateway.ReadSample(raw)
 	if err != nil {
 		return nil, u, err
 	}
 	r.setClock(req)
 	req.RemoteAddr = r.from
-	fmt.Fprintf(r.out, "%s\n", filepath.Base(file))
+	fmt.Fprintf(r.out, "%s\n", name)
 	u, refused := gateway.Understand(*r.network, req, r.clock.Now())
 	if refused != nil {
 		fmt.Fprintf(r.out, "  would be refused: %v\n\n", refused)

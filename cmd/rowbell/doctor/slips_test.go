@@ -119,7 +119,9 @@ func said(t *testing.T, toml, network, file string) string {
 		described, err := named(networks, network)
 		ok(t, err)
 		r := replay{out: &out, network: described, clock: clock.New(rec.Now), from: "192.0.2.9:1"}
-		_, _, err = r.understand(rec.Files[0])
+		raw, err := os.ReadFile(rec.Files[0])
+		ok(t, err)
+		_, _, err = r.understand(file, raw)
 		ok(t, err)
 	}
 	var lines strings.Builder

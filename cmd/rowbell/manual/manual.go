@@ -15,9 +15,10 @@ var files embed.FS
 
 // names lists the pages in the order in which a new operator should read them.
 var names = []string{
-	"first-day", "grower", "planning", "dates", "worth", "networks", "trust", "several", "answers", "wire",
-	"sending", "people", "numbers", "backup", "records", "growing", "postgres", "moving", "processes", "failover",
-	"watching", "changing", "languages", "places", "figures", "sizes", "threats",
+	"first-day", "grower", "planning", "circles", "turns", "dates", "worth", "networks", "trust", "several",
+	"answers", "wire", "sending", "desk", "people", "files", "numbers", "backup", "records", "growing", "postgres",
+	"moving",
+	"processes", "failover", "watching", "changing", "languages", "places", "figures", "sizes", "threats",
 }
 
 // Page is one page of the manual.

@@ -11,6 +11,7 @@ import (
 	"iter"
 	"slices"
 	"strconv"
+	"strings"
 	"text/tabwriter"
 
 	"rowbell/engine"
@@ -39,6 +40,9 @@ func (s *Section) Line(line string) {
 	last := &s.blocks[len(s.blocks)-1]
 	*last = append(*last, line)
 }
+
+// Lines returns the lines of the section.
+func (s Section) Lines() []string { return slices.Concat(s.blocks...) }
 
 // Align begins a new block, whose columns are aligned separately.
 func (s *Section) Align() { s.blocks = append(s.blocks, nil) }
@@ -136,8 +140,22 @@ func (o Object) MarshalJSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
+// defused returns a text that a spreadsheet does not take for a formula. A phone number, masked or not, is none.
+func defused(text string) string {
+	if text == "" || !strings.ContainsRune("=+-@\t\r", rune(text[0])) || isNumber(text) {
+		return text
+	}
+	return "'" + text
+}
+
+// isNumber reports whether a text has digits only, after a plus sign and with those left out that are masked.
+func isNumber(text string) bool {
+	return strings.Trim(strings.TrimPrefix(text, "+"), "0123456789…") == ""
+}
+
 // CSV writes a header with the keys of like, then a line for each object. Every object has the keys of like; nil
-// becomes an empty field. The first error of the objects ends it.
+// becomes an empty field, and a text that begins like a formula gets an apostrophe before it. The first error of the
+// objects ends it.
 func CSV(w io.Writer, like Object, objects iter.Seq2[Object, error]) error {
 	out := csv.NewWriter(w)
 	header := make([]string, len(like))
@@ -155,6 +173,8 @@ func CSV(w io.Writer, like Object, objects iter.Seq2[Object, error]) error {
 			case nil:
 			case float64:
 				fields[i] = strconv.FormatFloat(v, 'f', -1, 64)
+			case string:
+				fields[i] = defused(v)
 			default:
 				fields[i] = fmt.Sprint(v)
 			}

@@ -4,15 +4,12 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode"
 
 	"rowbell/engine"
-	"rowbell/store/weathercsv"
 )
 
 // Input has the flags that describe one plot. Vars has the help texts written as ${name}.
@@ -35,10 +32,7 @@ type Input struct {
 	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:none|1|2-3|4+][:many][:closed][:fingers]"`
 	Today       string   `help:"Day of the plan, YYYY-MM-DD (default: the system's day)." placeholder:"DATE"`
 
-	Temps    string   `xor:"weather" help:"${plan_temps}" placeholder:"MIN-MAX"`
-	Months   string   `xor:"weather" help:"CSV file, a line a month: month,min,max,rain (°C, mm)." placeholder:"FILE"`
-	Daily    string   `help:"CSV file of measured days, as for rowbell import weather." placeholder:"FILE"`
-	Latitude *float64 `help:"${plan_latitude}" placeholder:"DEG"`
+	Climate
 
 	People     int      `help:"People who can weed on a day." placeholder:"N"`
 	Tools      int      `help:"Tools that they can use on a day (default: 1)." placeholder:"N"`
@@ -113,7 +107,7 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	if s.Passes, err = inSeason("--pass", in.Pass, ParsePass, passDay, s.Plot.Planted, today); err != nil {
 		return s, "", err
 	}
-	if s.Sightings, err = inSeason("--saw", in.Saw, parseSighting, sightingDay, s.Plot.Planted, today); err != nil {
+	if s.Sightings, err = inSeason("--saw", in.Saw, ParseSighting, sightingDay, s.Plot.Planted, today); err != nil {
 		return s, "", err
 	}
 	if s.Local, err = in.local(); err != nil {
@@ -121,7 +115,7 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	}
 	s.Home = engine.Household{
 		People: in.People, Tools: in.Tools, HoursADay: in.HoursADay, Neighbours: in.Neighbours, Herbicide: in.Herbicide}
-	if s.Weather, weather, err = in.weather(today); err != nil {
+	if s.Weather, weather, err = in.Weather(today); err != nil {
 		return s, "", err
 	}
 	return s, weather, withoutPackage(s.Validate())
@@ -169,26 +163,37 @@ func (in *Input) plot() (p engine.Plot, err error) {
 	return p, err
 }
 
-// local returns the default figures of the engine, changed by the figures and prices of the flags.
-func (in *Input) local() (*engine.Local, error) {
-	l := engine.NewLocal()
-	set := map[string]bool{}
-	once := func(flag, name string, err error) error {
-		if err == nil && set[name] {
-			err = fmt.Errorf("%s %s is told twice", flag, name)
-		}
-		set[name] = true
-		return err
-	}
-	for _, text := range in.Figure {
+// LocalFigures returns the default figures of the engine, changed by those of --figure.
+func LocalFigures(changes []string) (*engine.Local, error) {
+	l, set := engine.NewLocal(), map[string]bool{}
+	for _, text := range changes {
 		name, err := parseFigure(text, &l.Figures)
-		if err := once("--figure", name, err); err != nil {
+		if err := once(set, "--figure", name, err); err != nil {
 			return nil, err
 		}
 	}
+	return &l, nil
+}
+
+// once returns err or, if the flag told a name before, an error that says so.
+func once(set map[string]bool, flag, name string, err error) error {
+	if err == nil && set[name] {
+		err = fmt.Errorf("%s %s is told twice", flag, name)
+	}
+	set[name] = true
+	return err
+}
+
+// local returns the default figures of the engine, changed by the figures and prices of the flags.
+func (in *Input) local() (*engine.Local, error) {
+	l, err := LocalFigures(in.Figure)
+	if err != nil {
+		return nil, err
+	}
+	set := map[string]bool{}
 	for _, text := range in.Price {
 		name, err := parsePrice(text, &l.Prices)
-		if err := once("--price", name, err); err != nil {
+		if err := once(set, "--price", name, err); err != nil {
 			return nil, err
 		}
 	}
@@ -198,63 +203,7 @@ func (in *Input) local() (*engine.Local, error) {
 		}
 	}
 	l.Prices.Currency = in.Currency
-	return &l, nil
-}
-
-// weather returns the weather of a usual year with the measured days of --daily, and a phrase that names the sources.
-func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err error) {
-	if w, words, err = in.year(); err != nil {
-		return w, "", err
-	}
-	w.LatitudeDeg = defaultLatitude
-	assumed := " (taken, as none was told)"
-	if in.Latitude != nil {
-		w.LatitudeDeg, assumed = *in.Latitude, ""
-		if !(w.LatitudeDeg >= -90 && w.LatitudeDeg <= 90) {
-			return w, "", fmt.Errorf("--latitude %g is not between -90 and 90 degrees", w.LatitudeDeg)
-		}
-	}
-	words += fmt.Sprintf("; latitude %g°%s", w.LatitudeDeg, assumed)
-	if in.Daily != "" {
-		parse := func(r io.Reader) ([]weathercsv.Day, error) { return weathercsv.Parse(r, today) }
-		days, err := readFile(in.Daily, parse)
-		if err != nil {
-			return w, "", err
-		}
-		w.Daily = weathercsv.Daily(days)
-		words += "; measured " + MeasuredDays(w.Daily)
-	}
-	return w, words, nil
-}
-
-// year returns the weather of a usual year from --months or --temps, and a phrase that names the source.
-func (in *Input) year() (w engine.Weather, words string, err error) {
-	if in.Months != "" {
-		w.Normals, err = readFile(in.Months, parseMonths)
-		return w, "the months of " + in.Months, err
-	}
-	low, high, err := parseRange("--temps", cmp.Or(in.Temps, defaultTemps), "22-32")
-	if err != nil {
-		return w, "", err
-	}
-	words = fmt.Sprintf("%g to %g °C all year", low, high)
-	if in.Temps == "" {
-		words += " (taken, as none was told)"
-	}
-	return engine.Steady(low, high), words + " and no rain", nil
-}
-
-// readFile parses a file. An error of the parser gets the name of the file.
-func readFile[T any](file string, parse func(io.Reader) (T, error)) (v T, err error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return v, err
-	}
-	defer f.Close()
-	if v, err = parse(f); err != nil {
-		err = fmt.Errorf("%s: %w", file, err)
-	}
-	return v, err
+	return l, nil
 }
 
 // PriceSlots lists the prices by their names on the command line.

@@ -146,8 +146,8 @@ var floods = map[string]engine.Flood{"kept": engine.FloodKept, "on-off": engine.
 var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud,
 	"fingers": engine.StandsFingers, "hand": engine.StandsHand}
 
-// parseSighting reads a sighting such as "2026-11-20:2-3:many:fingers": a day, then words in any order.
-func parseSighting(text string) (engine.Sighting, error) {
+// ParseSighting reads a sighting such as "2026-11-20:2-3:many:fingers": a day, then words in any order.
+func ParseSighting(text string) (engine.Sighting, error) {
 	var s engine.Sighting
 	on, words, err := readRecord("--saw", text, "none, 1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, "+
 		"hand",

@@ -162,7 +162,7 @@ func TestFlags(t *testing.T) {
 		"2026-11-20:2.5h:few:3p":      {On: day, With: engine.ByTool, Hours: 2.5, People: 3, Left: engine.Few},
 		"2026-11-20:both:3h":          {On: day, With: engine.ByTool, Way: engine.Both, Hours: 3},
 	})
-	parses(t, parseSighting, map[string]engine.Sighting{
+	parses(t, ParseSighting, map[string]engine.Sighting{
 		"2026-11-20:2-3:many":    {On: day, Leaves: engine.TwoThree, Amount: engine.Many},
 		"2026-11-20:few:4+:open": {On: day, Leaves: engine.FourPlus, Amount: engine.Few, Rows: engine.RowsOpen},
 		"2026-11-20:closed":      {On: day, Rows: engine.RowsClosed},
@@ -257,7 +257,7 @@ func FuzzRecords(f *testing.F) {
 			!(p.Share >= 0 && p.Share <= 1)) {
 			t.Errorf("%q is the pass %+v", text, p)
 		}
-		if s, err := parseSighting(text); err == nil && s == (engine.Sighting{On: s.On}) {
+		if s, err := ParseSighting(text); err == nil && s == (engine.Sighting{On: s.On}) {
 			t.Errorf("%q is a sighting of nothing", text)
 		}
 		if from, to, err := parseRange("--tool", text, ""); err == nil && from > to {

@@ -61,7 +61,7 @@ func (c condition) plan(t *testing.T, today int, saw, left string) (p printed) {
 	now := planted + engine.Day(today)
 	in := Input{Method: c.method, Planted: planted.String(), Row: float64(c.rowCM), Hill: float64(c.hillCM), Tool: "15",
 		Flood: c.flood, SeedlingAge: c.age, Duration: c.duration, Today: now.String(),
-		Temps: fmt.Sprintf("%g-%g", c.meanC-3, c.meanC+3)}
+		Climate: Climate{Temps: fmt.Sprintf("%g-%g", c.meanC-3, c.meanC+3)}}
 	if saw != "" {
 		in.Saw = []string{now.String() + ":" + saw}
 	}

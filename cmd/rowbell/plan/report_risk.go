@@ -26,7 +26,7 @@ func (r Report) risk() Section {
 	s.Say("Critical period", "%s: day %d to %d after planting", now, period.From, period.To)
 	s.Put("critical", k.Critical, "weeds_low_per_m2", Round(k.WeedsPerM2Low),
 		"weeds_high_per_m2", Round(k.WeedsPerM2High), "head_start_days", k.HeadStartDays)
-	s.Put("score", Round(k.Score), "note", RiskNote) // rowbell rank sorts plots by the score
+	s.Put("score", Round(k.Score), "note", RiskNote) // grows until the weeds are too big
 	if r.closed() {
 		return s.onlyJSON()
 	}

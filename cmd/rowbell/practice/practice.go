@@ -20,6 +20,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
@@ -28,6 +29,7 @@ import (
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/service"
 	"rowbell/engine"
+	"rowbell/engine/circle"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/handset"
@@ -56,7 +58,11 @@ const clockHour = 8
 func OnPage(ctx context.Context, o Options, out io.Writer) error {
 	return with(ctx, o, func(r *room) error {
 		fmt.Fprintf(out, "Practice: nothing is sent, and the people are invented.\n"+
-			"Open %s/practice/ in a browser; stop with Ctrl-C.\n", r.url)
+			"Open %[1]s/practice/ in a browser; stop with Ctrl-C.\n"+
+			"Five growers share two tools: open %[1]s/practice/phone/%[2]s, dial, choose tool\n"+
+			"and planting, circle, tools, and say that one is broken. Only those whose turns move get a text.\n"+
+			"The desk of the field worker is at %[1]s/desk/: nobody needs a password here.\n",
+			r.url, strings.TrimPrefix(circleGrowers()[0].phone.E164(), "+"))
 		<-ctx.Done()
 		return nil
 	})
@@ -135,7 +141,9 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	mux := http.NewServeMux()
 	mux.HandleFunc("/", r.serve)
 	mux.Handle("GET /{$}", http.RedirectHandler("/practice/", http.StatusSeeOther))
-	mux.Handle("/practice/", handset.Page(r.handset))
+	mux.HandleFunc("/desk/", r.serveDesk)
+	mux.Handle("/practice/", handset.Page(r.handset, handset.Desk{Enter: "/desk/practice/enter",
+		Name: fieldWorker, Events: "/desk/practice/events"}))
 	r.server = gateway.NewServer(o.Listen, mux)
 	go func() {
 		if err := r.server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
@@ -163,7 +171,8 @@ func (r *room) startService(ctx context.Context) (err error) {
 	local := c.Local("")
 	local.Token, local.Push.Rate = profile.HashToken(r.token), 0
 	r.service, err = service.Start(ctx, c, service.Options{
-		Networks: []profile.Profile{local}, Clock: r.clock, Log: o.Log, Version: o.Version, New: true})
+		Networks: []profile.Profile{local}, Clock: r.clock, Log: o.Log, Version: o.Version, New: true,
+		Practice: true})
 	return err
 }
 
@@ -175,9 +184,15 @@ func (r *room) serve(w http.ResponseWriter, req *http.Request) {
 }
 
 // BeginAgain removes the records and makes new ones, as on the first day of practice.
+// Who is at the desk stays there.
 func (r *room) BeginAgain(ctx context.Context) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	sessions, err := r.deskSessions(ctx)
+	if err != nil {
+		return err
+	}
+	r.service.EndStreams()
 	if err := r.service.Close(); err != nil {
 		return err
 	}
@@ -186,7 +201,10 @@ func (r *room) BeginAgain(ctx context.Context) error {
 			return err
 		}
 	}
-	return r.start(ctx, r.first)
+	if err := r.start(ctx, r.first); err != nil {
+		return err
+	}
+	return r.keepSessions(ctx, sessions)
 }
 
 // loopbackOnly returns an error if other machines can reach the address: the page asks for no password.
@@ -201,10 +219,21 @@ func loopbackOnly(addr string) error {
 	return &InputError{fmt.Errorf("--listen %s: practice is for this machine only", addr)}
 }
 
+// stopWithin is how long a stop waits for requests that are being answered.
+const stopWithin = 2 * time.Second
+
 func (r *room) close() error {
 	var errs []error
+	if r.service != nil {
+		r.service.EndStreams() // so that the browsers see an end and no failure
+	}
 	if r.server != nil {
-		errs = append(errs, r.server.Close())
+		// What is being answered ends first, so that a browser gets the end of its stream of events.
+		ctx, cancel := context.WithTimeout(context.Background(), stopWithin)
+		defer cancel()
+		if r.server.Shutdown(ctx) != nil {
+			errs = append(errs, r.server.Close())
+		}
 	}
 	if r.service != nil {
 		errs = append(errs, r.service.Close())
@@ -217,6 +246,9 @@ func (r *room) close() error {
 func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
 	first := cmp.Or(start, engine.DayOf(now, r.zone))
 	known, err := r.earlierPractice(ctx, first)
+	if err == nil {
+		err = r.addStaff(ctx)
+	}
 	if err != nil {
 		return err
 	}
@@ -310,7 +342,7 @@ func (r *room) NextDay(ctx context.Context) error {
 	r.mu.RLock()
 	defer r.mu.RUnlock()
 	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(clockHour, r.zone))
-	return r.service.Settle(ctx)
+	return r.settle(ctx)
 }
 
 // Settle moves the clock by ten seconds and sends the texts that are due.
@@ -318,7 +350,7 @@ func (r *room) Settle(ctx context.Context) error {
 	r.mu.RLock()
 	defer r.mu.RUnlock()
 	r.clock.Advance(10 * time.Second)
-	return r.service.Settle(ctx)
+	return r.settle(ctx)
 }
 
 // Phones lists the phones of the growers.
@@ -346,6 +378,21 @@ func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error)
 		return err
 	})
 	return list, err
+}
+
+// Circle returns the circle in which the owner of a phone is a member.
+func (r *room) Circle(ctx context.Context, number string) (c circle.Circle, in bool, err error) {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	err = r.service.Store().View(ctx, func(tx *store.Tx) error {
+		l, err := tx.Ledger(store.Phone(number), r.clock.Now().Unix())
+		if err != nil {
+			return err
+		}
+		c, in, err = l.Circle()
+		return err
+	})
+	return c, in, err
 }
 
 // Plots lists the open plots of a phone.

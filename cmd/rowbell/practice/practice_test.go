@@ -158,7 +158,7 @@ func TestPracticeStops(t *testing.T) {
 	rest, failed := io.ReadAll(out)
 	ok(t, errors.Join(err, failed))
 	said := string(begun[:n]) + string(rest)
-	if !strings.Contains(said, "/practice/") || !strings.Contains(said, "invented") {
+	if !strings.Contains(said, "/practice/phone/447700900011, dial") || !strings.Contains(said, "invented") {
 		t.Errorf("it said %q", said)
 	}
 }
@@ -166,7 +166,8 @@ func TestPracticeStops(t *testing.T) {
 // On the first day of practice, each invented grower already has the text about the state of the plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
-	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}
+	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open",
+		"open", "prepare", "prepare", "prepare", "prepare"}
 	for i, v := range valley() {
 		texts, err := r.Texts(t.Context(), v.phone.E164())
 		ok(t, err)

@@ -2,6 +2,7 @@ package practice
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -75,6 +76,7 @@ func scattered(_ engine.Season, p engine.Plan) bool {
 	return p.Next.Opens < p.On && p.Next.Contains(p.On)
 }
 
+// valley lists the growers: first those with a tool of their own, then those of the circle.
 func valley() []villager {
 	square := func(label string, cm, areaM2 float64, soil engine.Soil) engine.Plot {
 		return engine.Plot{Label: label, Method: engine.Transplanted, RowSpacingCM: cm, HillSpacingCM: cm,
@@ -82,7 +84,7 @@ func valley() []villager {
 	}
 	tool := func(cm float64) engine.Tool { return engine.Tool{WidthCM: cm} }
 	const own, light, heavy = engine.SoilUnknown, engine.SoilLight, engine.SoilHeavy
-	return []villager{
+	return append([]villager{
 		{"+447700900001", "Asha", []example{
 			{plot: square("", 25, 600, own), tool: tool(15), is: early}}},
 		{"+447700900002", "Bento", []example{
@@ -101,7 +103,7 @@ func valley() []villager {
 			[]example{{plot: square("home", 25, 1600, own), tool: tool(15), passes: 2, hours: 6, is: ending}}},
 		{"+447700900008", "Hawa", []example{
 			{plot: engine.Plot{Method: engine.Broadcast, AreaM2: 1000}, is: scattered}}},
-	}
+	}, circleGrowers()...)
 }
 
 // season returns a season that meets the condition x.is today, with the latest possible planting day.
@@ -145,7 +147,7 @@ func (x example) pass(on engine.Day) engine.Pass {
 	return p
 }
 
-// Deed is what a grower did before practice began: register a plot or log a pass.
+// Deed is what a grower did before practice began, such as to register a plot, log a pass or join a circle.
 type Deed struct {
 	On    engine.Day
 	phone store.Phone
@@ -180,7 +182,7 @@ func History(today engine.Day) ([]Deed, error) {
 		for i, s := range seasons {
 			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {
 				if !l.Known() {
-					if err := l.Consent("en", "practice", "ussd"); err != nil {
+					if err := errors.Join(l.Consent("en", "practice", "ussd"), l.SetName(v.name)); err != nil {
 						return err
 					}
 				}
@@ -193,6 +195,13 @@ func History(today engine.Day) ([]Deed, error) {
 			}
 		}
 	}
+	shared := engine.Day(0) // the day on which all plots of the circle are registered
+	for _, d := range deeds {
+		if slices.ContainsFunc(circleGrowers(), func(v villager) bool { return v.phone == d.phone }) {
+			shared = max(shared, d.On)
+		}
+	}
+	deeds = append(deeds, circleDeeds(shared)...)
 	slices.SortStableFunc(deeds, func(a, b Deed) int { return int(a.On - b.On) })
 	return deeds, nil
 }

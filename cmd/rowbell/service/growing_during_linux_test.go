@@ -163,6 +163,10 @@ func (g *growing) works(p *growingProcess, n, due int) []work {
 				_, err := p.do("/learn", nil)
 				return "the rate moves where half of the growers are", 0, err
 			}},
+		{name: "report", do: func() (string, float64, error) {
+			rows, err := p.do("/report", nil)
+			return fmt.Sprintf("the sums of %d plots and texts", rows), 0, err
+		}},
 		{name: "upkeep", do: func() (string, float64, error) {
 			_, err := p.do("/upkeep", nil)
 			return "the hourly one", 0, err
@@ -172,8 +176,8 @@ func (g *growing) works(p *growingProcess, n, due int) []work {
 			_, err := p.do("/spread", nil)
 			return "300 days where half of the growers are", mb, err
 		}},
-		{name: "rank", do: func() (string, float64, error) {
-			return "20 of a place with half of the growers", g.command(g.B, "rank", "--limit", "20", "--db", p.db), nil
+		{name: "morning", do: func() (string, float64, error) {
+			return "20 of all growers", g.command(g.B, "morning", "--limit", "20", "--db", p.db), nil
 		}},
 		{name: "backup", do: func() (string, float64, error) {
 			octets, err := p.do("/backup", url.Values{"to": {backup}})

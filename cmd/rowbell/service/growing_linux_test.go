@@ -22,7 +22,8 @@ const (
 	envSizes  = "ROWBELL_TEST_SIZES"
 	envFolder = "ROWBELL_TEST_FOLDER"
 	envTable  = "ROWBELL_TEST_TABLE"
-	envParts  = "ROWBELL_TEST_PARTS" // "rates", "arrivals" and "during", or some of them
+	envServer = "ROWBELL_TEST_SERVER" // an empty database on a server, to which the records are copied; for one size
+	envParts  = "ROWBELL_TEST_PARTS"  // "rates", "arrivals", "during" and "desk", or some of them
 )
 
 const (
@@ -74,6 +75,9 @@ func BenchmarkGrowing(b *testing.B) {
 		for i, n := range g.sizes {
 			if g.part("during") {
 				g.during(n, g.files[i])
+			}
+			if g.part("desk") {
+				g.desk(n, g.files[i])
 			}
 		}
 		g.line("at the end: load of the machine %s", loadAverage(b))

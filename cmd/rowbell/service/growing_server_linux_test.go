@@ -100,9 +100,24 @@ func serveGrowing(text string) error {
 type growingClock struct {
 	bench.Clock
 	ahead atomic.Int64
+	hurry atomic.Bool // a large count makes no pauses
 }
 
 func (c *growingClock) Now() time.Time { return c.Clock.Now().Add(time.Duration(c.ahead.Load())) }
+
+// Every implements clock.Clock. Only the pauses of a large count come; the benchmark asks for all else.
+func (c *growingClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) {
+	switch {
+	case d != reportPause:
+	case c.hurry.Load():
+		always := make(chan time.Time)
+		close(always)
+		return always, func() {}
+	default:
+		return SystemClock{}.Every(d)
+	}
+	return c.Clock.Every(d)
+}
 
 // startGrowing starts the service with the configuration of a new installation, but without limits for numbers: few
 // growers of the benchmark call more often than people would. The bell and the sender run; the bell has no ticks.
@@ -137,8 +152,21 @@ type growingService struct {
 
 // did is what a control did: how many texts it wrote, or rows it removed, or octets it copied.
 type did struct {
-	N   int64
-	Err string
+	N    int64
+	Text string // the secret of a link
+	Err  string
+}
+
+// link answers with the secret of the link for the first operator.
+func (s *growingService) link(w http.ResponseWriter, r *http.Request) {
+	var out did
+	if err := s.store.InTx(r.Context(), func(tx *store.Tx) (err error) {
+		out.Text, err = tx.FirstLink(s.clock.Now().Unix())
+		return err
+	}); err != nil {
+		out.Err = err.Error()
+	}
+	_ = json.NewEncoder(w).Encode(out)
 }
 
 // control serves what the loops of the service do, each at the request of the benchmark.
@@ -153,6 +181,8 @@ func (s *growingService) control(mux *http.ServeMux, at *growingClock) {
 			_ = json.NewEncoder(w).Encode(out)
 		})
 	}
+	handle("/attention", func(ctx context.Context, _ *http.Request) (int64, error) { return 0, s.attend(ctx) })
+	mux.HandleFunc("/link", s.link)
 	handle("/now", func(context.Context, *http.Request) (int64, error) { return at.Now().Unix(), nil })
 	handle("/minute", func(context.Context, *http.Request) (int64, error) {
 		at.ahead.Add(int64(time.Minute))
@@ -169,6 +199,18 @@ func (s *growingService) control(mux *http.ServeMux, at *growingClock) {
 	// What a place whose weather or rate has moved makes due; the bell would also look at it.
 	handle("/spread", func(ctx context.Context, _ *http.Request) (int64, error) {
 		return 0, s.store.LookAtPlaces(ctx, at.Now().Unix())
+	})
+	handle("/report", func(ctx context.Context, r *http.Request) (int64, error) {
+		at.hurry.Store(r.FormValue("hurry") != "")
+		if _, err := s.countReport(ctx); err != nil {
+			return 0, err
+		}
+		var counted store.ReportCounted
+		err := s.store.View(ctx, func(tx *store.Tx) (err error) {
+			counted, _, err = tx.ReportCounted()
+			return err
+		})
+		return counted.Rows, err
 	})
 	handle("/upkeep", func(ctx context.Context, _ *http.Request) (int64, error) { return 0, s.upkeep(ctx) })
 	// A year without upkeep is pruned, for so many seconds.
@@ -225,6 +267,15 @@ func serveOwn(b testing.TB, kind, folder, from string, growers int, day engine.D
 		role.DB = filepath.Join(folder, fmt.Sprintf("%s-%d.db", kind, growers))
 		removeRecords(b, role.DB)
 		ok(b, manygrowers.CopyFile(from, role.DB))
+		if server := os.Getenv(envServer); server != "" && kind == "service" {
+			_, err := store.Copy(context.Background(),
+				store.CopyOptions{From: role.DB, To: server, Now: manygrowers.At(day)})
+			if !errors.Is(err, store.ErrOtherRecords) { // those of the last run
+				ok(b, err)
+			}
+			removeRecords(b, role.DB)
+			role.DB = server
+		}
 	}
 	text, err := json.Marshal(role)
 	ok(b, err)
@@ -271,19 +322,27 @@ func (p *growingProcess) end() {
 
 // do asks for a control.
 func (p *growingProcess) do(path string, values url.Values) (int64, error) {
+	out, err := p.ask(path, values)
+	return out.N, err
+}
+
+// say asks for a control that answers in words.
+func (p *growingProcess) say(path string, values url.Values) (string, error) {
+	out, err := p.ask(path, values)
+	return out.Text, err
+}
+
+func (p *growingProcess) ask(path string, values url.Values) (out did, err error) {
 	resp, err := http.PostForm(p.control+path, values)
 	if err != nil {
-		return 0, err
+		return out, err
 	}
 	defer resp.Body.Close()
-	var out did
-	if err := json.NewDecoder(resp.Body).Decode(&out); err != nil {
-		return 0, err
+	err = json.NewDecoder(resp.Body).Decode(&out)
+	if err == nil && out.Err != "" {
+		err = fmt.Errorf("%s: %s", path, out.Err)
 	}
-	if out.Err != "" {
-		return out.N, fmt.Errorf("%s: %s", path, out.Err)
-	}
-	return out.N, nil
+	return out, err
 }
 
 // forgetPeak makes peakMB begin anew (proc(5), clear_refs).

@@ -8,6 +8,8 @@ import (
 	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway"
 	"rowbell/gateway/bell"
+	"rowbell/gateway/desk"
+	"rowbell/gateway/letter"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/menu"
@@ -22,10 +24,12 @@ type parts struct {
 	menu     *menu.Menu
 	gateway  *gateway.Gateway
 	bell     *bell.Bell
+	letters  *letter.Writer
 	push     *push.Sender
 	links    []*push.HTTP
+	desk     *desk.Desk // nil: it is off
 	stopBell func()
-	ended    sync.WaitGroup // of the loops of bell and push
+	ended    sync.WaitGroup // of the loops
 }
 
 // newParts makes the parts of a configuration. None of them runs yet.
@@ -49,18 +53,22 @@ func (s *Service) newParts(c config.Config, networks []profile.Profile, m *menu.
 	}
 	p.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
 		Queued: s.kick, Meter: s.meter})
+	p.letters = letter.New(letter.Options{Store: s.store, Clock: s.clock, Log: s.log, Queued: s.kick})
 	p.gateway, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,
 		Networks: networks, DialCode: c.DialCode,
 		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.kick,
 		SendsBack: push.SendsBack(c.PushRoutes()), Meter: s.meter, Watch: watch, Health: s.health(c),
 		Limits: c.Limits.Incoming(), Loops: c.Limits.Loop.Gateway(), MaxItems: c.Limits.ItemsACall, Proxy: proxy})
-	return p, err
+	if err != nil {
+		return nil, err
+	}
+	return p, s.openDesk(p)
 }
 
 // kick makes the current sender look for texts. A call that began with older parts also kicks the current sender.
 func (s *Service) kick() { s.parts.Load().push.Kick() }
 
-// run starts the loops of bell and outbox, until the context of the service ends or the parts are replaced.
+// run starts the loops of bell, letters and outbox, until the context of the service ends or the parts are replaced.
 func (p *parts) run(s *Service) {
 	ctx, cancel := context.WithCancel(s.ctx)
 	p.stopBell = cancel
@@ -69,11 +77,13 @@ func (p *parts) run(s *Service) {
 		s.running.Go(func() { defer p.ended.Done(); f() })
 	}
 	loop(func() { p.bell.Run(ctx) })
+	loop(func() { p.letters.Run(ctx) })
 	loop(func() { p.push.Run(s.ctx) })
 }
 
 // retire ends the loops. When their last work is done, it closes the connections.
 func (p *parts) retire(s *Service) {
+	p.endStreams() // the browsers open them again, at the new parts
 	p.stopBell()
 	p.push.Stop()
 	if s.ctx == nil {

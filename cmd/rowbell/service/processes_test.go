@@ -34,13 +34,7 @@ func startTwo(t *testing.T, file string) *twoServices {
 		t.Skip("about a server: .ci/postgres go test ./cmd/rowbell/service -run Processes")
 	}
 	f := &twoServices{c: configtest.Fresh(t, file)}
-	f.c.DB = testrun.Database(t, func(address string) error {
-		s, err := store.Open(context.Background(), address, store.Options{})
-		if err != nil {
-			return err
-		}
-		return s.Close()
-	})
+	f.c.DB = testrun.Database(t, makeRecords)
 	var err error
 	f.db, err = sql.Open("pgx", f.c.DB)
 	ok(t, err)

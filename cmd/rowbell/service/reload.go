@@ -116,6 +116,9 @@ func (s *Service) replace(p *parts) {
 	s.meter.SetGateways(names)
 	p.gateway.Continue(old.gateway)
 	p.push.Continue(old.push)
+	if p.desk != nil && old.desk != nil {
+		p.desk.Continue(old.desk)
+	}
 	s.parts.Store(p)
 	old.retire(s)
 	if s.ctx != nil {

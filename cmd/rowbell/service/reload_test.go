@@ -12,7 +12,7 @@ import (
 // restart (the list fixed has it). A new setting must be put into one of the two lists.
 func TestEachSettingIsFixedOrChanges(t *testing.T) {
 	changes := []string{"DialCode", "Contact", "Sender", "CountryCode", "QuietHour", "StepM", "Place", "Places",
-		"Units", "Texts", "Resume", "Push", "Watch", "Limits", "Proxy", "Gateways", "Routes"}
+		"Units", "Texts", "Resume", "Push", "Watch", "Limits", "Proxy", "Desk", "Gateways", "Routes"}
 	settings := reflect.TypeFor[config.Config]()
 	for i := range settings.NumField() {
 		name := settings.Field(i).Name

@@ -34,6 +34,7 @@ type ServeOptions struct {
 	Out     io.Writer                     // gets the token of the gateway local, if Start makes one
 	Log     zerolog.Logger
 	Version string
+	Replay  ReplayFunc
 	New     bool // make new records even if something says that there were records
 
 	// TestClock, if set, is the start of a clock that only POST /test/clock moves, for tests on a loopback address.
@@ -83,7 +84,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	ctx, outdated := context.WithCancelCause(ctx)
 	defer outdated(nil)
 	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, Process: name,
-		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets,
+		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets, Replay: o.Replay,
 		RunTwice: manual != nil && o.Env(EnvTwice) != ""})
 	if err != nil {
 		return err
@@ -97,6 +98,9 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 		fmt.Fprintf(o.Out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n",
 			config.LocalGateway, config.EnvToken, s.token)
 	}
+	if err := s.printFirstLink(ctx, c, listener.Addr().String(), o.Out); err != nil {
+		return err
+	}
 	handler := s.Handler()
 	if manual != nil {
 		handler = testClock(handler, manual, s)
@@ -107,7 +111,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	toLog := !slices.ContainsFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" })
 	log.Info().Str("version", o.Version).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).
 		Str("db", store.DisplayName(c.DB)).Bool("texts_to_log", toLog).Msg("rowbell is listening")
-	return errors.Join(serveHTTP(ctx, listener, handler, cert, log), outdatedCause(ctx))
+	return errors.Join(serveHTTP(ctx, listener, handler, s.EndStreams, cert, log), outdatedCause(ctx))
 }
 
 // outdatedCause returns why the service ended by itself; nil if it did not.
@@ -167,9 +171,12 @@ func (s *Service) reloadOn(ctx context.Context, hangups <-chan os.Signal) (stop 
 	return func() { cancel(); <-ended }
 }
 
-// serveHTTP answers calls until ctx ends or the server fails. Without cert, it speaks plain HTTP.
-func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *certificate, log zerolog.Logger) error {
+// serveHTTP answers calls until ctx ends or the server fails. When it stops, it calls stopping, which must end answers
+// that would not end by themselves. Without cert, it speaks plain HTTP.
+func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, stopping func(), cert *certificate,
+	log zerolog.Logger) error {
 	server := gateway.NewServer(l.Addr().String(), handler)
+	server.RegisterOnShutdown(stopping)
 	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)
 	failed := make(chan error, 1)
 	if cert != nil {

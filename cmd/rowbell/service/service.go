@@ -64,10 +64,12 @@ type Options struct {
 	Outdated func(error)     // called if this process must stop, because the records were migrated or moved
 	New      bool            // make new records even if something says that there were records
 	RunTwice bool            // for tests, see store.Options
+	Replay   ReplayFunc      // reads recorded requests for the desk; nil: it does not
+	Practice bool            // the growers are invented, and nobody needs a password for the desk
 }
 
-// Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, outbox and upkeep) need
-// Run; without Run, Settle does the work of bell and outbox once.
+// Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, letters, outbox and
+// upkeep) need Run; without Run, Settle does the work of all but upkeep once.
 type Service struct {
 	store    *store.Store
 	parts    atomic.Pointer[parts]
@@ -78,10 +80,15 @@ type Service struct {
 	nightly  *nightly // nil if there are no nightly backups
 	process  process
 	outdated func(error)    // see Options.Outdated
+	practice bool           // see Options.Practice
+	replay   ReplayFunc     // see Options.Replay
+	name     string         // see Options.Process
 	closes   []func() error // functions that Close calls, the last first
 
 	reloading sync.Mutex // locked while the parts are replaced
 	checking  sync.Mutex // locked during checkConfiguration
+	attending sync.Mutex // locked during attend
+	texting   sync.Mutex // locked while a text is changed
 	running   sync.WaitGroup
 	ctx       context.Context // of the loops; nil: they do not run
 	load      LoadFunc        // nil: the configuration cannot be read anew
@@ -93,7 +100,8 @@ type Service struct {
 // Start opens the database c.DB and makes the service. A gateway local without a token gets the token whose hash is in
 // the records. At the first start there is no hash, so Start makes a token.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
-	s := &Service{clock: o.Clock, log: o.Log, outdated: o.Outdated}
+	s := &Service{clock: o.Clock, log: o.Log, outdated: o.Outdated, practice: o.Practice, replay: o.Replay,
+		name: o.Process}
 	if s.outdated == nil {
 		s.outdated = func(error) {}
 	}
@@ -277,8 +285,8 @@ func (s *Service) Handler() http.Handler {
 // Store returns the records, which Close closes.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops bell, outbox and upkeep, watches the database file, and checks for new secrets and for requests
-// to read the configuration anew, until ctx ends or Close is called.
+// Run starts the loops bell, letters, outbox and upkeep, watches the database file, and checks for new secrets and for
+// requests to read the configuration anew, until ctx ends or Close is called.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
 	s.reloading.Lock()
@@ -286,6 +294,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.parts.Load().run(s)
 	s.reloading.Unlock()
 	s.running.Go(func() { s.runUpkeep(ctx) })
+	s.running.Go(func() { s.runAttention(ctx) })
 	s.running.Go(func() { s.every(ctx, fileCheckEvery, s.checkFile) })
 	if s.process.shared {
 		s.running.Go(func() { s.every(ctx, processRenewEvery, s.renewProcess) })
@@ -301,7 +310,7 @@ func (s *Service) Run(ctx context.Context) {
 	})
 }
 
-// Settle runs bell and outbox until no work is due.
+// Settle runs bell, letters and outbox until no work is due, and brings the list of the morning up to date.
 func (s *Service) Settle(ctx context.Context) error {
 	for {
 		p := s.parts.Load()
@@ -309,12 +318,16 @@ func (s *Service) Settle(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		written, err := p.letters.Write(ctx, s.clock.Now())
+		if err != nil {
+			return err
+		}
 		sent, err := p.push.Send(ctx)
 		if err != nil {
 			return err
 		}
-		if rung == 0 && sent == 0 {
-			return nil
+		if rung == 0 && written == 0 && sent == 0 {
+			return s.attend(ctx)
 		}
 	}
 }

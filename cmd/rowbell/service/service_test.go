@@ -2,6 +2,7 @@ package service
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -27,6 +28,7 @@ import (
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // started is a service under test, with its log and a clock that only the test moves.
@@ -47,6 +49,9 @@ func start(t *testing.T, c config.Config, at time.Time, env ...func(string) stri
 func startProcess(t *testing.T, c config.Config, at time.Time, name string, env ...func(string) string) *started {
 	t.Helper()
 	s := &started{t: t, clock: clock.New(at), log: &bytes.Buffer{}}
+	if _, err := os.Stat(c.DB); errors.Is(err, os.ErrNotExist) && !store.OnServer(c.DB) {
+		testrun.File(t, c.DB, makeRecords)
+	}
 	networks, err := c.Networks(append(env, func(string) string { return "" })[0])
 	ok(t, err)
 	s.Service, err = Start(t.Context(), c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log),
@@ -54,6 +59,14 @@ func startProcess(t *testing.T, c config.Config, at time.Time, name string, env 
 	ok(t, err)
 	t.Cleanup(s.stop)
 	return s
+}
+
+func makeRecords(address string) error {
+	s, err := store.Open(context.Background(), address, store.Options{})
+	if err != nil {
+		return err
+	}
+	return s.Close()
 }
 
 func (s *started) stop() {

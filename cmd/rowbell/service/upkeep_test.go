@@ -13,6 +13,7 @@ import (
 
 	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/engine"
+	"rowbell/engine/report"
 	"rowbell/store"
 	"rowbell/store/testrun"
 )
@@ -128,6 +129,43 @@ func TestUpkeepEmptiesTheLog(t *testing.T) {
 	s.keepUp()
 	if b, err := os.ReadFile(c.DB + "-wal"); err != nil || len(bytes.TrimSpace(b)) > 0 {
 		t.Errorf("%d bytes are left in the log (%v)", len(b), err)
+	}
+}
+
+// Each hour, the sums of the season report are those of the records. After a count of much work it is done once a day.
+func TestUpkeepCountsTheReport(t *testing.T) {
+	s := start(t, configtest.Fresh(t, ""), time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC))
+	plots := func() (n int64) {
+		s.records(func(tx *store.Tx, now int64) error {
+			sums, err := tx.FieldSums(store.Scope{1}, report.Span{From: 0, To: report.MonthOf(30_000)})
+			n = sums.ByPlace.All().Planted()
+			return err
+		})
+		return n
+	}
+	s.register(fictional(1), 10)
+	s.keepUp()
+	if n := plots(); n != 1 {
+		t.Fatalf("%d plots in the report, want 1", n)
+	}
+	s.register(fictional(2), 10)
+	s.clock.Advance(upkeepEvery)
+	s.keepUp()
+	if n := plots(); n != 2 {
+		t.Errorf("%d plots in the report an hour later, want 2", n)
+	}
+	much := store.ReportCounted{Rows: hourlyReport + 1}
+	s.records(func(tx *store.Tx, now int64) error { return tx.KeepReportCounted(much) })
+	s.register(fictional(3), 10)
+	s.clock.Advance(upkeepEvery)
+	s.keepUp()
+	if n := plots(); n != 2 {
+		t.Errorf("%d plots in the report: so much work was done again within the day", n)
+	}
+	s.clock.Advance(24 * time.Hour)
+	s.keepUp()
+	if n := plots(); n != 3 {
+		t.Errorf("%d plots in the report a day later, want 3", n)
 	}
 }
 

@@ -1,0 +1,3 @@
+package roster
+
+import _ "rowbell/engine/rapidseed" // every run of the property tests draws the same values
