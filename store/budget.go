@@ -207,8 +207,11 @@ func (tx *Tx) numberScope(phone Phone) string {
 }
 
 const (
-	sqlCharged = `SELECT gateway, phone, kind, charge_day, charge_segments, charge_micros FROM message
+	chargeColumns = `SELECT gateway, phone, kind, charge_day, charge_segments, charge_micros FROM message`
+	sqlCharged    = chargeColumns + `
 	WHERE id = $1 AND tries = $2 AND key = $3 AND doubt = 0 AND accepted_at IS NULL AND charge_day IS NOT NULL`
+	sqlUnsent = chargeColumns + `
+	WHERE id = ` + asID + ` AND begun = 0 AND doubt = 0 AND accepted_at IS NULL AND charge_day IS NOT NULL`
 	sqlUncharge = `UPDATE message SET charge_day = NULL, charge_segments = 0, charge_micros = 0 WHERE id = $1`
 	sqlGiveBack = `UPDATE spend SET texts = max(0, texts - 1), segments = max(0, segments - $1),
 		micros = max(0, micros - $2)
@@ -217,9 +220,18 @@ const (
 
 // giveBack subtracts the charge of a text again if the network surely did not take the text.
 func (tx *Tx) giveBack(s Settlement) error {
+	return tx.uncharge(s.id, sqlCharged, args(s.id, s.try, s.key))
+}
+
+// giveBackUnsent is giveBack for a text that ends without a settlement. It was claimed, but its try has not begun: the
+// process that claimed it ended, or does not know that the claim was stored.
+func (tx *Tx) giveBackUnsent(id int64) error { return tx.uncharge(id, sqlUnsent, args(id)) }
+
+// uncharge subtracts the charge of a text, if the query finds it.
+func (tx *Tx) uncharge(id int64, query string, of []any) error {
 	var gateway, phone, kind string
 	var day, segments, micros int64
-	charged, err := tx.one(sqlCharged, args(s.id, s.try, s.key), &gateway, &phone, &kind, &day, &segments, &micros)
+	charged, err := tx.one(query, of, &gateway, &phone, &kind, &day, &segments, &micros)
 	if err != nil || !charged {
 		return err
 	}
@@ -232,7 +244,7 @@ func (tx *Tx) giveBack(s Settlement) error {
 			return err
 		}
 	}
-	return tx.do(sqlUncharge, s.id)
+	return tx.do(sqlUncharge, id)
 }
 
 const (

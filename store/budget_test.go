@@ -148,6 +148,42 @@ func TestLimits(t *testing.T) {
 	}
 }
 
+// A text that was claimed by a process that said no more of it ends without a settlement. Its charge is given back if
+// its try surely did not begin.
+func TestUnsentTextsAreNotCharged(t *testing.T) {
+	ends := map[string]func(t *testing.T, s *Store){
+		"its use ends": func(t *testing.T, s *Store) {
+			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon+7200, 1000)) })
+		},
+		"STOP comes": func(t *testing.T, s *Store) { ledger(t, s, ana, noon+60, (*Ledger).Stop) },
+	}
+	for name, end := range ends {
+		for _, c := range []struct {
+			what        string
+			once, begun bool
+			want        int64 // texts charged
+		}{
+			{"claimed", true, false, 0},
+			{"begun", true, true, 1},
+			{"claimed for a network that recognises it", false, false, 1},
+		} {
+			t.Run(name+", "+c.what, func(t *testing.T) {
+				s := open(t)
+				m := text("k", ana, noon)
+				enqueue(t, s, m)
+				claimant := paid("heron", 10)
+				claimant.AtMostOnce = c.once
+				_, list := handOver(t, s, noon, claimant)
+				if c.begun {
+					write(t, s, func(tx *Tx) error { return second(tx.Begin(list[0], noon)) })
+				}
+				end(t, s)
+				equal(t, spends(t, s, noon)[0].Texts, c.want, "texts charged")
+			})
+		}
+	}
+}
+
 // Each phone number has its own limit. A limit on the number of texts never defers the text that confirms a STOP.
 func TestNumberLimit(t *testing.T) {
 	s := open(t)

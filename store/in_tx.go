@@ -92,6 +92,9 @@ func (s *Store) View(ctx context.Context, fn func(*Tx) error) error {
 
 // inView runs fn in a read transaction. The store s is nil if the database was not opened as a Store.
 func inView(ctx context.Context, db *sql.DB, s *Store, fn func(*Tx) error) error {
+	if err := s.failAt(AtView); err != nil {
+		return fail("view", err)
+	}
 	conn, err := db.Conn(ctx)
 	if err != nil {
 		return fail("view", err)

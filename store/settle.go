@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 )
 
@@ -202,7 +203,7 @@ func (tx *Tx) ExpireStale(now int64, limit int) (n int, err error) {
 	}
 	for _, id := range stale {
 		if err == nil {
-			err = tx.notTold(id)
+			err = errors.Join(tx.giveBackUnsent(id), tx.notTold(id))
 		}
 	}
 	return len(stale), fail("expire", err)

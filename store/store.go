@@ -47,6 +47,10 @@ type Options struct {
 	// wrote is rolled back. See InTx.
 	RunTwice bool
 
+	// Fault is for tests: it is called at each Point of a transaction in a file, and the transaction fails with the
+	// error that it returns. nil = nothing is called.
+	Fault func(Point) error
+
 	logAfter, logBound int64 // pages, in place of the constants, for tests
 
 	noLock   bool // take no file lock, because no other process knows the file
@@ -56,6 +60,24 @@ type Options struct {
 	fileSchema int64 // of a new file; 0 means that of this program
 
 	schema serverSchema // of a server, for tests; the zero value is that of this program
+}
+
+// Point is an instant of a transaction at which tests have it fail.
+type Point uint8
+
+const (
+	AtView    Point = iota + 1 // before a transaction that only reads
+	AtBegin                    // before a transaction that writes
+	AtCommit                   // before its commit: nothing is written
+	Committed                  // after its commit: all is written, but the caller is told of a failure
+)
+
+// failAt returns the error with which a test has a transaction fail at a point; nil: it goes on.
+func (s *Store) failAt(p Point) error {
+	if s == nil || s.fault == nil {
+		return nil
+	}
+	return s.fault(p)
 }
 
 const (
@@ -78,6 +100,7 @@ type Store struct {
 	process       string                   // Options.Process
 	share         atomic.Pointer[share]    // nil: all growers
 	runTwice      bool                     // see Options.RunTwice
+	fault         func(Point) error        // see Options.Fault
 
 	mu     sync.RWMutex // protects closed; read-locked while a write is given to the database, so that Close waits
 	closed bool
@@ -108,7 +131,7 @@ func Open(ctx context.Context, db string, o Options) (*Store, error) {
 		o.Random = rand.Reader
 	}
 	s := &Store{random: o.Random, keep: DefaultRetention(), onStatement: o.OnStatement, runTwice: o.RunTwice,
-		process: cmp.Or(o.Process, defaultProcess)}
+		fault: o.Fault, process: cmp.Or(o.Process, defaultProcess)}
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}

@@ -81,7 +81,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		return nil, err
 	}
 	for _, m := range list {
-		if err := tx.do(sqlWithdraw, m.MaybeSent, now, m.ID); err != nil {
+		if err := errors.Join(tx.do(sqlWithdraw, m.MaybeSent, now, m.ID), tx.giveBackUnsent(m.ID)); err != nil {
 			return nil, err
 		}
 		if m.Reminder == 0 || m.MaybeSent {

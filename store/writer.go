@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -173,7 +174,7 @@ func (w *writer) next(batch *[]*job) *work {
 // all callers get it: nothing was written, or it was written to a file that is no longer at its path. The result
 // inSlice is how long the slice took.
 func (w *writer) group(batch *[]*job, x *work) (inSlice time.Duration, err error) {
-	if err := w.checkFile(); err != nil {
+	if err := cmp.Or(w.checkFile(), w.s.failAt(AtBegin)); err != nil {
 		w.takeWaiting(batch)
 		return 0, fail("begin", err)
 	}
@@ -195,11 +196,14 @@ func (w *writer) group(batch *[]*job, x *work) (inSlice time.Duration, err error
 		_ = w.exec(w.rollback) // an error does not matter: SQLite may have rolled back already
 		return inSlice, fail("write", err)
 	}
-	if err := w.exec(w.commit); err != nil {
+	if err = w.s.failAt(AtCommit); err == nil {
+		err = w.exec(w.commit)
+	}
+	if err != nil {
 		_ = w.exec(w.rollback)
 		return inSlice, fail("commit", err)
 	}
-	return inSlice, fail("commit", w.checkFile())
+	return inSlice, fail("commit", cmp.Or(w.checkFile(), w.s.failAt(Committed)))
 }
 
 // runJob runs one job in a savepoint. It returns an error only if the whole transaction was rolled back.

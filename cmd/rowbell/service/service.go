@@ -57,15 +57,17 @@ type Options struct {
 	Networks []profile.Profile
 	Clock    clock.Clock
 	Log      zerolog.Logger
-	Version  string          // version of the program, shown by /metrics
-	Load     LoadFunc        // reads the configuration anew; nil: it stays as it is
-	Secrets  *config.Secrets // whose files are watched; nil: none
-	Process  string          // name of this process among those that share the records on a server
-	Outdated func(error)     // called if this process must stop, because the records were migrated or moved
-	New      bool            // make new records even if something says that there were records
-	RunTwice bool            // for tests, see store.Options
-	Replay   ReplayFunc      // reads recorded requests for the desk; nil: it does not
-	Practice bool            // the growers are invented, and nobody needs a password for the desk
+	Version  string               // version of the program, shown by /metrics
+	Load     LoadFunc             // reads the configuration anew; nil: it stays as it is
+	Secrets  *config.Secrets      // whose files are watched; nil: none
+	Process  string               // name of this process among those that share the records on a server
+	Outdated func(error)          // called if this process must stop, because the records were migrated or moved
+	New      bool                 // make new records even if something says that there were records
+	RunTwice bool                 // for tests, see store.Options
+	Jitter   func() float64       // of the pauses between tries, see push.Options; nil: a random number
+	Records  func(*store.Options) // for tests: changes how the records are opened; nil: nothing
+	Replay   ReplayFunc           // reads recorded requests for the desk; nil: it does not
+	Practice bool                 // the growers are invented, and nobody needs a password for the desk
 }
 
 // Service is the running rowbell. It answers calls as soon as Start returns. The loops (bell, letters, outbox and
@@ -81,6 +83,7 @@ type Service struct {
 	process  process
 	outdated func(error)    // see Options.Outdated
 	practice bool           // see Options.Practice
+	jitter   func() float64 // see Options.Jitter
 	replay   ReplayFunc     // see Options.Replay
 	name     string         // see Options.Process
 	closes   []func() error // functions that Close calls, the last first
@@ -101,7 +104,7 @@ type Service struct {
 // the records. At the first start there is no hash, so Start makes a token.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
 	s := &Service{clock: o.Clock, log: o.Log, outdated: o.Outdated, practice: o.Practice, replay: o.Replay,
-		name: o.Process}
+		jitter: o.Jitter, name: o.Process}
 	if s.outdated == nil {
 		s.outdated = func(error) {}
 	}
@@ -160,6 +163,9 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 		Backups:   func() []string { return AllBackups(c) }}
 	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
 		o.RescueFolders = []string{c.Backup.Folder}
+	}
+	if more.Records != nil {
+		more.Records(&o)
 	}
 	if s.store, err = store.Open(ctx, c.DB, o); err != nil {
 		return nil, err
@@ -248,7 +254,7 @@ func (s *Service) newSender(c config.Config, networks []profile.Profile) (
 ) {
 	encoder := c.Encoder()
 	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
-		Routes: c.PushRoutes(), Limits: c.Limits.Set, NumberLimits: c.Limits.Number,
+		Jitter: s.jitter, Routes: c.PushRoutes(), Limits: c.Limits.Set, NumberLimits: c.Limits.Number,
 		Segments: func(s string) int { return encoder.Encode(s).Segments }}
 	var found fault.List
 	for _, p := range networks {

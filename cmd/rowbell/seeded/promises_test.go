@@ -1,0 +1,192 @@
+package seeded
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+// check ends the season if a promise was broken.
+func (w *world) check() {
+	w.t.Helper()
+	for _, n := range w.networks {
+		for _, p := range n.problems {
+			w.t.Errorf("%s: %s", w.clock.Now().Format(time.DateTime), p)
+		}
+		if len(n.problems) > 0 {
+			w.t.FailNow()
+		}
+	}
+}
+
+// mayGo looks whether a text that a network takes now may go out: as it is stored, while it is useful, not during
+// quiet hours or the operator's hold, not after STOP, and while what it says is true.
+func (w *world) mayGo(n *network, key, to, text string) {
+	err := w.visitor.View(w.t.Context(), func(tx *store.Tx) error {
+		l, err := tx.Ledger(store.Phone(to), w.now())
+		if err != nil {
+			return err
+		}
+		list, err := tx.Inbox(store.Phone(to), 0)
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(list, func(m store.Message) bool { return m.Key == key })
+		if i < 0 || list[i].Text != text {
+			n.problem("took %q for %s, which is not in the outbox", text, to)
+			return nil
+		}
+		m := list[i]
+		g := w.growers[slices.IndexFunc(w.growers, func(g *grower) bool { return g.phone == m.To })]
+		switch hour := w.clock.Now().Hour(); {
+		case w.now() > m.UsefulUntil:
+			n.problem("took %s after its use", key)
+		case w.held:
+			n.problem("took %s although the operator holds all texts", key)
+		case g.stopped > 0 && m.Note != "stop":
+			n.problem("took %s after STOP", key)
+		case m.Reminder != 0 && !m.Reminder.AtNight() && (hour < 6 || hour >= 20):
+			n.problem("took %s at %d o'clock", key, hour)
+		}
+		if m.Reminder == 0 {
+			return nil
+		}
+		w.seen["reminders"]++
+		return w.isTrue(tx, n, m, l.Today())
+	})
+	if err != nil {
+		n.problem("the records cannot be read: %v", err)
+	}
+}
+
+// trueIn are the states of a plot in which a reminder of a kind is true.
+var trueIn = map[engine.Kind][]engine.State{
+	engine.KindPrepare:  {engine.Prepare, engine.Missed},
+	engine.KindOpen:     {engine.Open, engine.LastDays},
+	engine.KindNudge:    {engine.Open, engine.LastDays},
+	engine.KindLastDays: {engine.Open, engine.LastDays},
+	engine.KindMissed:   {engine.Missed},
+	engine.KindClosed:   {engine.Closed},
+	engine.KindMoved:    {engine.TooEarly, engine.Prepare, engine.Open, engine.LastDays},
+}
+
+// isTrue looks whether a reminder is true today of all its plots, and whether they had no more texts than they may.
+func (w *world) isTrue(tx *store.Tx, n *network, m store.Message, today engine.Day) error {
+	for _, id := range m.PlotIDs {
+		sheet, err := tx.PlotSheet(id)
+		if err != nil {
+			return err
+		}
+		p, err := sheet.Season.Windows(today)
+		if err != nil {
+			return err
+		}
+		if !slices.Contains(trueIn[m.Reminder], p.State) || sheet.Closed != 0 {
+			n.problem("took %q of %s on %v, but plot %d is %v (closed %v)", m.Text, m.Reminder, today, sheet.No, p.State, sheet.Closed)
+		}
+		var day, week, dayW, weekW int
+		for _, told := range sheet.Told {
+			day += truth(told.On == today)
+			week += truth(told.On > today-engine.TextsWeekDays)
+		}
+		went := w.went[id]
+		for _, d := range went {
+			dayW += truth(d == today)
+			weekW += truth(d > today-engine.TextsWeekDays)
+		}
+		w.went[id] = append(went, today)
+		if dayW > 0 || weekW >= engine.TextsAWeek {
+			n.problem("plot %d got %d earlier texts today, %d in a week", sheet.No, dayW, weekW)
+		}
+		if day > 1 || week > engine.TextsAWeek {
+			n.problem("plot %d was told %d times today, %d times in a week", sheet.No, day, week)
+		}
+	}
+	return nil
+}
+
+// checkOutbox looks at every text: what became of it is true, none waits without a reason, and each was charged once.
+func (w *world) checkOutbox() {
+	var unknown, handed int
+	for _, g := range w.growers {
+		w.view(func(tx *store.Tx) error {
+			list, err := tx.Inbox(g.phone, 0)
+			for _, m := range list {
+				unknown += truth(m.State == store.Unknown)
+				w.seen[string(m.State)]++
+				if !w.stateIsTrue(m) {
+					w.t.Errorf("%s is %s (%s) by %q: taken %d and %d times, receipts %v", m.Key, m.State, m.Reason, m.Gateway,
+						w.networks[0].taken[m.Key], w.networks[1].taken[m.Key], w.allSaid(m.Key))
+				}
+			}
+			return err
+		})
+	}
+	var micros int64
+	for _, n := range w.networks {
+		handed += len(n.taken)
+	}
+	var texts int64
+	w.view(func(tx *store.Tx) error {
+		for _, last := range []time.Time{time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC),
+			time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC)} {
+			list, err := tx.Spends(last.Unix())
+			if err != nil {
+				return err
+			}
+			texts, micros = texts+list[0].MonthTexts, micros+list[0].MonthMicros
+		}
+		return nil
+	})
+	// A text that was withdrawn while a process might be sending it stays charged, if the process never said.
+	db := w.open()
+	defer db.Close()
+	var unsure int
+	w.must(db.QueryRow(`SELECT count(*) FROM message WHERE state = 'withdrawn' AND begun = 1
+		AND charge_day IS NOT NULL`).Scan(&unsure))
+	if texts < int64(handed) || texts > int64(handed+unknown+unsure) {
+		w.t.Errorf("%d texts are charged, %d taken, %d unknown, %d unsure:\n%s", texts, handed, unknown, unsure,
+			tables(w.contents(), "message", "spend"))
+	}
+	if t := w.clock.Now(); t.After(time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC)) {
+		w.t.Errorf("the season lasts until %v: look at the money of more months", t)
+	}
+}
+
+// stateIsTrue compares the state of a text with what the networks took and reported.
+func (w *world) stateIsTrue(m store.Message) bool {
+	taken := w.networks[0].taken[m.Key] + w.networks[1].taken[m.Key]
+	said := w.allSaid(m.Key)
+	reported := slices.Contains(said, m.State)
+	switch m.State {
+	case store.Accepted:
+		return taken > 0 && len(said) == 0
+	case store.Delivered:
+		return taken > 0 && reported
+	case store.Refused, store.Expired:
+		if m.AcceptedAt == 0 {
+			return taken == 0
+		}
+		return taken > 0 && reported && !slices.Contains(said, store.Delivered)
+	case store.Withdrawn:
+		return taken == 0
+	case store.Unknown:
+		return len(said) == 0
+	case store.Queued: // deferred until later
+		return m.DueAt > w.now()
+	}
+	return false
+}
+
+// enough fails the test if too little happened for it to mean something.
+func (c counts) enough(t *testing.T) {
+	for what, least := range map[string]int{"calls": 100, "calls that met a failure": 20, "work that met a failure": 20,
+		"repeats": 20, "forged": 10, "receipts": 20, "texts taken": 100, "reminders": 30, "restarts": 10, "holds": 10} {
+		if c[what] < least {
+			t.Errorf("%s: %d, want at least %d", what, c[what], least)
+		}
+	}
+}
