@@ -139,6 +139,7 @@ cmd/rowbell/practice: cmd/rowbell/config cmd/rowbell/service engine engine/circl
 	gateway gateway/clock gateway/handset gateway/profile github.com/rs/zerolog
 cmd/rowbell/roster: cmd/rowbell/plan engine engine/circle engine/picture menu/answer menu/text store/weathercsv
 	gateway/desk/say
+cmd/rowbell/seeded:
 cmd/rowbell/service: cmd/rowbell/config cmd/rowbell/manual engine menu menu/proof menu/text store store/agefile
 	gateway gateway/bell gateway/clock gateway/desk gateway/fault gateway/letter gateway/limit
 	gateway/meter gateway/problem gateway/profile
