@@ -84,8 +84,9 @@ func nameKey(name string) string {
 			return -1
 		}
 		return r
-	}, norm.NFKD.String(cases.Fold().String(strings.Join(strings.Fields(name), " "))))
-	return norm.NFC.String(plain)
+	}, norm.NFKD.String(cases.Fold().String(name)))
+	// A sign of its own, such as a lone accent, leaves a space.
+	return norm.NFC.String(strings.Join(strings.Fields(plain), " "))
 }
 
 const sqlGrowerPhone = `SELECT phone FROM grower WHERE id = ` + asID
