@@ -79,12 +79,17 @@ func oneLine(s string, most int) (line string, good bool) {
 // nameKey returns a name as it is searched and sorted: without the difference between capital and small letters, and
 // without accents. Both databases compare it octet by octet.
 func nameKey(name string) string {
+	// Compatibility caseless matching (The Unicode Standard, section 3.13, D146).
+	folded := norm.NFD.String(strings.ToValidUTF8(name, "\ufffd"))
+	for range 2 {
+		folded = norm.NFKD.String(cases.Fold().String(folded))
+	}
 	plain := strings.Map(func(r rune) rune {
 		if r >= 0x300 && r <= 0x36f { // combining diacritical marks; vowel signs of other scripts stay
 			return -1
 		}
 		return r
-	}, norm.NFKD.String(cases.Fold().String(name)))
+	}, folded)
 	// A sign of its own, such as a lone accent, leaves a space.
 	return norm.NFC.String(strings.Join(strings.Fields(plain), " "))
 }
