@@ -8,6 +8,7 @@ import (
 	"maps"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"time"
 
@@ -89,6 +90,13 @@ func (w *world) send(c *call) bool {
 // acknowledged notes a call that was acknowledged, and what the grower knows from it.
 func (w *world) acknowledged(c call) {
 	g := c.from
+	w.view(func(tx *store.Tx) error {
+		l, err := tx.Ledger(g.phone, w.now())
+		if err == nil && !l.Known() { // erased, with the answers
+			w.calls = slices.DeleteFunc(w.calls, func(c call) bool { return c.from == g })
+		}
+		return err
+	})
 	w.calls = append(w.calls, c)
 	w.seen["calls"]++
 	g.stopped = 0
