@@ -42,6 +42,7 @@ type network struct {
 	taken    map[string]int           // how often it took a text, by key
 	fresh    []string                 // keys of texts without a receipt
 	said     map[string][]store.State // by receipts
+	unsure   map[string]bool          // texts whose receipt met a failure
 	problems []string
 }
 
@@ -58,7 +59,8 @@ func newNetworks(t *testing.T) []*network {
 // begin forgets the last season.
 func (n *network) begin(w *world) {
 	n.w, n.mood, n.dark, n.rnd = w, well, false, rand.New(rand.NewPCG(1, 1))
-	n.taken, n.said, n.fresh, n.problems = map[string]int{}, map[string][]store.State{}, nil, nil
+	n.taken, n.said, n.unsure = map[string]int{}, map[string][]store.State{}, map[string]bool{}
+	n.fresh, n.problems = nil, nil
 }
 
 // networkChanges gives a network another mood.
@@ -116,13 +118,16 @@ func (n *network) take(key, to, text string) {
 	n.w.mayGo(n, key, to, text)
 }
 
-// reportNow reports a text as delivered. If the receipt is not taken, because the records fail, no other one comes.
+// reportNow reports a text as delivered. If the records fail, nobody knows whether they have the receipt, and no other
+// one comes.
 func (n *network) reportNow(key string) {
 	status, _ := n.w.post(n, "receipt", map[string]any{"id": key, "state": "delivered"}, token)
-	if status/100 == 2 {
-		n.said[key] = append(n.said[key], store.Delivered)
-		n.w.seen["early receipts"]++
+	if status/100 != 2 {
+		n.unsure[key] = true
+		return
 	}
+	n.said[key] = append(n.said[key], store.Delivered)
+	n.w.seen["early receipts"]++
 }
 
 // networkReports has a network send receipts: none, one, or several that contradict each other.

@@ -165,7 +165,7 @@ func (w *world) stateIsTrue(m store.Message) bool {
 	case store.Accepted:
 		return taken > 0 && len(said) == 0
 	case store.Delivered:
-		return taken > 0 && reported
+		return taken > 0 && (reported || w.networks[0].unsure[m.Key] || w.networks[1].unsure[m.Key])
 	case store.Refused, store.Expired:
 		if m.AcceptedAt == 0 {
 			return taken == 0
