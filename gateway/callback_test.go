@@ -29,7 +29,7 @@ func TestRefused(t *testing.T) {
 	}{
 		{"no phone", "ussd", call(m{"phone": nil}), nil, 400, "/phone"},
 		{"null is no phone", "ussd", `{"phone":null,"session":"s1","event":"begin"}`, nil, 400, "/phone"},
-		{"phone is a number", "ussd", call(m{"phone": 447700900123}), nil, 400, "/phone"},
+		{"phone is a number", "ussd", call(m{"phone": int64(447700900123)}), nil, 400, "/phone"},
 		{"phone too long", "ussd", call(m{"phone": strings.Repeat(" ", 65)}), nil, 400, "/phone"},
 		{"no session", "ussd", call(m{"session": nil}), nil, 400, "/session"},
 		{"empty session", "ussd", call(m{"session": ""}), nil, 400, "/session"},

@@ -75,7 +75,7 @@ func TestHostileValues(t *testing.T) {
 
 		// These calls have hostile phone numbers.
 		{"a short code", begin(m{"phone": "12345"}), "400 /phone"},
-		{"a number too long", begin(m{"phone": fmt.Sprintf("+44%d1234", 7700900123)}), "400 /phone"},
+		{"a number too long", begin(m{"phone": fmt.Sprintf("+44%d1234", int64(7700900123))}), "400 /phone"},
 		{"a number of letters", begin(m{"phone": "+44RICEROWS"}), "400 /phone"},
 		{"a number with a mark of direction", begin(m{"phone": "\u202e+447700900123"}), "400 /phone"},
 		{"a number with a zero-width space", begin(m{"phone": swap(phone.E164(), "900", "900\u200b")}), "400 /phone"},
@@ -220,7 +220,7 @@ func TestHostileFloods(t *testing.T) {
 	})
 	t.Run("many numbers", func(t *testing.T) {
 		f := openWire(t, limits)
-		number := func(i int) m { return m{"phone": fmt.Sprintf("+44%d", 7700900000+i), "event": "begin"} }
+		number := func(i int) m { return m{"phone": fmt.Sprintf("+44%d", 7700900000+int64(i)), "event": "begin"} }
 		if n := flood(f, number); n != 300 {
 			t.Errorf("%d calls were taken, want 300", n)
 		}

@@ -173,7 +173,7 @@ func TestAnySessionIsFollowed(t *testing.T) {
 					separator = "*"
 				}
 				// Each session has a phone of its own, so that no session resumes another session's dialogue.
-				number := fmt.Sprintf("+44%d", 7700900000+session%1000)
+				number := fmt.Sprintf("+44%d", 7700900000+int64(session%1000))
 				post := func(entry string) string {
 					body := url.Values{"p": {number}, "s": {fmt.Sprint("s", session)}, "e": {entry}}.Encode()
 					w := h.post("/in/tern/ussd", body, asForm)

@@ -91,7 +91,7 @@ func TestCountsDoNotDependOnPages(t *testing.T) {
 	s := open(t)
 	const growers = 40
 	for i := range growers {
-		p := Phone(fmt.Sprintf("+%d", 447700900100+i))
+		p := Phone(fmt.Sprintf("+%d", 447700900100+int64(i)))
 		withPlot(t, s, p)
 		setLook(t, s, p, 1, noon-int64(i/15)) // 15 plots are due at one instant
 		for j := range i % 4 {

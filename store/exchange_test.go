@@ -57,7 +57,7 @@ func TestMark(t *testing.T) {
 func TestLeftAlone(t *testing.T) {
 	s := open(t)
 	for i := range 23 {
-		saveExchange(t, s, Phone(fmt.Sprintf("+%d", 447700900100+i)),
+		saveExchange(t, s, Phone(fmt.Sprintf("+%d", 447700900100+int64(i))),
 			Exchange{At: noon, Fruitless: i, Until: noon + int64(i), Flooded: i == 22})
 	}
 	var all int64

@@ -86,7 +86,7 @@ func TestFindOnlyInScope(t *testing.T) {
 // statesOfLife has a grower in each state.
 func statesOfLife(t *testing.T, s *Store) (want map[GrowerState][]int64) {
 	t.Helper()
-	phone := func(i int) Phone { return Phone(fmt.Sprint("+", 447700900100+i)) }
+	phone := func(i int) Phone { return Phone(fmt.Sprint("+", 447700900100+int64(i))) }
 	withPlot(t, s, phone(1), phone(2), phone(3), phone(4), phone(5), phone(6), phone(7))
 	do := func(i int, fn func(*Ledger) error) { t.Helper(); ledger(t, s, phone(i), noon, fn) }
 	do(1, func(l *Ledger) error {
@@ -199,7 +199,7 @@ func TestPagesOfGrowersProperty(t *testing.T) {
 	s := open(t)
 	var names []string
 	for i := range 30 {
-		p := Phone(fmt.Sprint("+", 447700900200+i))
+		p := Phone(fmt.Sprint("+", 447700900200+int64(i)))
 		withPlot(t, s, p)
 		names = append(names, []string{"", "Ana", "ÁNA", "ben", "Zoe"}[i%5])
 		callGrower(t, s, p, names[i])

@@ -319,7 +319,7 @@ func restoreUntilKilled(t *testing.T, dir string, at int) {
 }
 
 // examplePhone returns the n-th of the phone numbers that are reserved for examples, beginning with +447700900000.
-func examplePhone(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+func examplePhone(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))) }
 
 func numbered(n int) Phone { return examplePhone(200 + n) }
 

@@ -64,7 +64,7 @@ func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
 	slices.SortFunc(prefixes, func(a, b string) int { return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b)) })
 	prefixes = slices.Compact(prefixes)
 	s.routePrefixes.Store(&prefixes)
-	if _, err := tx.ReleaseDeferred(math.MaxInt64); err != nil {
+	if _, err := tx.ReleaseDeferred(math.MaxInt); err != nil {
 		return err
 	}
 	now, err := json.Marshal(prefixes)

@@ -54,7 +54,7 @@ func TestRoutePrefixesOfTwoProcesses(t *testing.T) {
 }
 
 // tens is a route prefix that matches ten of the numbers reserved for examples; twos matches one of them.
-var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)
+var tens, twos = fmt.Sprintf("+44%s", "770090001"), fmt.Sprintf("+44%s", "7700900002")
 
 // The prefixes change while the store is open, for texts that wait and for later ones, or not at all if the transaction
 // fails.

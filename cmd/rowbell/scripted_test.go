@@ -100,7 +100,7 @@ func (g *scripted) add(call string, body map[string]any, changes string) {
 	g.steps = append(g.steps, step{call, body, r})
 }
 
-func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))) }
 
 // registering returns a grower who registers two plots and logs passes on both plots, by USSD and by text.
 func registering(n int) *scripted { return registeringOn(aDay, n) }

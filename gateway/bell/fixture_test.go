@@ -82,7 +82,7 @@ func (v *valley) tx(f func(tx *store.Tx) error) {
 	}
 }
 
-func phone(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+func phone(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))) }
 
 func (v *valley) as(n int, f func(l *store.Ledger) error) {
 	v.t.Helper()
@@ -165,7 +165,7 @@ func (v *valley) fill(n int) {
 			for i := from; i < min(from+1000, n); i++ {
 				// Only a thousand numbers are reserved for fiction, fewer than the growers. So these numbers
 				// have five digits too many to belong to anybody.
-				number := store.Phone(fmt.Sprintf("+44%d%05d", 7700900000+i%1000, i/1000))
+				number := store.Phone(fmt.Sprintf("+44%d%05d", 7700900000+int64(i%1000), i/1000))
 				if err := v.register(tx, number, 600, 13); err != nil {
 					return err
 				}

@@ -26,7 +26,7 @@ type ring struct {
 
 var ringNames = []string{"Ana", "Ben", "Cleo"}
 
-func ringPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900001+i)) }
+func ringPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900001+int64(i))) }
 
 func (o *office) ledger(p store.Phone, f func(*store.Ledger) error) {
 	o.t.Helper()
@@ -152,7 +152,7 @@ func TestCirclesAreListedAndFound(t *testing.T) {
 func TestCirclesGoOn(t *testing.T) {
 	o := newOffice(t)
 	for i := range pageSize + 3 {
-		p := store.Phone(fmt.Sprintf("+44%d", 7700900100+i))
+		p := store.Phone(fmt.Sprintf("+44%d", 7700900100+int64(i)))
 		o.settle(p, "north", 12)
 		o.ledger(p, func(l *store.Ledger) error { return second(l.MakeCircle(fmt.Sprint("K", i), "1")) })
 	}

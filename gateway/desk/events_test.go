@@ -71,7 +71,7 @@ func (s *stream) next() (id string, ended bool) {
 func (o *office) paddy(n int, place string) {
 	o.t.Helper()
 	o.tx(func(tx *store.Tx) error {
-		l, err := tx.Ledger(store.Phone(fmt.Sprint("+44", 7700900700+n)), nine.Unix())
+		l, err := tx.Ledger(store.Phone(fmt.Sprint("+44", 7700900700+int64(n))), nine.Unix())
 		if err != nil {
 			return err
 		}

@@ -124,7 +124,7 @@ func TestListOfGrowers(t *testing.T) {
 func TestListOfGrowersHasPages(t *testing.T) {
 	o := newOffice(t)
 	for i := range 120 {
-		o.grower(store.Phone(fmt.Sprint("+", 447700900100+i)), "", "north")
+		o.grower(store.Phone(fmt.Sprint("+", 447700900100+int64(i))), "", "north")
 	}
 	b, path, seen := o.as("field"), "/desk/growers", map[string]bool{}
 	next := regexp.MustCompile(`class="next" href="([^"]*)"`)

@@ -27,7 +27,7 @@ func (o *office) readers(place int64, first, n int, languages ...string) {
 	})
 }
 
-func grower(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+i)) }
+func grower(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(i))) }
 
 // writeOut puts the texts of letters in the outbox, as package letter does.
 func (o *office) writeOut() (texts int64) {

@@ -14,7 +14,7 @@ import (
 	"rowbell/store"
 )
 
-func numberOf(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+func numberOf(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))) }
 
 // farmer registers a grower of a place with a plot that was transplanted so many days ago.
 func (o *office) farmer(n int, place string, daysAgo int) {

@@ -111,7 +111,7 @@ func (o *office) doubtful(n int) (ids []int64) {
 		ids = nil
 		for i := range n {
 			if _, err := tx.Enqueue(store.Message{Key: fmt.Sprint("k", i), Note: "reply", Text: "hello",
-				To: store.Phone(fmt.Sprint("+44", 7700900000+i)), CreatedAt: now, DueAt: now,
+				To: store.Phone(fmt.Sprint("+44", 7700900000+int64(i))), CreatedAt: now, DueAt: now,
 				UsefulUntil: now + 3600}); err != nil {
 				return err
 			}

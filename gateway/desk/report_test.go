@@ -22,7 +22,7 @@ func (o *office) rice(n int, placeName string, passes ...engine.Pass) {
 	o.t.Helper()
 	planted := engine.DayOf(nine, time.UTC) - 30
 	o.tx(func(tx *store.Tx) error {
-		l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), nine.Unix())
+		l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))), nine.Unix())
 		if err != nil {
 			return err
 		}

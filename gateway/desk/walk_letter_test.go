@@ -18,7 +18,7 @@ func (v *valley) addGrowers(first, n int) {
 	v.t.Helper()
 	must(v.t, v.service.Store().InTx(v.t.Context(), func(tx *store.Tx) error {
 		for i := range n {
-			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+first+i)), v.clock.Now().Unix())
+			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(first+i))), v.clock.Now().Unix())
 			if err == nil {
 				err = l.Consent("hi", "practice", "ussd")
 			}

@@ -196,7 +196,7 @@ func addUplander(tx *store.Tx, now int64) error {
 // addNames stores what staff call some growers of the valley. Members of the circle have names already.
 func addNames(tx *store.Tx, now int64) error {
 	for i, name := range []string{"Asha", "Bento", "Chanda", "Dinh", "Efua", "Farah", "Goro", "Hawa"} {
-		l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900001+i)), now)
+		l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900001+int64(i))), now)
 		if err == nil {
 			err = l.SetName(name)
 		}

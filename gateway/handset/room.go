@@ -96,8 +96,8 @@ type Entry struct {
 // firstNew and lastNew are the first and the last number for new phones. They are in the range +447700900000 to
 // +447700900999, which is reserved for fiction.
 const (
-	firstNew = 447700900101
-	lastNew  = 447700900199
+	firstNew int64 = 447700900101
+	lastNew  int64 = 447700900199
 )
 
 // NewRoom returns the room of these invented growers. Texts that the phones received on earlier days are marked as
@@ -182,7 +182,7 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	for n := firstNew + len(r.extra); n <= lastNew; n++ {
+	for n := firstNew + int64(len(r.extra)); n <= lastNew; n++ {
 		name := fmt.Sprintf("New phone %d", n-firstNew+1)
 		p := Phone{Number: fmt.Sprintf("+%d", n), Name: name, About: noPlots}
 		if !slices.ContainsFunc(phones, func(q Phone) bool { return q.Number == p.Number }) {

@@ -56,7 +56,7 @@ func newOffice(t *testing.T, growers int) *office {
 	return o
 }
 
-func phone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+i)) }
+func phone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(i))) }
 
 // open opens the records with a new writer, as a program does that was started again.
 func (o *office) open() {

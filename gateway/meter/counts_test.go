@@ -118,7 +118,7 @@ func TestOldestDuePlot(t *testing.T) {
 	h := open(t)
 	for n := range 3 {
 		if err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
-			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), h.clock.Now().Unix())
+			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))), h.clock.Now().Unix())
 			if err == nil {
 				err = l.Consent("en", "1", "ussd")
 			}

@@ -315,7 +315,7 @@ func TestRecordsAreReadEveryThirtySeconds(t *testing.T) {
 	register := func(n int) {
 		t.Helper()
 		err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
-			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), h.clock.Now().Unix())
+			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))), h.clock.Now().Unix())
 			if err != nil {
 				return err
 			}

@@ -60,7 +60,7 @@ func routed(t *testing.T, heron, tern *fickle, limits limit.Set, routes ...push.
 	return o, push.New(opts)
 }
 
-func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))) }
 
 // A number's texts go through the first network of its route. While that network's breaker is open, they go through the
 // next one, in the same Send. One successful probe closes the breaker.

@@ -27,7 +27,7 @@ func (s *started) became() string {
 	s.t.Helper()
 	var b strings.Builder
 	for _, n := range []int{123, 124, 200} {
-		phone, err := gateway.ParsePhone(fmt.Sprint("+44", 7700900000+n), "")
+		phone, err := gateway.ParsePhone(fmt.Sprint("+44", 7700900000+int64(n)), "")
 		ok(s.t, err)
 		s.records(func(tx *store.Tx, _ int64) error {
 			list, err := tx.Inbox(phone, 0)

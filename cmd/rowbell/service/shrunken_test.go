@@ -112,4 +112,4 @@ func TestShrunkenBackups(t *testing.T) {
 	}
 }
 
-func grower(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900100+n)) }
+func grower(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900100+int64(n))) }

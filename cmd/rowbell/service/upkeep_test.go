@@ -18,7 +18,7 @@ import (
 	"rowbell/store/testrun"
 )
 
-func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+int64(n))) }
 
 func (s *started) keepUp() {
 	s.t.Helper()
