@@ -57,7 +57,7 @@ type cli struct {
 	Sending  sendingCmd  `cmd:"" help:"Show what is sent, waits and was spent; hold all texts, or release them."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
-	Manual   manualCmd   `cmd:"" help:"List the pages of the manual, or print one."`
+	Manual   manualCmd   `cmd:"" help:"List the pages and files of the manual, or print one."`
 	Config   configCmd   `cmd:"" help:"Print a rowbell.toml with every setting, commented."`
 	Doctor   doctorCmd   `cmd:"" help:"Report what is wrong with this set-up and how to fix it; changes nothing."`
 	Health   healthCmd   `cmd:"" help:"Ask a running service whether it is ready."`

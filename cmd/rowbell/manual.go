@@ -6,15 +6,19 @@ import (
 	"rowbell/cmd/rowbell/manual"
 )
 
-// manualCmd is rowbell manual: it lists the pages of the manual or prints one page.
+// manualCmd is rowbell manual: it lists the pages and the files of the manual or prints one of them.
 type manualCmd struct {
-	Page string `arg:"" optional:"" help:"Page to print; without it the pages are listed."`
+	Page string `arg:"" optional:"" help:"Page or file to print; without it all are listed."`
 }
 
 func (c *manualCmd) Run(w *world) error {
 	if c.Page == "" {
 		for _, p := range manual.Pages() {
-			fmt.Fprintf(w.out, "%-10s  %s\n", p.Name, p.Title)
+			fmt.Fprintf(w.out, "%-17s  %s\n", p.Name, p.Title)
+		}
+		fmt.Fprintln(w.out, "\nFiles, to be used as they are (rowbell manual NAME > NAME):")
+		for _, f := range manual.Files() {
+			fmt.Fprintf(w.out, "%-17s  %s\n", f.Name, f.Title)
 		}
 		return nil
 	}

@@ -18,8 +18,8 @@ import (
 )
 
 // The tests in this file compare the README and the manual with the program. They run each command in a block marked
-// sh, and read each block marked toml as configuration. The commands must print each line of the block marked text that
-// follows them.
+// sh, read each block marked toml as configuration, and let Prometheus check each block marked yaml. The commands must
+// print each line of the block marked text that follows them.
 
 // page is the README or a page of the manual.
 type page struct {
@@ -118,6 +118,8 @@ func TestPagesRun(t *testing.T) {
 					r.configure(b.text)
 				case "text":
 					r.prints(b.text)
+				case "yaml":
+					r.watches(b.text)
 				default:
 					t.Errorf("block %d is marked %s: nothing checks it", i+1, b.kind)
 				}
@@ -371,6 +373,23 @@ func (r *pageRun) stop() {
 		r.t.Errorf("the service did not stop well: %v\n%s", err, said)
 	}
 	r.server, r.addr = nil, ""
+}
+
+// watches checks a configuration of Prometheus, which may name files that the page has made.
+func (r *pageRun) watches(config string) {
+	r.t.Helper()
+	program, err := exec.LookPath("promtool")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			r.t.Error(err)
+		}
+		return
+	}
+	file := filepath.Join(r.dir, "prometheus.yml")
+	must(r.t, os.WriteFile(file, []byte(config), 0o600))
+	if out, err := exec.Command(program, "check", "config", file).CombinedOutput(); err != nil {
+		r.t.Errorf("%v\n%s", err, out)
+	}
 }
 
 // prints checks that the commands have printed these lines in this order.

@@ -15,7 +15,7 @@ import (
 
 var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
-func phone(n int) string { return fmt.Sprintf("+447700900%03d", n) }
+func phone(n int) string { return fmt.Sprintf("+44%d", 7700900000+int64(n)) }
 
 // enter calls Enter and checks the result. want is "" for an allowed call, or "scope limit" for a call over that limit.
 func enter(t *testing.T, g *Gate, c Call, now time.Time, want string) *Exceeded {

@@ -42,6 +42,9 @@ func loopback(host string) bool {
 // because checkRecords does.
 func (c *checkup) checkOperators() {
 	const area = "desk"
+	if c.outdated {
+		return
+	}
 	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1, Existing: true})
 	if err != nil {
 		return

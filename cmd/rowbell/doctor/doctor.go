@@ -56,6 +56,9 @@ type checkup struct {
 	now      time.Time
 	conf     config.Config
 	findings []Finding
+	// outdated: the records in a file are of an older version. They are not opened, because that would migrate them,
+	// perhaps under a service of the older version.
+	outdated bool
 }
 
 func (c *checkup) ok(area, format string, a ...any) {

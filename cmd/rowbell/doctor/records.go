@@ -62,7 +62,7 @@ func (c *checkup) checkRecords() {
 		c.wrong("clock", "Set the clock of this machine right before the service runs on.",
 			"it is behind the records, which were last written on %s", utc(found.Newest))
 	}
-	if found.Schema != store.Schema() {
+	if c.outdated = found.Schema != store.Schema(); c.outdated {
 		c.note(area, "Nothing: rowbell serve brings them up to date. Make a backup before.",
 			"they are of an older version of this program")
 		return
