@@ -79,23 +79,28 @@ func TestPagesAreShort(t *testing.T) {
 	}
 }
 
-// rowbell manual lists every Markdown file of the manual, and the README links to every page.
+// rowbell manual lists every file of the manual and prints it, and the README links to every page.
 func TestManualIsWhole(t *testing.T) {
-	readme := string(houseRead(t, "README.md"))
-	listed := map[string]bool{}
+	readme, list := string(houseRead(t, "README.md")), prints(t, "manual")
 	for _, p := range manual.Pages() {
-		listed[p.Name+".md"] = true
 		if !strings.Contains(readme, "(cmd/rowbell/manual/"+p.Name+".md)") {
 			t.Errorf("README.md does not link to the page %s", p.Name)
 		}
 	}
-	files, err := filepath.Glob("manual/*.md")
+	files, err := filepath.Glob("manual/*.*")
 	if err != nil || len(files) == 0 {
 		t.Fatalf("no pages: %v", err)
 	}
 	for _, f := range files {
-		if !listed[filepath.Base(f)] {
+		name := strings.TrimSuffix(filepath.Base(f), ".md")
+		if filepath.Ext(f) == ".go" {
+			continue
+		}
+		if !regexp.MustCompile(`(?m)^` + regexp.QuoteMeta(name) + `  `).MatchString(list) {
 			t.Errorf("%s is not listed by rowbell manual", f)
+		}
+		if prints(t, "manual", name) != string(houseRead(t, "cmd/rowbell/"+f)) {
+			t.Errorf("rowbell manual %s does not print %s", name, f)
 		}
 	}
 }
