@@ -56,7 +56,7 @@ func alarms(t *testing.T) []alarm {
 // The page "alarms" explains each alarm, and no other.
 func TestAlarmsAreExplained(t *testing.T) {
 	var explained, known []string
-	for _, m := range regexp.MustCompile("(?m)^\\*\\*(Rowbell\\w+)\\*\\*").FindAllSubmatch(
+	for _, m := range regexp.MustCompile(`(?m)^\*\*(Rowbell\w+)\*\*`).FindAllSubmatch(
 		houseRead(t, "cmd/rowbell/manual/alarms.md"), -1) {
 		explained = append(explained, string(m[1]))
 	}
@@ -144,7 +144,8 @@ func TestAlarmsAreOfMetricsThatExist(t *testing.T) {
 			}
 			for _, g := range grouped.FindAllStringSubmatch(a.Expr, -1) {
 				for label := range strings.SplitSeq(g[1], ", ") {
-					if _, has := series[0][label]; !has && !strings.HasPrefix(g[0], "on") && m[1] != "rowbell_plots_open" {
+					_, has := series[0][label]
+					if !has && !strings.HasPrefix(g[0], "on") && m[1] != "rowbell_plots_open" {
 						t.Errorf("%s: %s has no label %s", a.Alert, m[1], label)
 					}
 				}

@@ -53,7 +53,8 @@ func (w *world) open() *sql.DB {
 func (w *world) contents() string {
 	db := w.open()
 	defer db.Close()
-	tables, err := db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name`)
+	tables, err := db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table'
+		AND name NOT LIKE 'sqlite_%' ORDER BY name`)
 	w.must(err)
 	var names []string
 	for tables.Next() {

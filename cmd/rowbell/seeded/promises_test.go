@@ -118,8 +118,8 @@ func (w *world) checkOutbox() {
 				unknown += truth(m.State == store.Unknown)
 				w.seen[string(m.State)]++
 				if !w.stateIsTrue(m) {
-					w.t.Errorf("%s is %s (%s) by %q: taken %d and %d times, receipts %v", m.Key, m.State, m.Reason, m.Gateway,
-						w.networks[0].taken[m.Key], w.networks[1].taken[m.Key], w.allSaid(m.Key))
+					w.t.Errorf("%s is %s (%s) by %q: taken %d and %d times, receipts %v", m.Key, m.State, m.Reason,
+						m.Gateway, w.networks[0].taken[m.Key], w.networks[1].taken[m.Key], w.allSaid(m.Key))
 				}
 			}
 			return err

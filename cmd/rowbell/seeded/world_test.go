@@ -48,7 +48,6 @@ type grower struct {
 	session string   // of the call that goes on; "" = none
 	step    int      // entries in it
 	stopped int64    // when STOP was acknowledged, 0 = texts may come
-	plots   []int64
 }
 
 // fault is what the records do next.
@@ -109,17 +108,18 @@ concurrency = 1
 segment_price = 0.05
 idempotent = false
 [[routes]]
-prefix = "+447700900"
+prefix = "+44%d"
 through = ["heron", "tern"]
 [[routes]]
-prefix = "+4477009001"
+prefix = "+44%d"
 through = ["tern"]
 `
 
 // newWorld makes records with growers, and starts the service on them.
 func newWorld(t *testing.T, rt *rapid.T, networks []*network) *world {
 	folder, err := os.MkdirTemp(t.TempDir(), "season-")
-	w := &world{t: rt, folder: folder, networks: networks, clock: clock.New(time.Unix(start, 0).UTC()), went: map[int64][]engine.Day{},
+	w := &world{t: rt, folder: folder, networks: networks, clock: clock.New(time.Unix(start, 0).UTC()),
+		went: map[int64][]engine.Day{},
 		seen: counts{}}
 	w.must(err)
 	testrun.File(t, w.db(), func(address string) error {
@@ -132,7 +132,7 @@ func newWorld(t *testing.T, rt *rapid.T, networks []*network) *world {
 	for _, n := range networks {
 		n.begin(w)
 	}
-	w.conf, err = config.Parse(fmt.Appendf(nil, settings, networks[0].url, networks[1].url))
+	w.conf, err = config.Parse(fmt.Appendf(nil, settings, networks[0].url, networks[1].url, 7700900, 77009001))
 	w.must(err)
 	w.profiles, err = w.conf.Networks(func(name string) string {
 		if name == "SEEDED_TOKEN" {
