@@ -118,10 +118,14 @@ func (n *network) take(key, to, text string) {
 	n.w.mayGo(n, key, to, text)
 }
 
-// reportNow reports a text as delivered. If the records fail, nobody knows whether they have the receipt, and no other
-// one comes.
+// reportNow reports a text as delivered, by the network's own id, which only its answer will tell; tern has none. If the
+// records fail, nobody knows whether they have the receipt, and no other one comes.
 func (n *network) reportNow(key string) {
-	status, _ := n.w.post(n, "receipt", map[string]any{"id": key, "state": "delivered"}, token)
+	id := key
+	if n.idempotent {
+		id = n.name + "-" + key
+	}
+	status, _ := n.w.post(n, "receipt", map[string]any{"id": id, "state": "delivered"}, token)
 	if status/100 != 2 {
 		n.unsure[key] = true
 		return
