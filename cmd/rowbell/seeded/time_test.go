@@ -44,10 +44,13 @@ func (w *world) bellFails() {
 	}
 }
 
-// sendingFails has the records fail, or the process end, while texts go out.
+// sendingFails has the records fail, or the process end, while answers and reminders go out.
 func (w *world) sendingFails() {
 	w.hop()
-	w.failing(16)
+	for range rapid.IntRange(1, 3).Draw(w.t, "texts") {
+		w.growerTexts()
+	}
+	w.failing(12)
 }
 
 // failing settles with a failure, and then without one.
