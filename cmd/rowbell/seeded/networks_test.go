@@ -42,7 +42,7 @@ type network struct {
 	taken    map[string]int           // how often it took a text, by key
 	fresh    []string                 // keys of texts without a receipt
 	said     map[string][]store.State // by receipts
-	unsure   map[string]bool          // texts whose receipt met a failure
+	unsure   map[string]bool          // texts of whose receipt the records may not know
 	problems []string
 }
 
@@ -118,12 +118,13 @@ func (n *network) take(key, to, text string) {
 	n.w.mayGo(n, key, to, text)
 }
 
-// reportNow reports a text as delivered, by the network's own id, which only its answer will tell; tern has none. If the
-// records fail, nobody knows whether they have the receipt, and no other one comes.
+// reportNow reports a text as delivered, by the network's own id; tern has none. If the records fail now, or when the
+// answer with that id comes, nobody can know of the receipt, and no other one comes.
 func (n *network) reportNow(key string) {
 	id := key
 	if n.idempotent {
 		id = n.name + "-" + key
+		n.unsure[key] = true
 	}
 	status, _ := n.w.post(n, "receipt", map[string]any{"id": id, "state": "delivered"}, token)
 	if status/100 != 2 {

@@ -161,11 +161,12 @@ func (w *world) stateIsTrue(m store.Message) bool {
 	taken := w.networks[0].taken[m.Key] + w.networks[1].taken[m.Key]
 	said := w.allSaid(m.Key)
 	reported := slices.Contains(said, m.State)
+	unsure := w.networks[0].unsure[m.Key] || w.networks[1].unsure[m.Key]
 	switch m.State {
 	case store.Accepted:
 		return taken > 0 && len(said) == 0
 	case store.Delivered:
-		return taken > 0 && (reported || w.networks[0].unsure[m.Key] || w.networks[1].unsure[m.Key])
+		return taken > 0 && (reported || unsure)
 	case store.Refused, store.Expired:
 		if m.AcceptedAt == 0 {
 			return taken == 0
@@ -174,7 +175,7 @@ func (w *world) stateIsTrue(m store.Message) bool {
 	case store.Withdrawn:
 		return taken == 0
 	case store.Unknown:
-		return len(said) == 0
+		return len(said) == 0 || unsure
 	case store.Queued: // deferred until later
 		return m.DueAt > w.now()
 	}
