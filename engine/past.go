@@ -54,7 +54,9 @@ func (s Season) Past(today Day) ([]PastWindow, error) {
 	var shown []PastWindow
 	for i, w := range past {
 		again := func(other PastWindow) bool { return w.sameAs(other.Window) }
-		if !w.sameAs(plan.Next) && !slices.ContainsFunc(past[i+1:], again) {
+		// A window whose place another one took before it closed is not missed yet.
+		over := w.End != WindowMissed || w.Closes < today
+		if over && !w.sameAs(plan.Next) && !slices.ContainsFunc(past[i+1:], again) {
 			shown = append(shown, w)
 		}
 	}
