@@ -144,6 +144,11 @@ cmd/rowbell/service: cmd/rowbell/config cmd/rowbell/manual engine menu menu/proo
 	gateway gateway/bell gateway/clock gateway/desk gateway/fault gateway/letter gateway/limit
 	gateway/meter gateway/problem gateway/profile
 	gateway/push github.com/rs/zerolog
+cmd/rowbell-load: cmd/rowbell-load/calls cmd/rowbell-load/season cmd/rowbell-load/stack
+	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/schollz/progressbar/v3
+cmd/rowbell-load/calls: engine store cmd/rowbell-load/stack github.com/HdrHistogram/hdrhistogram-go
+cmd/rowbell-load/season: engine engine/simulate store cmd/rowbell-load/stack
+cmd/rowbell-load/stack: store github.com/jackc/pgx/v5
 `
 
 // roomRules returns, for each package, the packages and modules that it may import. An asterisk (*) stands for all
