@@ -32,6 +32,8 @@ require (
 	pgregory.net/rapid v1.3.0
 )
 
+require github.com/HdrHistogram/hdrhistogram-go v1.4.0 // indirect
+
 require (
 	filippo.io/hpke v0.4.0 // indirect
 	github.com/alexedwards/argon2id v1.0.0

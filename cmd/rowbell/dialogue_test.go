@@ -59,9 +59,11 @@ var update = flag.Bool("update", false, "write the answers of dialogues and gold
 
 func TestDialogues(t *testing.T) {
 	files, err := filepath.Glob("../../testdata/dialogues/*.txt")
-	if err != nil || len(files) == 0 {
+	loaded, err2 := filepath.Glob("../rowbell-load/calls/dialogues/*.txt")
+	if err := errors.Join(err, err2); err != nil || len(files) == 0 || len(loaded) == 0 {
 		t.Fatalf("no dialogues found: %v", err)
 	}
+	files = append(files, loaded...)
 	for _, file := range files {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".txt"), func(t *testing.T) {
 			t.Parallel()

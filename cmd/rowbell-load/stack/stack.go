@@ -51,13 +51,14 @@ type Stack struct {
 // token is what the network identifies itself with.
 const token = "river-stone-of-the-load"
 
-// settings are the configuration: one place at 25 °C all year round, one network that recognises a text that it gets
-// twice (plover) and one that does not (dunlin), no limits on calls.
+// settings are the configuration: a place at 25 °C all year round and one that is five degrees cooler, as in the
+// readable dialogues; a network that recognises a text that it gets twice and one that does not; no limits on calls.
 const settings = `
 db = %q
 process = %q
 dial_code = "*123#"
 sender = "12345"
+contact = "Asha, +447700900123"
 [place]
 zone = %q
 latitude = 15.0
@@ -65,8 +66,18 @@ elevation_m = 40.0
 morning_hour = 7
 soil = "medium"
 learning = false
+prices = { currency = "tal", tool = 3000, tool_salvage = 300, tool_years = 8, interest_year = 0.2, hire_day = 150,` +
+	` service_ha = 9000, labour_day = 400, family_day = 250, seasons_year = 2 }
 months = [
 %s]
+[[places]]
+name = "hills"
+elevation_m = 900.0
+months = [
+%s]
+[[units]]
+name = "katha"
+m2 = 66.9
 [texts]
 languages = ["en"]
 [limits]
@@ -169,10 +180,12 @@ func (o Options) check() error {
 }
 
 func (o Options) settings(name, networks string) string {
-	months := strings.Repeat("  { min_c = 20, max_c = 30, rain_mm = 100 },\n", 12)
+	month := func(least, most int) string {
+		return strings.Repeat(fmt.Sprintf("  { min_c = %d, max_c = %d, rain_mm = 100 },\n", least, most), 12)
+	}
 	gateways := fmt.Sprintf(gatewaySettings, Recognises, networks, true) +
 		fmt.Sprintf(gatewaySettings, TakesTwice, networks, false)
-	return fmt.Sprintf(settings, o.DB, name, o.Zone, months, gateways, Recognises, phones+"1",
+	return fmt.Sprintf(settings, o.DB, name, o.Zone, month(20, 30), month(15, 25), gateways, Recognises, phones+"1",
 		TakesTwice, o.Settings)
 }
 

@@ -1,0 +1,163 @@
+package calls
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"rowbell/cmd/rowbell-load/stack"
+	"rowbell/store"
+)
+
+// ledger is what was acknowledged, in order.
+type ledger struct{ calls []called }
+
+func (l *ledger) add(c called) { l.calls = append(l.calls, c) }
+
+// askedAgain is how many acknowledged calls are repeated at the end.
+const askedAgain = 2000
+
+// askAgain has the network repeat calls of the whole run: each gets the same answer.
+func (l *load) askAgain(ctx context.Context) {
+	l.mu.Lock()
+	list := slices.Clone(l.ledger.calls)
+	l.rnd.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
+	l.mu.Unlock()
+	list = list[:min(len(list), askedAgain)]
+	var all sync.WaitGroup
+	const callers = 8
+	for part := range callers {
+		all.Go(func() {
+			for i := part; i < len(list); i += callers {
+				l.ask(ctx, &list[i])
+			}
+		})
+	}
+	all.Wait()
+}
+
+// ask repeats a call that was acknowledged, and looks whether the answer is the same.
+func (l *load) ask(ctx context.Context, c *called) {
+	for pause := firstPause; ; pause = min(2*pause, mostPause) {
+		a, err := l.stack.Post(ctx, c.network, c.call, c.body)
+		if ctx.Err() != nil {
+			return
+		}
+		if err == nil && a.Status/100 != 5 {
+			if (a.Status != http.StatusOK && a.Status != http.StatusAccepted) || !bytes.Equal(a.Body, c.answer) {
+				l.fault("%s %v, repeated: %d %q, at first %q", c.call, c.body, a.Status, a.Body, c.answer)
+			}
+			l.mu.Lock()
+			l.repeats++
+			l.mu.Unlock()
+			return
+		}
+		if !wait(ctx, time.Now().Add(pause)) {
+			return
+		}
+	}
+}
+
+// look compares the records of each grower with those of the grower who played the same script before the load, and
+// says what became of each text.
+func (l *load) look(ctx context.Context, list []script) error {
+	for _, f := range l.net.Faults() {
+		l.fault("%s", f)
+	}
+	s, err := store.Open(ctx, l.stack.DB(), store.Options{Existing: true})
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	want := map[string]string{}
+	for i := range len(l.growers) {
+		g := l.growers[stack.Phone(i)]
+		var has string
+		var texts []store.Message
+		err := s.View(ctx, func(tx *store.Tx) (err error) {
+			if has, err = recorded(tx, g.phone); err == nil {
+				texts, err = tx.Inbox(g.phone, 0)
+			}
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("%v: %w", g.phone, err)
+		}
+		if i < 2*len(list) { // of the growers before the load
+			want[g.script.name] = has
+		}
+		l.lookAt(g, has, want[g.script.name], texts)
+	}
+	return nil
+}
+
+// lookAt looks at the records and texts of a grower.
+func (l *load) lookAt(g *grower, has, want string, texts []store.Message) {
+	if g.wrong { // it was said why
+		return
+	}
+	if has != want {
+		l.fault("%s: the records of %v have\n%s\ninstead of\n%s", g.script.name, g.phone, has, want)
+	}
+	for {
+		select {
+		case late := <-g.arrived:
+			if i := slices.Index(g.missing, late); i >= 0 {
+				g.missing = slices.Delete(g.missing, i, i+1)
+				continue
+			}
+			l.fault("%v got a text more: %q", g.phone, late)
+			continue
+		default:
+		}
+		break
+	}
+	missing := slices.Clone(g.missing)
+	for _, m := range texts {
+		took := l.net.Took(m.Key)
+		l.states[m.State]++
+		switch i := slices.Index(missing, m.Text); {
+		case m.State == store.Accepted && took:
+		case m.State == store.Unknown && stack.NetworkOf(g.phone) == stack.TakesTwice:
+			if !took && i >= 0 {
+				missing = slices.Delete(missing, i, i+1)
+			}
+		default:
+			l.fault("%v: the text %q is %s (%s), the network got it: %v", g.phone, m.Text, m.State, m.Reason,
+				took)
+		}
+	}
+	for _, text := range missing {
+		l.fault("%v never got the text %q, and the records do not say that it is in doubt", g.phone, text)
+	}
+}
+
+// recorded tells all that is recorded of a grower and does not say when or under which number.
+func recorded(tx *store.Tx, phone store.Phone) (string, error) {
+	ledger, err := tx.Ledger(phone, 0)
+	if err != nil {
+		return "", err
+	}
+	plots, err := ledger.Plots()
+	if err != nil {
+		return "", err
+	}
+	var b strings.Builder
+	for _, no := range plots {
+		s, err := ledger.Season(no)
+		if err != nil {
+			return "", err
+		}
+		fmt.Fprintf(&b, "plot %d: %+v %+v %+v %+v %+v\n", no, s.Plot, s.Tool, s.Passes, s.Sightings, s.Home)
+	}
+	texts, err := tx.Inbox(phone, 0)
+	for _, m := range texts {
+		fmt.Fprintf(&b, "%s: %s\n", m.Kind(), m.Text)
+	}
+	return b.String(), err
+}
