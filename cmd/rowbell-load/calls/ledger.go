@@ -14,18 +14,13 @@ import (
 	"rowbell/store"
 )
 
-// ledger is what was acknowledged, in order.
-type ledger struct{ calls []called }
-
-func (l *ledger) add(c called) { l.calls = append(l.calls, c) }
-
 // askedAgain is how many acknowledged calls are repeated at the end.
 const askedAgain = 2000
 
 // askAgain has the network repeat calls of the whole run: each gets the same answer.
 func (l *load) askAgain(ctx context.Context) {
 	l.mu.Lock()
-	list := slices.Clone(l.ledger.calls)
+	list := slices.Clone(l.ledger)
 	l.rnd.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
 	l.mu.Unlock()
 	list = list[:min(len(list), askedAgain)]
@@ -65,7 +60,7 @@ func (l *load) ask(ctx context.Context, c *called) {
 
 // look compares the records of each grower with those of the grower who played the same script before the load, and
 // says what became of each text.
-func (l *load) look(ctx context.Context, list []script) error {
+func (l *load) look(ctx context.Context) error {
 	for _, f := range l.net.Faults() {
 		l.fault("%s", f)
 	}
@@ -88,7 +83,7 @@ func (l *load) look(ctx context.Context, list []script) error {
 		if err != nil {
 			return fmt.Errorf("%v: %w", g.phone, err)
 		}
-		if i < 2*len(list) { // of the growers before the load
+		if i < 2*len(l.scripts) { // of the growers before the load
 			want[g.script.name] = has
 		}
 		l.lookAt(g, has, want[g.script.name], texts)
