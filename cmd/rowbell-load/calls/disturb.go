@@ -73,7 +73,7 @@ func (l *load) trouble(ctx context.Context, what string, do func() error) {
 	l.mu.Unlock()
 	before := l.calls.Load()
 	if err := do(); err != nil {
-		l.fault("%s: %v", what, err)
+		l.giveUp(fmt.Errorf("%s, and then: %w", what, err))
 		return
 	}
 	// The calls that were under way are answered, and some more; at the end of the run, none may come.

@@ -53,6 +53,7 @@ type load struct {
 	scripts []script
 	stack   *stack.Stack
 	net     *stack.Network
+	giveUp  context.CancelCauseFunc // ends the run, which cannot go on
 	begun   time.Time
 
 	calls   atomic.Int64 // that were acknowledged
@@ -78,10 +79,13 @@ type load struct {
 // Run loads the service and looks at everything. An error means that the run could not be made; what the service did
 // wrong stands in the result.
 func Run(ctx context.Context, o Options) (Result, error) {
+	ctx, giveUp := context.WithCancelCause(ctx)
+	defer giveUp(nil)
 	l, err := start(ctx, o)
 	if err != nil {
 		return Result{}, err
 	}
+	l.giveUp = giveUp
 	l.calm(ctx)
 	if l.nFaults > 0 {
 		return l.result(), errors.Join(errors.New("without load, the service answers wrongly"), l.stack.Close())
@@ -89,7 +93,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	l.loaded(ctx)
 	l.askAgain(ctx)
 	running := l.result()
-	if err := errors.Join(ctx.Err(), l.stack.Close()); err != nil {
+	if err := errors.Join(context.Cause(ctx), l.stack.Close()); err != nil {
 		return running, err
 	}
 	if err := l.look(context.WithoutCancel(ctx)); err != nil {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -158,5 +159,18 @@ func TestMorningZone(t *testing.T) {
 		if _, east := local.Zone(); local.Hour() != 9 || time.Duration(east)*time.Second != offset {
 			t.Errorf("%v: %v in %s, offset %v", now, local, name, offset)
 		}
+	}
+}
+
+// A run ends if a process does not start again, and says so.
+func TestRunThatCannotGoOn(t *testing.T) {
+	t.Parallel()
+	o := short(t)
+	o.For = time.Hour
+	o.Disturb = Disturb{Kill: 500 * time.Millisecond, Run: 200 * time.Millisecond,
+		Command: "rm -f " + filepath.Join(o.Stack.Folder, "rowbell-1.toml")}
+	_, err := Run(context.Background(), o)
+	if err == nil || !strings.Contains(err.Error(), "a process is killed, and then: load-1 did not start") {
+		t.Errorf("%v", err)
 	}
 }
