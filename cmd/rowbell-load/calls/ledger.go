@@ -3,8 +3,11 @@ package calls
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -13,6 +16,29 @@ import (
 	"rowbell/cmd/rowbell-load/stack"
 	"rowbell/store"
 )
+
+// ledgerFile is the name of the file in the folder of the run with what was acknowledged, a JSON object a line.
+const ledgerFile = "acknowledged.jsonl"
+
+// MarshalJSON writes a line of the ledger.
+func (c *called) MarshalJSON() ([]byte, error) {
+	return json.Marshal(map[string]any{"at": c.at.UTC().Format(time.RFC3339Nano), "network": c.network, "call": c.call,
+		"body": c.body, "answer": string(c.answer)})
+}
+
+// writeLedger writes what was acknowledged.
+func (l *load) writeLedger() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	var b bytes.Buffer
+	lines := json.NewEncoder(&b)
+	for i := range l.ledger {
+		if err := lines.Encode(&l.ledger[i]); err != nil {
+			return err
+		}
+	}
+	return os.WriteFile(filepath.Join(l.o.Stack.Folder, ledgerFile), b.Bytes(), 0o600)
+}
 
 // askedAgain is how many acknowledged calls are repeated at the end.
 const askedAgain = 2000

@@ -93,7 +93,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	l.loaded(ctx)
 	l.askAgain(ctx)
 	running := l.result()
-	if err := errors.Join(context.Cause(ctx), l.stack.Close()); err != nil {
+	if err := errors.Join(context.Cause(ctx), l.stack.Close(), l.writeLedger()); err != nil {
 		return running, err
 	}
 	if err := l.look(context.WithoutCancel(ctx)); err != nil {
@@ -251,6 +251,7 @@ func (l *load) answered(c *called, took time.Duration) {
 	l.mu.Lock()
 	l.times.add(took)
 	l.longest = max(l.longest, gap)
+	c.at = l.begun.Add(time.Duration(at))
 	l.ledger = append(l.ledger, *c)
 	repeat := l.rnd.Float64() < again
 	l.mu.Unlock()

@@ -1,10 +1,12 @@
 package calls
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -27,9 +29,14 @@ func short(t *testing.T) Options {
 
 func TestNothingIsLostUnderLoad(t *testing.T) {
 	t.Parallel()
-	r, err := Run(context.Background(), short(t))
+	o := short(t)
+	r, err := Run(context.Background(), o)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if acknowledged, err := os.ReadFile(filepath.Join(o.Stack.Folder, ledgerFile)); err != nil ||
+		int64(bytes.Count(acknowledged, []byte("\n"))) < r.Calls {
+		t.Errorf("the file of what was acknowledged has less than %d lines (%v)", r.Calls, err)
 	}
 	var b strings.Builder
 	r.Print(&b)
