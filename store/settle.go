@@ -53,8 +53,8 @@ func (m Message) Back(now int64, reason string) Settlement {
 	return s
 }
 
-// Later returns the result "the text was not tried, and may not be before the instant at" (in Unix seconds). Later texts
-// to its phone wait for it, as after a try: that is why it stays counted.
+// Later returns the result "the text was not tried, and may not be before the instant at" (in Unix seconds). Later
+// texts to its phone wait for it, as after a try: that is why it stays counted.
 func (m Message) Later(at int64, reason string) Settlement {
 	s := m.Back(at, reason)
 	s.counts = true
