@@ -1,12 +1,9 @@
 package main
 
 import (
-	"cmp"
-	"context"
 	"database/sql"
 	"errors"
 	"fmt"
-	"io"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -18,10 +15,8 @@ import (
 	"time"
 
 	"github.com/mattn/go-sqlite3"
-	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
-	"rowbell/cmd/rowbell/service"
 	"rowbell/store"
 	"rowbell/store/testrun"
 )
@@ -94,8 +89,7 @@ type failing struct {
 	*process
 	every   int
 	now     time.Time    // its clock
-	end     func()       // ends the service
-	ended   chan error   // gets the result of the service
+	running *inside      // nil while it does not run
 	visitor *sql.DB      // reads beside the service
 	calls   int64        // callbacks that met a failure
 	works   int64        // how often the loops met a failure
@@ -167,34 +161,18 @@ func (f *failing) posts(posting bool) {
 func (f *failing) start(at time.Time) {
 	f.t.Helper()
 	f.now = at
-	file := f.configure(f.chosen())
-	env := func(name string) string {
-		return map[string]string{config.EnvToken: f.token, config.EnvPush: f.push.URL}[name]
-	}
-	load := func() (config.Config, error) {
-		c, err := config.LoadToServe(file, env)
-		c.Listen, c.DB = "127.0.0.1:0", filepath.Join(f.dir, cmp.Or(f.db, config.DefaultDB))
-		return c, err
-	}
 	f.mu.Lock()
 	f.crashed = false
 	f.mu.Unlock()
 	for try := 0; ; try++ {
 		f.rests(try >= maxFailures)
-		ctx, end := context.WithCancel(context.Background())
-		f.end, f.ended = end, make(chan error, 1)
-		out, log := io.Pipe()
-		go func() {
-			f.ended <- service.Serve(ctx, service.ServeOptions{Load: load, Env: env, Out: io.Discard,
-				Log: zerolog.New(log), TestClock: at, Records: func(o *store.Options) { o.Fault = f.point }})
-			log.Close()
-		}()
-		if f.listens(out) {
+		running, up := f.startInside(at, func(o *store.Options) { o.Fault = f.point })
+		if up {
+			f.running = &running
 			f.rests(false)
 			return
 		}
-		end()
-		if err := <-f.ended; try >= maxFailures {
+		if err := running.stopped(f.process); try >= maxFailures {
 			f.t.Fatalf("the service does not start: %v", err)
 		}
 	}
@@ -203,24 +181,20 @@ func (f *failing) start(at time.Time) {
 func (f *failing) stop() {
 	f.t.Helper()
 	f.rests(true)
-	f.end()
-	must(f.t, <-f.ended)
-	<-f.drained
-	f.end = nil
+	must(f.t, f.running.stopped(f.process))
+	f.running = nil
 }
 
 // kill ends the service. What it would write after this moment fails.
 func (f *failing) kill() {
-	if f.end == nil {
+	if f.running == nil {
 		return
 	}
 	f.mu.Lock()
 	f.crashed = true
 	f.mu.Unlock()
-	f.end()
-	<-f.ended
-	<-f.drained
-	f.end = nil
+	_ = f.running.stopped(f.process) // it cannot close what it cannot write any more
+	f.running = nil
 }
 
 // again posts until the answer is not 503, at most maxFailures times while records fail. It returns the answer and how
