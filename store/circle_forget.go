@@ -12,7 +12,7 @@ const (
 		OR m.kind IN ('circle', 'circle-dial', 'turn') AND replace(m.body, CAST($2 AS TEXT), '') <> m.body)
 	AND m.grower_id IN (SELECT x.grower_id FROM circle_member x
 		WHERE x.circle_id = CAST($3 AS BIGINT) AND x.id <> CAST($4 AS BIGINT))`
-	sqlPendingNaming = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
+	sqlPendingNaming = `SELECT m.id, m.kind, m.created_at, ` + maybeSent + ` FROM message m
 	WHERE m.claim_at IS NOT NULL AND ` + textsNaming
 	sqlForgetInTexts = `UPDATE message AS m SET
 		body = replace(replace(m.body, CAST($1 AS TEXT), '…'), CAST($2 AS TEXT), '…')

@@ -20,6 +20,7 @@ type sheet struct {
 	phone   Phone
 	doubt   bool // true if a network may have taken the text
 	taken   bool // true if a settlement or a receipt said that the network took the text
+	open    bool // true if the text ended during a try whose result has not come
 }
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
@@ -32,11 +33,21 @@ func over(m *sheet, s State) State {
 	return s
 }
 
-// lost changes the model after a try with an uncertain result, if the text was withdrawn during that try. The argument
-// mine is true if the try c had not ended when its result came.
+// lost changes the model after a try with an uncertain result, if the text ended during that try. The argument mine is
+// true if the try c had not ended when its result came.
 func lost(m *sheet, c Message, mine bool) {
-	if !mine && m.state == Withdrawn && m.tries == c.Tries {
-		m.state, m.doubt = Unknown, true
+	if !mine && (m.state == Withdrawn || m.state == Unknown) && m.tries == c.Tries {
+		m.state, m.doubt, m.open = Unknown, true, false
+	}
+}
+
+// notSent is lost after a try that surely did not send the text.
+func notSent(m *sheet, c Message, mine bool, now int64) {
+	if mine || m.state != Unknown || m.tries != c.Tries || !m.open {
+		return
+	}
+	if m.state, m.doubt, m.open = Withdrawn, false, false; m.useful < now {
+		m.state = Expired
 	}
 }
 
@@ -136,6 +147,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 						settlement = c.Unsure(at, "cut off")
 						lost(m, c, mine)
 						m.doubt = m.doubt || mine
+					} else {
+						notSent(m, c, mine, now)
 					}
 					if mine && at <= m.useful {
 						m.state, m.claimAt = Queued, at
@@ -144,11 +157,13 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					}
 				case 2:
 					settlement = c.Refuse("no")
+					notSent(m, c, mine, now)
 					if mine {
 						m.state = over(m, Refused)
 					}
 				case 3:
 					settlement = c.Expire("late")
+					notSent(m, c, mine, now)
 					if mine {
 						m.state = over(m, Expired)
 					}
@@ -156,7 +171,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					settlement = c.LostTrack("cut off")
 					lost(m, c, mine)
 					if mine {
-						m.state = Unknown
+						m.state, m.doubt = Unknown, true
 					}
 				}
 				settle(t, s, now, settlement)
@@ -192,6 +207,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				n := get(t, s, func(tx *Tx) (int, error) { return tx.ExpireStale(now, 1000) })
 				for _, m := range rows {
 					if m.useful < now && (m.state == Queued || m.state == Claimed && m.claimAt <= now) {
+						m.open = m.state == Claimed && !m.doubt
 						m.doubt = m.doubt || m.state == Claimed
 						m.state = over(m, Expired)
 						n--
@@ -204,6 +220,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				ledger(t, s, phone, now, (*Ledger).Stop)
 				for _, m := range rows {
 					if m.pending() && m.phone == phone {
+						m.open = m.state == Claimed && !m.doubt
+						m.doubt = m.doubt || m.state == Claimed
 						m.state = over(m, Withdrawn)
 					}
 				}
@@ -225,7 +243,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 							m.claimAt = 0
 						}
 						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone, m.doubt,
-							taken}); got != m {
+							taken, m.open}); got != m {
 							return fmt.Errorf("message %d\n got %+v\nwant %+v", id, got, m)
 						}
 					}

@@ -10,7 +10,7 @@ import (
 // The query selects reminders only, because answers and notes are also sent at night. The condition on the place is
 // last, so that SQLite finds the due texts with the index on claim_at. The fourth column is true if the text may have
 // reached the phone.
-const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' AND m.begun = 1
+const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, ` + maybeSent + `
 	FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)

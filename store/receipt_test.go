@@ -139,7 +139,7 @@ var receiptCases = []struct {
 	{"of one lost track of", Unknown, []receipt{{"k", Delivered, true}}, Delivered},
 	{"failed, of one lost track of", Unknown, []receipt{{"k", Refused, true}}, Refused},
 	{"of one that we gave up", Expired, []receipt{{"k", Delivered, true}}, Delivered},
-	{"failed, of one taken back", Withdrawn, []receipt{{"k", Refused, true}}, Withdrawn},
+	{"failed, of one taken back while it was sent", Withdrawn, []receipt{{"k", Refused, true}}, Refused},
 }
 
 func TestReceipts(t *testing.T) {

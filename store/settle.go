@@ -117,12 +117,17 @@ const (
 		gateway = CASE WHEN doubt = 1 THEN gateway ELSE '' END
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END,
-		undecided = CASE WHEN doubt = 1 OR $1 = 'unknown' THEN 1 ELSE 0 END, reason = $2, claim_at = NULL, ended_at = $3
+		undecided = CASE WHEN doubt = 1 OR $1 = 'unknown' THEN 1 ELSE 0 END,
+		doubt = CASE WHEN $1 = 'unknown' THEN 1 ELSE doubt END, reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
 	sqlNetworkID = `UPDATE message SET network_id = $1 WHERE id = $2 AND tries = $3 AND key = $4`
-	// sqlNotBack ends a text as unknown if it was withdrawn during a try whose result is uncertain.
+	// A text that was withdrawn, or whose useful time ended, during a try is unknown until the result of the try comes.
+	// sqlNotBack leaves it unknown, because the result is uncertain.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
-		WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
+		WHERE id = $2 AND tries = $3 AND key = $4 AND state IN ('withdrawn', 'unknown')`
+	// sqlNotSent ends it as it would have ended without the try, which surely did not send it.
+	sqlNotSent = `UPDATE message SET state = CASE WHEN useful_until < $1 THEN 'expired' ELSE 'withdrawn' END, reason = $2
+		WHERE id = $3 AND tries = $4 AND key = $5 AND state = 'unknown' AND doubt = 0 AND undecided = 0`
 )
 
 // Settle stores the results of tries. If a try has already ended, for example because its lease ended, only an
@@ -158,7 +163,11 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	case s.state == Accepted:
 		return tx.do(sqlTook, orNull(s.text), now, s.id, s.key)
 	case s.back:
-		return tx.do(sqlBack, s.text, s.at, s.counts, s.id, s.try)
+		rows, err = tx.exec(sqlBack, s.text, s.at, s.counts, s.id, s.try)
+		if err == nil && rows == 0 {
+			err = tx.do(sqlNotSent, now, s.text, s.id, s.try, s.key)
+		}
+		return err
 	case s.state == Queued:
 		rows, err = tx.exec(sqlAgain, s.text, s.unsure, s.at, now, s.id, s.try)
 	case s.state == Refused, s.state == Expired, s.state == Unknown:
@@ -166,8 +175,12 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	default:
 		return fmt.Errorf("%q is not how a try ends", s.state)
 	}
-	if err == nil && rows == 0 && s.unsure {
-		err = tx.do(sqlNotBack, s.text, s.id, s.try, s.key)
+	if err == nil && rows == 0 {
+		if s.unsure {
+			err = tx.do(sqlNotBack, s.text, s.id, s.try, s.key)
+		} else {
+			err = tx.do(sqlNotSent, now, s.text, s.id, s.try, s.key)
+		}
 	}
 	if err == nil && s.unsure && s.networkID != "" {
 		err = tx.do(sqlNetworkID, s.networkID, s.id, s.try, s.key)

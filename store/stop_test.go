@@ -45,7 +45,7 @@ func TestStop(t *testing.T) {
 
 	ledger(t, s, ana, noon+2, (*Ledger).Stop)
 
-	wantStates(t, s, map[int64]State{sending: Withdrawn, waiting: Withdrawn, loose: Withdrawn, others: Queued})
+	wantStates(t, s, map[int64]State{sending: Unknown, waiting: Withdrawn, loose: Withdrawn, others: Queued})
 	wantNumber(t, s, 1, "SELECT count(*) FROM prompt")
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
 	// After a STOP, a logged pass (weeding) must not make the plot due. A reply may still be sent.
@@ -63,4 +63,37 @@ func TestStop(t *testing.T) {
 	list = due(t, s, noon+4)
 	errorIf(t, len(list) != 1 || list[0].Phone != ana || len(list[0].Plots) != 2, "due after START: %v", list)
 	wantNumber(t, s, 0, "SELECT count(*) FROM opt_out")
+}
+
+// A text that is being sent when a STOP comes is unknown until the result of the try comes, which never does if the
+// process dies.
+func TestStopDuringATry(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		result func(Message) Settlement
+		want   State
+	}{
+		{"taken", func(m Message) Settlement { return m.Took("") }, Accepted},
+		{"surely not taken", func(m Message) Settlement { return m.Again(noon+9, "busy") }, Withdrawn},
+		{"not tried", func(m Message) Settlement { return m.Expire("not useful any more") }, Withdrawn},
+		{"given back", func(m Message) Settlement { return m.Back(noon, "") }, Withdrawn},
+		{"refused", func(m Message) Settlement { return m.Refuse("no") }, Withdrawn},
+		{"perhaps taken", func(m Message) Settlement { return m.Unsure(noon+9, "cut off") }, Unknown},
+		{"track lost", func(m Message) Settlement { return m.LostTrack("cut off") }, Unknown},
+		{"no result", nil, Unknown},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := openWithPlot(t, ana)
+			id := ring(t, s, ana, []int{1}, engine.KindPrepare, noon)
+			m := claim(t, s, noon)[0]
+			ledger(t, s, ana, noon+2, (*Ledger).Stop)
+			wantState(t, s, id, Unknown)
+			if c.result != nil {
+				settle(t, s, noon+3, c.result(m))
+			}
+			write(t, s, func(tx *Tx) error { return second(tx.EndClaims(noon + 4)) })
+			wantState(t, s, id, c.want)
+			wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE undecided = 1 OR claim_at IS NOT NULL")
+		})
+	}
 }

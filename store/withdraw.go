@@ -8,10 +8,12 @@ import (
 )
 
 // The first two queries select texts that may still be sent. sqlPendingOfPhone includes texts that a network is
-// sending, because the phone wants no more texts. sqlPendingOfPlot does not, because such texts will most likely
-// arrive; sqlLastTry prevents a further try of them.
+// sending, because the phone wants no more texts: such a text ends as unknown until the result of its try comes, which
+// may never come. sqlPendingOfPlot does not, because such texts will most likely arrive; sqlLastTry prevents a further
+// try of them.
 const (
-	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
+	maybeSent         = `m.doubt = 1 OR m.state = 'claimed' AND m.begun = 1`
+	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, ` + maybeSent + ` FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
 	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message_plot mp
 		JOIN message m ON m.id = mp.message_id
