@@ -16,14 +16,15 @@ import (
 // the replaced records: STOP, START, erasures, moved numbers, who left a circle and the operator hold. A new table with
 // pending work or with decisions of growers needs its own step in reconcile.
 type Reconciled struct {
-	Reminders, Others int  // number of reminders and of other texts that were withdrawn
-	Stopped, Started  int  // growers whose STOP or START was copied from the replaced records
-	Strangers         int  // STOPs that were copied for phone numbers without records
-	Erased            int  // growers who were erased after the backup
-	Moved, Unlinked   int  // growers whose number changed after the backup, or was unlinked
-	Left              int  // growers who left a circle after the backup
-	Held              bool // true if the operator hold is on
-	Returned          int  // growers of the backup who were missing in the replaced records for an unknown reason
+	Reminders, Others int   // number of reminders and of other texts that were withdrawn
+	Stopped, Started  int   // growers whose STOP or START was copied from the replaced records
+	Strangers         int   // STOPs that were copied for phone numbers without records
+	Erased            int   // growers who were erased after the backup
+	Moved, Unlinked   int   // growers whose number changed after the backup, or was unlinked
+	Left              int   // growers who left a circle after the backup
+	Held              bool  // true if the operator hold is on
+	InDoubt           int64 // undecided texts of the backup
+	Returned          int   // growers of the backup who were missing in the replaced records for an unknown reason
 }
 
 // reconcile changes restored records according to what happened after the backup.
@@ -38,6 +39,7 @@ func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 		func() error { return tx.takeNumbers(&t, old, now) },
 		func() error { return tx.takeStops(&t, old) },
 		func() error { return tx.takeCircles(&t, old, now) },
+		func() error { return tx.countDoubt(&t, now) },
 	} {
 		if err := do(); err != nil {
 			return t, fail("take over", err)
@@ -66,12 +68,14 @@ func (tx *Tx) skipIDs(old replaced) error {
 	return tx.setLastIDs(ids)
 }
 
-const sqlAwaited = `SELECT a.phone
-	FROM (SELECT phone FROM message WHERE claim_at IS NOT NULL LIMIT CAST($1 AS BIGINT)) a
-	UNION SELECT b.phone FROM (SELECT phone FROM message WHERE undecided = 1 LIMIT CAST($1 AS BIGINT)) b`
+const sqlAwaited = `SELECT DISTINCT a.phone
+	FROM (SELECT phone FROM message WHERE claim_at IS NOT NULL LIMIT CAST($1 AS BIGINT)) a`
+
+const sqlUndecide = `UPDATE message SET undecided = 1 WHERE id = $1`
 
 // withdrawAll withdraws every text that may still be sent. The bell (the reminder job) then looks at the plots that
-// these texts are about.
+// these texts are about. A text that a network may have taken before the backup is not rung again, so it is undecided:
+// only the operator can send it again.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	for {
 		phones, err := column[Phone](tx, sqlAwaited, args(formerPage))
@@ -83,7 +87,7 @@ func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 			if err != nil {
 				return err
 			}
-			list, err := tx.withdrawOfPhone(p, now, l.Zone())
+			list, err := tx.withdraw(sqlPendingOfPhone, args(p.E164()), now, l.Zone())
 			if err == nil {
 				err = tx.lookAgain(list, now, 0)
 			}
@@ -91,6 +95,11 @@ func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 				return err
 			}
 			for _, m := range list {
+				if m.MaybeSent {
+					if err := tx.do(sqlUndecide, m.ID); err != nil {
+						return err
+					}
+				}
 				if m.Reminder != 0 {
 					t.Reminders++
 				} else {
@@ -99,6 +108,12 @@ func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 			}
 		}
 	}
+}
+
+// countDoubt counts the undecided texts, after STOPs and erasures were taken over.
+func (tx *Tx) countDoubt(t *Reconciled, now int64) (err error) {
+	t.InDoubt, err = tx.UndecidedCount(now)
+	return err
 }
 
 const (

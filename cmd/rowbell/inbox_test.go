@@ -75,6 +75,13 @@ func (i *inbox) requests(key string) int {
 	return i.seen[key]
 }
 
+// keys returns how many requests came, by the idempotency key of their text.
+func (i *inbox) keys() map[string]int {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return maps.Clone(i.seen)
+}
+
 // count returns how many different texts came.
 func (i *inbox) count() int {
 	i.mu.Lock()

@@ -70,6 +70,10 @@ func printRestored(out io.Writer, db string, r store.Restored) error {
 	say("Withdrawn: %s that waited to be sent, and %s, answers among them: they may have gone out since. "+
 		"The service texts again what is true today.",
 		plan.Count(t.Reminders, "reminder", "reminders"), plan.Count(t.Others, "other text", "other texts"))
+	if t.InDoubt > 0 {
+		say("In doubt: %s of the backup; a network may have taken them and did not say. rowbell sending unknown shows "+
+			"them, sends them again or leaves them.", plan.Count(int(t.InDoubt), "text", "texts"))
+	}
 	say("Dialogues in progress begin anew, and so does a move to a new number by code. Open questions in circles are " +
 		"over, and turns with shared tools are planned and told anew.")
 	switch {
