@@ -171,7 +171,7 @@ func TestAnAnswerWhileTheOtherChangesAPlot(t *testing.T) {
 		errorIf(t, err != nil, "the pass: %v", err)
 	})
 	wg.Wait()
-	equal(t, runs.Load(), 3, "runs")
+	errorIf(t, runs.Load() < 3, "%d runs: the two did not stand in each other's way", runs.Load())
 	wantRows(t, s[0], map[string]int64{"pass": 1, "circle WHERE plan_at IS NOT NULL": 1,
 		"circle_member WHERE keeper = 1 AND grower_id = 2": 1})
 }
