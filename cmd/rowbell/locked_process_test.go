@@ -18,7 +18,8 @@ import (
 // called.
 func (p *process) holdRecords() (release func()) {
 	p.t.Helper()
-	driver, address, statements := "sqlite3", "file:"+filepath.Join(p.dir, config.DefaultDB), []string{"BEGIN IMMEDIATE"}
+	driver, address := "sqlite3", "file:"+filepath.Join(p.dir, config.DefaultDB)
+	statements := []string{"BEGIN IMMEDIATE"}
 	if testrun.OnServer() {
 		driver, address = "pgx", p.db
 		statements = []string{"BEGIN", "LOCK TABLE callback, message, session IN ACCESS EXCLUSIVE MODE"}
