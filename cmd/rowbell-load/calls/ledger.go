@@ -139,12 +139,15 @@ func (l *load) lookAt(g *grower, has, want string, texts []store.Message) {
 		break
 	}
 	missing := slices.Clone(g.missing)
+	// A text may be in doubt where it must not be sent again: at a network that takes it twice, and after a STOP.
+	stopped := slices.ContainsFunc(texts, func(m store.Message) bool { return m.Kind() == "stop" })
+	mayBeInDoubt := stopped || stack.NetworkOf(g.phone) == stack.TakesTwice
 	for _, m := range texts {
 		took := l.net.Took(m.Key)
 		l.states[m.State]++
 		switch i := slices.Index(missing, m.Text); {
 		case m.State == store.Accepted && took:
-		case m.State == store.Unknown && stack.NetworkOf(g.phone) == stack.TakesTwice:
+		case m.State == store.Unknown && mayBeInDoubt:
 			if !took && i >= 0 {
 				missing = slices.Delete(missing, i, i+1)
 			}
