@@ -126,7 +126,8 @@ const (
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
 		WHERE id = $2 AND tries = $3 AND key = $4 AND state IN ('withdrawn', 'unknown')`
 	// sqlNotSent ends it as it would have ended without the try, which surely did not send it.
-	sqlNotSent = `UPDATE message SET state = CASE WHEN useful_until < $1 THEN 'expired' ELSE 'withdrawn' END, reason = $2
+	sqlNotSent = `UPDATE message
+		SET state = CASE WHEN useful_until < $1 THEN 'expired' ELSE 'withdrawn' END, reason = $2
 		WHERE id = $3 AND tries = $4 AND key = $5 AND state = 'unknown' AND doubt = 0 AND undecided = 0`
 )
 

@@ -30,13 +30,13 @@ type callsCmd struct {
 	Kill       time.Duration `help:"Kill a process this often (SIGKILL) and start it again." placeholder:"TIME"`
 	Suspend    time.Duration `help:"Suspend a process this often (SIGSTOP)." placeholder:"TIME"`
 	SuspendFor time.Duration `default:"5s" help:"For how long."`
-	Disturb    string        `help:"Run a line of the shell, for example one that kills the database." placeholder:"LINE"`
+	Disturb    string        `help:"Run a line of the shell, such as one that kills the server." placeholder:"LINE"`
 	Every      time.Duration `default:"30s" help:"How often --disturb is run."`
 }
 
 // stackFlags are the flags of all commands.
 type stackFlags struct {
-	Program   string `help:"The rowbell to load (default: beside this program or in PATH)." placeholder:"FILE"`
+	Program   string `help:"The rowbell to load (default: beside this program)." placeholder:"FILE"`
 	DB        string `name:"db" help:"An empty database on a server of this machine (default: a file)."`
 	Processes int    `default:"1" help:"How many processes share the records on a server." placeholder:"N"`
 	Folder    string `help:"For records and logs (default: a new one, removed at the end)."`
