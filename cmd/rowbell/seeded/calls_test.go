@@ -130,29 +130,20 @@ func (w *world) growerTexts() {
 	w.acknowledged(c)
 }
 
-// drawFault draws how the records fail next.
-func (w *world) drawFault(most int) *fault {
-	return &fault{
-		at:    store.Point(rapid.IntRange(int(store.AtView), int(store.Committed)).Draw(w.t, "point")),
-		after: rapid.IntRange(0, most).Draw(w.t, "after"),
-		crash: rapid.Bool().Draw(w.t, "crash"),
-	}
-}
-
 // callFails has the records fail, or the process end, during a call. The network sends the call again until it is
 // acknowledged. What is stored then, and what was answered, is the same as without the failure.
 func (w *world) callFails() {
 	c := w.nextCall()
 	var undisturbed call
-	want := w.clone(func(copied *world) {
+	want, passed := w.clone(func(copied *world) {
 		undisturbed = call{from: c.from, kind: c.kind, body: maps.Clone(c.body)}
 		copied.send(&undisturbed)
 	})
 	before := w.contents()
-	w.fault = w.drawFault(2)
+	w.fault = w.drawFault(passed)
 	done := w.send(&c)
 	w.seen["calls that met a failure"] += truth(w.fault.fired)
-	if w.fault.crash {
+	if w.fault.crash && w.fault.fired {
 		w.restart()
 	}
 	w.fault = nil

@@ -1,94 +1,84 @@
 package seeded
 
 import (
+	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
+
+	"rowbell/store"
 )
 
+// copied is a second service of a season, which never fails. It has records of its own, which are made the same as
+// those of the season each time it is used.
+type copied struct {
+	*world
+	rows *sql.Conn // of its file, with the file of the season as source
+	db   *sql.DB
+}
+
 // clone copies the records as they are now, and returns what they contain after do, which uses a service on the copy
-// that never fails. The start of that service ends claims, so that of the season starts first if there are any.
-func (w *world) clone(do func(*world)) (contents string) {
+// that never fails, and the points that the records passed in do. A start ends claims; the service of the copy does
+// not start again, so no claim may be left to it.
+func (w *world) clone(do func(*world)) (contents string, passed []store.Point) {
 	if strings.Contains(w.contents(), " claimed ") {
 		w.serviceRestarts()
 	}
-	folder, err := os.MkdirTemp(w.folder, "clone-")
+	if w.copied == nil {
+		w.copied = w.newCopied()
+	}
+	c := w.copied
+	w.must(c.take(w))
+	c.passed = nil
+	do(c.world)
+	return c.contents(), slices.Clone(c.passed)
+}
+
+func (w *world) newCopied() *copied {
+	folder := filepath.Join(w.folder, "copy")
+	w.must(os.Mkdir(folder, 0o700))
+	c := &copied{world: &world{t: w.t, kit: w.kit, folder: folder, clock: w.clock}}
+	c.open(c.note)
+	var err error
+	c.db, err = sql.Open("sqlite3", "file:"+filepath.ToSlash(c.path())+"?_busy_timeout=5000&_synchronous=OFF")
 	w.must(err)
-	defer os.RemoveAll(folder)
-	c := &world{t: w.t, folder: folder, clock: w.clock, conf: w.conf, profiles: w.profiles}
-	for _, end := range []string{"", "-wal"} {
-		octets, err := os.ReadFile(w.db() + end)
-		if errors.Is(err, os.ErrNotExist) {
-			continue
+	ctx := context.Background()
+	c.rows, err = c.db.Conn(ctx)
+	w.must(err)
+	_, err = c.rows.ExecContext(ctx, "ATTACH ? AS source", w.path())
+	w.must(err)
+	return c
+}
+
+// take makes the records the same as those of the season, which is as it was last read.
+func (c *copied) take(w *world) error {
+	if _, err := c.reader.contents(); err != nil {
+		return err
+	}
+	tables := []string{"sqlite_sequence"}
+	for i, t := range w.reader.rows {
+		if t.chance || t.text != c.reader.rows[i].text {
+			tables = append(tables, t.table)
 		}
-		w.must(err)
-		w.must(os.WriteFile(c.db()+end, octets, 0o600))
 	}
-	c.conf.DB = c.db()
-	c.service = c.start(c.conf, nil)
-	do(c)
-	w.must(c.service.Close())
-	return c.contents()
-}
-
-// left are tables that are not compared: they say when the service worked, or keep a receipt until its text is known.
-var left = []string{"meta", "process", "early_receipt"}
-
-// byChance is the part of the key of an answer that is drawn anew each time.
-var byChance = regexp.MustCompile(`\b[0-9a-f]{24}\b`)
-
-// open opens the file of the records for reading.
-func (w *world) open() *sql.DB {
-	db, err := sql.Open("sqlite3", "file:"+filepath.ToSlash(w.db())+"?mode=ro")
-	w.must(err)
-	return db
-}
-
-// contents returns all rows of the records.
-func (w *world) contents() string {
-	db := w.open()
-	defer db.Close()
-	tables, err := db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table'
-		AND name NOT LIKE 'sqlite_%' ORDER BY name`)
-	w.must(err)
-	var names []string
-	for tables.Next() {
-		var name string
-		w.must(tables.Scan(&name))
-		names = append(names, name)
-	}
-	w.must(errors.Join(tables.Err(), tables.Close()))
 	var b strings.Builder
-	for _, name := range names {
-		if !slices.Contains(left, name) {
-			w.rows(&b, db, name)
-		}
+	b.WriteString("BEGIN IMMEDIATE;")
+	for _, t := range tables {
+		b.WriteString("DELETE FROM main." + t + "; INSERT INTO main." + t + " SELECT * FROM source." + t + ";")
 	}
-	return byChance.ReplaceAllString(b.String(), "?")
+	b.WriteString("COMMIT")
+	_, err := c.rows.ExecContext(context.Background(), b.String())
+	return err
 }
 
-// rows writes the rows of a table in their order.
-func (w *world) rows(b *strings.Builder, db *sql.DB, table string) {
-	rows, err := db.Query(`SELECT * FROM "` + table + `"`)
-	w.must(err)
-	defer rows.Close()
-	columns, err := rows.Columns()
-	w.must(err)
-	values := make([]any, len(columns))
-	into := make([]any, len(columns))
-	for i := range values {
-		into[i] = &values[i]
+func (c *copied) close() error {
+	if c == nil {
+		return nil
 	}
-	for rows.Next() {
-		w.must(rows.Scan(into...))
-		fmt.Fprintf(b, "%s %v\n", table, values)
-	}
-	w.must(rows.Err())
+	return errors.Join(c.service.Close(), c.rows.Close(), c.db.Close(), c.reader.close())
 }
 
 // differences returns the lines that only one of two contents has.

@@ -25,7 +25,7 @@ func (w *world) check() {
 // mayGo looks whether a text that a network takes now may go out: as it is stored, while it is useful, not during
 // quiet hours or the operator's hold, not after STOP, and while what it says is true.
 func (w *world) mayGo(n *network, key, to, text string) {
-	err := w.visitor.View(w.t.Context(), func(tx *store.Tx) error {
+	err := w.look(func(tx *store.Tx) error {
 		l, err := tx.Ledger(store.Phone(to), w.now())
 		if err != nil {
 			return err
@@ -142,10 +142,8 @@ func (w *world) checkOutbox() {
 		return nil
 	})
 	// A text that was withdrawn while a process might be sending it stays charged, if the process never said.
-	db := w.open()
-	defer db.Close()
 	var unsure int
-	w.must(db.QueryRow(`SELECT count(*) FROM message WHERE state = 'withdrawn' AND begun = 1
+	w.must(w.reader.db.QueryRow(`SELECT count(*) FROM message WHERE state = 'withdrawn' AND begun = 1
 		AND charge_day IS NOT NULL`).Scan(&unsure))
 	if texts < int64(handed) || texts > int64(handed+unknown+unsure) {
 		w.t.Errorf("%d texts are charged, %d taken, %d unknown, %d unsure:\n%s", texts, handed, unknown, unsure,

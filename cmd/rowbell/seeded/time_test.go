@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"rowbell/store"
 )
 
 var hops = []time.Duration{10 * time.Minute, time.Hour, 5 * time.Hour, 13 * time.Hour}
@@ -32,10 +34,9 @@ func (w *world) settle() error { return w.service.Settle(context.Background()) }
 // the same as without the failure.
 func (w *world) bellFails() {
 	w.hop()
-	var want string
 	w.each(func(n *network) { n.dark = true })
-	want = w.clone(func(copied *world) { copied.must(copied.settle()) })
-	w.failing(4)
+	want, passed := w.clone(func(copied *world) { copied.must(copied.settle()) })
+	w.failing(passed)
 	w.each(func(n *network) { n.dark = false })
 	// What becomes of the texts is not compared: the networks of the copy took none.
 	told := []string{"told", "message_plot"}
@@ -50,18 +51,18 @@ func (w *world) sendingFails() {
 	for range rapid.IntRange(1, 3).Draw(w.t, "texts") {
 		w.growerTexts()
 	}
-	w.failing(12)
+	w.failing(anyPoints())
 }
 
 // failing settles with a failure, and then without one.
-func (w *world) failing(most int) {
-	w.fault = w.drawFault(most)
+func (w *world) failing(at []store.Point) {
+	w.fault = w.drawFault(at)
 	err := w.settle()
 	if err != nil && !w.fault.fired {
 		w.t.Fatal(err)
 	}
 	w.seen["work that met a failure"] += truth(w.fault.fired)
-	if w.fault.crash {
+	if w.fault.crash && w.fault.fired {
 		w.restart()
 	}
 	w.fault = nil

@@ -1,0 +1,171 @@
+package seeded
+
+import (
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// left are tables that are not compared: they say when the service worked, or keep a receipt until its text is known.
+var left = []string{"meta", "process", "early_receipt"}
+
+// reader reads all rows of the records, beside the service, on a connection of its own that stays open.
+type reader struct {
+	db      *sql.DB
+	rows    []*tableRows // nil: not prepared yet
+	version int64        // of the records when text was read: SQLite counts the commits of other connections
+	text    string
+}
+
+// tableRows selects all rows of a table.
+type tableRows struct {
+	table  string
+	text   string
+	chance bool // the text leaves out something that was drawn anew
+	all    *sql.Stmt
+	values []any
+	into   []any
+}
+
+func newReader(path string) *reader {
+	db, err := sql.Open("sqlite3", "file:"+filepath.ToSlash(path)+"?mode=ro")
+	if err != nil {
+		panic(err) // it opens nothing yet
+	}
+	db.SetMaxOpenConns(1)
+	return &reader{db: db}
+}
+
+func (r *reader) close() error { return r.db.Close() }
+
+// contents returns all rows of the records.
+func (w *world) contents() string {
+	text, err := w.reader.contents()
+	w.must(err)
+	return text
+}
+
+func (r *reader) contents() (string, error) {
+	if r.rows == nil {
+		if err := r.prepare(); err != nil {
+			return "", err
+		}
+	}
+	var version int64
+	if err := r.db.QueryRow("PRAGMA data_version").Scan(&version); err != nil || version == r.version {
+		return r.text, err
+	}
+	var b strings.Builder
+	for _, t := range r.rows {
+		if err := t.read(); err != nil {
+			return "", err
+		}
+		if !slices.Contains(left, t.table) {
+			b.WriteString(t.text)
+		}
+	}
+	r.version, r.text = version, b.String()
+	return r.text, nil
+}
+
+func (r *reader) prepare() error {
+	names, err := r.tables()
+	for _, name := range names {
+		t := &tableRows{table: name}
+		if t.all, err = r.db.Prepare(`SELECT * FROM "` + name + `"`); err != nil {
+			return err
+		}
+		r.rows = append(r.rows, t)
+	}
+	return err
+}
+
+func (r *reader) tables() (names []string, err error) {
+	tables, err := r.db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table'
+		AND name NOT LIKE 'sqlite_%' ORDER BY name`)
+	if err != nil {
+		return nil, err
+	}
+	for tables.Next() {
+		var name string
+		if err := tables.Scan(&name); err != nil {
+			return nil, err
+		}
+		names = append(names, name)
+	}
+	return names, errors.Join(tables.Err(), tables.Close())
+}
+
+// read reads the rows in their order, one a line.
+func (t *tableRows) read() error {
+	rows, err := t.all.Query()
+	if err != nil {
+		return err
+	}
+	b := make([]byte, 0, len(t.text)+512)
+	t.chance = false
+	defer rows.Close()
+	for rows.Next() {
+		if t.into == nil {
+			columns, err := rows.Columns()
+			if err != nil {
+				return err
+			}
+			t.values, t.into = make([]any, len(columns)), make([]any, len(columns))
+			for i := range t.values {
+				t.into[i] = &t.values[i]
+			}
+		}
+		if err := rows.Scan(t.into...); err != nil {
+			return err
+		}
+		b = append(b, t.table...)
+		for _, v := range t.values {
+			b = t.append(append(b, ' '), v)
+		}
+		b = append(b, '\n')
+	}
+	t.text = string(b)
+	return rows.Err()
+}
+
+func (t *tableRows) append(b []byte, v any) []byte {
+	switch v := v.(type) {
+	case int64:
+		return strconv.AppendInt(b, v, 10)
+	case string:
+		return t.appendString(b, v)
+	case []byte:
+		return hex.AppendEncode(b, v)
+	default:
+		return fmt.Append(b, v)
+	}
+}
+
+// byChance is the length of the part of the key of an answer that is drawn anew each time: so many digits of base 16.
+const byChance = 24
+
+// appendString appends a value, with a question mark in place of what is drawn anew each time.
+func (t *tableRows) appendString(b []byte, s string) []byte {
+	from := 0 // of the word at i
+	for i := 0; i <= len(s); i++ {
+		if i < len(s) && (s[i] >= '0' && s[i] <= '9' || s[i] >= 'a' && s[i] <= 'f') {
+			continue
+		}
+		if i-from == byChance {
+			b, t.chance = append(b, '?'), true
+		} else {
+			b = append(b, s[from:i]...)
+		}
+		if i < len(s) {
+			b = append(b, s[i])
+		}
+		from = i + 1
+	}
+	return b
+}
