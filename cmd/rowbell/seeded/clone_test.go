@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -12,12 +11,13 @@ import (
 	"rowbell/store"
 )
 
-// copied is a second service of a season, which never fails. It has records of its own, which are made the same as
-// those of the season each time it is used.
+// copied is a second service, which never fails. It has records of its own, which are made the same as those of the
+// season each time it is used. It serves all seasons of a test, because what it knows beside its records must not matter.
 type copied struct {
 	*world
 	rows *sql.Conn // of its file, with the file of the season as source
 	db   *sql.DB
+	of   *world // whose file is the source
 }
 
 // clone copies the records as they are now, and returns what they contain after do, which uses a service on the copy
@@ -27,36 +27,50 @@ func (w *world) clone(do func(*world)) (contents string, passed []store.Point) {
 	if strings.Contains(w.contents(), " claimed ") {
 		w.serviceRestarts()
 	}
-	if w.copied == nil {
-		w.copied = w.newCopied()
+	c := w.kit.copied
+	if c.world == nil {
+		w.must(c.begin(w))
 	}
-	c := w.copied
+	c.t = w.t
 	w.must(c.take(w))
 	c.passed = nil
 	do(c.world)
 	return c.contents(), slices.Clone(c.passed)
 }
 
-func (w *world) newCopied() *copied {
-	folder := filepath.Join(w.folder, "copy")
-	w.must(os.Mkdir(folder, 0o700))
-	c := &copied{world: &world{t: w.t, kit: w.kit, folder: folder, clock: w.clock}}
-	c.open(c.note)
-	var err error
+func (c *copied) begin(w *world) (err error) {
+	c.world = &world{t: w.t, kit: w.kit, folder: w.test.TempDir()}
+	c.world.open(c.note)
+	c.test.Cleanup(c.close)
 	c.db, err = sql.Open("sqlite3", "file:"+filepath.ToSlash(c.path())+"?_busy_timeout=5000&_synchronous=OFF")
-	w.must(err)
-	ctx := context.Background()
-	c.rows, err = c.db.Conn(ctx)
-	w.must(err)
-	_, err = c.rows.ExecContext(ctx, "ATTACH ? AS source", w.path())
-	w.must(err)
-	return c
+	if err == nil {
+		c.rows, err = c.db.Conn(context.Background())
+	}
+	return err
+}
+
+func (c *copied) close() {
+	if err := errors.Join(c.service.Close(), c.rows.Close(), c.db.Close(), c.reader.close()); err != nil {
+		c.test.Error(err)
+	}
 }
 
 // take makes the records the same as those of the season, which is as it was last read.
 func (c *copied) take(w *world) error {
+	ctx := context.Background()
 	if _, err := c.reader.contents(); err != nil {
 		return err
+	}
+	if c.of != w {
+		if c.of != nil {
+			if _, err := c.rows.ExecContext(ctx, "DETACH source"); err != nil {
+				return err
+			}
+		}
+		if _, err := c.rows.ExecContext(ctx, "ATTACH ? AS source", w.path()); err != nil {
+			return err
+		}
+		c.of = w
 	}
 	tables := []string{"sqlite_sequence"}
 	for i, t := range w.reader.rows {
@@ -70,15 +84,8 @@ func (c *copied) take(w *world) error {
 		b.WriteString("DELETE FROM main." + t + "; INSERT INTO main." + t + " SELECT * FROM source." + t + ";")
 	}
 	b.WriteString("COMMIT")
-	_, err := c.rows.ExecContext(context.Background(), b.String())
+	_, err := c.rows.ExecContext(ctx, b.String())
 	return err
-}
-
-func (c *copied) close() error {
-	if c == nil {
-		return nil
-	}
-	return errors.Join(c.service.Close(), c.rows.Close(), c.db.Close(), c.reader.close())
 }
 
 // differences returns the lines that only one of two contents has.

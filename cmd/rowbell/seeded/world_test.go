@@ -26,11 +26,9 @@ type world struct {
 	t *rapid.T
 	kit
 	folder  string
-	clock   *clock.Manual
 	service *service.Service
 	reader  *reader
-	copied  *copied // nil: not made yet
-	looking bool    // the test itself reads the records, and never fails
+	looking bool // the test itself reads the records, and never fails
 	growers []*grower
 	calls   []call // that were acknowledged, in order
 	fault   *fault
@@ -85,6 +83,8 @@ through = ["tern"]
 
 // kit is what the seasons of a test use one after another: it does not change in a season, or forgets the last one.
 type kit struct {
+	clock    *clock.Manual
+	copied   *copied
 	test     *testing.T
 	networks []*network
 	conf     config.Config
@@ -93,7 +93,8 @@ type kit struct {
 }
 
 func newKit(t *testing.T) (k kit) {
-	k.test, k.networks = t, newNetworks(t)
+	k.test, k.networks, k.copied = t, newNetworks(t), &copied{}
+	k.clock = clock.New(time.Unix(start, 0))
 	var err error
 	must := func() {
 		if err != nil {
@@ -120,9 +121,10 @@ func newKit(t *testing.T) (k kit) {
 // newWorld makes records with growers, and starts the service on them.
 func newWorld(t *rapid.T, k kit) *world {
 	folder, err := os.MkdirTemp(k.test.TempDir(), "season-")
-	w := &world{t: t, kit: k, folder: folder, clock: clock.New(time.Unix(start, 0).UTC()),
+	w := &world{t: t, kit: k, folder: folder,
 		went: map[int64][]engine.Day{}, seen: counts{}}
 	w.must(err)
+	w.clock.Set(time.Unix(start, 0))
 	for _, n := range k.networks {
 		n.begin(w)
 	}
@@ -175,7 +177,6 @@ func (w *world) restart() {
 func (w *world) close() {
 	_ = w.service.Close()
 	_ = w.reader.close()
-	_ = w.copied.close()
 	_ = os.RemoveAll(w.folder)
 }
 
