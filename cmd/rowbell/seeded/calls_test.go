@@ -29,7 +29,7 @@ type call struct {
 // keys are what growers enter in a dialogue, in no order; texts are what they write.
 var (
 	keys = []string{"1", "1", "1", "2", "2", "3", "4", "5", "6", "9", "0", "00", "600", "20", "20x30", "15/11", "1/12",
-		"0.5", "rice", ""}
+		"0.5", "rice", "Uma", ""}
 	texts = []string{"1", "1", "2", "3", "4", "5", "0", "menu", "help", "STOP", "stop", "START", "weeded", "1 2", "?",
 		"2.5", "two leaves", "my tool is broken"}
 )

@@ -37,6 +37,7 @@ var stepsOf = []struct {
 	{"time passes", 9, (*world).timePasses},
 	{"a grower calls", 6, (*world).growerCalls},
 	{"a grower texts", 3, (*world).growerTexts},
+	{"a member calls", 3, (*world).memberCalls},
 	{"a call fails", 2, (*world).callFails},
 	{"the bell fails", 1, (*world).bellFails},
 	{"sending fails", 2, (*world).sendingFails},
@@ -45,6 +46,7 @@ var stepsOf = []struct {
 	{"networks report", 3, (*world).networkReports},
 	{"a network changes", 2, (*world).networkChanges},
 	{"the service restarts", 1, (*world).serviceRestarts},
+	{"the clock is set", 1, (*world).clockIsSet},
 	{"the operator holds", 1, (*world).operatorHolds},
 }
 

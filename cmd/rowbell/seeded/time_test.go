@@ -20,8 +20,36 @@ func (w *world) timePasses() {
 	w.must(w.settle())
 }
 
+// wrongs are by how much the clock is wrong after it was set wrong.
+var wrongs = []time.Duration{2 * time.Hour, 30 * time.Hour, 5 * 24 * time.Hour, -2 * time.Hour, -30 * time.Hour,
+	-5 * 24 * time.Hour}
+
+// clockIsSet sets the clock of the machine wrong, or right again, and the service does what is due. Everything is
+// checked by this clock: what is night, today or in use by the right one cannot be known to the service. A network that
+// repeats a step of a dialogue after its time by the wrong clock makes a new call; so networkRepeats goes by it too.
+func (w *world) clockIsSet() {
+	if w.wrong != 0 {
+		w.setRight()
+	} else {
+		w.wrong = rapid.SampledFrom(wrongs).Draw(w.t, "wrong by")
+		w.clock.Advance(w.wrong)
+	}
+	w.newSessions()
+	w.must(w.settle())
+	w.seen["clocks set"]++
+}
+
+func (w *world) setRight() {
+	w.clock.Advance(-w.wrong)
+	w.wrong = 0
+}
+
 func (w *world) hop() {
 	w.clock.Advance(hops[rapid.IntRange(0, len(hops)-1).Draw(w.t, "hop")])
+	w.newSessions()
+}
+
+func (w *world) newSessions() {
 	for _, g := range w.growers {
 		g.session, g.step = "", 0
 	}
@@ -93,15 +121,19 @@ func (w *world) serviceRestarts() {
 }
 
 // end lets the networks work and the time pass until all texts have gone or are useless, and checks what became of
-// each.
+// each. It ends by day, because some texts wait for the morning.
 func (w *world) end() {
 	if w.held {
 		w.operatorHolds()
 	}
+	w.setRight()
 	w.each(func(n *network) { n.mood = well })
-	for range 30 {
+	for hour := 0; hour < 30 || w.clock.Now().Hour() != 12; hour++ {
 		w.clock.Advance(time.Hour)
 		w.must(w.settle())
+		if hour == 2 {
+			w.checkWaiting()
+		}
 	}
 	w.check()
 	w.checkOutbox()

@@ -33,6 +33,7 @@ type world struct {
 	calls   []call // that were acknowledged, in order
 	fault   *fault
 	passed  []store.Point          // points that the records passed; only a copy notes them
+	wrong   time.Duration          // by how much the clock is ahead
 	held    bool                   // the operator holds texts
 	asked   int                    // number of calls so far
 	went    map[int64][]engine.Day // days on which reminders about a plot went out, by the id of the plot
@@ -130,6 +131,7 @@ func newWorld(t *rapid.T, k kit) *world {
 	}
 	w.open(w.point)
 	w.register()
+	w.makeCircle()
 	return w
 }
 
