@@ -44,9 +44,13 @@ func (w *world) nextCall() call {
 }
 
 func (w *world) nextText(g *grower) call {
+	return w.textOf(g, rapid.SampledFrom(texts).Draw(w.t, "text"))
+}
+
+func (w *world) textOf(g *grower, text string) call {
 	w.asked++
 	return call{from: g, kind: "sms", body: map[string]any{"id": fmt.Sprint("in-", w.asked), "phone": g.phone.E164(),
-		"text": rapid.SampledFrom(texts).Draw(w.t, "text")}}
+		"text": text}}
 }
 
 func (w *world) nextKey(g *grower) call {
@@ -130,6 +134,12 @@ func (w *world) growerTexts() {
 	w.acknowledged(c)
 }
 
+func (w *world) writes(g *grower, text string) {
+	c := w.textOf(g, text)
+	w.send(&c)
+	w.acknowledged(c)
+}
+
 // callFails has the records fail, or the process end, during a call. The network sends the call again until it is
 // acknowledged. What is stored then, and what was answered, is the same as without the failure.
 func (w *world) callFails() {
@@ -139,7 +149,7 @@ func (w *world) callFails() {
 		undisturbed = call{from: c.from, kind: c.kind, body: maps.Clone(c.body)}
 		copied.send(&undisturbed)
 	})
-	before := w.contents()
+	before, ids := w.contents(), w.sequences()
 	w.fault = w.drawFault(passed)
 	done := w.send(&c)
 	w.seen["calls that met a failure"] += truth(w.fault.fired)
@@ -151,6 +161,9 @@ func (w *world) callFails() {
 		w.t.Fatalf("%s %v, acknowledged: %v; the records\n%s", c.kind, c.body, done, differences(got, want))
 	}
 	if !done {
+		if w.contents() == before {
+			w.setSequences("public", ids)
+		}
 		w.send(&c)
 		if got := w.contents(); got != want {
 			w.t.Fatalf("%s %v, sent again: the records\n%s", c.kind, c.body, differences(got, want))

@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"rowbell/store/testrun"
 )
 
 // left are tables that are not compared: they say when the service worked, or keep a receipt until its text is known.
@@ -18,8 +20,9 @@ var left = []string{"meta", "process", "early_receipt"}
 type reader struct {
 	db      *sql.DB
 	rows    []*tableRows // nil: not prepared yet
-	version int64        // of the records when text was read: SQLite counts the commits of other connections
+	version int64        // of the records when text was read: it counts the commits of other connections
 	text    string
+	ids     []string // tables with a sequence of ids, only on a server
 }
 
 // tableRows selects all rows of a table.
@@ -32,8 +35,12 @@ type tableRows struct {
 	into   []any
 }
 
-func newReader(path string) *reader {
-	db, err := sql.Open("sqlite3", "file:"+filepath.ToSlash(path)+"?mode=ro")
+func newReader(address string) *reader {
+	driver := "pgx"
+	if !testrun.OnServer() {
+		driver, address = "sqlite3", "file:"+filepath.ToSlash(address)+"?mode=ro"
+	}
+	db, err := sql.Open(driver, address)
 	if err != nil {
 		panic(err) // it opens nothing yet
 	}
@@ -57,7 +64,11 @@ func (r *reader) contents() (string, error) {
 		}
 	}
 	var version int64
-	if err := r.db.QueryRow("PRAGMA data_version").Scan(&version); err != nil || version == r.version {
+	count := "PRAGMA data_version"
+	if testrun.OnServer() {
+		count = "SELECT txid_snapshot_xmax(txid_current_snapshot())"
+	}
+	if err := r.db.QueryRow(count).Scan(&version); err != nil || version == r.version {
 		return r.text, err
 	}
 	var b strings.Builder
@@ -86,17 +97,26 @@ func (r *reader) prepare() error {
 }
 
 func (r *reader) tables() (names []string, err error) {
-	tables, err := r.db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table'
-		AND name NOT LIKE 'sqlite_%' ORDER BY name`)
+	query := `SELECT name, false FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name`
+	if testrun.OnServer() {
+		query = `SELECT t.table_name, EXISTS (SELECT 1 FROM information_schema.columns c
+				WHERE c.table_schema = t.table_schema AND c.table_name = t.table_name AND c.column_name = 'id'
+					AND c.is_identity = 'YES')
+			FROM information_schema.tables t WHERE t.table_schema = current_schema() ORDER BY t.table_name`
+	}
+	tables, err := r.db.Query(query)
 	if err != nil {
 		return nil, err
 	}
 	for tables.Next() {
 		var name string
-		if err := tables.Scan(&name); err != nil {
+		var counted bool
+		if err := tables.Scan(&name, &counted); err != nil {
 			return nil, err
 		}
-		names = append(names, name)
+		if names = append(names, name); counted {
+			r.ids = append(r.ids, name)
+		}
 	}
 	return names, errors.Join(tables.Err(), tables.Close())
 }
@@ -131,6 +151,11 @@ func (t *tableRows) read() error {
 		b = append(b, '\n')
 	}
 	t.text = string(b)
+	if testrun.OnServer() { // its rows are in no order
+		lines := strings.SplitAfter(t.text, "\n")
+		slices.Sort(lines)
+		t.text = strings.Join(lines, "")
+	}
 	return rows.Err()
 }
 

@@ -137,16 +137,13 @@ func newWorld(t *rapid.T, k kit) *world {
 
 // open makes records, and starts the service on them.
 func (w *world) open(point func(store.Point) error) {
-	w.conf.DB = w.path()
-	testrun.File(w.test, w.path(), func(address string) error {
-		s, err := store.Open(context.Background(), address, store.Options{})
-		if err != nil {
-			return err
-		}
-		return s.Close()
-	})
+	if w.conf.DB = w.path(); testrun.OnServer() {
+		w.conf.DB = testrun.Database(w.test, migrateServer)
+	} else {
+		testrun.File(w.test, w.path(), migrate)
+	}
 	w.service = w.start(w.conf, point)
-	w.reader = newReader(w.path())
+	w.reader = newReader(w.conf.DB)
 }
 
 func (w *world) path() string { return filepath.Join(w.folder, "rowbell.db") }
