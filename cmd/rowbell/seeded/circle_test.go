@@ -82,7 +82,16 @@ func (w *world) memberCalls() {
 
 // circles returns the circles that have not ended, with their turns and what was told of them.
 func (w *world) circles(tx *store.Tx) (list []store.DueCircle, err error) {
-	for id := int64(1); id <= int64(len(w.growers))+2; id++ {
+	rows, err := w.reader.db.Query("SELECT id FROM circle WHERE ended_at IS NULL ORDER BY id")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var id int64
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
 		c, known, err := tx.CircleToPlan(id, w.now())
 		if err != nil {
 			return nil, err
@@ -91,7 +100,7 @@ func (w *world) circles(tx *store.Tx) (list []store.DueCircle, err error) {
 			list = append(list, c)
 		}
 	}
-	return list, nil
+	return list, rows.Err()
 }
 
 // turnIsTrue looks whether what a text says of a turn is so today: the member has these days of the tool, or none.
@@ -157,8 +166,13 @@ func (w *world) turnsOf(list []store.DueCircle, plot int64) (told *store.ToldTur
 }
 
 // checkTurns looks whether two members think that they have a tool today or tomorrow: who was told so and has heard of
-// no change. It is not asked while the bell is due to plan a circle again.
+// no change. Only the bell tells turns, and it may be
+// due to plan a circle again.
 func (w *world) checkTurns() {
+	if !w.rang {
+		return
+	}
+	w.rang = false
 	w.view(func(tx *store.Tx) error {
 		list, err := w.circles(tx)
 		for _, c := range list {

@@ -63,12 +63,8 @@ func (r *reader) contents() (string, error) {
 			return "", err
 		}
 	}
-	var version int64
-	count := "PRAGMA data_version"
-	if testrun.OnServer() {
-		count = "SELECT txid_snapshot_xmax(txid_current_snapshot())"
-	}
-	if err := r.db.QueryRow(count).Scan(&version); err != nil || version == r.version {
+	version, err := r.now()
+	if err != nil || version == r.version {
 		return r.text, err
 	}
 	var b strings.Builder
@@ -82,6 +78,16 @@ func (r *reader) contents() (string, error) {
 	}
 	r.version, r.text = version, b.String()
 	return r.text, nil
+}
+
+// now returns the present version: see reader.version.
+func (r *reader) now() (version int64, err error) {
+	count := "PRAGMA data_version"
+	if testrun.OnServer() {
+		count = "SELECT txid_snapshot_xmax(txid_current_snapshot())"
+	}
+	err = r.db.QueryRow(count).Scan(&version)
+	return version, err
 }
 
 func (r *reader) prepare() error {

@@ -57,7 +57,10 @@ func (w *world) newSessions() {
 }
 
 // settle does what is due.
-func (w *world) settle() error { return w.service.Settle(context.Background()) }
+func (w *world) settle() error {
+	w.rang = true
+	return w.service.Settle(context.Background())
+}
 
 // bellFails has the records fail, or the process end, while the bell writes texts. When it works again, the texts are
 // the same as without the failure.
@@ -142,12 +145,17 @@ func (w *world) end() {
 	for _, g := range wait {
 		w.writes(g, "menu")
 	}
-	for hour := 0; hour < 30 || w.clock.Now().Hour() != 12; hour++ {
+	for range 3 {
 		w.clock.Advance(time.Hour)
 		w.must(w.settle())
-		if hour == 2 {
-			w.checkWaiting()
+	}
+	w.checkWaiting()
+	for n := range 12 { // one and a half day, and on until it is day
+		if hour := w.clock.Now().Hour(); n >= 9 && hour >= 9 && hour < 18 {
+			break
 		}
+		w.clock.Advance(3 * time.Hour)
+		w.must(w.settle())
 	}
 	w.check()
 	w.checkOutbox()

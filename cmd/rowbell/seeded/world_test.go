@@ -28,6 +28,7 @@ type world struct {
 	folder  string
 	service *service.Service
 	reader  *reader
+	rang    bool // the bell worked since the turns were checked
 	looking bool // the test itself reads the records, and never fails
 	growers []*grower
 	calls   []call // that were acknowledged, in order
