@@ -166,8 +166,7 @@ func (w *world) turnsOf(list []store.DueCircle, plot int64) (told *store.ToldTur
 }
 
 // checkTurns looks whether two members think that they have a tool today or tomorrow: who was told so and has heard of
-// no change. Only the bell tells turns, and it may be
-// due to plan a circle again.
+// no change. Only the bell tells turns; while it is due to plan a circle again, it may have more to tell.
 func (w *world) checkTurns() {
 	if !w.rang {
 		return

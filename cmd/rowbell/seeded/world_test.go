@@ -88,6 +88,7 @@ type kit struct {
 	clock    *clock.Manual
 	copied   *copied
 	test     *testing.T
+	folders  string // where seasons have their files
 	networks []*network
 	conf     config.Config
 	profiles []profile.Profile
@@ -96,7 +97,7 @@ type kit struct {
 
 func newKit(t *testing.T) (k kit) {
 	k.test, k.networks, k.copied = t, newNetworks(t), &copied{}
-	k.clock = clock.New(time.Unix(start, 0))
+	k.clock, k.folders = clock.New(time.Unix(start, 0)), t.TempDir()
 	var err error
 	must := func() {
 		if err != nil {
@@ -122,7 +123,7 @@ func newKit(t *testing.T) (k kit) {
 
 // newWorld makes records with growers, and starts the service on them.
 func newWorld(t *rapid.T, k kit) *world {
-	folder, err := os.MkdirTemp(k.test.TempDir(), "season-")
+	folder, err := os.MkdirTemp(k.folders, "season-")
 	w := &world{t: t, kit: k, folder: folder,
 		went: map[int64][]engine.Day{}, seen: counts{}}
 	w.must(err)
