@@ -2,6 +2,7 @@ package seeded
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,7 +11,6 @@ import (
 	"pgregory.net/rapid"
 
 	"rowbell/store"
-	"rowbell/store/testrun"
 )
 
 var hops = []time.Duration{10 * time.Minute, time.Hour, 5 * time.Hour, 13 * time.Hour}
@@ -67,17 +67,40 @@ func (w *world) settle() error {
 func (w *world) bellFails() {
 	w.hop()
 	w.each(func(n *network) { n.dark = true })
-	want, passed := w.clone(func(copied *world) { copied.must(copied.settle()) })
+	var want []string
+	_, passed := w.clone(func(copied *world) {
+		copied.must(copied.settle())
+		want = copied.rung()
+	})
 	w.failing(passed)
 	w.each(func(n *network) { n.dark = false })
 	// What becomes of the texts is not compared: the networks of the copy took none.
-	told := []string{"told", "message_plot"}
-	if testrun.OnServer() { // what is rolled back uses up ids of texts there
-		told = told[:1]
+	if got := w.rung(); !slices.Equal(got, want) {
+		w.t.Fatalf("the bell wrote\n%s", differences(strings.Join(got, "\n"), strings.Join(want, "\n")))
 	}
-	if got, want := tables(w.contents(), told...), tables(want, told...); got != want {
-		w.t.Fatalf("the bell wrote\n%s", differences(got, want))
+}
+
+// rung returns what the bell told of plots, and the kinds of the texts. Growers in circles are left out: while turns
+// cannot be planned, the bell goes on without them, so what it writes then is another, and turnIsTrue looks at it.
+func (w *world) rung() (list []string) {
+	alone := ` AND NOT EXISTS (SELECT 1 FROM plot p JOIN circle_member m ON m.grower_id = p.grower_id
+		WHERE p.id = x.plot_id)`
+	for _, query := range []string{
+		"SELECT x.plot_id, x.window_no, x.edition, x.day, CAST(x.kind AS TEXT) FROM told x WHERE true" + alone,
+		`SELECT x.plot_id, 0, 0, 0, t.kind FROM message_plot x JOIN message t ON t.id = x.message_id WHERE true` + alone,
+	} {
+		rows, err := w.reader.db.Query(query)
+		w.must(err)
+		for rows.Next() {
+			var plot, window, edition, day int64
+			var kind string
+			w.must(rows.Scan(&plot, &window, &edition, &day, &kind))
+			list = append(list, fmt.Sprint(plot, window, edition, day, kind))
+		}
+		w.must(errors.Join(rows.Err(), rows.Close()))
 	}
+	slices.Sort(list)
+	return list
 }
 
 // sendingFails has the records fail, or the process end, while answers and reminders go out.
