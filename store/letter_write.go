@@ -172,15 +172,3 @@ func (w *letterWriter) texts(till int64) (written int64, err error) {
 func (l *Letter) key(grower int64) string {
 	return fmt.Sprintf("letter/%d/%d/%d", l.ID, l.MadeAt, grower)
 }
-
-// sqlPutOffLetters moves texts of letters that are due in the quiet hours of a place to its morning.
-const sqlPutOffLetters = `UPDATE message SET claim_at = $1 WHERE id IN (SELECT m.id FROM message m
-	WHERE m.urgency = 1 AND m.claim_at <= $2 AND m.letter_id IS NOT NULL AND m.state = 'queued'
-		AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3
-	LIMIT CAST($4 AS BIGINT))`
-
-// putOffLetters moves at most limit texts of letters that are due to the morning of a place.
-func (tx *Tx) putOffLetters(placeID, now, morning int64, limit int) (int, error) {
-	n, err := tx.exec(sqlPutOffLetters, morning, now, placeID, limit)
-	return int(n), err
-}

@@ -96,6 +96,9 @@ func (d *serverDB) enter() bool {
 
 // run runs fn once in a transaction. The result again is true if nothing was written and another run may succeed.
 func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err error) {
+	if err := d.s.failAt(AtBegin); err != nil {
+		return false, fail("begin", err)
+	}
 	conn, err := d.db.Conn(ctx)
 	if err != nil {
 		return false, fail("begin", err)
@@ -117,10 +120,14 @@ func (d *serverDB) run(ctx context.Context, fn func(*Tx) error) (again bool, err
 	if !tx.pg.begun && len(tx.pg.queue) == 0 { // fn has neither read nor written anything
 		return false, nil
 	}
+	if err := d.s.failAt(AtCommit); err != nil {
+		_, _ = conn.ExecContext(ctx, "ROLLBACK")
+		return false, fail("commit", err)
+	}
 	sure, err := tx.commit()
 	switch {
 	case err == nil:
-		return false, nil
+		return false, fail("commit", d.s.failAt(Committed))
 	case sure:
 		if !broken(err) {
 			_, _ = conn.ExecContext(ctx, "ROLLBACK")
@@ -181,6 +188,9 @@ func closeConn(conn *sql.Conn, lost bool) {
 
 // view is View on a server.
 func (d *serverDB) view(ctx context.Context, fn func(*Tx) error) error {
+	if err := d.s.failAt(AtView); err != nil {
+		return fail("view", err)
+	}
 	conn, err := d.beginView(ctx)
 	if err != nil {
 		return fail("view", markLost(err))

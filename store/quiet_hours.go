@@ -17,9 +17,22 @@ const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, ` + maybeSent
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3
 	ORDER BY m.claim_at, m.id LIMIT CAST($4 AS BIGINT)`
 
-// sqlDueReminders finds the places with due reminders. Usually there are none.
+// sqlDueReminders finds the places with due reminders, letters and texts of circles. Usually there are none.
 const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
-	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL`
+	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL
+	UNION SELECT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
+	WHERE m.urgency = 0 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL AND m.kind IN (` + ofCircles + `)`
+
+// ofCircles are the kinds of texts about turns, and of questions and answers of other persons. They are written by day,
+// and wait for the morning if no network took them until the night.
+const ofCircles = `'turn', 'circle'`
+
+// sqlPutOff moves texts of letters and of circles that are due in the quiet hours of a place to its morning.
+const sqlPutOff = `UPDATE message SET claim_at = $1 WHERE id IN (SELECT m.id FROM message m
+	WHERE m.claim_at <= $2 AND m.state = 'queued' AND (m.letter_id IS NOT NULL AND m.urgency = 1
+		OR m.kind IN (` + ofCircles + `) AND m.urgency = 0)
+		AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3
+	LIMIT CAST($4 AS BIGINT))`
 
 // quietKinds is a JSON array of the kinds of reminders that must not be sent at night.
 var quietKinds = func() string {
@@ -35,8 +48,8 @@ var quietKinds = func() string {
 
 // SuppressAtNight withdraws due reminders in all places where it is night: from the hour quietHour (0 to 23) until the
 // place's morning hour. They count as not sent. In the morning the bell (the reminder job) looks at their plots again,
-// and writes reminders that are correct then. Due texts of letters wait for the morning. At most limit texts are
-// withdrawn or wait. If n equals limit, there may be more.
+// and writes reminders that are correct then. Due texts of letters and of circles wait for the morning. At most
+// limit texts are withdrawn or wait. If n equals limit, there may be more.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces(sqlPlaces)
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool {
@@ -59,9 +72,9 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 			err = tx.lookAgain(list, morning, 0)
 		}
 		if n += len(list); err == nil && n < limit {
-			var off int
-			off, err = tx.putOffLetters(p.ID, now, morning, limit-n)
-			n += off
+			var off int64
+			off, err = tx.exec(sqlPutOff, morning, now, p.ID, limit-n)
+			n += int(off)
 		}
 	}
 	return n, fail("suppress at night", err)

@@ -58,6 +58,27 @@ func TestEveryKindIsAReminder(t *testing.T) {
 	}
 }
 
+// Texts about turns and of other persons that no network took by day wait for the morning; an answer goes at night too.
+func TestTextsOfCirclesWaitAtNight(t *testing.T) {
+	night, morning := noon+9*3600, (day0+1).At(7, time.UTC).Unix()
+	for note, due := range map[string]int64{"turn": morning, "circle": morning, "reply": noon} {
+		t.Run(note, func(t *testing.T) {
+			s := openWithPlot(t, ana)
+			m := text(note, ana, noon)
+			m.Note, m.UsefulUntil = note, noon+48*3600
+			m.GrowerID = get(t, s, func(tx *Tx) (int64, error) {
+				l, err := tx.Ledger(ana, noon)
+				return l.GrowerID(), err
+			})
+			id := enqueue(t, s, m)
+			equal(t, suppress(t, s, noon+3600, 10), 0, "by day")
+			suppress(t, s, night, 10)
+			wantState(t, s, id, Queued)
+			wantNumber(t, s, due, "SELECT claim_at FROM message")
+		})
+	}
+}
+
 // A reminder whose next try is at night is withdrawn at the time of that try. Each place has its own night. One
 // call withdraws at most as many reminders as its limit allows.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {

@@ -35,10 +35,17 @@ func (b *breaker) allows(now time.Time, n int) int {
 	switch {
 	case b.until.IsZero():
 		return n
-	case now.Before(b.until):
+	case b.pauses(now):
 		return 0
 	}
 	return min(n, 1)
+}
+
+// pauses reports whether the pause is not over. If its rest is longer than the longest pause, the clock was set back.
+// Then the pause is ignored.
+func (b *breaker) pauses(now time.Time) bool {
+	rest := b.until.Sub(now)
+	return rest > 0 && rest <= longestAsked
 }
 
 func (b *breaker) closed() bool {
@@ -84,7 +91,7 @@ func (b *breaker) failedAt(now time.Time, after time.Duration, hold bool) (opene
 	b.failed++
 	open := !b.until.IsZero()
 	// A try that fails during the pause began before the breaker opened, so it does not make the pause longer.
-	if b.failed < breakAfter && !open && !hold || open && now.Before(b.until) {
+	if b.failed < breakAfter && !open && !hold || open && b.pauses(now) {
 		return false
 	}
 	if b.failed >= breakAfter || open {

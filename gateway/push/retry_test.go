@@ -144,6 +144,26 @@ func TestBreaker(t *testing.T) {
 	allows(1)
 }
 
+// A breaker that opened while the clock was days ahead does not wait until then after the clock was set back: it lets a
+// probe through, and pauses again by the right clock if the probe fails.
+func TestBreakerAfterTheClockWasSetBack(t *testing.T) {
+	var b breaker
+	now := noon.Add(48 * time.Hour)
+	for range breakAfter {
+		b.failedAt(now, 0, false)
+	}
+	now = noon
+	for _, want := range []int{1, 0} {
+		if got := b.allows(now, 16); got != want {
+			t.Errorf("it allows %d texts, want %d", got, want)
+		}
+		b.failedAt(now, 0, false)
+	}
+	if got := b.allows(now.Add(longestPause), 16); got != 1 {
+		t.Errorf("it allows %d texts after the longest pause, want 1", got)
+	}
+}
+
 // For any number of failures, a breaker lets one text through as a probe within five minutes, if the network asks for
 // no pause.
 func TestBreakerProbes(t *testing.T) {

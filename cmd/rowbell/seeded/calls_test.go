@@ -29,7 +29,7 @@ type call struct {
 // keys are what growers enter in a dialogue, in no order; texts are what they write.
 var (
 	keys = []string{"1", "1", "1", "2", "2", "3", "4", "5", "6", "9", "0", "00", "600", "20", "20x30", "15/11", "1/12",
-		"0.5", "rice", ""}
+		"0.5", "rice", "Uma", ""}
 	texts = []string{"1", "1", "2", "3", "4", "5", "0", "menu", "help", "STOP", "stop", "START", "weeded", "1 2", "?",
 		"2.5", "two leaves", "my tool is broken"}
 )
@@ -44,9 +44,13 @@ func (w *world) nextCall() call {
 }
 
 func (w *world) nextText(g *grower) call {
+	return w.textOf(g, rapid.SampledFrom(texts).Draw(w.t, "text"))
+}
+
+func (w *world) textOf(g *grower, text string) call {
 	w.asked++
 	return call{from: g, kind: "sms", body: map[string]any{"id": fmt.Sprint("in-", w.asked), "phone": g.phone.E164(),
-		"text": rapid.SampledFrom(texts).Draw(w.t, "text")}}
+		"text": text}}
 }
 
 func (w *world) nextKey(g *grower) call {
@@ -130,13 +134,10 @@ func (w *world) growerTexts() {
 	w.acknowledged(c)
 }
 
-// drawFault draws how the records fail next.
-func (w *world) drawFault(most int) *fault {
-	return &fault{
-		at:    store.Point(rapid.IntRange(int(store.AtView), int(store.Committed)).Draw(w.t, "point")),
-		after: rapid.IntRange(0, most).Draw(w.t, "after"),
-		crash: rapid.Bool().Draw(w.t, "crash"),
-	}
+func (w *world) writes(g *grower, text string) {
+	c := w.textOf(g, text)
+	w.send(&c)
+	w.acknowledged(c)
 }
 
 // callFails has the records fail, or the process end, during a call. The network sends the call again until it is
@@ -144,15 +145,15 @@ func (w *world) drawFault(most int) *fault {
 func (w *world) callFails() {
 	c := w.nextCall()
 	var undisturbed call
-	want := w.clone(func(copied *world) {
+	want, passed := w.clone(func(copied *world) {
 		undisturbed = call{from: c.from, kind: c.kind, body: maps.Clone(c.body)}
 		copied.send(&undisturbed)
 	})
-	before := w.contents()
-	w.fault = w.drawFault(2)
+	before, ids := w.contents(), w.sequences()
+	w.fault = w.drawFault(passed)
 	done := w.send(&c)
 	w.seen["calls that met a failure"] += truth(w.fault.fired)
-	if w.fault.crash {
+	if w.fault.crash && w.fault.fired {
 		w.restart()
 	}
 	w.fault = nil
@@ -160,6 +161,9 @@ func (w *world) callFails() {
 		w.t.Fatalf("%s %v, acknowledged: %v; the records\n%s", c.kind, c.body, done, differences(got, want))
 	}
 	if !done {
+		if w.contents() == before {
+			w.setSequences("public", ids)
+		}
 		w.send(&c)
 		if got := w.contents(); got != want {
 			w.t.Fatalf("%s %v, sent again: the records\n%s", c.kind, c.body, differences(got, want))

@@ -1,94 +1,124 @@
 package seeded
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
+
+	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
+// copied is a second service, which never fails. It has records of its own, which are made the same as those of the
+// season each time it is used. It serves all seasons of a test, because what it knows beside its records must not matter.
+type copied struct {
+	*world
+	rows *sql.Conn // of its file, with the file of the season as source
+	db   *sql.DB
+	of   *world // whose file is the source
+}
+
 // clone copies the records as they are now, and returns what they contain after do, which uses a service on the copy
-// that never fails. The start of that service ends claims, so that of the season starts first if there are any.
-func (w *world) clone(do func(*world)) (contents string) {
+// that never fails, and the points that the records passed in do. A start ends claims; the service of the copy does
+// not start again, so no claim may be left to it.
+func (w *world) clone(do func(*world)) (contents string, passed []store.Point) {
 	if strings.Contains(w.contents(), " claimed ") {
 		w.serviceRestarts()
 	}
-	folder, err := os.MkdirTemp(w.folder, "clone-")
-	w.must(err)
-	defer os.RemoveAll(folder)
-	c := &world{t: w.t, folder: folder, clock: w.clock, conf: w.conf, profiles: w.profiles}
-	for _, end := range []string{"", "-wal"} {
-		octets, err := os.ReadFile(w.db() + end)
-		if errors.Is(err, os.ErrNotExist) {
-			continue
+	c := w.kit.copied
+	if testrun.OnServer() && c.of != w {
+		c.close()
+	}
+	if c.world == nil {
+		w.must(c.begin(w))
+	}
+	c.t = w.t
+	w.must(c.take(w))
+	c.passed = nil
+	do(c.world)
+	return c.contents(), slices.Clone(c.passed)
+}
+
+func (c *copied) begin(w *world) (err error) {
+	c.world = &world{t: w.t, kit: w.kit, folder: w.test.TempDir()}
+	if testrun.OnServer() {
+		c.conf.DB, c.of = ofCopy(w.conf.DB), w
+		c.service, c.reader = c.start(c.conf, c.note), newReader(c.conf.DB)
+		c.db, err = sql.Open("pgx", c.conf.DB)
+	} else {
+		c.open(c.note)
+		c.db, err = sql.Open("sqlite3", "file:"+filepath.ToSlash(c.path())+"?_busy_timeout=5000&_synchronous=OFF")
+	}
+	c.test.Cleanup(c.close)
+	if err == nil {
+		c.rows, err = c.db.Conn(context.Background())
+	}
+	return err
+}
+
+func (c *copied) close() {
+	if c.world == nil {
+		return
+	}
+	if err := errors.Join(c.service.Close(), c.rows.Close(), c.db.Close(), c.reader.close()); err != nil {
+		c.test.Error(err)
+	}
+	c.world, c.of = nil, nil
+}
+
+// take makes the records the same as those of the season, which is as it was last read.
+func (c *copied) take(w *world) error {
+	if _, err := c.reader.contents(); err != nil {
+		return err
+	}
+	var tables []string
+	for i, t := range w.reader.rows {
+		if t.chance || t.text != c.reader.rows[i].text {
+			tables = append(tables, t.table)
 		}
-		w.must(err)
-		w.must(os.WriteFile(c.db()+end, octets, 0o600))
 	}
-	c.conf.DB = c.db()
-	c.service = c.start(c.conf, nil)
-	do(c)
-	w.must(c.service.Close())
-	return c.contents()
+	if !testrun.OnServer() {
+		tables = append(tables, "sqlite_sequence")
+		if err := c.attach(w); err != nil {
+			return err
+		}
+		return c.replace(tables, "BEGIN IMMEDIATE;", "main", "source", "")
+	}
+	w.setSequences(copySchema, w.sequences())
+	// No row is checked against rows of other tables.
+	return c.replace(tables, "BEGIN; SET LOCAL session_replication_role = replica;", copySchema, "public",
+		"OVERRIDING SYSTEM VALUE")
 }
 
-// left are tables that are not compared: they say when the service worked, or keep a receipt until its text is known.
-var left = []string{"meta", "process", "early_receipt"}
-
-// byChance is the part of the key of an answer that is drawn anew each time.
-var byChance = regexp.MustCompile(`\b[0-9a-f]{24}\b`)
-
-// open opens the file of the records for reading.
-func (w *world) open() *sql.DB {
-	db, err := sql.Open("sqlite3", "file:"+filepath.ToSlash(w.db())+"?mode=ro")
-	w.must(err)
-	return db
-}
-
-// contents returns all rows of the records.
-func (w *world) contents() string {
-	db := w.open()
-	defer db.Close()
-	tables, err := db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table'
-		AND name NOT LIKE 'sqlite_%' ORDER BY name`)
-	w.must(err)
-	var names []string
-	for tables.Next() {
-		var name string
-		w.must(tables.Scan(&name))
-		names = append(names, name)
-	}
-	w.must(errors.Join(tables.Err(), tables.Close()))
+// replace replaces all rows of some tables.
+func (c *copied) replace(tables []string, begin, to, from, how string) error {
 	var b strings.Builder
-	for _, name := range names {
-		if !slices.Contains(left, name) {
-			w.rows(&b, db, name)
-		}
+	b.WriteString(begin)
+	for _, t := range tables {
+		fmt.Fprintf(&b, "DELETE FROM %s.%s; INSERT INTO %s.%s %s SELECT * FROM %s.%s;", to, t, to, t, how, from, t)
 	}
-	return byChance.ReplaceAllString(b.String(), "?")
+	b.WriteString("COMMIT")
+	_, err := c.rows.ExecContext(context.Background(), b.String())
+	return err
 }
 
-// rows writes the rows of a table in their order.
-func (w *world) rows(b *strings.Builder, db *sql.DB, table string) {
-	rows, err := db.Query(`SELECT * FROM "` + table + `"`)
-	w.must(err)
-	defer rows.Close()
-	columns, err := rows.Columns()
-	w.must(err)
-	values := make([]any, len(columns))
-	into := make([]any, len(columns))
-	for i := range values {
-		into[i] = &values[i]
+// attach makes the file of a season the source.
+func (c *copied) attach(w *world) error {
+	if c.of == w {
+		return nil
 	}
-	for rows.Next() {
-		w.must(rows.Scan(into...))
-		fmt.Fprintf(b, "%s %v\n", table, values)
+	if c.of != nil {
+		if _, err := c.rows.ExecContext(context.Background(), "DETACH source"); err != nil {
+			return err
+		}
 	}
-	w.must(rows.Err())
+	c.of = w
+	_, err := c.rows.ExecContext(context.Background(), "ATTACH ? AS source", w.path())
+	return err
 }
 
 // differences returns the lines that only one of two contents has.

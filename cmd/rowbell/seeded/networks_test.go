@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
+	"runtime/debug"
 	"slices"
 	"testing"
 
@@ -71,6 +72,11 @@ func (w *world) networkChanges() {
 }
 
 func (n *network) ServeHTTP(rw http.ResponseWriter, r *http.Request) {
+	defer func() {
+		if v := recover(); v != nil {
+			n.problem("the test fails: %v\n%s", v, debug.Stack())
+		}
+	}()
 	var in struct{ ID, To, Text string }
 	err := json.NewDecoder(r.Body).Decode(&in)
 	does := n.mood

@@ -2,6 +2,7 @@ package seeded
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -20,12 +21,13 @@ func (w *world) check() {
 			w.t.FailNow()
 		}
 	}
+	w.checkTurns()
 }
 
 // mayGo looks whether a text that a network takes now may go out: as it is stored, while it is useful, not during
 // quiet hours or the operator's hold, not after STOP, and while what it says is true.
 func (w *world) mayGo(n *network, key, to, text string) {
-	err := w.visitor.View(w.t.Context(), func(tx *store.Tx) error {
+	err := w.look(func(tx *store.Tx) error {
 		l, err := tx.Ledger(store.Phone(to), w.now())
 		if err != nil {
 			return err
@@ -50,6 +52,11 @@ func (w *world) mayGo(n *network, key, to, text string) {
 			n.problem("took %s after STOP", key)
 		case m.Reminder != 0 && !m.Reminder.AtNight() && (hour < 6 || hour >= 20):
 			n.problem("took %s at %d o'clock", key, hour)
+		case (m.Note == "turn" || m.Note == "circle") && (hour < 6 || hour >= 20):
+			n.problem("took %s, about a circle, at %d o'clock", key, hour)
+		}
+		if m.Note == "turn" {
+			return w.turnIsTrue(tx, n, m, l.Today())
 		}
 		if m.Reminder == 0 {
 			return nil
@@ -75,7 +82,16 @@ var trueIn = map[engine.Kind][]engine.State{
 
 // isTrue looks whether a reminder is true today of all its plots, and whether they had no more texts than they may.
 func (w *world) isTrue(tx *store.Tx, n *network, m store.Message, today engine.Day) error {
+	circles, err := w.circles(tx)
+	if err != nil {
+		return err
+	}
 	for _, id := range m.PlotIDs {
+		told, turns := w.turnsOf(circles, id)
+		if told != nil && told.On == today && strings.Contains(m.Text, "turn") { // it tells of the turn
+			w.seen["reminders of turns"]++
+			n.turnsStand(m, told, turns, today)
+		}
 		sheet, err := tx.PlotSheet(id)
 		if err != nil {
 			return err
@@ -132,7 +148,7 @@ func (w *world) checkOutbox() {
 	var texts int64
 	w.view(func(tx *store.Tx) error {
 		for _, last := range []time.Time{time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC),
-			time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC)} {
+			time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC), time.Date(2027, 1, 31, 0, 0, 0, 0, time.UTC)} {
 			list, err := tx.Spends(last.Unix())
 			if err != nil {
 				return err
@@ -142,17 +158,26 @@ func (w *world) checkOutbox() {
 		return nil
 	})
 	// A text that was withdrawn while a process might be sending it stays charged, if the process never said.
-	db := w.open()
-	defer db.Close()
 	var unsure int
-	w.must(db.QueryRow(`SELECT count(*) FROM message WHERE state = 'withdrawn' AND begun = 1
+	w.must(w.reader.db.QueryRow(`SELECT count(*) FROM message WHERE state = 'withdrawn' AND begun = 1
 		AND charge_day IS NOT NULL`).Scan(&unsure))
 	if texts < int64(handed) || texts > int64(handed+unknown+unsure) {
 		w.t.Errorf("%d texts are charged, %d taken, %d unknown, %d unsure:\n%s", texts, handed, unknown, unsure,
 			tables(w.contents(), "message", "spend"))
 	}
-	if t := w.clock.Now(); t.After(time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC)) {
+	if t := w.clock.Now(); t.After(time.Date(2027, 1, 31, 0, 0, 0, 0, time.UTC)) {
 		w.t.Errorf("the season lasts until %v: look at the money of more months", t)
+	}
+}
+
+// checkWaiting looks whether a text waits that may go: all networks have worked for some hours. A text that was to be
+// tried again while the clock was ahead waits until the time of that clock, and others to the same phone wait for it.
+func (w *world) checkWaiting() {
+	var waits int
+	w.must(w.reader.db.QueryRow(`SELECT count(*) FROM message m WHERE m.state = 'queued' AND m.claim_at <= $1
+		AND NOT EXISTS (SELECT 1 FROM message o WHERE o.phone = m.phone AND o.claim_at > $1)`, w.now()).Scan(&waits))
+	if waits > 0 {
+		w.t.Errorf("%d texts wait, but the networks work:\n%s", waits, tables(w.contents(), "message"))
 	}
 }
 
@@ -176,8 +201,10 @@ func (w *world) stateIsTrue(m store.Message) bool {
 		return taken == 0
 	case store.Unknown:
 		return len(said) == 0 || unsure
-	case store.Queued: // deferred until later
-		return m.DueAt > w.now()
+	case store.Queued: // deferred until later, if the clock was ahead perhaps until the time of that clock
+		var at int64
+		w.must(w.reader.db.QueryRow("SELECT claim_at FROM message WHERE key = $1", m.Key).Scan(&at))
+		return at > w.now()
 	}
 	return false
 }
@@ -185,7 +212,8 @@ func (w *world) stateIsTrue(m store.Message) bool {
 // enough fails the test if too little happened for it to mean something.
 func (c counts) enough(t *testing.T) {
 	for what, least := range map[string]int{"calls": 100, "calls that met a failure": 10, "work that met a failure": 20,
-		"repeats": 10, "forged": 10, "receipts": 20, "texts taken": 50, "reminders": 20, "restarts": 10, "holds": 10} {
+		"repeats": 10, "forged": 10, "receipts": 20, "texts taken": 50, "reminders": 20, "restarts": 10, "holds": 10,
+		"circles": 10, "texts about turns": 1, "turns that are near": 20, "clocks set": 10} {
 		if c[what] < least {
 			t.Errorf("%s: %d, want at least %d", what, c[what], least)
 		}

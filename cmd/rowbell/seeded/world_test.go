@@ -2,14 +2,12 @@ package seeded
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
 
-	"github.com/mattn/go-sqlite3"
 	"github.com/rs/zerolog"
 	"pgregory.net/rapid"
 
@@ -18,27 +16,29 @@ import (
 	"rowbell/engine"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
+	"rowbell/menu"
 	"rowbell/store"
 	"rowbell/store/testrun"
 )
 
 // world is a service with its growers and networks in one season.
 type world struct {
-	t        *rapid.T
-	folder   string
-	clock    *clock.Manual
-	service  *service.Service
-	visitor  *store.Store // reads beside the service, and never fails
-	conf     config.Config
-	profiles []profile.Profile
-	networks []*network
-	growers  []*grower
-	calls    []call // that were acknowledged, in order
-	fault    *fault
-	held     bool                   // the operator holds texts
-	asked    int                    // number of calls so far
-	went     map[int64][]engine.Day // days on which reminders about a plot went out, by the id of the plot
-	seen     counts
+	t *rapid.T
+	kit
+	folder  string
+	service *service.Service
+	reader  *reader
+	rang    bool // the bell worked since the turns were checked
+	looking bool // the test itself reads the records, and never fails
+	growers []*grower
+	calls   []call // that were acknowledged, in order
+	fault   *fault
+	passed  []store.Point          // points that the records passed; only a copy notes them
+	wrong   time.Duration          // by how much the clock is ahead
+	held    bool                   // the operator holds texts
+	asked   int                    // number of calls so far
+	went    map[int64][]engine.Day // days on which reminders about a plot went out, by the id of the plot
+	seen    counts
 }
 
 // grower is somebody with a phone.
@@ -50,40 +50,6 @@ type grower struct {
 	stopped int64    // when STOP was acknowledged, 0 = texts may come
 }
 
-// fault is what the records do next.
-type fault struct {
-	at    store.Point
-	after int  // how many such points are passed first
-	crash bool // the process ends there
-	fired bool
-}
-
-var errDisk = sqlite3.Error{Code: sqlite3.ErrIoErr}
-
-// errEnded is the error of everything that a process would do after its end.
-var errEnded = errors.New("the process has ended")
-
-// point is what the records call at each point of a transaction.
-func (w *world) point(p store.Point) error {
-	f := w.fault
-	switch {
-	case f == nil:
-		return nil
-	case f.fired && f.crash:
-		return errEnded
-	case f.fired || p != f.at:
-		return nil
-	case f.after > 0:
-		f.after--
-		return nil
-	}
-	f.fired = true
-	if f.crash {
-		return errEnded
-	}
-	return errDisk
-}
-
 const start = 1795590000 // 2026-11-25 07:00 UTC
 
 const token = "river-stone"
@@ -91,6 +57,8 @@ const token = "river-stone"
 // settings are two networks: heron recognises a text that it gets twice, tern does not. Numbers from +447700900100 on
 // are served by tern alone, those before by heron, and by tern if heron fails.
 const settings = `
+[desk]
+off = true
 [limits]
 calls_a_minute = 0
 open_sessions = 0
@@ -115,41 +83,72 @@ prefix = "+44%d"
 through = ["tern"]
 `
 
-// newWorld makes records with growers, and starts the service on them.
-func newWorld(t *testing.T, rt *rapid.T, networks []*network) *world {
-	folder, err := os.MkdirTemp(t.TempDir(), "season-")
-	w := &world{t: rt, folder: folder, networks: networks, clock: clock.New(time.Unix(start, 0).UTC()),
-		went: map[int64][]engine.Day{},
-		seen: counts{}}
-	w.must(err)
-	testrun.File(t, w.db(), func(address string) error {
-		s, err := store.Open(context.Background(), address, store.Options{})
+// kit is what the seasons of a test use one after another: it does not change in a season, or forgets the last one.
+type kit struct {
+	clock    *clock.Manual
+	copied   *copied
+	test     *testing.T
+	folders  string // where seasons have their files
+	networks []*network
+	conf     config.Config
+	profiles []profile.Profile
+	menu     *menu.Menu
+}
+
+func newKit(t *testing.T) (k kit) {
+	k.test, k.networks, k.copied = t, newNetworks(t), &copied{}
+	k.clock, k.folders = clock.New(time.Unix(start, 0)), t.TempDir()
+	var err error
+	must := func() {
 		if err != nil {
-			return err
+			t.Helper()
+			t.Fatal(err)
 		}
-		return s.Close()
-	})
-	for _, n := range networks {
-		n.begin(w)
 	}
-	w.conf, err = config.Parse(fmt.Appendf(nil, settings, networks[0].url, networks[1].url, 7700900, 77009001))
-	w.must(err)
-	w.profiles, err = w.conf.Networks(func(name string) string {
+	k.conf, err = config.Parse(fmt.Appendf(nil, settings, k.networks[0].url, k.networks[1].url, 7700900, 77009001))
+	must()
+	k.profiles, err = k.conf.Networks(func(name string) string {
 		if name == "SEEDED_TOKEN" {
 			return token
 		}
 		return ""
 	})
+	must()
+	texts, err := k.conf.Texts.Catalogue()
+	must()
+	k.menu, err = menu.New(texts, k.conf.Menu())
+	must()
+	return k
+}
+
+// newWorld makes records with growers, and starts the service on them.
+func newWorld(t *rapid.T, k kit) *world {
+	folder, err := os.MkdirTemp(k.folders, "season-")
+	w := &world{t: t, kit: k, folder: folder,
+		went: map[int64][]engine.Day{}, seen: counts{}}
 	w.must(err)
-	w.conf.DB = w.db()
-	w.service = w.start(w.conf, w.point)
-	w.visitor, err = store.Open(context.Background(), w.db(), store.Options{Existing: true})
-	w.must(err)
+	w.clock.Set(time.Unix(start, 0))
+	for _, n := range k.networks {
+		n.begin(w)
+	}
+	w.open(w.point)
 	w.register()
+	w.makeCircle()
 	return w
 }
 
-func (w *world) db() string { return filepath.Join(w.folder, "rowbell.db") }
+// open makes records, and starts the service on them.
+func (w *world) open(point func(store.Point) error) {
+	if w.conf.DB = w.path(); testrun.OnServer() {
+		w.conf.DB = testrun.Database(w.test, migrateServer)
+	} else {
+		testrun.File(w.test, w.path(), migrate)
+	}
+	w.service = w.start(w.conf, point)
+	w.reader = newReader(w.conf.DB)
+}
+
+func (w *world) path() string { return filepath.Join(w.folder, "rowbell.db") }
 
 // must ends the season if there is an error where none may be.
 func (w *world) must(err error) {
@@ -162,7 +161,7 @@ func (w *world) must(err error) {
 // start starts a service. Its background work is in slices of one step each, so that the same commits come in each run.
 func (w *world) start(c config.Config, point func(store.Point) error) *service.Service {
 	s, err := service.Start(context.Background(), c, service.Options{
-		Networks: w.profiles, Clock: w.clock, Log: zerolog.Nop(), Jitter: func() float64 { return 0.5 },
+		Networks: w.profiles, Menu: w.menu, Clock: w.clock, Log: zerolog.Nop(), Jitter: func() float64 { return 0.5 },
 		Records: func(o *store.Options) { o.Stopwatch, o.Fault = nil, point },
 	})
 	w.must(err)
@@ -178,7 +177,7 @@ func (w *world) restart() {
 
 func (w *world) close() {
 	_ = w.service.Close()
-	_ = w.visitor.Close()
+	_ = w.reader.close()
 	_ = os.RemoveAll(w.folder)
 }
 
@@ -211,10 +210,16 @@ func (w *world) register() {
 
 func (w *world) now() int64 { return w.clock.Now().Unix() }
 
-// view reads beside the service.
+// view reads the records, which do not fail then.
 func (w *world) view(fn func(tx *store.Tx) error) {
 	w.t.Helper()
-	w.must(w.visitor.View(context.Background(), fn))
+	w.must(w.look(fn))
+}
+
+func (w *world) look(fn func(tx *store.Tx) error) error {
+	w.looking = true
+	defer func() { w.looking = false }()
+	return w.service.Store().View(context.Background(), fn)
 }
 
 // someone draws a grower.

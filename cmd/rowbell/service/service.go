@@ -66,6 +66,7 @@ type Options struct {
 	RunTwice bool                 // for tests, see store.Options
 	Jitter   func() float64       // of the pauses between tries, see push.Options; nil: a random number
 	Records  func(*store.Options) // for tests: changes how the records are opened; nil: nothing
+	Menu     *menu.Menu           // for tests: made before with the same configuration; nil: Start makes it
 	Replay   ReplayFunc           // reads recorded requests for the desk; nil: it does not
 	Practice bool                 // the growers are invented, and nobody needs a password for the desk
 }
@@ -115,9 +116,11 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 			err = errors.Join(err, s.Close())
 		}
 	}()
-	m, err := s.newMenu(c)
-	if err != nil {
-		return nil, err
+	m := o.Menu
+	if m == nil {
+		if m, err = s.newMenu(c); err != nil {
+			return nil, err
+		}
 	}
 	networks, err := s.openRecords(ctx, c, o)
 	if err != nil {
