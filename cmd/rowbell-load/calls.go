@@ -88,12 +88,12 @@ func (f *runFlags) in(w *world, o stack.Options, load func(stack.Options) (resul
 	r, err := load(o)
 	if r.of != nil && (err == nil || r.wrong > 0) {
 		r.of.Print(w.out)
+		if f.JSON != "" {
+			err = cmp.Or(err, writeJSON(f.JSON, r.of))
+		}
 	}
 	if err == nil && r.wrong > 0 {
 		err = errWrong
-	}
-	if err == nil && f.JSON != "" {
-		err = writeJSON(f.JSON, r.of)
 	}
 	if err != nil || !made {
 		fmt.Fprintf(w.err, "records and logs: %s\n", o.Folder)

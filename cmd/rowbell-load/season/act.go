@@ -56,7 +56,13 @@ func (g *grower) reads(w *world, a arrival) {
 	d := engine.DayOf(time.Unix(a.at, 0), w.zone)
 	q := read(a.text, d)
 	if strings.HasPrefix(a.text, "Welcome to rowbell.") {
+		if g.welcomed++; g.welcomed > 1 {
+			w.found.add("%s was welcomed again on %s", g, d)
+		}
 		return
+	}
+	if a.at != d.At(morningHour, w.zone).Unix() && g.pending == nil {
+		w.found.add("%s wrote nothing, and on %s came %q", g, d, a.text)
 	}
 	if s := g.pending; s != nil {
 		g.pending = nil
@@ -91,6 +97,9 @@ func (g *grower) stopOrStart(ctx context.Context, w *world, d engine.Day) error 
 // browse looks at the plots in the menu, and hangs up.
 func (g *grower) browse(ctx context.Context, w *world) error {
 	screen, err := g.dial(ctx, w, "*123#")
+	if err == nil && strings.Contains(screen, "Is it still the phone") { // not used for months
+		screen, err = g.enter(ctx, w, "1")
+	}
 	if err == nil && !strings.Contains(screen, "What now?") {
 		w.found.add("%s: dialled, and saw %q", g, screen)
 	}

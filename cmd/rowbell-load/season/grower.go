@@ -22,6 +22,7 @@ type grower struct {
 	plots      []*plot // by number, from 1 on, as far as they are saved
 	registered engine.Day
 	stopped    bool
+	welcomed   int // how often
 	sessions   int
 	step       int
 	written    int

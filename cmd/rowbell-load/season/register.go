@@ -12,6 +12,9 @@ import (
 // wideTool is too wide for rows of 20 cm, which are weeded by hand then.
 const wideTool = "22"
 
+// maxUnasked is for how many days after planting nobody is asked whether the plot was weeded before.
+const maxUnasked = 12
+
 // planting is what a grower answers about a new plot.
 type planting struct {
 	ago     int    // days since planting
@@ -101,7 +104,7 @@ func (g *grower) newPlot(ctx context.Context, w *world, d engine.Day, p planting
 		code := "*123"
 		for i, a := range answers {
 			// Who is known is not asked for consent. The question about weedings comes only if there is time for one.
-			if i == 0 && len(g.plots) > 0 || a[0] == "Weeded since then?" && p.ago <= engine.FirstPassDays ||
+			if i == 0 && len(g.plots) > 0 || a[0] == "Weeded since then?" && p.ago <= maxUnasked ||
 				a[0] == "1 yes, " && p.tool != wideTool {
 				continue
 			}
