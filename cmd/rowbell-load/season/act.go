@@ -137,7 +137,7 @@ func (g *grower) logByCall(ctx context.Context, w *world, s *sent) error {
 		return nil
 	}
 	p := g.plotNo(no)
-	p.passes = append(p.passes, engine.Pass{On: s.on, With: with, Left: left})
+	p.passes = append(p.passes, logged{Pass: engine.Pass{On: s.on, With: with, Left: left}, leftOn: s.on})
 	return nil
 }
 

@@ -78,8 +78,27 @@ type plot struct {
 	planted engine.Day
 	area    int
 	weeds   weeds
-	passes  []engine.Pass
+	passes  []logged // without those that were undone
+	undone  []logged
 	looks   []engine.Sighting
+}
+
+// logged is a pass that was acknowledged, with the days on which more was told of it; 0: it was not.
+type logged struct {
+	engine.Pass
+	leftOn, hoursOn, undoneOn engine.Day
+}
+
+// onMorning returns the pass as it was known on the morning of a day; false if it was not known. It was told on its own
+// day.
+func (l logged) onMorning(d engine.Day) (engine.Pass, bool) {
+	if l.leftOn >= d {
+		l.Left = engine.AmountUnknown
+	}
+	if l.hoursOn >= d {
+		l.Hours, l.People = 0, 0
+	}
+	return l.Pass, l.On < d && (l.undoneOn == 0 || l.undoneOn >= d)
 }
 
 // weeds is the truth about the weeds on a field since they were planted or weeded last.

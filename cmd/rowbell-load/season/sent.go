@@ -81,13 +81,13 @@ func (g *grower) notedPass(s *sent, reply string) bool {
 		if p == nil || !slices.Contains(s.plots, no) {
 			return false
 		}
-		p.passes = append(p.passes, engine.Pass{On: s.on, With: with})
+		p.passes = append(p.passes, logged{Pass: engine.Pass{On: s.on, With: with}})
 	}
 	return len(nos) > 0
 }
 
 // lastPass returns the last pass of a plot; nil if it has none.
-func (g *grower) lastPass(no int) *engine.Pass {
+func (g *grower) lastPass(no int) *logged {
 	p := g.plotNo(no)
 	if p == nil || len(p.passes) == 0 {
 		return nil
@@ -107,10 +107,11 @@ func (g *grower) notedMore(s *sent) bool {
 	for _, no := range s.plots {
 		pass := g.lastPass(no)
 		if s.does == doesLeft {
-			pass.Left = s.left
+			pass.Left, pass.leftOn = s.left, s.on
 			continue
 		}
-		pass.Hours, pass.People = s.hours*float64(g.plotNo(no).area)/float64(area), s.people
+		pass.People, pass.hoursOn = s.people, s.on
+		pass.Hours = s.hours * float64(g.plotNo(no).area) / float64(area)
 	}
 	return true
 }
@@ -121,7 +122,9 @@ func (g *grower) notedUndo(s *sent) bool {
 		if p == nil || len(p.passes) == 0 {
 			return false
 		}
-		p.passes = p.passes[:len(p.passes)-1]
+		last := p.passes[len(p.passes)-1]
+		last.undoneOn = s.on
+		p.passes, p.undone = p.passes[:len(p.passes)-1], append(p.undone, last)
 	}
 	return true
 }

@@ -55,6 +55,7 @@ func (r *records) stoppedAt(at int64) (stopped bool) {
 // teller tells the season of a plot again, day by day, from its records.
 type teller struct {
 	sheet     *store.PlotSheet
+	plot      *plot // of the grower; nil if the grower has none with this number
 	told      []engine.Told
 	announced engine.Window
 	asked     engine.Day
@@ -65,10 +66,7 @@ type teller struct {
 // be called for each day in turn. A sighting that moves windows ends the announced one, as it did when it was told.
 func (t *teller) until(d engine.Day, r *records) engine.Season {
 	s := t.sheet.Season
-	passes := slices.IndexFunc(s.Passes, func(p engine.Pass) bool { return p.On >= d })
-	if passes >= 0 {
-		s.Passes = s.Passes[:passes]
-	}
+	s.Passes = t.passes(d)
 	sightings := slices.IndexFunc(s.Sightings, func(x engine.Sighting) bool { return x.On >= d })
 	if sightings >= 0 {
 		s.Sightings = s.Sightings[:sightings]
@@ -80,6 +78,31 @@ func (t *teller) until(d engine.Day, r *records) engine.Season {
 	s.Announced, s.AskedOn = t.announced, t.asked
 	s.Home.Worked = workedElsewhere(r, t.sheet, d)
 	return s
+}
+
+// passes returns the passes that were known on the morning of a day. The records have each as it was told last, and none
+// that was undone: what the grower told when is known from the grower.
+func (t *teller) passes(d engine.Day) (list []engine.Pass) {
+	for i, p := range t.sheet.Season.Passes {
+		known := p.On < d
+		if t.plot != nil && i < len(t.plot.passes) && t.plot.passes[i].On == p.On {
+			then, before := t.plot.passes[i].onMorning(d)
+			p.Left, p.Hours, p.People, known = then.Left, then.Hours, then.People, before
+		}
+		if known {
+			list = append(list, p)
+		}
+	}
+	if t.plot == nil {
+		return list
+	}
+	for _, l := range t.plot.undone {
+		if p, known := l.onMorning(d); known {
+			list = append(list, p)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b engine.Pass) int { return int(a.On - b.On) })
+	return list
 }
 
 // workedElsewhere returns the passes with hours on the grower's other plots before a day.

@@ -64,7 +64,7 @@ func (w *world) tellAgain(m *menu.Menu, g *grower, r *records, all *told) error 
 	}
 	var tellers []*teller
 	for i := range r.plots {
-		tellers = append(tellers, &teller{sheet: &r.plots[i]})
+		tellers = append(tellers, &teller{sheet: &r.plots[i], plot: g.plotNo(r.plots[i].No)})
 		w.compareAcknowledged(g, &r.plots[i], all)
 	}
 	for i := range w.o.Days {
@@ -135,7 +135,7 @@ func (w *world) compareAcknowledged(g *grower, sheet *store.PlotSheet, all *told
 		w.found.add("%s, plot %d: planted %s, %g m2 is recorded, and %s, %d m2 was told", g, sheet.No,
 			sheet.Season.Plot.Planted, sheet.Season.Plot.AreaM2, p.planted, p.area)
 	}
-	same := func(a, b engine.Pass) bool {
+	same := func(a engine.Pass, b logged) bool {
 		return a.On == b.On && a.With == b.With && a.Left == b.Left && a.People == b.People &&
 			math.Abs(a.Hours-b.Hours) < 1e-6
 	}
