@@ -23,7 +23,7 @@ type Size struct {
 // Octets in the file for a row, by the page of the manual about sizes. The octets of a plot are with its passes,
 // sightings and what was told.
 const (
-	octetsEmpty  = 500_000 // tables and indexes without rows
+	octetsEmpty  = 570_000 // tables and indexes without rows
 	octetsGrower = 190
 	octetsPlot   = 190
 	octetsText   = 370

@@ -83,7 +83,7 @@ func (w *world) play(ctx context.Context) (err error) {
 // day plays a day: the night, which must stay quiet; the morning, in which the bell rings; the hours at which growers
 // read, weed, answer and call.
 func (w *world) day(ctx context.Context, d engine.Day) error {
-	if err := w.set(ctx, d.At(5, w.zone)); err != nil {
+	if err := errors.Join(w.set(ctx, d.At(5, w.zone)), w.stack.Upkeep(ctx)); err != nil {
 		return err
 	}
 	texts, calls, sms, begun := w.texts.Load(), w.calls.Load(), w.sms.Load(), w.o.Now()
