@@ -32,7 +32,7 @@ func Compact(ctx context.Context, path string) (c Compacted, err error) {
 			"more files of this size, one beside it and one in the folder for temporary files, and try again"}
 	}
 	before, err := os.Stat(path)
-	if err == nil && before.Size() == 0 {
+	if err == nil && Empty(before) {
 		err = ErrNoRecords
 	}
 	if err != nil {

@@ -96,7 +96,7 @@ func probe(ctx context.Context, path string) error {
 		return refuse(err, "Check who may read the file")
 	case info.IsDir():
 		return refuse(ErrNotDatabase, "It is a directory: give the path of a file with --db")
-	case info.Size() == 0:
+	case Empty(info):
 		return nil
 	}
 	db := openPool(path, probeDSN, hardening, 1)

@@ -81,6 +81,15 @@ func isNotDatabase(err error) bool {
 	return code(err) == sqlite3.ErrNotADB || code(err) == sqlite3.ErrCorrupt
 }
 
+// damagedFile returns err as a reason to refuse the file at path, if it means that the file is damaged.
+func damagedFile(path string, err error) error {
+	if !isNotDatabase(err) {
+		return err
+	}
+	return &OpenError{Op: "open", Path: path, Err: fmt.Errorf("%w (%w)", ErrDamaged, err),
+		Try: "Put back a backup with rowbell restore"}
+}
+
 func isBusy(err error) bool { return code(err) == sqlite3.ErrBusy || code(err) == sqlite3.ErrLocked }
 
 // noRoom reports whether the error means that the disk is full.

@@ -77,7 +77,7 @@ func inspect(ctx context.Context, path string, damage func(*sql.DB) (found []str
 		return c, refuse(err)
 	case !info.Mode().IsRegular():
 		return c, refuse(errors.New("it is not a file"))
-	case info.Size() == 0:
+	case Empty(info):
 		return c, refuse(errors.New("the file is empty"))
 	}
 	c.Path, c.Size = path, info.Size()

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 )
 
@@ -35,7 +34,11 @@ func (tx *Tx) damage() (found []string, err error) {
 func (tx *Tx) damageFound(keys string, checks ...string) (found []string, err error) {
 	for _, check := range checks {
 		lines, err := column[string](tx, check, nil)
-		found = append(found, slices.DeleteFunc(lines, func(line string) bool { return line == "ok" })...)
+		for _, line := range lines {
+			if line != "ok" {
+				found = append(found, strings.Join(strings.Fields(line), " ")) // some are of several lines
+			}
+		}
 		if err != nil {
 			return found, err
 		}

@@ -50,7 +50,7 @@ func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*S
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
 		s.closeFiles()
-		return nil, err
+		return nil, damagedFile(full, err)
 	}
 	go func() {
 		defer close(s.writerEnded)
@@ -61,7 +61,7 @@ func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*S
 	}
 	if o.Serving {
 		if err := s.checkGrowers(ctx, o); err != nil {
-			return nil, errors.Join(err, s.Close())
+			return nil, errors.Join(damagedFile(full, err), s.Close())
 		}
 	}
 	return s, nil

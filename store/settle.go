@@ -16,6 +16,7 @@ type Settlement struct {
 	at      int64  // when the next try is due, in Unix seconds
 	unsure  bool   // true if the network may have taken the text
 	back    bool   // true if the text was not tried at all
+	counts  bool   // with back: true if later texts to its phone wait for it
 	number  bool   // true if the phone number does not exist
 
 	networkID string // the network's id of a text that it may have taken; "" for none
@@ -49,6 +50,14 @@ func (m Message) Unsure(at int64, reason string) Settlement {
 func (m Message) Back(now int64, reason string) Settlement {
 	s := m.Again(now, reason)
 	s.back = true
+	return s
+}
+
+// Later returns the result "the text was not tried, and may not be before the instant at" (in Unix seconds). Later
+// texts to its phone wait for it, as after a try: that is why it stays counted.
+func (m Message) Later(at int64, reason string) Settlement {
+	s := m.Back(at, reason)
+	s.counts = true
 	return s
 }
 
@@ -104,9 +113,9 @@ const (
 		claim_at = CASE WHEN $3 <= useful_until THEN $3 ELSE NULL END,
 		ended_at = CASE WHEN $3 <= useful_until THEN NULL ELSE CAST($4 AS BIGINT) END
 	WHERE id = $5 AND tries = $6 AND state = 'claimed'`
-	sqlBack = `UPDATE message SET reason = $1, state = 'queued', claim_at = $2, tries = tries - 1,
+	sqlBack = `UPDATE message SET reason = $1, state = 'queued', claim_at = $2, tries = tries - 1 + $3,
 		gateway = CASE WHEN doubt = 1 THEN gateway ELSE '' END
-	WHERE id = $3 AND tries = $4 AND state = 'claimed'`
+	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END,
 		undecided = CASE WHEN doubt = 1 OR $1 = 'unknown' THEN 1 ELSE 0 END, reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
@@ -149,7 +158,7 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	case s.state == Accepted:
 		return tx.do(sqlTook, orNull(s.text), now, s.id, s.key)
 	case s.back:
-		return tx.do(sqlBack, s.text, s.at, s.id, s.try)
+		return tx.do(sqlBack, s.text, s.at, s.counts, s.id, s.try)
 	case s.state == Queued:
 		rows, err = tx.exec(sqlAgain, s.text, s.unsure, s.at, now, s.id, s.try)
 	case s.state == Refused, s.state == Expired, s.state == Unknown:

@@ -65,6 +65,19 @@ func TestBack(t *testing.T) {
 	errorIf(t, len(list) != 1 || list[0].Tries != 1 || list[0].Gateway != "tern", "claimed %+v", list)
 }
 
+// A claimed text that was not tried and has to wait is ahead of the later texts to its phone, as a text that was tried.
+func TestLater(t *testing.T) {
+	s := open(t)
+	enqueue(t, s, text("k", ana, noon))
+	enqueue(t, s, text("l", ana, noon))
+	_, list := handOver(t, s, noon, network("heron", ""))
+	settle(t, s, noon, list[0].Later(noon+60, "the records cannot be used"), list[1].Back(noon, "not tried"))
+	known := storeReceipt(t, s, "heron", "k", Refused, noon)
+	errorIf(t, known, "a receipt for a text that was never handed over was taken")
+	wantClaim(t, s, noon+59, network("tern", ""))
+	wantClaim(t, s, noon+60, network("tern", ""), "k", "l")
+}
+
 var unsureEnds = []struct {
 	name string
 	once bool

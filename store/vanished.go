@@ -132,8 +132,11 @@ func Vanished(ctx context.Context, path string, c Contents, backups []string) er
 // missing reports whether there is no database file at path, or an empty one.
 func missing(path string) bool {
 	info, err := os.Stat(path)
-	return errors.Is(err, os.ErrNotExist) || err == nil && info.Size() == 0 && !info.IsDir()
+	return errors.Is(err, os.ErrNotExist) || err == nil && Empty(info)
 }
+
+// Empty reports whether SQLite takes a file for a new database. It does so also with a file of a single octet.
+func Empty(info os.FileInfo) bool { return info.Mode().IsRegular() && info.Size() <= 1 }
 
 // renameLeftLog renames the write-ahead log of a database file that was moved away or emptied. The log contains the
 // last writes, and SQLite would delete it beside a new file.

@@ -79,3 +79,13 @@ func TestVanishedGrowers(t *testing.T) {
 	s = openWith(t, path, Options{Serving: true, New: true})
 	openAgain(t, s, serving)
 }
+
+// SQLite makes a new database of a file of one octet, so such a file counts as one without records.
+func TestFileOfOneOctet(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "rowbell.db")
+	for content, missingIs := range map[string]bool{"": true, "S": true, "SQ": false} {
+		ok(t, os.WriteFile(path, []byte(content), 0o600))
+		_, err := Open(ctx, path, Options{Existing: true})
+		errorIf(t, err == nil || errors.Is(err, ErrNoRecords) != missingIs, "%q: %v", content, err)
+	}
+}

@@ -22,7 +22,7 @@ type callsCmd struct {
 	stackFlags
 	For      time.Duration `default:"60s" help:"How long growers come: up to 10h."`
 	Rate     float64       `default:"100" help:"Calls a second outside of the burst." placeholder:"N"`
-	Burst    float64       `default:"5" help:"How many times the rate comes at the height of the morning's burst." placeholder:"N"`
+	Burst    float64       `default:"5" help:"How many times the rate comes at its height." placeholder:"N"`
 	Think    time.Duration `default:"100ms" help:"Between an answer and the grower's next call."`
 	Patience time.Duration `default:"30s" help:"How long a grower waits for a text."`
 	Seed     uint64        `default:"1" help:"Of everything that is drawn."`
@@ -30,21 +30,21 @@ type callsCmd struct {
 	Kill       time.Duration `help:"Kill a process this often (SIGKILL) and start it again." placeholder:"TIME"`
 	Suspend    time.Duration `help:"Suspend a process this often (SIGSTOP)." placeholder:"TIME"`
 	SuspendFor time.Duration `default:"5s" help:"For how long."`
-	Disturb    string        `help:"Run a line of the shell each time of --every, for example to kill the database." placeholder:"LINE"`
+	Disturb    string        `help:"Run a line of the shell, for example one that kills the database." placeholder:"LINE"`
 	Every      time.Duration `default:"30s" help:"How often --disturb is run."`
 }
 
 // stackFlags are the flags of commands that may load several processes.
 type stackFlags struct {
 	runFlags
-	DB        string `name:"db" help:"An empty database on a server of this machine (default: a file)." placeholder:"DB"`
+	DB        string `name:"db" help:"An empty database on a server of this machine (default: a file)."`
 	Processes int    `default:"1" help:"How many processes share the records on a server." placeholder:"N"`
 }
 
 // runFlags are the flags of all commands.
 type runFlags struct {
-	Program string `help:"The rowbell to load (default: beside this program, or in the PATH)." placeholder:"FILE"`
-	Folder  string `help:"For records and logs (default: a new one, removed if nothing is wrong)." placeholder:"FOLDER"`
+	Program string `help:"The rowbell to load (default: beside this program or in PATH)." placeholder:"FILE"`
+	Folder  string `help:"For records and logs (default: a new one, removed at the end)."`
 	JSON    string `name:"json" help:"Write the result to a file, as JSON." placeholder:"FILE"`
 }
 

@@ -125,9 +125,22 @@ func firstDifference(want, got string) string {
 	return ""
 }
 
+// player is the service that a dialogue is played against. A *process is one; see there what the methods do.
+type player interface {
+	start(at time.Time)
+	stop()
+	kill()
+	post(call string, body map[string]any, status int) []byte
+	set(at time.Time)
+	settle()
+	also(args ...string) (out string, err error)
+}
+
 type dialogue struct {
 	t         *testing.T
-	p         *process
+	p         player
+	behind    func(*process) player // makes the player; nil: the process itself
+	process   *process              // that the dialogue made
 	languages []string
 	clock     time.Time
 	phones    []string       // the phones that the next lines are about; with more than one, one in each language
@@ -211,19 +224,7 @@ func (d *dialogue) do(line string) {
 	word, rest, _ := strings.Cut(line, " ")
 	switch word {
 	case "start":
-		at, err := time.ParseInLocation("2006-01-02 15:04", rest, time.UTC)
-		if err != nil {
-			d.t.Fatalf("%q: %v", line, err)
-		}
-		d.clock = at
-		d.p = newProcess(d.t, d.languages...)
-		if testrun.OnServer() {
-			d.p.db = testrun.Database(d.t, makeRecords)
-		} else { // on a server, ids are not given back, so that other ids would be shown
-			d.p.env = []string{service.EnvTwice + "=1"}
-			d.p.makeRecords()
-		}
-		d.p.start(at)
+		d.start(rest)
 	case "languages":
 		d.languages = strings.Fields(rest)
 	case "phone":
@@ -266,6 +267,24 @@ func (d *dialogue) do(line string) {
 	default:
 		d.t.Fatalf("a dialogue has no line like %q", line)
 	}
+}
+
+func (d *dialogue) start(when string) {
+	at, err := time.ParseInLocation("2006-01-02 15:04", when, time.UTC)
+	must(d.t, err)
+	d.clock = at
+	p := newProcess(d.t, d.languages...)
+	if testrun.OnServer() {
+		p.db = testrun.Database(d.t, makeRecords)
+	} else { // on a server, ids are not given back, so that other ids would be shown
+		p.env = []string{service.EnvTwice + "=1"}
+		p.makeRecords()
+	}
+	d.p, d.process = p, p
+	if d.behind != nil {
+		d.p = d.behind(p)
+	}
+	d.p.start(at)
 }
 
 // sms sends what a line says after the word sms: "> TEXT" or "of TIME > TEXT".
@@ -397,7 +416,7 @@ func (d *dialogue) command(line string) {
 
 // texts shows the texts that arrived at the current phone.
 func (d *dialogue) texts() {
-	for _, text := range d.p.inbox.take(d.phone) {
+	for _, text := range d.process.inbox.take(d.phone) {
 		for i, line := range strings.Split(d.hideCircle(text), "\n") {
 			if i == 0 {
 				d.show("sms %s < %s\n", d.clock.Format("2006-01-02 15:04"), line)

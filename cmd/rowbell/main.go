@@ -30,7 +30,10 @@ import (
 	"rowbell/store"
 )
 
-func main() { os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr)) }
+func main() {
+	zerolog.TimestampFunc = func() time.Time { return time.Now().UTC() }
+	os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr))
+}
 
 // cli lists the commands. Each command is in the file of the same name.
 type cli struct {
@@ -82,8 +85,6 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	context.AfterFunc(ctx, stop)
 
 	log := zerolog.New(errs).With().Timestamp().Logger()
-	zerolog.DefaultContextLogger = &log
-	zerolog.TimestampFunc = func() time.Time { return time.Now().UTC() }
 
 	var c cli
 	exit := -1
@@ -112,7 +113,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 		w.now = func() time.Time { return c.TestClock }
 	}
 	if err := command.Run(w); err != nil {
-		fmt.Fprintf(errs, "rowbell: %v\n", err)
+		fmt.Fprintf(errs, "rowbell: %s\n", withAdvice(err))
 		var usage *usageError
 		if errors.As(err, &usage) {
 			fmt.Fprintf(errs, "Try: %s\n", usage.try)
@@ -121,6 +122,15 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 		return 1
 	}
 	return 0
+}
+
+// withAdvice returns an error of a command with what to do about it, if it is of the records and does not say that.
+func withAdvice(err error) string {
+	var refused *store.OpenError
+	if advice := store.Advice(err); advice != "" && !errors.As(err, &refused) {
+		return fmt.Sprintf("%v; %s", err, advice)
+	}
+	return err.Error()
 }
 
 // helpTexts gives each flag whose help is "${name}" the text of that name. If the texts were kong.Vars, kong would

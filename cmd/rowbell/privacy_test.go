@@ -192,7 +192,7 @@ func TestNothingTypedIsLogged(t *testing.T) {
 			t.Errorf("%q was not printed:\n%s", done, printed)
 		}
 	}
-	log := d.p.log.String()
+	log := d.process.log.String()
 	assertNoNumbers(t, printed)
 	if !strings.Contains(log, `"level":"info"`) {
 		t.Error("nothing was logged")

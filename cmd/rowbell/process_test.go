@@ -96,28 +96,40 @@ const requestTimeout = 5 * time.Minute
 // start runs the service with its clock at the time at. Texts are pushed to the inbox or, if set, to pushURL.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
+	settings, tables := p.chosen()
+	p.startConfigured(at, settings, tables)
+}
+
+// chosen returns what the fields of the process add to the configuration: settings, and tables after them.
+func (p *process) chosen() (settings, tables string) {
+	p.t.Helper()
 	offered, err := json.Marshal(p.languages) // a list of strings is the same in TOML and JSON
 	must(p.t, err)
-	settings := ""
 	if store.OnServer(p.db) {
 		settings = fmt.Sprintf("db = %q\n", p.db) // for other commands
 	}
 	if p.name != "" {
 		settings += fmt.Sprintf("process = %q\n", p.name)
 	}
-	p.startConfigured(at, settings, fmt.Sprintf("[texts]\nlanguages = %s\n%s", offered, p.settings))
+	return settings, fmt.Sprintf("[texts]\nlanguages = %s\n%s", offered, p.settings)
 }
 
 // startConfigured starts the service with the configuration of the dialogues. The settings go before the tables of that
 // configuration, and more tables after them.
 func (p *process) startConfigured(at time.Time, settings, tables string) {
 	p.t.Helper()
+	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", p.configure(settings, tables), "--db",
+		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
+}
+
+// configure writes the configuration that startConfigured describes, and returns its file.
+func (p *process) configure(settings, tables string) (file string) {
+	p.t.Helper()
 	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
 	must(p.t, err)
-	file := filepath.Join(p.dir, config.DefaultFile)
+	file = filepath.Join(p.dir, config.DefaultFile)
 	must(p.t, os.WriteFile(file, []byte(settings+"\n"+string(common)+"\n"+tables), 0o600))
-	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
-		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
+	return file
 }
 
 // ownFormat describes networks that speak the project's own format and whose texts go to these URLs.
@@ -150,12 +162,19 @@ func (p *process) run(args ...string) {
 	must(p.t, err)
 	p.cmd.Stdout = p.log
 	must(p.t, p.cmd.Start())
+	if !p.listens(out) {
+		p.t.Fatalf("the service did not start:\n%s", p.log.String())
+	}
+}
+
+// listens waits until the log of a service that starts contains its address, and then collects the log until its end.
+func (p *process) listens(log io.Reader) bool {
 	ready := make(chan string, 1)
 	drained := make(chan struct{})
 	p.drained = drained
 	go func() {
 		defer close(drained)
-		lines := bufio.NewScanner(io.TeeReader(out, p.log))
+		lines := bufio.NewScanner(io.TeeReader(log, p.log))
 		lines.Buffer(nil, 1<<20)
 		for lines.Scan() {
 			var l struct{ Listening string }
@@ -166,10 +185,8 @@ func (p *process) run(args ...string) {
 		close(ready)
 	}()
 	addr, ok := <-ready
-	if !ok {
-		p.t.Fatalf("the service did not start:\n%s", p.log.String())
-	}
 	p.base = "http://" + addr
+	return ok
 }
 
 // stop ends the process with SIGTERM. The exit code must be 0.

@@ -91,7 +91,7 @@ func recordsExist(ctx context.Context, db string) error {
 		return nil
 	}
 	info, err := os.Stat(db)
-	if errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
+	if errors.Is(err, fs.ErrNotExist) || err == nil && store.Empty(info) {
 		if store.Vanished(ctx, db, store.Contents{}, nil) != nil {
 			return fmt.Errorf("there are no records at %s any more: rowbell doctor says which backup to put back; "+
 				"--db names others", db)

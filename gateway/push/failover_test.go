@@ -13,6 +13,7 @@ import (
 	"rowbell/gateway/limit"
 	"rowbell/gateway/push"
 	"rowbell/store"
+	"rowbell/store/testrun"
 )
 
 // fickle is a Network that fails with err if err is set. It records the keys of the texts that it gets, one text at a
@@ -229,6 +230,40 @@ func TestBatchKeepsAPhonesOrder(t *testing.T) {
 	o.clock.Advance(time.Minute)
 	o.send(s)
 	if !slices.Equal(got, []string{"k0", "k1", "k2", "k3"}) {
+		t.Errorf("sent %q", got)
+	}
+}
+
+// So does a text that was not tried because the records could not be read before its try.
+func TestFailedRecordsKeepAPhonesOrder(t *testing.T) {
+	if testrun.OnServer() {
+		t.Skip("about a file")
+	}
+	views := 0
+	o := newOutboxOn(t, store.Options{Fault: func(p store.Point) error {
+		if p != store.AtView {
+			return nil
+		}
+		if views++; views == 1 {
+			return errors.New("the disk is gone")
+		}
+		return nil
+	}})
+	var got []string
+	s := o.sender(push.Gateway{Concurrency: 1,
+		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
+			got = append(got, m.Key)
+			return "", nil
+		})})
+	for i := range 3 {
+		o.queue(fmt.Sprint("k", i), time.Hour)
+	}
+	views = 0 // the next one is that before the first try
+	if o.send(s); len(got) > 0 {
+		t.Errorf("sent %q before the first text", got)
+	}
+	o.clock.Advance(time.Minute)
+	if o.send(s); !slices.Equal(got, []string{"k0", "k1", "k2"}) {
 		t.Errorf("sent %q", got)
 	}
 }

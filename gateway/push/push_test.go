@@ -40,8 +40,14 @@ type outbox struct {
 
 func newOutbox(t *testing.T, routes ...push.Route) *outbox {
 	t.Helper()
+	return newOutboxOn(t, store.Options{RoutePrefixes: push.RoutePrefixes(routes)})
+}
+
+// newOutboxOn is newOutbox for records that are opened with these options.
+func newOutboxOn(t *testing.T, options store.Options) *outbox {
+	t.Helper()
 	db := testrun.Records(t, makeRecords)
-	s := must(store.Open(t.Context(), db, store.Options{RoutePrefixes: push.RoutePrefixes(routes)}))
+	s := must(store.Open(t.Context(), db, options))
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Error(err)

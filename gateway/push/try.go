@@ -87,7 +87,7 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time, u
 	switch {
 	case err != nil:
 		next := NextTry(now, m.Tries, 0, w.s.o.Jitter())
-		return m.Back(next.Unix(), "not tried: the records cannot be used"), err
+		return m.Later(next.Unix(), "not tried: the records cannot be used"), err
 	case hold:
 		return m.Back(now.Unix(), "not tried: an operator holds all texts"), errNotTried
 	case !begins: // if the text was withdrawn in the meantime, the store ignores this outcome

@@ -25,8 +25,8 @@ const (
 
 // next returns the instant of the next arrival, counted from the begin; more is false after the last one.
 func (a *arrivals) next() (at time.Duration, more bool) {
-	// Thinning: arrivals of the greatest rate, of which each is kept with the probability of the present rate. (Lewis and
-	// Shedler, Simulation of nonhomogeneous Poisson processes by thinning, 1979.)
+	// Thinning: arrivals of the greatest rate, of which each is kept with the probability of the present rate (Lewis
+	// and Shedler, Simulation of nonhomogeneous Poisson processes by thinning, 1979).
 	length := a.length.Seconds()
 	most := a.rate * max(a.burst, 1)
 	for {

@@ -58,7 +58,7 @@ func (l *load) disturb(ctx context.Context) (stop func()) {
 				return
 			}
 			k := kinds[first]
-			l.trouble(k.what, func() error { return k.do(context.WithoutCancel(ctx)) })
+			l.trouble(ctx, k.what, func() error { return k.do(context.WithoutCancel(ctx)) })
 			next[first] = next[first].Add(k.every)
 		}
 	}()
@@ -66,19 +66,18 @@ func (l *load) disturb(ctx context.Context) (stop func()) {
 }
 
 // trouble does something to the service, and notes how long no call was answered from then on until one was.
-func (l *load) trouble(what string, do func() error) {
+func (l *load) trouble(ctx context.Context, what string, do func() error) {
 	t := Trouble{At: time.Since(l.begun).Seconds(), What: what}
 	l.mu.Lock()
 	l.longest = 0
 	l.mu.Unlock()
 	before := l.calls.Load()
 	if err := do(); err != nil {
-		l.fault("%s: %v", what, err)
+		l.giveUp(fmt.Errorf("%s, and then: %w", what, err))
 		return
 	}
-	// The calls that were under way are answered, and some more.
-	for deadline := time.Now().Add(2 * l.o.Patience); l.calls.Load() < before+afterTrouble && time.Now().Before(deadline); {
-		time.Sleep(time.Millisecond)
+	// The calls that were under way are answered, and some more; at the end of the run, none may come.
+	for l.calls.Load() < before+afterTrouble && wait(ctx, time.Now().Add(time.Millisecond)) {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()

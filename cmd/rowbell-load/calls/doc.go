@@ -5,6 +5,6 @@
 // on when a text that the dialogue names has come. A call that is not acknowledged comes again until it is, as networks
 // do. At the end, everything that was acknowledged must be in the records once.
 //
-// Growers come by an open loop: the service does not slow them down, so that a time is counted from the instant at which
+// Growers come by an open loop: a slow service does not keep them away, and a time is counted from the instant at which
 // a call was due.
 package calls

@@ -101,6 +101,7 @@ type called struct {
 	network, call string
 	body          map[string]any
 	answer        []byte
+	at            time.Time
 }
 
 // untilAcknowledged posts a call until it is acknowledged. It returns false if it is refused, or if ctx has ended.

@@ -3,8 +3,11 @@ package calls
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -14,10 +17,28 @@ import (
 	"rowbell/store"
 )
 
-// ledger is what was acknowledged, in order.
-type ledger struct{ calls []called }
+// ledgerFile is the name of the file in the folder of the run with what was acknowledged, a JSON object a line.
+const ledgerFile = "acknowledged.jsonl"
 
-func (l *ledger) add(c called) { l.calls = append(l.calls, c) }
+// MarshalJSON writes a line of the ledger.
+func (c *called) MarshalJSON() ([]byte, error) {
+	return json.Marshal(map[string]any{"at": c.at.UTC().Format(time.RFC3339Nano), "network": c.network, "call": c.call,
+		"body": c.body, "answer": string(c.answer)})
+}
+
+// writeLedger writes what was acknowledged.
+func (l *load) writeLedger() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	var b bytes.Buffer
+	lines := json.NewEncoder(&b)
+	for i := range l.ledger {
+		if err := lines.Encode(&l.ledger[i]); err != nil {
+			return err
+		}
+	}
+	return os.WriteFile(filepath.Join(l.o.Stack.Folder, ledgerFile), b.Bytes(), 0o600)
+}
 
 // askedAgain is how many acknowledged calls are repeated at the end.
 const askedAgain = 2000
@@ -25,7 +46,7 @@ const askedAgain = 2000
 // askAgain has the network repeat calls of the whole run: each gets the same answer.
 func (l *load) askAgain(ctx context.Context) {
 	l.mu.Lock()
-	list := slices.Clone(l.ledger.calls)
+	list := slices.Clone(l.ledger)
 	l.rnd.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
 	l.mu.Unlock()
 	list = list[:min(len(list), askedAgain)]
@@ -65,7 +86,7 @@ func (l *load) ask(ctx context.Context, c *called) {
 
 // look compares the records of each grower with those of the grower who played the same script before the load, and
 // says what became of each text.
-func (l *load) look(ctx context.Context, list []script) error {
+func (l *load) look(ctx context.Context) error {
 	for _, f := range l.net.Faults() {
 		l.fault("%s", f)
 	}
@@ -88,7 +109,7 @@ func (l *load) look(ctx context.Context, list []script) error {
 		if err != nil {
 			return fmt.Errorf("%v: %w", g.phone, err)
 		}
-		if i < 2*len(list) { // of the growers before the load
+		if i < 2*len(l.scripts) { // of the growers before the load
 			want[g.script.name] = has
 		}
 		l.lookAt(g, has, want[g.script.name], texts)

@@ -49,10 +49,12 @@ type Status struct {
 
 // load is one run.
 type load struct {
-	o     Options
-	stack *stack.Stack
-	net   *stack.Network
-	begun time.Time
+	o       Options
+	scripts []script
+	stack   *stack.Stack
+	net     *stack.Network
+	giveUp  context.CancelCauseFunc // ends the run, which cannot go on
+	begun   time.Time
 
 	calls   atomic.Int64 // that were acknowledged
 	lastAck atomic.Int64 // when the last call was acknowledged, in ns since begun
@@ -61,8 +63,8 @@ type load struct {
 	mu       sync.Mutex
 	rnd      *rand.Rand
 	growers  map[store.Phone]*grower
-	ledger   *ledger
-	times    times // of calls
+	ledger   []called // what was acknowledged, in order
+	times    times    // of calls
 	texts    times
 	longest  time.Duration  // without an answer since the last disturbance
 	tries    map[string]int // tries without an acknowledgement, by why
@@ -77,35 +79,43 @@ type load struct {
 // Run loads the service and looks at everything. An error means that the run could not be made; what the service did
 // wrong stands in the result.
 func Run(ctx context.Context, o Options) (Result, error) {
-	l := &load{o: o, rnd: rand.New(rand.NewPCG(o.Seed, 1)), growers: map[store.Phone]*grower{}, times: newTimes(),
-		texts: newTimes(), tries: map[string]int{}, ledger: &ledger{},
-		states: map[store.State]int{}}
-	now := time.Now().UTC()
-	zone, offset := morningZone(now)
-	o.Stack.Zone = zone
-	list, err := scripts(now.Add(offset))
+	ctx, giveUp := context.WithCancelCause(ctx)
+	defer giveUp(nil)
+	l, err := start(ctx, o)
 	if err != nil {
 		return Result{}, err
 	}
-	l.net = &stack.Network{Arrived: l.arrived}
-	if l.stack, err = stack.Start(ctx, o.Stack, l.net); err != nil {
-		return Result{}, err
-	}
-	l.begun = time.Now()
-	l.calm(ctx, list)
+	l.giveUp = giveUp
+	l.calm(ctx)
 	if l.nFaults > 0 {
-		return l.result(list), errors.Join(fmt.Errorf("without load, the service answers wrongly"), l.stack.Close())
+		return l.result(), errors.Join(errors.New("without load, the service answers wrongly"), l.stack.Close())
 	}
-	l.loaded(ctx, list)
+	l.loaded(ctx)
 	l.askAgain(ctx)
-	r := l.result(list)
-	if err := errors.Join(ctx.Err(), l.stack.Close()); err != nil {
-		return r, err
+	running := l.result()
+	if err := errors.Join(context.Cause(ctx), l.stack.Close(), l.writeLedger()); err != nil {
+		return running, err
 	}
-	if err := l.look(context.WithoutCancel(ctx), list); err != nil {
-		return r, err
+	if err := l.look(context.WithoutCancel(ctx)); err != nil {
+		return running, err
 	}
-	return l.result(list).with(r), nil
+	return l.result().with(running), nil
+}
+
+// start starts the service.
+func start(ctx context.Context, o Options) (l *load, err error) {
+	l = &load{o: o, rnd: rand.New(rand.NewPCG(o.Seed, 1)), growers: map[store.Phone]*grower{}, times: newTimes(),
+		texts: newTimes(), tries: map[string]int{}, states: map[store.State]int{}}
+	now := time.Now().UTC()
+	zone, offset := morningZone(now)
+	l.o.Stack.Zone = zone
+	if l.scripts, err = scripts(now.Add(offset)); err != nil {
+		return nil, err
+	}
+	l.net = &stack.Network{Arrived: l.arrived}
+	l.stack, err = stack.Start(ctx, l.o.Stack, l.net)
+	l.begun = time.Now()
+	return l, err
 }
 
 // morningZone returns a time zone in which it is between nine and ten in the morning, so that no day ends soon.
@@ -118,7 +128,7 @@ func morningZone(now time.Time) (name string, offset time.Duration) {
 	return fmt.Sprintf("Etc/GMT%+d", -hours), time.Duration(hours) * time.Hour
 }
 
-// come lets a grower come who plays a script; ended is called at the end.
+// come lets a grower come who plays a script; ended is called when the grower has ended.
 func (l *load) come(ctx context.Context, s *script, due time.Time, ended func()) {
 	l.mu.Lock()
 	phone := stack.Phone(len(l.growers))
@@ -136,22 +146,22 @@ func (l *load) come(ctx context.Context, s *script, due time.Time, ended func())
 
 // calm has two growers play each script before the load, one in each network. What is recorded of them is what must be
 // recorded of the others.
-func (l *load) calm(ctx context.Context, list []script) {
+func (l *load) calm(ctx context.Context) {
 	var all sync.WaitGroup
-	for i := range list {
+	for i := range l.scripts {
 		for range 2 {
 			all.Add(1)
-			l.come(ctx, &list[i], time.Now(), all.Done)
+			l.come(ctx, &l.scripts[i], time.Now(), all.Done)
 		}
 	}
 	all.Wait()
 }
 
 // loaded lets growers come by the plan of arrivals, and waits for the last one to end.
-func (l *load) loaded(ctx context.Context, list []script) {
+func (l *load) loaded(ctx context.Context) {
 	perGrower := 0.0
-	for _, s := range list {
-		perGrower += float64(len(s.acts)) / float64(len(list))
+	for _, s := range l.scripts {
+		perGrower += float64(len(s.acts)) / float64(len(l.scripts))
 	}
 	l.mu.Lock()
 	l.times, l.texts = newTimes(), newTimes()
@@ -174,7 +184,7 @@ func (l *load) loaded(ctx context.Context, list []script) {
 			continue
 		}
 		all.Add(1)
-		l.come(ctx, &list[n/2%len(list)], l.begun.Add(at), all.Done)
+		l.come(ctx, &l.scripts[n/2%len(l.scripts)], l.begun.Add(at), all.Done)
 	}
 	disturbed()
 	all.Wait()
@@ -241,7 +251,8 @@ func (l *load) answered(c *called, took time.Duration) {
 	l.mu.Lock()
 	l.times.add(took)
 	l.longest = max(l.longest, gap)
-	l.ledger.add(*c)
+	c.at = l.begun.Add(time.Duration(at))
+	l.ledger = append(l.ledger, *c)
 	repeat := l.rnd.Float64() < again
 	l.mu.Unlock()
 	if repeat {

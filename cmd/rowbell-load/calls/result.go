@@ -38,12 +38,12 @@ type Result struct {
 }
 
 // result returns what is known so far.
-func (l *load) result(list []script) Result {
+func (l *load) result() Result {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	seconds := l.o.For.Seconds()
 	r := Result{Records: "file", Processes: l.stack.Size(), Seconds: seconds, Offered: l.o.Rate, Burst: l.o.Burst,
-		Growers: len(l.growers) - 2*len(list), Turned: l.turned, Calls: l.calls.Load(),
+		Growers: len(l.growers) - 2*len(l.scripts), Turned: l.turned, Calls: l.calls.Load(),
 		CallTimes: l.times.percentiles(), TextTimes: l.texts.percentiles(), Tries: l.tries, Repeats: l.repeats,
 		Texts: l.states, Again: l.net.Again(), Troubles: l.troubles, Faults: l.faults, NFaults: l.nFaults}
 	r.Rate = float64(r.Calls) / seconds

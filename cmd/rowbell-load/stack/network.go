@@ -102,7 +102,7 @@ func (n *Network) isNew(t Text) bool {
 	case !known:
 		n.known[t.ID] = t
 	case first != t:
-		n.faults = append(n.faults, fmt.Sprintf("the id %s was given to two texts: %q and %q", t.ID, first.Text, t.Text))
+		n.faults = append(n.faults, fmt.Sprintf("the id %s has two texts: %q and %q", t.ID, first.Text, t.Text))
 	case t.Network == TakesTwice:
 		n.faults = append(n.faults, fmt.Sprintf("%s got the text %s twice: %q", t.Network, t.ID, t.Text))
 	default:

@@ -26,7 +26,7 @@ func (c *checkup) checkRecords() {
 	}
 	info, err := os.Stat(db)
 	switch {
-	case errors.Is(err, fs.ErrNotExist), err == nil && info.Mode().IsRegular() && info.Size() == 0:
+	case errors.Is(err, fs.ErrNotExist), err == nil && store.Empty(info):
 		if c.vanished(store.Contents{}) {
 			return
 		}
@@ -42,6 +42,10 @@ func (c *checkup) checkRecords() {
 	}
 	found, err := store.Examine(c.ctx, db)
 	if err != nil {
+		var refused *store.OpenError // whose advice is about a backup
+		if errors.As(err, &refused) {
+			err = fmt.Errorf("%s: %w", refused.Path, refused.Err)
+		}
 		c.wrong(area, "Stop the service, and put a backup back with rowbell restore.", "%v", err)
 		return
 	}

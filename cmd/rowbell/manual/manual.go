@@ -20,7 +20,7 @@ var names = []string{
 	"answers", "wire", "sending", "desk", "people", "files", "numbers", "backup", "records", "growing", "postgres",
 	"moving",
 	"processes", "failover", "running", "watching", "alarms", "changing", "upgrade", "languages", "places", "figures",
-	"sizes", "threats",
+	"sizes", "tuning", "threats",
 }
 
 // ready lists the files that are used as they are, by other programs. The pages say how.

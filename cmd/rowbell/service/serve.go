@@ -40,6 +40,8 @@ type ServeOptions struct {
 	// TestClock, if set, is the start of a clock that only POST /test/clock moves, for tests on a loopback address.
 	// Bell, outbox and upkeep then run only when a test asks for it.
 	TestClock time.Time
+
+	Records func(*store.Options) // for tests, see Options
 }
 
 // stopWithin is how long a stop waits for calls that are being answered.
@@ -84,7 +86,7 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	ctx, outdated := context.WithCancelCause(ctx)
 	defer outdated(nil)
 	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version, Process: name,
-		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets, Replay: o.Replay,
+		Outdated: outdated, New: o.New, Load: o.load, Secrets: secrets, Replay: o.Replay, Records: o.Records,
 		RunTwice: manual != nil && o.Env(EnvTwice) != ""})
 	if err != nil {
 		return err
