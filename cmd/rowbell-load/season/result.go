@@ -2,8 +2,11 @@ package season
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"time"
@@ -44,6 +47,12 @@ func Play(ctx context.Context, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	switch _, err := os.Lstat(w.records()); {
+	case err == nil:
+		return Result{}, fmt.Errorf("%s has records already: give an empty folder", o.Folder)
+	case !errors.Is(err, fs.ErrNotExist):
+		return Result{}, err
+	}
 	begun := o.Now()
 	if err := w.play(ctx); err != nil {
 		return Result{}, err
@@ -52,17 +61,22 @@ func Play(ctx context.Context, o Options) (Result, error) {
 	return w.result(ctx, played.Sub(begun))
 }
 
+// records returns the path of the records.
+func (w *world) records() string { return filepath.Join(w.o.Folder, "rowbell.db") }
+
 // result looks at the records, after the process has ended.
 func (w *world) result(ctx context.Context, played time.Duration) (Result, error) {
-	path := filepath.Join(w.o.Folder, "rowbell.db")
 	r := Result{Growers: w.o.Growers, Days: w.o.Days, Seed: w.o.Seed, Seconds: played.Seconds(), Calls: w.calls.Load(),
 		SMS: w.sms.Load(), Receipts: w.receipts.Load(), Texts: w.texts.Load(), Samples: w.samples}
 	var err error
-	if r.Size, err = sizeOf(ctx, path, &w.found); err != nil {
+	if r.Size, err = sizeOf(ctx, w.records(), &w.found); err != nil {
+		return r, err
+	}
+	if err := w.readLogs(); err != nil {
 		return r, err
 	}
 	begun := w.o.Now()
-	all, err := w.verify(ctx, path)
+	all, err := w.verify(ctx, w.records())
 	if err != nil {
 		return r, err
 	}

@@ -3,11 +3,11 @@ package season
 import (
 	"context"
 	"database/sql"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell-load/stack"
 	"rowbell/cmd/rowbell-load/stack/stacktest"
 	"rowbell/engine"
 )
@@ -68,8 +68,6 @@ func TestSeason(t *testing.T) {
 		t.Errorf("after all: %v, %v", err, w.found.list)
 	}
 }
-
-func (w *world) records() string { return filepath.Join(w.o.Folder, "rowbell.db") }
 
 // reminded returns a grower who logged a pass, told of leaves and got reminders.
 func (w *world) reminded(t *testing.T) *grower {
@@ -179,6 +177,22 @@ func TestMemoryIsFlat(t *testing.T) {
 	} {
 		if second, last, flat := memoryOf(days(tt.of)); flat != tt.flat {
 			t.Errorf("%s: %g, then %g, flat %v", name, second, last, flat)
+		}
+	}
+}
+
+// An error in the log, a line that is no line of the log, and a grower's number are found.
+func TestLogIsClean(t *testing.T) {
+	for line, clean := range map[string]bool{
+		`{"level":"info","message":"rowbell is listening"}`:            true,
+		`{"level":"error","message":"bell: works no more"}`:            false,
+		`panic: runtime error`:                                         false,
+		`{"level":"info","phone":"` + stack.Phone(3).E164()[1:] + `"}`: false,
+	} {
+		w := new(world)
+		ok(t, w.readLog(strings.NewReader(line+"\n")))
+		if (w.found.count == 0) != clean {
+			t.Errorf("%s: %q", line, w.found.list)
 		}
 	}
 }
