@@ -201,6 +201,7 @@ func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, stoppi
 // testClock adds POST /test/clock. Its response is sent when bell and outbox have done all work of the new time, and
 // upkeep if it is asked for: the loop that runs it each hour does not run with such a clock.
 func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
+	s.stands = true
 	mux := http.NewServeMux()
 	mux.Handle("/", next)
 	mux.Handle("POST /test/clock", gateway.Loopback(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
