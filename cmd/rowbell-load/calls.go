@@ -30,7 +30,7 @@ type callsCmd struct {
 	Kill       time.Duration `help:"Kill a process this often (SIGKILL) and start it again." placeholder:"TIME"`
 	Suspend    time.Duration `help:"Suspend a process this often (SIGSTOP)." placeholder:"TIME"`
 	SuspendFor time.Duration `default:"5s" help:"For how long."`
-	Disturb    string        `help:"Run a line of the shell, for example one that kills the database." placeholder:"LINE"`
+	Disturb    string        `help:"Run a line of the shell, such as one that kills the database." placeholder:"LINE"`
 	Every      time.Duration `default:"30s" help:"How often --disturb is run."`
 }
 

@@ -27,7 +27,7 @@ func (w *world) readLogs() error {
 }
 
 func (w *world) readLog(log io.Reader) error {
-	number := strings.TrimPrefix(string(stack.Phone(0)[:numberLength]), "+")
+	number := strings.Trim(stack.Phone(0).E164(), "+0") // how all numbers of growers begin
 	lines := bufio.NewScanner(log)
 	lines.Buffer(nil, longestLine)
 	for lines.Scan() {
@@ -42,7 +42,4 @@ func (w *world) readLog(log io.Reader) error {
 	return lines.Err()
 }
 
-const (
-	longestLine  = 1 << 20
-	numberLength = len("+447700900") // how all numbers of growers begin
-)
+const longestLine = 1 << 20

@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"time"
 )
 
@@ -85,8 +84,8 @@ func (w *world) result(ctx context.Context, played time.Duration) (Result, error
 	r.Passes, r.Sightings = all.passes.Load(), all.sightings.Load()
 	r.SecondThird, r.LastThird, r.Flat = memoryOf(w.samples)
 	if !r.Flat {
-		w.found.add("memory is not flat: %.1f MB in the second third of the days, %.1f MB in the last", mb(r.SecondThird),
-			mb(r.LastThird))
+		w.found.add("memory is not flat: %.1f MB in the second third of the days, %.1f MB in the last",
+			mb(r.SecondThird), mb(r.LastThird))
 	}
 	if !r.Size.Fits() {
 		w.found.add("the file is not as computed: %.2f MB are used, %.2f MB computed", mb(r.Size.File-r.Size.Free),
@@ -100,14 +99,12 @@ func mb[N int64 | float64](octets N) float64 { return float64(octets) / 1e6 }
 
 // Print writes the result as a table.
 func (r Result) Print(out io.Writer) {
-	days := slices.SortedFunc(slices.Values(r.Samples), func(a, b Sample) int { return int(1e6 * (a.Morning - b.Morning)) })
 	var longest Sample
-	if n := len(days); n > 0 {
-		longest = days[n-1]
-	}
 	most := int64(0)
 	for _, s := range r.Samples {
-		most = max(most, s.Memory)
+		if most = max(most, s.Memory); s.Morning > longest.Morning {
+			longest = s
+		}
 	}
 	for _, line := range []struct {
 		what, format string

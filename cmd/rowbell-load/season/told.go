@@ -80,8 +80,8 @@ func (t *teller) until(d engine.Day, r *records) engine.Season {
 	return s
 }
 
-// passes returns the passes that were known on the morning of a day. The records have each as it was told last, and none
-// that was undone: what the grower told when is known from the grower.
+// passes returns the passes that were known on the morning of a day. The records have each as it was told last, and
+// none that was undone: what was told when is known from the grower.
 func (t *teller) passes(d engine.Day) (list []engine.Pass) {
 	for i, p := range t.sheet.Season.Passes {
 		known := p.On < d
@@ -118,9 +118,9 @@ func workedElsewhere(r *records, but *store.PlotSheet, d engine.Day) (list []eng
 			if other == but || p.On >= d || p.Hours == 0 {
 				continue
 			}
-			plot := other.Season.Plot
-			all = append(all, worked{p.On, engine.Worked{With: p.With, Way: p.Way, AreaM2: plot.AreaM2,
-				RowCM: plot.RowSpacingCM, HillCM: plot.HillSpacingCM, PersonHours: p.Hours * float64(max(1, p.People))}})
+			on := other.Season.Plot
+			all = append(all, worked{p.On, engine.Worked{With: p.With, Way: p.Way, AreaM2: on.AreaM2,
+				RowCM: on.RowSpacingCM, HillCM: on.HillSpacingCM, PersonHours: p.Hours * float64(max(1, p.People))}})
 		}
 	}
 	slices.SortStableFunc(all, func(a, b worked) int { return int(a.on - b.on) })
