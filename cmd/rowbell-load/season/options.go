@@ -15,8 +15,9 @@ type Options struct {
 	Program string // path of rowbell
 	Folder  string // for the records, the configuration and the log; it must exist
 
-	Now  func() time.Time                   // the clock of the machine, for what takes time
-	Step func(what string, done, total int) // called after each day, and each grower whose season is told again; may be nil
+	Now func() time.Time // the clock of the machine, for what takes time
+	// Step is called after each day, and each grower whose season was told again; nil: it is not.
+	Step func(what string, done, total int)
 }
 
 const (
