@@ -34,13 +34,18 @@ type callsCmd struct {
 	Every      time.Duration `default:"30s" help:"How often --disturb is run."`
 }
 
-// stackFlags are the flags of all commands.
+// stackFlags are the flags of commands that may load several processes.
 type stackFlags struct {
-	Program   string `help:"The rowbell to load (default: beside this program)." placeholder:"FILE"`
+	runFlags
 	DB        string `name:"db" help:"An empty database on a server of this machine (default: a file)."`
 	Processes int    `default:"1" help:"How many processes share the records on a server." placeholder:"N"`
-	Folder    string `help:"For records and logs (default: a new one, removed at the end)."`
-	JSON      string `name:"json" help:"Write the result to a file, as JSON." placeholder:"FILE"`
+}
+
+// runFlags are the flags of all commands.
+type runFlags struct {
+	Program string `help:"The rowbell to load (default: beside this program)." placeholder:"FILE"`
+	Folder  string `help:"For records and logs (default: a new one, removed at the end)."`
+	JSON    string `name:"json" help:"Write the result to a file, as JSON." placeholder:"FILE"`
 }
 
 // errWrong says that the result names something wrong.
@@ -60,7 +65,7 @@ func (c *callsCmd) Run(w *world) error {
 		o.Disturb.Run = c.Every
 	}
 	o.Watch = watch(w.err)
-	return c.in(w, func(s stack.Options) (result, error) {
+	return c.in(w, stack.Options{DB: c.DB, Processes: c.Processes}, func(s stack.Options) (result, error) {
 		o.Stack = s
 		r, err := calls.Run(w.ctx, o)
 		return result{r, r.NFaults}, err
@@ -75,20 +80,20 @@ type result struct {
 }
 
 // in runs a load in a folder, which is removed if nothing is wrong, and prints the result.
-func (f *stackFlags) in(w *world, load func(stack.Options) (result, error)) error {
-	o, made, err := f.options()
+func (f *runFlags) in(w *world, o stack.Options, load func(stack.Options) (result, error)) error {
+	made, err := f.find(&o)
 	if err != nil {
 		return err
 	}
 	r, err := load(o)
 	if r.of != nil && (err == nil || r.wrong > 0) {
 		r.of.Print(w.out)
+		if f.JSON != "" {
+			err = cmp.Or(err, writeJSON(f.JSON, r.of))
+		}
 	}
 	if err == nil && r.wrong > 0 {
 		err = errWrong
-	}
-	if err == nil && f.JSON != "" {
-		err = writeJSON(f.JSON, r.of)
 	}
 	if err != nil || !made {
 		fmt.Fprintf(w.err, "records and logs: %s\n", o.Folder)
@@ -97,23 +102,22 @@ func (f *stackFlags) in(w *world, load func(stack.Options) (result, error)) erro
 	return os.RemoveAll(o.Folder)
 }
 
-// options finds the program and the folder; made says that the folder is new.
-func (f *stackFlags) options() (o stack.Options, made bool, err error) {
-	o = stack.Options{DB: f.DB, Processes: f.Processes, Folder: f.Folder}
+// find fills in the program and the folder; made says that the folder is new.
+func (f *runFlags) find(o *stack.Options) (made bool, err error) {
 	if o.Program, err = f.program(); err != nil {
-		return o, false, err
+		return false, err
 	}
-	if o.Folder == "" {
+	if f.Folder == "" {
 		o.Folder, err = os.MkdirTemp("", "rowbell-load-")
-		return o, true, err
+		return true, err
 	}
-	if o.Folder, err = filepath.Abs(o.Folder); err != nil {
-		return o, false, err
+	if o.Folder, err = filepath.Abs(f.Folder); err != nil {
+		return false, err
 	}
-	return o, false, os.MkdirAll(o.Folder, 0o700)
+	return false, os.MkdirAll(o.Folder, 0o700)
 }
 
-func (f *stackFlags) program() (string, error) {
+func (f *runFlags) program() (string, error) {
 	if f.Program != "" {
 		return filepath.Abs(f.Program)
 	}

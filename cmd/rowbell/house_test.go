@@ -147,7 +147,7 @@ cmd/rowbell/service: cmd/rowbell/config cmd/rowbell/manual engine menu menu/proo
 cmd/rowbell-load: cmd/rowbell-load/calls cmd/rowbell-load/season cmd/rowbell-load/stack
 	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/schollz/progressbar/v3
 cmd/rowbell-load/calls: engine store cmd/rowbell-load/stack github.com/HdrHistogram/hdrhistogram-go
-cmd/rowbell-load/season: engine engine/simulate store cmd/rowbell-load/stack
+cmd/rowbell-load/season: engine menu menu/text store cmd/rowbell-load/stack github.com/mattn/go-sqlite3
 cmd/rowbell-load/stack: store github.com/jackc/pgx/v5
 cmd/rowbell-load/stack/stacktest: cmd/rowbell-load/stack store/testrun
 `

@@ -255,11 +255,19 @@ func (s *Stack) post(ctx context.Context, p *process, path string, body any) (An
 // a test clock. The answer takes as long as the work.
 func (s *Stack) SetClock(ctx context.Context, to time.Time) error {
 	s.now.Store(to.Unix())
+	return s.move(ctx, map[string]any{"set": to.UTC().Format(time.RFC3339)})
+}
+
+// Upkeep lets all processes do what they do each hour, such as removing what is over its retention. With a test clock
+// they do it only then.
+func (s *Stack) Upkeep(ctx context.Context) error { return s.move(ctx, map[string]any{"upkeep": true}) }
+
+func (s *Stack) move(ctx context.Context, body map[string]any) error {
 	slow := *s.client
 	slow.Timeout = 0
 	moved := Stack{client: &slow}
 	for _, p := range s.processes {
-		a, err := moved.post(ctx, p, "/test/clock", map[string]string{"set": to.UTC().Format(time.RFC3339)})
+		a, err := moved.post(ctx, p, "/test/clock", body)
 		if err != nil {
 			return err
 		}

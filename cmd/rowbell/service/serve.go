@@ -198,14 +198,17 @@ func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, stoppi
 	return server.Shutdown(ctx)
 }
 
-// testClock adds POST /test/clock. Its response is sent when bell and outbox have done all work of the new time.
+// testClock adds POST /test/clock. Its response is sent when bell and outbox have done all work of the new time, and
+// upkeep if it is asked for: the loop that runs it each hour does not run with such a clock.
 func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
+	s.stands = true
 	mux := http.NewServeMux()
 	mux.Handle("/", next)
 	mux.Handle("POST /test/clock", gateway.Loopback(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
 		var move struct {
 			Set     time.Time `json:"set"`
 			Advance string    `json:"advance"`
+			Upkeep  bool      `json:"upkeep"`
 		}
 		if err := json.NewDecoder(r.Body).Decode(&move); err != nil {
 			problem.New(http.StatusBadRequest, err.Error()).Write(rw)
@@ -221,7 +224,11 @@ func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 		}
 		m.Advance(d)
 		s.checkConfiguration(r.Context())
-		if err := s.Settle(r.Context()); err != nil {
+		err = s.Settle(r.Context())
+		if err == nil && move.Upkeep {
+			err = s.upkeep(r.Context())
+		}
+		if err != nil {
 			problem.New(http.StatusServiceUnavailable, err.Error()).Write(rw)
 			return
 		}

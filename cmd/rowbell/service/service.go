@@ -87,6 +87,7 @@ type Service struct {
 	jitter   func() float64 // see Options.Jitter
 	replay   ReplayFunc     // see Options.Replay
 	name     string         // see Options.Process
+	stands   bool           // the clock moves only between calls, so no work may wait for it
 	closes   []func() error // functions that Close calls, the last first
 
 	reloading sync.Mutex // locked while the parts are replaced

@@ -146,12 +146,13 @@ func (s *Service) reportDue(ctx context.Context) func(last time.Time) bool {
 // a processor, and growers do not notice it.
 const reportPause = 20 * time.Millisecond
 
-// countReport counts the sums of the season report. A large count pauses between its pages.
+// countReport counts the sums of the season report. A large count pauses between its pages, unless the clock stands
+// still while it counts.
 func (s *Service) countReport(ctx context.Context) (done bool, err error) {
 	ticks, stop := s.clock.Every(reportPause)
 	defer stop()
 	counted, err := s.store.CountReport(ctx, s.clock.Now().Unix(), func(looked int64) {
-		if looked > hourlyReport {
+		if looked > hourlyReport && !s.stands {
 			select {
 			case <-ctx.Done():
 			case <-ticks:
