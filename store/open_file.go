@@ -20,6 +20,10 @@ func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*S
 	if err := checkLibrary(full, version, number); err != nil {
 		return nil, err
 	}
+	lost, err := o.lostWrites(full)
+	if err != nil {
+		return nil, err
+	}
 	if err := probe(ctx, full); err != nil {
 		return nil, err
 	}
@@ -39,6 +43,9 @@ func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*S
 		if s.lock, err = lockForStore(ctx, full, o.Serving); err != nil {
 			return nil, err
 		}
+	}
+	if lost > 0 { // now no other service can be writing
+		o.OnLostWrites(lost)
 	}
 	if err = vanished; err == nil {
 		err = createFile(full)
@@ -65,6 +72,23 @@ func openDatabaseFile(ctx context.Context, s *Store, path string, o Options) (*S
 		}
 	}
 	return s, nil
+}
+
+// lostWrites is the function lostWrites for the log of the file at path, if somebody wants to know. It must be called
+// before the file is opened, because SQLite merges the log.
+func (o Options) lostWrites(path string) (int, error) {
+	if !o.Serving || o.OnLostWrites == nil {
+		return 0, nil
+	}
+	real, err := realPath(path)
+	if err != nil {
+		return 0, nil // there is no file, of which more is said later
+	}
+	lost, err := lostWrites(real + "-wal")
+	if err != nil {
+		err = &OpenError{Op: "open", Path: path, Err: err, Try: "Check who may read the write-ahead log"}
+	}
+	return lost, err
 }
 
 // checkMissing returns an error if the file at path is missing or empty and must not be created. The caller returns err

@@ -28,6 +28,10 @@ type Options struct {
 	// again. It must be short, and must not use the store. nil = nothing is called.
 	OnDetached func(*DetachedError)
 
+	// OnLostWrites is called when the service opens records whose write-ahead log is damaged, with how many
+	// acknowledged writes are lost with it. nil = nothing is called.
+	OnLostWrites func(writes int)
+
 	// RoutePrefixes are the first digits of the phone numbers that certain networks serve, such as "+4477". If it is
 	// nil, the prefixes of the last start are used.
 	RoutePrefixes []string

@@ -12,10 +12,10 @@ import (
 	"rowbell/store"
 )
 
-// The clock of the running service jumps a day ahead, then back to before everything that is recorded, and is put right.
-// Each callback is answered and recorded once at any time, and its repeat gets the same answer. Each text goes out
-// once, and a reminder of the day to which the clock had jumped does not come again on that day. While the clock is
-// behind the records, /readyz and doctor say so.
+// The clock of the running service jumps a day ahead, then back to before everything that is recorded, and is put
+// right. Each callback is answered and recorded once at any time, and its repeat gets the same answer. Each text
+// goes out once, and a reminder of the day to which the clock had jumped does not come again on that day. While the
+// clock is behind the records, /readyz and doctor say so.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestClockJumps(t *testing.T) {

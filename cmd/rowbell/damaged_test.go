@@ -26,6 +26,7 @@ type damagedCase struct {
 	log      []byte // the write-ahead log; nil: there is none
 	garbled  bool   // pages are garbled, which may be those of an index
 	told     bool   // doctor and backup must say that the file is damaged
+	lost     bool   // the service must log that acknowledged calls are lost
 	restored int    // without told: how many growers must be there at least
 }
 
@@ -92,7 +93,7 @@ func (d damageable) cases() (list []damagedCase) {
 				file: garbled(d.whole, 0, pageSize, 1, seed)},
 			damagedCase{name: fmt.Sprint("pages garbled, seed ", seed), garbled: true, told: true,
 				file: garbled(d.whole, 0, pageSize, 6, seed)},
-			damagedCase{name: fmt.Sprint("a frame of the log garbled, seed ", seed), restored: 3,
+			damagedCase{name: fmt.Sprint("a frame of the log garbled, seed ", seed), restored: 3, lost: true,
 				file: d.file, log: garbled(d.log, 32, frame, 1, seed)})
 	}
 	half := len(d.whole) / 2 / pageSize * pageSize
@@ -104,7 +105,8 @@ func (d damageable) cases() (list []damagedCase) {
 		damagedCase{name: "of zeros", told: true, file: make([]byte, len(d.whole))},
 		damagedCase{name: "the head garbled", told: true,
 			file: slices.Concat(garbled(d.whole[:100], 0, 100, 1, 1), d.whole[100:])},
-		damagedCase{name: "the log is garbage", restored: 3, file: d.file, log: garbled(d.log, 0, len(d.log), 1, 1)})
+		damagedCase{name: "the log is garbage", restored: 3, lost: true,
+			file: d.file, log: garbled(d.log, 0, len(d.log), 1, 1)})
 	for _, n := range []int{0, 10, 32, 5000, len(d.log) / 2, len(d.log) - 1} {
 		list = append(list, damagedCase{name: fmt.Sprint("the log cut to ", n), restored: 3,
 			file: d.file, log: d.log[:n]})
@@ -212,6 +214,9 @@ func (p *process) serveDamaged(c damagedCase, d damageable) {
 		}
 		c.checkUnchanged(p.t, filepath.Join(p.dir, config.DefaultDB), "the refused start")
 		return
+	}
+	if said := p.log.count("although it was acknowledged") > 0; said != c.lost {
+		p.t.Errorf("the log says that acknowledged calls are lost: %t, want %t", said, c.lost)
 	}
 	for _, g := range d.growers[:max(c.restored, 3)] {
 		call := map[string]any{"phone": g.phone.E164(), "session": "again", "step": 0, "event": "begin",

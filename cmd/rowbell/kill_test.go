@@ -143,6 +143,9 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	wg.Wait()
 	v.p.settle()
 	v.check(t)
+	if told := v.p.log.count("although it was acknowledged"); told > 0 {
+		t.Errorf("%d starts took the log that a kill left for damaged", told)
+	}
 	v.decide(t)
 	for _, g := range v.growers {
 		if got := len(v.p.inbox.take(g.phone.E164())); got != g.want().texts {

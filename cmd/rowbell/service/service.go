@@ -162,7 +162,8 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes()),
-		OnDetached: s.logDetached, New: more.New, Process: more.Process, RunTwice: more.RunTwice,
+		OnDetached: s.logDetached, OnLostWrites: s.logLostWrites, New: more.New,
+		Process: more.Process, RunTwice: more.RunTwice,
 		Stopwatch: stopwatch(),
 		Backups:   func() []string { return AllBackups(c) }}
 	if c.Backup != nil && len(c.Backup.Recipients) == 0 { // a rescued copy is not encrypted
@@ -189,6 +190,12 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, more Options
 	networks, fresh, err := s.withToken(ctx, more.Networks)
 	s.token = fresh
 	return networks, err
+}
+
+// logLostWrites logs that acknowledged writes were lost.
+func (s *Service) logLostWrites(writes int) {
+	s.log.Error().Int("writes", writes).Msg("records: their write-ahead log is damaged, and what was written last is " +
+		"lost, although it was acknowledged; look at the disk, and ask growers to call again")
 }
 
 // withToken returns the networks. A gateway local without a token gets the stored token or, if none is stored, a new
