@@ -209,7 +209,8 @@ func TestHouseImports(t *testing.T) {
 
 // testOnly are the packages that only tests and these packages themselves may import.
 var testOnly = []string{rapidPath, seedPath, "rowbell/cmd/rowbell/config/configtest", "rowbell/gateway/bench",
-	"rowbell/cmd/rowbell-load/stack/stacktest", "rowbell/gateway/browser", "rowbell/store/manygrowers", "rowbell/store/testrun"}
+	"rowbell/cmd/rowbell-load/stack/stacktest", "rowbell/gateway/browser", "rowbell/store/manygrowers",
+	"rowbell/store/testrun"}
 
 func TestHouseTestPackages(t *testing.T) {
 	imported := map[string]bool{}
