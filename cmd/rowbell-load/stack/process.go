@@ -34,6 +34,14 @@ func newProcess(folder string, no int) *process {
 		log: filepath.Join(folder, fmt.Sprintf("log-%d.txt", no))}
 }
 
+// best writes what it can: a log that cannot be written, on a full disk, must not hold up the process.
+type best struct{ w io.Writer }
+
+func (b best) Write(octets []byte) (int, error) {
+	_, _ = b.w.Write(octets)
+	return len(octets), nil
+}
+
 // startPatience is how long a start may take: behind a database that is being recovered it is long.
 const startPatience = 2 * time.Minute
 
@@ -64,7 +72,7 @@ func (s *Stack) Start(ctx context.Context, i int) error {
 		defer close(drained)
 		defer log.Close()
 		defer close(listens)
-		lines := bufio.NewReader(io.TeeReader(out, log))
+		lines := bufio.NewReader(io.TeeReader(out, best{log}))
 		for {
 			line, err := lines.ReadBytes('\n')
 			var said struct{ Listening string }
