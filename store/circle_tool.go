@@ -117,6 +117,9 @@ func (l *Ledger) RemoveSharedTool(id int64) error {
 
 var _ = [1]struct{}{}[circle.MaxHireDays-14] // compiles only if the query is right
 
+// sqlLookSoon has the bell look at a plot again, which may write a reminder anew that was withdrawn.
+const sqlLookSoon = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at > $1`
+
 // Wish stores what the member says of the turn of a plot, for the window with this number. The turn that the member
 // saw has the days that were wished before, so further extra days are added to them, up to 14.
 func (l *Ledger) Wish(plotNo int, window int, w circle.Wish) error {
@@ -138,6 +141,9 @@ func (l *Ledger) Wish(plotNo int, window int, w circle.Wish) error {
 			ready = l.Today()
 		}
 		err = l.do(sqlPutWish, r.id, window, w.ExtraDays, w.Skip, ready)
+	}
+	if err == nil && (w.Skip || w.Ready) { // a text that waits may name the turn that is given to others
+		err = errors.Join(l.withdraw(r.id), l.do(sqlLookSoon, l.now, r.id))
 	}
 	return fail("wish", errors.Join(err, l.tx.planSoon(c.id, l.now)))
 }

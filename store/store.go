@@ -51,8 +51,8 @@ type Options struct {
 	// wrote is rolled back. See InTx.
 	RunTwice bool
 
-	// Fault is for tests: it is called at each Point of a transaction, which fails with the error that it returns. nil =
-	// nothing is called.
+	// Fault is for tests: it is called at each Point of a transaction, which fails with the error that it returns.
+	// nil = nothing is called.
 	Fault func(Point) error
 
 	logAfter, logBound int64 // pages, in place of the constants, for tests

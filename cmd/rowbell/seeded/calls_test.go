@@ -78,6 +78,7 @@ func (w *world) post(network *network, kind string, body map[string]any, token s
 
 // send posts a call, and reports whether it was acknowledged.
 func (w *world) send(c *call) bool {
+	w.read = 0
 	status, reply := w.post(c.from.network, c.kind, c.body, token)
 	switch {
 	case status/100 == 2:

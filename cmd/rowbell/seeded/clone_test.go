@@ -14,10 +14,11 @@ import (
 )
 
 // copied is a second service, which never fails. It has records of its own, which are made the same as those of the
-// season each time it is used. It serves all seasons of a test, because what it knows beside its records must not matter.
+// season each time it is used. In a file it serves all seasons of a test, because what it knows beside its records must
+// not matter.
 type copied struct {
 	*world
-	rows *sql.Conn // of its file, with the file of the season as source
+	rows *sql.Conn // of its records; a file of the season is attached as source
 	db   *sql.DB
 	of   *world // whose file is the source
 }

@@ -50,7 +50,8 @@ func migrateServer(address string) error {
 	if err := migrate(ofCopy(address)); err != nil {
 		return err
 	}
-	_, err = db.Exec("DELETE FROM " + copySchema + ".meta; INSERT INTO " + copySchema + ".meta SELECT * FROM public.meta")
+	to := copySchema + ".meta"
+	_, err = db.Exec("DELETE FROM " + to + "; INSERT INTO " + to + " SELECT * FROM public.meta")
 	return err
 }
 

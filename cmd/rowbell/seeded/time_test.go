@@ -86,8 +86,9 @@ func (w *world) rung() (list []string) {
 	alone := ` AND NOT EXISTS (SELECT 1 FROM plot p JOIN circle_member m ON m.grower_id = p.grower_id
 		WHERE p.id = x.plot_id)`
 	for _, query := range []string{
-		"SELECT x.plot_id, x.window_no, x.edition, x.day, CAST(x.kind AS TEXT) FROM told x WHERE true" + alone,
-		`SELECT x.plot_id, 0, 0, 0, t.kind FROM message_plot x JOIN message t ON t.id = x.message_id WHERE true` + alone,
+		`SELECT x.plot_id, x.window_no, x.edition, x.day, CAST(x.kind AS TEXT) FROM told x WHERE true` + alone,
+		`SELECT x.plot_id, 0, 0, 0, t.kind FROM message_plot x JOIN message t ON t.id = x.message_id
+			WHERE true` + alone,
 	} {
 		rows, err := w.reader.db.Query(query)
 		w.must(err)

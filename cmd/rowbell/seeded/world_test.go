@@ -2,6 +2,7 @@ package seeded
 
 import (
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -36,6 +37,7 @@ type world struct {
 	passed  []store.Point          // points that the records passed; only a copy notes them
 	wrong   time.Duration          // by how much the clock is ahead
 	held    bool                   // the operator holds texts
+	read    int                    // number of random numbers since the last call began
 	asked   int                    // number of calls so far
 	went    map[int64][]engine.Day // days on which reminders about a plot went out, by the id of the plot
 	seen    counts
@@ -162,10 +164,18 @@ func (w *world) must(err error) {
 func (w *world) start(c config.Config, point func(store.Point) error) *service.Service {
 	s, err := service.Start(context.Background(), c, service.Options{
 		Networks: w.profiles, Menu: w.menu, Clock: w.clock, Log: zerolog.Nop(), Jitter: func() float64 { return 0.5 },
-		Records: func(o *store.Options) { o.Stopwatch, o.Fault = nil, point },
+		Records: func(o *store.Options) { o.Stopwatch, o.Fault, o.Random = nil, point, w },
 	})
 	w.must(err)
 	return s
+}
+
+// Read gives the records their random numbers, such as codes: the same in a call and in its repetition, so that answers
+// and rows can be compared.
+func (w *world) Read(b []byte) (int, error) {
+	sum := sha256.Sum256(fmt.Append(nil, w.now(), w.read))
+	w.read++
+	return copy(b, sum[:]), nil
 }
 
 // restart ends the process, as it was left, and starts another one.
