@@ -219,6 +219,12 @@ func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 			problem.New(http.StatusBadRequest, "This must be a time span such as 24h.").At("/advance").Write(rw)
 			return
 		}
+		// The work of a morning or of upkeep may take longer than the answer to a call may.
+		slow := http.NewResponseController(rw)
+		if err := errors.Join(slow.SetReadDeadline(time.Time{}), slow.SetWriteDeadline(time.Time{})); err != nil {
+			problem.New(http.StatusInternalServerError, err.Error()).Write(rw)
+			return
+		}
 		if !move.Set.IsZero() {
 			m.Set(move.Set)
 		}
