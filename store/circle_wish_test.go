@@ -27,7 +27,11 @@ func TestATextOfAGivenTurnIsWithdrawn(t *testing.T) {
 	for _, c := range []struct {
 		wish  circle.Wish
 		state State
-	}{{circle.Wish{Skip: true}, Withdrawn}, {circle.Wish{Ready: true}, Withdrawn}, {circle.Wish{ExtraDays: 2}, Queued}} {
+	}{
+		{circle.Wish{Skip: true}, Withdrawn},
+		{circle.Wish{Ready: true}, Withdrawn},
+		{circle.Wish{ExtraDays: 2}, Queued},
+	} {
 		s := open(t)
 		circleWithPlots(t, s, ana)
 		execSQL(t, s, "UPDATE plot SET look_at = $1", noon+86400)

@@ -37,6 +37,7 @@ var manyOwners = map[string]string{
 	"letters, a slice at a time, and the texts of one letter that wait": `sqlDueLetters sqlLetterDecided
 		sqlLetterLastTry sqlLetterStates sqlLetterTexts sqlLetterWaits sqlLetters sqlPruneLetters sqlPutOffLetters
 		sqlStopAllLetters sqlStopAllPlaces sqlStopLetterPlaces sqlWithdrawLetter`,
+	"texts of circles that are due at night in a place": `sqlPutOffOfCircles`,
 	"accounts of staff, of which there are few": `sqlAnyStaff sqlDropLinks sqlDropPlaces sqlEndStaffSessions
 		sqlFirstLink sqlOperators sqlPlaceIDs sqlPlacesOfStaff sqlSessionsOfStaff sqlStaff sqlStaffPlaces`,
 	"lists for staff, a page at a time": `sqlTrailOfNoPlace sqlCircleLines sqlReachedLately`,

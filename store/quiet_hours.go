@@ -27,12 +27,16 @@ const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE 
 // and wait for the morning if no network took them until the night.
 const ofCircles = `'turn', 'circle'`
 
-// sqlPutOff moves texts of letters and of circles that are due in the quiet hours of a place to its morning.
-const sqlPutOff = `UPDATE message SET claim_at = $1 WHERE id IN (SELECT m.id FROM message m
-	WHERE m.claim_at <= $2 AND m.state = 'queued' AND (m.letter_id IS NOT NULL AND m.urgency = 1
-		OR m.kind IN (` + ofCircles + `) AND m.urgency = 0)
+// These move texts of letters and of circles that are due in the quiet hours of a place to its morning.
+const (
+	sqlPutOffLetters = `UPDATE message SET claim_at = $1 WHERE id IN (SELECT m.id FROM message m
+	WHERE m.urgency = 1 AND m.claim_at <= $2 AND m.letter_id IS NOT NULL` + ofPlaceQueued
+	sqlPutOffOfCircles = `UPDATE message SET claim_at = $1 WHERE id IN (SELECT m.id FROM message m
+	WHERE m.urgency = 0 AND m.claim_at <= $2 AND m.kind IN (` + ofCircles + `)` + ofPlaceQueued
+	ofPlaceQueued = ` AND m.state = 'queued'
 		AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3
 	LIMIT CAST($4 AS BIGINT))`
+)
 
 // quietKinds is a JSON array of the kinds of reminders that must not be sent at night.
 var quietKinds = func() string {
@@ -71,10 +75,13 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 			p.loc); err == nil {
 			err = tx.lookAgain(list, morning, 0)
 		}
-		if n += len(list); err == nil && n < limit {
-			var off int64
-			off, err = tx.exec(sqlPutOff, morning, now, p.ID, limit-n)
-			n += int(off)
+		n += len(list)
+		for _, query := range []string{sqlPutOffLetters, sqlPutOffOfCircles} {
+			if err == nil && n < limit {
+				var off int64
+				off, err = tx.exec(query, morning, now, p.ID, limit-n)
+				n += int(off)
+			}
 		}
 	}
 	return n, fail("suppress at night", err)
