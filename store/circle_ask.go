@@ -219,10 +219,10 @@ func (x *asking) check(a circle.Ask) (circle.Ask, error) {
 	case circle.AskHire:
 		return x.hire(a)
 	case circle.AskWeeding:
-		if !(a.AreaM2 > 0 && a.AreaM2 <= maxAreaM2) || a.Day < x.today {
-			return a, errors.New("a weeding needs an area and a day from today on")
+		if !(a.AreaM2 > 0 && a.AreaM2 <= maxAreaM2) {
+			return a, errors.New("a weeding needs an area")
 		}
-		return a, x.toMember(a)
+		return a, errors.Join(x.toMember(a), x.notPast(a))
 	case circle.AskWeeded:
 		if !member {
 			return a, circle.ErrNotAllowed
@@ -262,6 +262,14 @@ func (x *asking) toMember(a circle.Ask) error {
 		return circle.ErrNoCircle
 	case x.isSelf(a.To):
 		return circle.ErrNotAllowed
+	}
+	return nil
+}
+
+// notPast returns an error if the day of the question is past: the grower went on with an interrupted call.
+func (x *asking) notPast(a circle.Ask) error {
+	if a.Day < x.today {
+		return circle.ErrAskOver
 	}
 	return nil
 }
@@ -307,8 +315,11 @@ func (x *asking) hire(a circle.Ask) (circle.Ask, error) {
 	if x.self != nil && x.self.Joined {
 		return a, circle.ErrNotAllowed
 	}
-	if a.Days < 1 || a.Days > circle.MaxHireDays || a.Day < x.today {
-		return a, errors.New("a hire is of 1 to 14 days from today on")
+	if a.Days < 1 || a.Days > circle.MaxHireDays {
+		return a, errors.New("a hire is of 1 to 14 days")
+	}
+	if err := x.notPast(a); err != nil {
+		return a, err
 	}
 	tools, err := x.l.tx.sharedTools(x.c.id)
 	if err != nil {

@@ -177,3 +177,24 @@ func TestTakeBackAsk(t *testing.T) {
 	equal(t, len(read(t, s, cleo, noon, (*Ledger).SentAsks)), 0, "with a question to join")
 	wantErr(t, try(s, cleo, noon, back(join.ID)), circle.ErrNotAllowed, "a question to join is taken back")
 }
+
+// A grower goes on with an interrupted call when the day that was asked about is past: the question is over.
+func TestAskAboutAPastDay(t *testing.T) {
+	s := open(t)
+	number := circleWithPlots(t, s, ana, ben)
+	withPlot(t, s, cleo)
+	tool := addTool(t, s, ana, red(0))
+	for _, q := range []struct {
+		who Phone
+		ask circle.Ask
+	}{
+		{ana, circle.Ask{Kind: circle.AskWeeding, Circle: number, To: 2, Day: day0, AreaM2: 9}},
+		{cleo, circle.Ask{Kind: circle.AskHire, Circle: number, Tool: tool, Day: day0, Days: 1}},
+	} {
+		at := func(now int64) error {
+			return try(s, q.who, now, func(l *Ledger) error { return second(l.Ask(q.ask, "Cleo", words)) })
+		}
+		wantErr(t, at(noon+day), circle.ErrAskOver, "%v on the next day", q.ask.Kind)
+		ok(t, at(noon))
+	}
+}

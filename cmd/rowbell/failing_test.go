@@ -3,6 +3,7 @@ package main
 import (
 	"database/sql"
 	"errors"
+	"flag"
 	"fmt"
 	"net/http"
 	"os"
@@ -46,6 +47,9 @@ func TestDialoguesWhileRecordsFail(t *testing.T) {
 	var calls, works atomic.Int64 // that met a failure
 	t.Cleanup(func() {
 		t.Logf("%d callbacks and %d works of the loops met a failure", calls.Load(), works.Load())
+		if filtered := flag.Lookup("test.run").Value.String(); strings.Contains(filtered, "/") {
+			return // not all dialogues were played
+		}
 		if !t.Failed() && (calls.Load() < 50 || works.Load() < 500) {
 			t.Error("that is too few to mean something")
 		}
