@@ -201,9 +201,10 @@ func (w *world) stateIsTrue(m store.Message) bool {
 		return taken == 0
 	case store.Unknown:
 		return len(said) == 0 || unsure
-	case store.Queued: // deferred until later, if the clock was ahead perhaps until the time of that clock
+	case store.Queued: // deferred, or behind one that is; if the clock was ahead, perhaps until the time of that clock
 		var at int64
-		w.must(w.reader.db.QueryRow("SELECT claim_at FROM message WHERE key = $1", m.Key).Scan(&at))
+		w.must(w.reader.db.QueryRow(`SELECT max(o.claim_at) FROM message m JOIN message o ON o.phone = m.phone
+			WHERE m.key = $1 AND o.state = 'queued'`, m.Key).Scan(&at))
 		return at > w.now()
 	}
 	return false
