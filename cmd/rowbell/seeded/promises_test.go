@@ -157,10 +157,11 @@ func (w *world) checkOutbox() {
 		}
 		return nil
 	})
-	// A text that was withdrawn while a process might be sending it stays charged, if the process never said.
+	// A text that a process might be sending when it was withdrawn, or that waits for the time of a wrong clock, stays
+	// charged, if the process never said.
 	var unsure int
-	w.must(w.reader.db.QueryRow(`SELECT count(*) FROM message WHERE state = 'withdrawn' AND begun = 1
-		AND charge_day IS NOT NULL`).Scan(&unsure))
+	w.must(w.reader.db.QueryRow(`SELECT count(*) FROM message WHERE charge_day IS NOT NULL
+		AND (state = 'withdrawn' AND begun = 1 OR state IN ('queued', 'claimed'))`).Scan(&unsure))
 	if texts < int64(handed) || texts > int64(handed+unknown+unsure) {
 		w.t.Errorf("%d texts are charged, %d taken, %d unknown, %d unsure:\n%s", texts, handed, unknown, unsure,
 			tables(w.contents(), "message", "spend"))
@@ -201,10 +202,11 @@ func (w *world) stateIsTrue(m store.Message) bool {
 		return taken == 0
 	case store.Unknown:
 		return len(said) == 0 || unsure
-	case store.Queued: // deferred, or behind one that is; if the clock was ahead, perhaps until the time of that clock
+	// Deferred, or behind one that is; if the clock was ahead, perhaps until the time of that clock.
+	case store.Queued, store.Claimed:
 		var at int64
 		w.must(w.reader.db.QueryRow(`SELECT max(o.claim_at) FROM message m JOIN message o ON o.phone = m.phone
-			WHERE m.key = $1 AND o.state = 'queued'`, m.Key).Scan(&at))
+			WHERE m.key = $1 AND o.state IN ('queued', 'claimed')`, m.Key).Scan(&at))
 		return at > w.now()
 	}
 	return false
