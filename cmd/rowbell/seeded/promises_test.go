@@ -190,7 +190,7 @@ func (w *world) stateIsTrue(m store.Message) bool {
 	unsure := w.networks[0].unsure[m.Key] || w.networks[1].unsure[m.Key]
 	switch m.State {
 	case store.Accepted:
-		return taken > 0 && len(said) == 0
+		return taken > 0 && (len(said) == 0 || unsure)
 	case store.Delivered:
 		return taken > 0 && (reported || unsure)
 	case store.Refused, store.Expired:
