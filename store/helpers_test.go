@@ -452,7 +452,8 @@ func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) err
 	var to Phone
 	const query = "SELECT phone FROM grower WHERE id = (SELECT grower_id FROM plot WHERE id = $1)"
 	_, err := tx.one(query, args(plotID), &to)
-	w := roundWriter{tx: tx, now: now, superseded: []superseded{{plotID, to, &Round{Zone: zone, Morning: again}}}}
+	w := roundWriter{tx: tx, now: now,
+		superseded: []superseded{{plotID, to, &Round{Zone: zone, Morning: again}, false}}}
 	return errors.Join(err, w.supersede())
 }
 

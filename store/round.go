@@ -15,7 +15,14 @@ type Round struct {
 	Morning int64
 	Looks   []NextLook // set before the texts
 	Texts   []RoundText
+	Stale   []Stale    // plots whose waiting texts are withdrawn, because they are not true any more
 	Late    []NextLook // set after the texts, which may make other plots due again
+}
+
+// Stale is a plot without a new text. The bell (the reminder job) looks at it again, if a text waited.
+type Stale struct {
+	PlotID int64
+	To     Phone // the grower's
 }
 
 // NextLook is when the bell (the reminder job) next looks at a plot.
@@ -64,19 +71,23 @@ type roundWriter struct {
 	looks, late, told, windows, turns, rows, links, prompts packed
 }
 
-// superseded is a plot whose waiting texts are withdrawn, and the round with the new text.
+// superseded is a plot whose waiting texts are withdrawn, and the round with the news.
 type superseded struct {
 	plot  int64
 	phone Phone
 	round *Round
+	stale bool // there is no new text
 }
 
 func (w *roundWriter) addRound(r *Round) {
 	w.looks.addLooks(r.Looks)
 	w.late.addLooks(r.Late)
+	for _, s := range r.Stale {
+		w.superseded = append(w.superseded, superseded{s.PlotID, s.To, r, true})
+	}
 	for _, t := range r.Texts {
 		for _, plot := range t.Message.PlotIDs {
-			w.superseded = append(w.superseded, superseded{plot, t.Message.To, r})
+			w.superseded = append(w.superseded, superseded{plot, t.Message.To, r, false})
 		}
 		for _, n := range t.News {
 			if n.Told.Kind != 0 {
@@ -179,7 +190,11 @@ func (w *roundWriter) supersede() error {
 		if !slices.Contains(waits, s.plot) {
 			continue
 		}
-		if err := w.tx.withdrawOfPlot(s.plot, w.now, s.round.Zone, s.round.Morning); err != nil {
+		err := w.tx.withdrawOfPlot(s.plot, w.now, s.round.Zone, s.round.Morning)
+		if err == nil && s.stale {
+			err = w.tx.do(sqlLookSoon, w.now, s.plot)
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -237,3 +237,23 @@ func BenchmarkRounds(b *testing.B) {
 	b.ReportMetric(ratios[len(ratios)/2], "times-one-by-one")
 	b.ReportMetric(took[len(took)/2], "growers/s")
 }
+
+// Waiting texts about a plot of which nothing new is told yet are withdrawn, if they are not true any more. Their
+// reminders count as not sent, and the bell (the reminder job) looks at the plot again. A plot without such texts is
+// left alone.
+func TestStaleTextsAreWithdrawn(t *testing.T) {
+	s := openWithTwoPlots(t)
+	reminder := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+	turn := text("your turn", ana, noon)
+	turn.Note, turn.PlotIDs = "turn", []int64{1}
+	waits := enqueue(t, s, turn)
+	write(t, s, func(tx *Tx) error {
+		return errors.Join(tx.SetLook(1, noon+5*day), tx.SetLook(2, noon+6*day))
+	})
+	stale := Round{Zone: time.UTC, Morning: noon + day, Stale: []Stale{{1, ana}, {2, ana}}}
+	write(t, s, func(tx *Tx) error { return second(tx.WriteRounds(noon+60, []Round{stale})) })
+	wantStates(t, s, map[int64]State{reminder: Withdrawn, waits: Withdrawn})
+	wantNumber(t, s, 0, "SELECT count(*) FROM told")
+	wantNumber(t, s, noon+60, "SELECT look_at FROM plot WHERE id = 1")
+	wantNumber(t, s, noon+6*day, "SELECT look_at FROM plot WHERE id = 2")
+}

@@ -47,8 +47,13 @@ func (p *circlePlan) findNews() error {
 		}
 		isChange := c.event != menu.TurnGiven || p.toldNow(plot) != nil
 		switch {
-		case quiet, isChange && !c.urgent && (today[m.ID] || p.limited(m)):
+		case quiet:
 			later = true
+			continue
+		case isChange && !c.urgent && (today[m.ID] || p.limited(m)):
+			later = true
+			// A text that still waits, because no network took it, tells what has changed since.
+			p.out.Stale = append(p.out.Stale, store.Stale{PlotID: plot.due.ID, To: store.Phone(m.Phone)})
 			continue
 		case p.reminded(plot, c):
 			continue

@@ -368,7 +368,11 @@ func TestLimitsOfTurnTexts(t *testing.T) {
 	s.c.Turns = []store.CircleTurn{{Tool: 1, Member: 1, Plot: 1, Day: first + 5, Window: engine.Window{Number: 1}}}
 	s.c.Tools[0].Broken = true
 	none := "Plot 1: no turn with a tool in your weeding days "
-	s.wants(0, 7, "", "2 "+none, "3 "+none) // Ana has had three texts this week
+	p := s.wants(0, 7, "", "2 "+none, "3 "+none) // Ana has had three texts this week
+	// If a text still waits that tells her of the turn, it does not go out.
+	if want := []store.Stale{{PlotID: 1, To: phone(1)}}; !slices.Equal(p.out.Stale, want) {
+		t.Errorf("stale: %v, want %v", p.out.Stale, want)
+	}
 	told.Changes = told.Changes[1:]
 	s.wants(0, 8, "", "1 Plot 1: your turn Mon 30 Nov cannot be kept")
 	s.c.Tools[0].Broken = false
