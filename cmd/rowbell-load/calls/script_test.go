@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -58,8 +59,19 @@ func TestScriptsAllYear(t *testing.T) {
 	t.Parallel()
 	const every = 11 // days
 	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	var mu sync.Mutex
 	texts := map[string][]string{}
-	n := &stack.Network{Arrived: func(t stack.Text) { texts[t.To.E164()] = append(texts[t.To.E164()], t.Text) }}
+	n := &stack.Network{Arrived: func(t stack.Text) {
+		mu.Lock()
+		defer mu.Unlock()
+		texts[t.To.E164()] = append(texts[t.To.E164()], t.Text)
+	}}
+	took := func(phone string) []string {
+		mu.Lock()
+		defer mu.Unlock()
+		defer delete(texts, phone)
+		return texts[phone]
+	}
 	s := stacktest.Start(t, stack.Options{TestClock: today, Zone: "UTC"}, n)
 	growers := 0
 	for ; today.Before(written.AddDate(1, 0, 0)); today = today.AddDate(0, 0, every) {
@@ -93,10 +105,9 @@ func TestScriptsAllYear(t *testing.T) {
 				if len(a.texts) > 0 {
 					settle()
 				}
-				if got := texts[g.phone.E164()]; !slices.Equal(got, a.texts) {
+				if got := took(g.phone.E164()); !slices.Equal(got, a.texts) {
 					t.Fatalf("%s on %v, %q: texts %q, want %q", script.name, today, a.says, got, a.texts)
 				}
-				delete(texts, g.phone.E164())
 			}
 		}
 	}
