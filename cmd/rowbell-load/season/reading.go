@@ -55,7 +55,9 @@ func read(text string, d engine.Day) question {
 			q.plots, q.follows = plotsIn(next), true
 		}
 	case has("1 both done, 2 only "):
-		q.what = asksBoth
+		// The text may be about one of them, and name it first.
+		_, choices, _ := strings.Cut(text, "1 both done")
+		q.what, q.plots = asksBoth, plotsIn(choices)
 	case has("1 done, 2 not yet"):
 		q.what, q.big, q.small = asksPass, has("3 too big"), has("4 too small")
 	case has("Weeds left: 1 few"):
