@@ -69,3 +69,20 @@ func TestLostWritesAreTold(t *testing.T) {
 		errorIf(t, (told > 0) != damaged, "damaged %t: %d writes are told", damaged, told)
 	}
 }
+
+// Whatever the write-ahead log holds, it is read to its end, and no more writes are lost than have room in it.
+func FuzzLostWrites(f *testing.F) {
+	header := []byte{0x37, 0x7f, 0x06, 0x82, 0, 0x2d, 0xe2, 0x18, 0, 0, 16, 0}
+	f.Add([]byte{})
+	f.Add(header)
+	f.Add(append(header, make([]byte, 3*(usualPage+frameHeader))...))
+	f.Fuzz(func(t *testing.T, octets []byte) {
+		log := filepath.Join(t.TempDir(), "log")
+		ok(t, os.WriteFile(log, octets, 0o600))
+		lost, err := lostWrites(log)
+		ok(t, err)
+		if lost < 0 || lost > len(octets)/frameHeader {
+			t.Errorf("%d writes are lost of %d octets", lost, len(octets))
+		}
+	})
+}

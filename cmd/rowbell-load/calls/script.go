@@ -61,7 +61,7 @@ func parse(dialogue string) (acts []act, err error) {
 		line = strings.TrimSuffix(line, "\n")
 		word, rest, _ := strings.Cut(line, " ")
 		last := len(acts) - 1
-		if last < 0 && (word == "<" || isText.MatchString(line)) {
+		if last < 0 && (word == "<" || isText.MatchString(line) || strings.HasPrefix(line, "sms | ")) {
 			return nil, fmt.Errorf("an answer before the first call: %q", line)
 		}
 		switch {

@@ -115,3 +115,18 @@ func TestScriptsAllYear(t *testing.T) {
 		t.Errorf("only %d growers", growers)
 	}
 }
+
+// Any dialogue is read or refused, and one that is read has a call for each of its answers.
+func FuzzParse(f *testing.F) {
+	f.Add("> dial *123#\n< A screen\nsms 2026-11-25 09:00 < Hello\nsms | again\n> 12/11\n< (end)\n> hang up\n"+
+		"sms > 1\n", 40)
+	f.Add("< a screen", 0)
+	f.Fuzz(func(t *testing.T, dialogue string, days int) {
+		acts, err := parse(moveDates(dialogue, days%1000))
+		for _, a := range acts {
+			if err == nil && a.call != "ussd" && (a.call != "sms" || a.event != "") {
+				t.Errorf("%+v", a)
+			}
+		}
+	})
+}
