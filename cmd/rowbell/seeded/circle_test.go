@@ -199,7 +199,8 @@ func (w *world) checkTools(c store.DueCircle) {
 					continue
 				}
 				if other := whose[d]; other != 0 && other != m.ID {
-					w.t.Fatalf("members %d and %d both think that they have tool %d on %v", other, m.ID, d.Tool, d.Day)
+					w.t.Fatalf("%v: members %d and %d both think that they have tool %d on %v", w.clock.Now(), other,
+						m.ID, d.Tool, d.Day)
 				}
 				whose[d] = m.ID
 				w.seen["turns that are near"]++
