@@ -114,7 +114,19 @@ func (f *runFlags) find(o *stack.Options) (made bool, err error) {
 	if o.Folder, err = filepath.Abs(f.Folder); err != nil {
 		return false, err
 	}
-	return false, os.MkdirAll(o.Folder, 0o700)
+	return false, newFolder(o.Folder)
+}
+
+// newFolder makes a folder. One that holds something is refused: it may have the records of real growers.
+func newFolder(path string) error {
+	if err := os.MkdirAll(path, 0o700); err != nil {
+		return err
+	}
+	entries, err := os.ReadDir(path)
+	if err == nil && len(entries) > 0 {
+		err = fmt.Errorf("--folder %s is not empty: give a new one, because growers are invented in it", path)
+	}
+	return err
 }
 
 func (f *runFlags) program() (string, error) {

@@ -90,7 +90,7 @@ func TestLookFindsFaults(t *testing.T) {
 func TestGrowersFindFaults(t *testing.T) {
 	t.Parallel()
 	o := short(t)
-	o.Patience = time.Second
+	o.Patience = time.Minute
 	l, err := start(context.Background(), o)
 	if err != nil {
 		t.Fatal(err)
@@ -125,7 +125,7 @@ func TestGrowersFindFaults(t *testing.T) {
 	s := l.scripts[0]
 	s.acts = slices.Clone(s.acts[:1])
 	s.acts[0].texts = []string{"A text that nobody sends"}
-	l.nFaults, l.faults = 0, nil
+	l.nFaults, l.faults, l.o.Patience = 0, nil, time.Second
 	ended := make(chan struct{})
 	l.come(context.Background(), &s, time.Now(), func() { close(ended) })
 	<-ended

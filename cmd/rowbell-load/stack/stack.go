@@ -34,8 +34,6 @@ type Options struct {
 	TestClock time.Time
 	// Zone is the time zone of the growers' place, by its IANA name.
 	Zone string
-	// Settings are further tables of the configuration.
-	Settings string
 }
 
 // Stack is the processes that run.
@@ -91,7 +89,7 @@ through = [%q]
 [[routes]]
 prefix = %q
 through = [%q]
-%s`
+`
 
 // Names of the two networks.
 const (
@@ -129,7 +127,7 @@ func NetworkOf(p store.Phone) string {
 
 // Start writes the configuration and starts the network and all processes.
 func Start(ctx context.Context, o Options, n *Network) (*Stack, error) {
-	if err := o.check(); err != nil {
+	if err := o.check(ctx); err != nil {
 		return nil, err
 	}
 	if o.DB == "" {
@@ -158,7 +156,7 @@ func Start(ctx context.Context, o Options, n *Network) (*Stack, error) {
 // callTimeout is how long the network waits for an answer before it repeats a call.
 const callTimeout = 10 * time.Second
 
-func (o Options) check() error {
+func (o Options) check(ctx context.Context) error {
 	if o.DB == "" {
 		if o.Processes > 1 {
 			return errors.New("several processes need records on a server: give --db postgres://")
@@ -172,9 +170,37 @@ func (o Options) check() error {
 	if err != nil {
 		return fmt.Errorf("--db: %w", err)
 	}
-	if ip := net.ParseIP(c.Host); !strings.HasPrefix(c.Host, "/") && c.Host != "localhost" &&
-		(ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("--db: %s is another machine: only records on this machine are loaded", c.Host)
+	hosts := []string{c.Host}
+	for _, other := range c.Fallbacks {
+		hosts = append(hosts, other.Host)
+	}
+	for _, host := range hosts {
+		if ip := net.ParseIP(host); !strings.HasPrefix(host, "/") && host != "localhost" &&
+			(ip == nil || !ip.IsLoopback()) {
+			return fmt.Errorf("--db: %s is another machine: only records on this machine are loaded", host)
+		}
+	}
+	return checkEmpty(ctx, c)
+}
+
+// sqlAnyTable finds a table that is not the server's own.
+const sqlAnyTable = `SELECT EXISTS (SELECT 1 FROM pg_tables
+	WHERE schemaname NOT IN ('pg_catalog', 'information_schema'))`
+
+// checkEmpty refuses a database that holds something: it may have the records of real growers.
+func checkEmpty(ctx context.Context, c *pgx.ConnConfig) error {
+	conn, err := pgx.ConnectConfig(ctx, c)
+	if err != nil {
+		return fmt.Errorf("--db: %w", err)
+	}
+	defer conn.Close(ctx)
+	var holds bool
+	if err := conn.QueryRow(ctx, sqlAnyTable).Scan(&holds); err != nil {
+		return fmt.Errorf("--db: %w", err)
+	}
+	if holds {
+		return fmt.Errorf("--db: the database %s is not empty: give a new one, because growers are invented in it",
+			c.Database)
 	}
 	return nil
 }
@@ -186,7 +212,7 @@ func (o Options) settings(name, networks string) string {
 	gateways := fmt.Sprintf(gatewaySettings, Recognises, networks, true) +
 		fmt.Sprintf(gatewaySettings, TakesTwice, networks, false)
 	return fmt.Sprintf(settings, o.DB, name, o.Zone, month(20, 30), month(15, 25), gateways, Recognises, phones+"1",
-		TakesTwice, o.Settings)
+		TakesTwice)
 }
 
 // DB returns the address of the records.
