@@ -115,6 +115,7 @@ func (p *circlePlan) changeOf(plot *plannedPlot) (c change) {
 	needs := plot.index >= 0 && !plot.result.Unsuited
 	c.urgent = p.urgent(was, now)
 	lacks := func(t store.TurnDay) bool { return !slices.Contains(now, t) }
+	isNew := func(t store.TurnDay) bool { return !slices.Contains(was, t) }
 	switch {
 	case told == nil && needs && (late || len(now) == 0):
 		if len(p.circle.Tools) > 0 && w.Opens <= p.today+earlyDays {
@@ -132,7 +133,9 @@ func (p *circlePlan) changeOf(plot *plannedPlot) (c change) {
 		c.event = menu.TurnGiven
 	case !slices.ContainsFunc(was, lacks):
 		c.event, c.urgent = p.neighboursChanged(plot, told)
-	case plot.index < 0 && !p.lost(was): // the grower has weeded, closed the plot, or wants no turn
+	case plot.index < 0 && !p.lost(was) && !slices.ContainsFunc(now, isNew):
+		// The grower has weeded, closed the plot, or wants no turn. A turn of today that stays can be one that moved there
+		// in the night, of which nobody has heard.
 	case len(now) == 0:
 		c.event = menu.TurnGone
 	case slices.EqualFunc(was, now, func(a, b store.TurnDay) bool { return a.Day == b.Day }):
