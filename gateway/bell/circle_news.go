@@ -255,10 +255,6 @@ func (p *circlePlan) reminded(plot *plannedPlot, c change) bool {
 		return false
 	}
 	turn := p.turnOf(plot, plot.turns)
-	last := plot.turns[len(plot.turns)-1].Day // a turn that is given or moved has days
-	if waitsUntil(p.today, reminder.Kind, &turn, last) > p.today {
-		return false
-	}
 	r, err := p.b.o.Menu.Ring(plot.member.Language, menu.Bell{
 		No: plot.due.No, Season: plot.due.Season, Plan: plan, Reminder: reminder, Silent: plot.member.Silent,
 		Turn: &turn,

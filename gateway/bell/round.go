@@ -83,8 +83,8 @@ func (r *round) look() error {
 			}
 			turn, last := r.turnOf(p, plan.Next)
 			switch {
-			case silence == engine.NotSilent && waitsUntil(r.today, reminder.Kind, turn, last) > r.today:
-				next = min(next, r.morningOf(waitsUntil(r.today, reminder.Kind, turn, last)))
+			case silence == engine.NotSilent && r.waitsUntil(reminder.Kind, turn, last) > r.today:
+				next = min(next, r.morningOf(r.waitsUntil(reminder.Kind, turn, last)))
 			case silence == engine.NotSilent:
 				list = append(list, news{p, menu.Bell{
 					No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent, Turn: turn,

@@ -41,9 +41,9 @@ func (r *round) turnOf(p store.DuePlot, w engine.Window) (all *menu.Turn, last e
 // waitsUntil returns the day until which a reminder waits for the turn of the plot, whose last day is last; 0 if it
 // does not wait. The grower is asked "have you weeded?", and is told that the window is over, after the turn. On the
 // last days of the window nobody is told to weed who has no tool yet.
-func waitsUntil(today engine.Day, k engine.Kind, turn *menu.Turn, last engine.Day) engine.Day {
+func (r *round) waitsUntil(k engine.Kind, turn *menu.Turn, last engine.Day) engine.Day {
 	switch {
-	case turn == nil || last < today:
+	case turn == nil || last < r.today:
 	case k == engine.KindNudge, k == engine.KindMissed:
 		return last + 1
 	case k == engine.KindLastDays:
