@@ -42,10 +42,12 @@ func (b *breaker) allows(now time.Time, n int) int {
 }
 
 // pauses reports whether the pause is not over. If its rest is longer than the longest pause, the clock was set back.
-// Then the pause is ignored.
+// Then the pause is over, also when that time comes again.
 func (b *breaker) pauses(now time.Time) bool {
-	rest := b.until.Sub(now)
-	return rest > 0 && rest <= longestAsked
+	if b.until.Sub(now) > longestAsked {
+		b.until = now
+	}
+	return b.until.After(now)
 }
 
 func (b *breaker) closed() bool {

@@ -145,7 +145,8 @@ func TestBreaker(t *testing.T) {
 }
 
 // A breaker that opened while the clock was days ahead does not wait until then after the clock was set back: it lets a
-// probe through, and pauses again by the right clock if the probe fails.
+// probe through, and pauses again by the right clock if the probe fails. If no text was due, it does not pause either
+// when the time of the wrong clock comes.
 func TestBreakerAfterTheClockWasSetBack(t *testing.T) {
 	var b breaker
 	now := noon.Add(48 * time.Hour)
@@ -161,6 +162,15 @@ func TestBreakerAfterTheClockWasSetBack(t *testing.T) {
 	}
 	if got := b.allows(now.Add(longestPause), 16); got != 1 {
 		t.Errorf("it allows %d texts after the longest pause, want 1", got)
+	}
+	b = breaker{}
+	for range breakAfter {
+		b.failedAt(noon.Add(48*time.Hour), 0, false)
+	}
+	for _, now := range []time.Time{noon, noon.Add(48 * time.Hour)} {
+		if got := b.allows(now, 16); got != 1 {
+			t.Errorf("%v: it allows %d texts, want 1", now, got)
+		}
 	}
 }
 
