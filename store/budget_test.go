@@ -155,7 +155,8 @@ func TestUnsentTextsAreNotCharged(t *testing.T) {
 		"its use ends": func(t *testing.T, s *Store) {
 			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon+7200, 1000)) })
 		},
-		"STOP comes": func(t *testing.T, s *Store) { ledger(t, s, ana, noon+60, (*Ledger).Stop) },
+		"STOP comes":         func(t *testing.T, s *Store) { ledger(t, s, ana, noon+60, (*Ledger).Stop) },
+		"all data is erased": func(t *testing.T, s *Store) { ledger(t, s, ana, noon+60, (*Ledger).Erase) },
 	}
 	for name, end := range ends {
 		for _, c := range []struct {

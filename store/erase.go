@@ -16,6 +16,7 @@ func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
 const (
 	sqlEraseGrower    = `DELETE FROM grower WHERE phone = $1`
 	sqlWasInCircles   = `SELECT id FROM grower WHERE phone = $1 AND in_circles = 1`
+	sqlChargedOfPhone = `SELECT id FROM message WHERE phone = $1 AND claim_at IS NOT NULL AND charge_day IS NOT NULL`
 	sqlEraseMessages  = `DELETE FROM message WHERE phone = $1`
 	sqlEraseSessions  = `DELETE FROM session WHERE phone = $1`
 	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
@@ -35,7 +36,7 @@ func (l *Ledger) Erase() error {
 }
 
 // eraseAll deletes everything stored about a phone, but stores no STOP. Prune calls it for growers whose records are
-// too old, and these growers did not ask for texts to stop.
+// too old, and these growers did not ask for texts to stop. What texts that surely never left have cost is given back.
 func (tx *Tx) eraseAll(phone Phone, now int64) error {
 	number := phone.E164()
 	var id int64
@@ -43,8 +44,12 @@ func (tx *Tx) eraseAll(phone Phone, now int64) error {
 	if err == nil && was {
 		err = tx.forgetPerson(id, now)
 	}
+	charged, listed := column[int64](tx, sqlChargedOfPhone, args(number))
+	err = errors.Join(err, listed)
+	for _, text := range charged {
+		err = errors.Join(err, tx.giveBackUnsent(text))
+	}
 	return errors.Join(err, tx.do(sqlEraseMessages, number), tx.do(sqlEraseGrower, number),
-		tx.do(sqlEraseSessions, number),
-		tx.do(sqlEraseCallbacks, number), tx.do(sqlDropPrompt, number), tx.do(sqlEraseTries, tx.hash(phone)),
-		tx.do(sqlDropExchange, number))
+		tx.do(sqlEraseSessions, number), tx.do(sqlEraseCallbacks, number), tx.do(sqlDropPrompt, number),
+		tx.do(sqlEraseTries, tx.hash(phone)), tx.do(sqlDropExchange, number))
 }
