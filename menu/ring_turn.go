@@ -32,6 +32,7 @@ const (
 	TurnNone                        // all turns in the window are taken, and there is none after it
 	TurnStays                       // the days stay, but with another tool, or another person has it before
 	TurnPassed                      // another person than the one who was told has the tool next
+	TurnFreed                       // the plot needs the turn that was told no more, and it goes to others
 )
 
 // TurnWhy is why a told turn changed.
@@ -78,11 +79,12 @@ func (m *Menu) TurnText(lang string, n TurnNews) (string, error) {
 	event := map[TurnEvent]text.Key{
 		TurnGiven: "turn.given", TurnMoved: "turn.moved", TurnGone: "turn.gone", TurnLate: "turn.late",
 		TurnNone: "turn.none", TurnStays: "turn.stays",
-		TurnPassed: "turn.passed",
+		TurnPassed: "turn.passed", TurnFreed: "turn.freed",
 	}[n.Event]
 	body := p.t(event, args)
 	lists := [][]string{p.fetch(n.Now)}
-	if n.Event == TurnGone || n.Event == TurnLate || n.Event == TurnNone {
+	switch n.Event {
+	case TurnGone, TurnLate, TurnNone, TurnFreed:
 		if n.HandHours > 0 {
 			lists = append(lists, []string{p.t("turn.by-hand", args)})
 		}

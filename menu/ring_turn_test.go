@@ -117,6 +117,9 @@ func TestTurnTexts(t *testing.T) {
 		{TurnNews{Event: TurnGone, Was: anas(), HandHours: 12.4, Why: WhyOwnDays},
 			"Plot 1: your turn Fri 27 Nov cannot be kept, and no other day is free. By hand: about 12 h. " +
 				"To change turns or hire, dial *123#. Why: the days for your weeds changed."},
+		{TurnNews{Event: TurnFreed, Was: anas(), HandHours: 12.4, Why: WhyOwnDays},
+			"Plot 1: your turn Fri 27 Nov is given to others. By hand: about 12 h. " +
+				"To change turns or hire, dial *123#. Why: the days for your weeds changed."},
 		{TurnNews{Event: TurnLate, Span: span, Now: anas(), HandHours: 2.5},
 			"Plot 1: no turn in your weeding days (Wed 25 Nov to Sat 28 Nov). Your turn comes late: Fri 27 Nov, " +
 				"with tool 2. Get it from Ana +447700900101. By hand: about 2.5 h. " +

@@ -23,6 +23,9 @@ type Screen struct {
 	Else  ScreenID                      // the screen that is shown instead if When returns false
 	Jump  func(*scene) (ScreenID, bool) // names a screen to show instead, e.g. if a list has one entry; may be nil
 	Shown func(*scene)                  // stores in the session what the screen is about to show; may be nil
+	// Stale names an earlier question whose answer is too old by now for the act of a choice, and says why. That
+	// question is then asked again. May be nil.
+	Stale func(*scene) (ScreenID, *Refusal)
 
 	Root bool // the back key is refused on this screen: there is no screen before
 	Rest bool // the grower has left nothing unfinished here: a dialogue that drops on this screen is not resumed

@@ -24,6 +24,10 @@ func circleHireScreens() []Screen {
 		return Screen{ID: id, When: nameless, Else: to, Ask: "circle.called-ask", Typed: &Typed{Read: readCalled,
 			Name: true, To: to, Samples: []string{"Ana", longestName}}}
 	}
+	sure := func(id text.Key, args func(*scene) text.Args, day ScreenID, do Act) Screen {
+		return Screen{ID: ScreenID(id), Ask: id, Args: args, Stale: dayPast(day), Choices: []Choice{
+			{Label: "word.yes", Do: do, To: "circle.asked"}, {Label: "word.no", To: "circle"}}}
+	}
 	return []Screen{
 		{ID: "circle.hire", Ask: "circle.number-ask",
 			Typed: &Typed{Read: readCircle, To: "circle.hire-tool", Samples: []string{sampleCircle, "999999"}}},
@@ -35,10 +39,7 @@ func circleHireScreens() []Screen {
 			Typed: &Typed{Read: readWhole(fDays, 1, circle.MaxHireDays), To: "circle.hire-name",
 				Samples: []string{"1", "14", "15"}}},
 		name("circle.hire-name", "circle.hire-sure"),
-		{ID: "circle.hire-sure", Ask: "circle.hire-sure", Args: hireArgs, Choices: []Choice{
-			{Label: "word.yes", Do: askHire, To: "circle.asked"},
-			{Label: "word.no", To: "circle"},
-		}},
+		sure("circle.hire-sure", hireArgs, "circle.hire-day", askHire),
 
 		{ID: "circle.weed", Ask: "circle.number-ask",
 			Typed: &Typed{Read: readCircleOfKeeper, To: "circle.weed-area", Samples: []string{sampleCircle, "999999"}}},
@@ -47,10 +48,18 @@ func circleHireScreens() []Screen {
 				Samples: []string{"600", "20*30", "99999", "1000*999"}}},
 		when("circle.weed-day", "circle.weed-day-ask", "circle.weed-name"),
 		name("circle.weed-name", "circle.weed-sure"),
-		{ID: "circle.weed-sure", Ask: "circle.weed-sure", Args: weedArgs, Choices: []Choice{
-			{Label: "word.yes", Do: askWeeding, To: "circle.asked"},
-			{Label: "word.no", To: "circle"},
-		}},
+		sure("circle.weed-sure", weedArgs, "circle.weed-day", askWeeding),
+	}
+}
+
+// dayPast asks the question for the day again if the day is past: the grower went on with an interrupted dialogue.
+func dayPast(asked ScreenID) func(*scene) (ScreenID, *Refusal) {
+	return func(c *scene) (ScreenID, *Refusal) {
+		on := day(c.s.int(fDay))
+		if on >= c.today() {
+			return "", nil
+		}
+		return asked, &Refusal{Key: "refuse.day-past", Args: text.Args{"date": c.date(on)}}
 	}
 }
 

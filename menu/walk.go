@@ -275,6 +275,12 @@ func (c *scene) choose(choice Choice) *Refusal {
 	if c.s.Screen == ScreenDoubt {
 		return c.settleDoubt(choice)
 	}
+	if stale := c.screen().Stale; stale != nil && choice.Do != nil {
+		if asked, why := stale(c); why != nil {
+			c.s.Screen, c.s.Trail = asked, c.s.Trail[:max(0, slices.Index(c.s.Trail, asked))]
+			return why
+		}
+	}
 	c.s.putAll(choice.Set)
 	if choice.Prep != nil {
 		if refused := choice.Prep(c); refused != nil {

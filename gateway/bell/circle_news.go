@@ -115,7 +115,6 @@ func (p *circlePlan) changeOf(plot *plannedPlot) (c change) {
 	needs := plot.index >= 0 && !plot.result.Unsuited
 	c.urgent = p.urgent(was, now)
 	lacks := func(t store.TurnDay) bool { return !slices.Contains(now, t) }
-	isNew := func(t store.TurnDay) bool { return !slices.Contains(was, t) }
 	switch {
 	case told == nil && needs && (late || len(now) == 0):
 		if len(p.circle.Tools) > 0 && w.Opens <= p.today+earlyDays {
@@ -133,9 +132,9 @@ func (p *circlePlan) changeOf(plot *plannedPlot) (c change) {
 		c.event = menu.TurnGiven
 	case !slices.ContainsFunc(was, lacks):
 		c.event, c.urgent = p.neighboursChanged(plot, told)
-	case plot.index < 0 && !p.lost(was) && !slices.ContainsFunc(now, isNew):
-		// The grower has weeded, closed the plot, or wants no turn. A turn of today that stays can be one that moved there
-		// in the night, of which nobody has heard.
+	case plot.index < 0 && !p.lost(was) && p.wasHeard(plot, was, now):
+	case plot.index < 0 && !p.lost(was) && len(now) == 0:
+		c.event = menu.TurnFreed
 	case len(now) == 0:
 		c.event = menu.TurnGone
 	case slices.EqualFunc(was, now, func(a, b store.TurnDay) bool { return a.Day == b.Day }):
@@ -147,6 +146,15 @@ func (p *circlePlan) changeOf(plot *plannedPlot) (c change) {
 		c.why, c.other = p.why(plot, was[slices.IndexFunc(was, lacks)])
 	}
 	return c
+}
+
+// wasHeard reports whether the grower of a plot that needs no turn knows what has become of the told one: it is not
+// wanted any more, or some of its days stay and no others. A turn of today that stays can be one that moved there in
+// the night. If a turn is not needed because of what was seen on the plot, the answer of the menu says nothing of it.
+func (p *circlePlan) wasHeard(plot *plannedPlot, was, now []store.TurnDay) bool {
+	wish := plot.of.Wishes[plot.work.Days.Number]
+	return wish.Skip || wish.Ready ||
+		len(now) > 0 && !slices.ContainsFunc(now, func(t store.TurnDay) bool { return !slices.Contains(was, t) })
 }
 
 // lost reports whether a told turn cannot be kept, although the plot needs no other turn now.
@@ -281,6 +289,9 @@ func (p *circlePlan) tell(plot *plannedPlot, c change, isChange bool) error {
 		n.Was = p.turnOf(plot, was)
 	}
 	useful := w.Closes
+	if c.event == menu.TurnFreed {
+		useful = told.Turns[len(told.Turns)-1].Day
+	}
 	for _, turn := range plot.turns {
 		t.Turns = append(t.Turns, store.TurnDay{Tool: turn.Tool, Day: turn.Day})
 		useful = turn.Day

@@ -121,7 +121,7 @@ func (w *world) turnIsTrue(tx *store.Tx, n *network, m store.Message, today engi
 	switch {
 	case told == nil:
 		n.problem("took %q, but plot %d is in no circle", m.Text, plot)
-	case event == menu.TurnNone, event == menu.TurnGone:
+	case event == menu.TurnNone, event == menu.TurnGone, event == menu.TurnFreed:
 		if slices.ContainsFunc(turns, func(t store.CircleTurn) bool {
 			return t.Day >= today && t.Window.Number == told.Window
 		}) {
@@ -165,8 +165,9 @@ func (w *world) turnsOf(list []store.DueCircle, plot int64) (told *store.ToldTur
 	return told, turns
 }
 
-// checkTurns looks whether two members think that they have a tool today or tomorrow: who was told so and has heard of
-// no change. Only the bell tells turns; while it is due to plan a circle again, it may have more to tell.
+// checkTurns looks whether two members think that they have a tool today, or, from the morning on, tomorrow: who was
+// told so and has heard of no change. Only the bell tells turns; while it is due to plan a circle again, it may have
+// more to tell.
 func (w *world) checkTurns() {
 	if !w.rang {
 		return
@@ -185,6 +186,10 @@ func (w *world) checkTurns() {
 
 func (w *world) checkTools(c store.DueCircle) {
 	today := engine.DayOf(w.clock.Now(), c.Zone)
+	last := today + 1
+	if w.clock.Now().Before(today.At(c.MorningHour, c.Zone)) {
+		last = today
+	}
 	whose := map[store.TurnDay]int64{}
 	for _, m := range c.Members {
 		for i, p := range m.Plots {
@@ -195,7 +200,7 @@ func (w *world) checkTools(c store.DueCircle) {
 				continue
 			}
 			for _, d := range p.Told.Turns {
-				if d.Day < today || d.Day > today+1 {
+				if d.Day < today || d.Day > last {
 					continue
 				}
 				if other := whose[d]; other != 0 && other != m.ID {

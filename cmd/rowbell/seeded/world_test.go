@@ -40,6 +40,8 @@ type world struct {
 	read    int                    // number of random numbers since the last call began
 	asked   int                    // number of calls so far
 	went    map[int64][]engine.Day // days on which reminders about a plot went out, by the id of the plot
+	unsure  map[int64]bool         // of the texts in the records, by id: a network may have it; see countErased
+	erased  int
 	seen    counts
 }
 
