@@ -52,6 +52,7 @@ type Work struct {
 	PullBothHours           float64 // pulling by hand after passes along and across
 	HandHours               float64 // weeding by hand, without the tool
 	Rest                    float64 // share of the plot that is left to weed in this window, above 0; 1 = all of it
+	PartOn                  Day     // day on which a part was weeded last; 0 if Rest is 1
 
 	Pace, HandPace Pace    // the grower's pace with the tool and by hand; the hours above are computed with these paces
 	HoursADay      float64 // hours that each person weeds on a day, as given by the grower or DefaultHoursADay
@@ -115,7 +116,8 @@ func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
 	work := Work{Pace: s.pace(ByTool), HandPace: s.pace(ByHand), HoursADay: or(s.Home.HoursADay, DefaultHoursADay)}
-	work.Rest = 1 - s.part().Share
+	part := s.part()
+	work.Rest, work.PartOn = 1-part.Share, part.On
 	f.Hours, f.HoursCrossed = f.Hours*work.Rest, f.HoursCrossed*work.Rest
 	work.HandHours = work.Rest * at.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * work.HandPace.Factor
 	last, passed := s.lastPass()

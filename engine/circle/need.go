@@ -16,6 +16,9 @@ type PlotWork struct {
 	// OneWay is Plot.Need if the tools go in one direction only. It differs from Plot.Need on plots weeded crossed.
 	OneWay    []int
 	HandHours float64 // person-hours of weeding the plot by hand, without a tool; 0 = area not given
+	// PartOn is the day on which a part of the plot was weeded last in this window; 0 = none. The need is that of the
+	// rest, so tool-days up to PartOn do not count for it.
+	PartOn engine.Day
 }
 
 // PlotOf returns what the season of a plot asks of a roster, as known on day today, with the tools of the circle in
@@ -55,7 +58,7 @@ func PlotOf(s engine.Season, today engine.Day, tools []engine.Tool, crossed bool
 		}
 		s.Tool = t
 		work := s.Work(today, engine.Window{})
-		w.HandHours = work.HandHours
+		w.HandHours, w.PartOn = work.HandHours, work.PartOn
 		if w.Fits[i] == engine.FitTooWide || w.Fits[i] == engine.FitNoRows {
 			continue
 		}

@@ -60,6 +60,25 @@ func TestTurnAfterWhatWasSeen(t *testing.T) {
 	s.wants(1, 12, "")
 }
 
+// TestTurnForTheRest checks that a member who has weeded a part of the plot on the first of two days keeps the second
+// for the rest.
+func TestTurnForTheRest(t *testing.T) {
+	for _, share := range []float64{0.4, 0.6} {
+		s := newShared(t, 1)
+		s.member("Ana", 1500, 15)
+		plot, season := &s.c.Members[0].Plots[0], &s.c.Members[0].Grower.Plots[0].Season
+		plot.Told = &store.ToldTurn{On: first, Window: 1}
+		for d := range engine.Day(2) {
+			plot.Told.Turns = append(plot.Told.Turns, store.TurnDay{Tool: 1, Day: first + 1 + d})
+			s.c.Turns = append(s.c.Turns, store.CircleTurn{Tool: 1, Member: 1, Plot: 1, Day: first + 1 + d,
+				Window: engine.Window{Number: 1}})
+		}
+		s.wants(1, 12, "1 on 1 +1, 1 on 1 +2")
+		season.Passes = []engine.Pass{{On: first + 1, With: engine.ByTool, Share: share}}
+		s.wants(1, 15, "1 on 1 +1, 1 on 1 +2")
+	}
+}
+
 // TestReminderThatWaitsTellsNoTurn checks that a moved turn has a text of its own where the reminder of this morning
 // waits for the turn, and none where the reminder tells of it.
 func TestReminderThatWaitsTellsNoTurn(t *testing.T) {

@@ -209,10 +209,11 @@ func (p *circlePlan) isKept(t store.TurnDay) bool {
 	return slices.ContainsFunc(p.kept, func(k store.CircleTurn) bool { return k.Tool == t.Tool && k.Day == t.Day })
 }
 
-// had returns how many days of a turn for its present window a plot has had, with the days that stay.
+// had returns how many days of a turn for its present window a plot has had, with the days that stay. After a part was
+// weeded, the days that were needed for it do not count.
 func (p *circlePlan) had(plot *plannedPlot) (days int) {
 	of := func(t store.CircleTurn) bool {
-		return t.Plot == plot.due.ID && t.Window.Number == plot.work.Days.Number
+		return t.Plot == plot.due.ID && t.Window.Number == plot.work.Days.Number && t.Day > plot.work.PartOn
 	}
 	for _, t := range p.circle.Turns {
 		if of(t) && t.Day < p.today {
