@@ -185,7 +185,7 @@ Water water Known=known DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=nee
 	InletWeak=inlet_is_weak ETcMM=crop_takes_mm_per_day LossMM=ground_takes_mm_per_day
 Work work AlongHours=along_hours AcrossHours=across_hours BothHours=both_hours PullHours=pull_hours
 	PullBothHours=pull_both_hours HandHours=hand_hours HoursADay=hours_per_day OneWay=one_way WindowDays=window_days
-	Fits=fits Share=done_share Rest=rest_share
+	Fits=fits Share=done_share Rest=rest_share PartOn=part_on
 Work.Crew work Do=do People=people Tools=tools ToolShare=tool_share Days=days MostDays=most_days StartBy=start_by
 Work.Pace work.pace Factor=factor Logged=logged Low=low High=high
 Work.HandPace work.hand_pace Factor=factor Logged=logged Low=low High=high

@@ -162,8 +162,8 @@ func (r Report) work() Section {
 func (r Report) workHours(s *Section) {
 	w := r.Work
 	if w.Rest != 1 {
-		s.Say("Of the rest", "%.0f%% of the plot", 100*w.Rest)
-		s.Put("rest_share", Round(w.Rest)) // share of the plot that the hours are for
+		s.Say("Of the rest", "%.0f%% of the plot; a part was weeded on %s", 100*w.Rest, w.PartOn)
+		s.Put("rest_share", Round(w.Rest), "part_on", w.PartOn) // share of the plot that the hours are for
 	}
 	pullWords := func(hours float64) string {
 		return "then about " + rangeWords(hours, w.HandPace) + " to pull by hand"
