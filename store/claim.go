@@ -34,6 +34,7 @@ type Claims struct {
 	Until        int64      // when the lease of Texts ends, in Unix seconds; after that, the texts may be claimed again
 	Deferred     []Deferred // texts that limits deferred, one item for each limit
 	OperatorHold bool       // true if nothing was claimed because an operator put all sending on hold
+	Ended        bool       // true if leases had ended: their texts may be queued again, and are claimed another time
 }
 
 // maxLook is the largest number of texts that one claim looks at; the next claim looks at further texts. A claim that
@@ -74,8 +75,10 @@ func (tx *Tx) Claim(now int64, c Claimant) (out Claims, err error) {
 		if err != nil {
 			return out, err
 		}
-		if expired { // later texts in list to the same phones must wait for the texts queued again: read list anew
-			continue
+		// Later texts in list to the same phones must wait for the texts queued again. These are for the next claim,
+		// because SuppressAtNight comes before.
+		if out.Ended = expired; expired {
+			break
 		}
 		var paid [][3]int64 // for each text: its id, its segments and their cost
 		for _, m := range list {

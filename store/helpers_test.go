@@ -372,7 +372,10 @@ func network(name string, prefixes ...string) Claimant {
 // handOver claims due texts for a network, and returns their keys and the texts.
 func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []Message) {
 	t.Helper()
-	list = get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(at, c) }).Texts
+	for ended := true; ended; {
+		claims := get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(at, c) })
+		list, ended = append(list, claims.Texts...), claims.Ended
+	}
 	for _, m := range list {
 		keys = append(keys, m.Key)
 	}

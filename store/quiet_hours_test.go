@@ -79,6 +79,35 @@ func TestTextsOfCirclesWaitAtNight(t *testing.T) {
 	}
 }
 
+// Neither does a text about a turn go out at night whose claim by day never got a result: the claim that ends it does
+// not take it, and then it waits for the morning.
+func TestTurnOfALostClaimWaitsAtNight(t *testing.T) {
+	for name, once := range map[string]bool{"idempotent": false, "at most once": true} {
+		t.Run(name, func(t *testing.T) {
+			s := openWithPlot(t, ana)
+			m := text("turn", ana, noon)
+			m.Note, m.UsefulUntil = "turn", noon+48*3600
+			m.GrowerID = get(t, s, func(tx *Tx) (int64, error) {
+				l, err := tx.Ledger(ana, noon)
+				return l.GrowerID(), err
+			})
+			enqueue(t, s, m)
+			c := network("heron", "")
+			c.AtMostOnce = once
+			wantClaim(t, s, noon, c, "turn")
+			night := int64(noon + 9*3600)
+			suppress(t, s, night, 10)
+			claims := get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(night, c) })
+			if len(claims.Texts) != 0 || !claims.Ended {
+				t.Errorf("claimed at night: %+v", claims)
+			}
+			equal(t, suppress(t, s, night, 10), 1, "put off")
+			wantClaim(t, s, night, c)
+			wantClaim(t, s, (day0+1).At(7, time.UTC).Unix(), c, "turn")
+		})
+	}
+}
+
 // A reminder whose next try is at night is withdrawn at the time of that try. Each place has its own night. One
 // call withdraws at most as many reminders as its limit allows.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {

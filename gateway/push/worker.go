@@ -148,7 +148,7 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 			Segments: w.s.o.Segments, Price: w.g.SegmentPrice,
 			All: storeLimits(w.s.o.Limits), Own: storeLimits(w.g.Limits), Number: storeLimits(w.s.o.NumberLimits),
 		})
-		return true, err
+		return !claims.Ended || len(claims.Texts) > 0, err
 	})
 	if err != nil {
 		return nil, until, err
