@@ -32,7 +32,7 @@ const (
 	TurnNone                        // all turns in the window are taken, and there is none after it
 	TurnStays                       // the days stay, but with another tool, or another person has it before
 	TurnPassed                      // another person than the one who was told has the tool next
-	TurnFreed                       // the plot needs the turn that was told no more, and it goes to others
+	TurnFreed                       // the plot does not need the turn that was told any more, and others may have it
 )
 
 // TurnWhy is why a told turn changed.

@@ -118,7 +118,7 @@ func TestTurnTexts(t *testing.T) {
 			"Plot 1: your turn Fri 27 Nov cannot be kept, and no other day is free. By hand: about 12 h. " +
 				"To change turns or hire, dial *123#. Why: the days for your weeds changed."},
 		{TurnNews{Event: TurnFreed, Was: anas(), HandHours: 12.4, Why: WhyOwnDays},
-			"Plot 1: your turn Fri 27 Nov is given to others. By hand: about 12 h. " +
+			"Plot 1: your turn Fri 27 Nov is free for others. By hand: about 12 h. " +
 				"To change turns or hire, dial *123#. Why: the days for your weeds changed."},
 		{TurnNews{Event: TurnLate, Span: span, Now: anas(), HandHours: 2.5},
 			"Plot 1: no turn in your weeding days (Wed 25 Nov to Sat 28 Nov). Your turn comes late: Fri 27 Nov, " +

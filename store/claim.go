@@ -34,7 +34,7 @@ type Claims struct {
 	Until        int64      // when the lease of Texts ends, in Unix seconds; after that, the texts may be claimed again
 	Deferred     []Deferred // texts that limits deferred, one item for each limit
 	OperatorHold bool       // true if nothing was claimed because an operator put all sending on hold
-	Ended        bool       // true if leases had ended: their texts may be queued again, and are claimed another time
+	Ended        bool       // true if leases had ended; their texts that are queued again are for the next claim
 }
 
 // maxLook is the largest number of texts that one claim looks at; the next claim looks at further texts. A claim that

@@ -44,12 +44,12 @@ func TestReadyMemberHearsNothing(t *testing.T) {
 }
 
 // TestTurnAfterWhatWasSeen checks that a member whose weeds are too big for the tool hears that the turn that was told
-// is given to others: the answer of the menu says nothing of it.
+// is free for others: the answer of the menu says nothing of it.
 func TestTurnAfterWhatWasSeen(t *testing.T) {
 	s := alone(t, 24, 3)
 	season := &s.c.Members[0].Grower.Plots[0].Season
 	season.Sightings = []engine.Sighting{{On: first + 1, Leaves: engine.FourPlus}}
-	p := s.wants(1, 12, "", "1 Plot 1: your turn Sat 28 Nov is given to others. By hand: about ")
+	p := s.wants(1, 12, "", "1 Plot 1: your turn Sat 28 Nov is free for others. By hand: about ")
 	if got, want := p.out.Texts[0].Message.UsefulUntil, (first+3).At(20, time.UTC).Unix(); got != want {
 		t.Errorf("useful until %v, want %v", time.Unix(got, 0).UTC(), time.Unix(want, 0).UTC())
 	}

@@ -148,6 +148,7 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 			Segments: w.s.o.Segments, Price: w.g.SegmentPrice,
 			All: storeLimits(w.s.o.Limits), Own: storeLimits(w.g.Limits), Number: storeLimits(w.s.o.NumberLimits),
 		})
+		// After leases have ended, the looks come again before their texts are claimed.
 		return !claims.Ended || len(claims.Texts) > 0, err
 	})
 	if err != nil {
