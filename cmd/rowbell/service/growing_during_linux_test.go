@@ -45,6 +45,9 @@ func (g *growing) during(n int, from string) {
 	var list []measured
 	var alone []float64
 	for _, w := range g.works(p, n, due) {
+		if !chosen(envWorks, w.name) {
+			continue
+		}
 		m := g.duringOne(p, chi, w)
 		list, alone = append(list, m), append(alone, m.alone.Percentile(0.99))
 		fmt.Printf("%s: p99 %.0f ms, before %.0f ms; %.1f s, %.1f s of processor, %.0f MB; %s\n", m.name,

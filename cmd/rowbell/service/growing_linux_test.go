@@ -24,6 +24,7 @@ const (
 	envTable  = "ROWBELL_TEST_TABLE"
 	envServer = "ROWBELL_TEST_SERVER" // an empty database on a server, to which the records are copied; for one size
 	envParts  = "ROWBELL_TEST_PARTS"  // "rates", "arrivals", "during" and "desk", or some of them
+	envWorks  = "ROWBELL_TEST_WORKS"  // names of works of "during", or some of them
 )
 
 const (
@@ -66,17 +67,17 @@ func BenchmarkGrowing(b *testing.B) {
 	for b.Loop() {
 		g.table = nil
 		g.line("over %s growers, load of the machine %s", sizes, loadAverage(b))
-		if g.part("rates") {
+		if chosen(envParts, "rates") {
 			g.rates()
 		}
-		if g.part("arrivals") {
+		if chosen(envParts, "arrivals") {
 			g.arrivals()
 		}
 		for i, n := range g.sizes {
-			if g.part("during") {
+			if chosen(envParts, "during") {
 				g.during(n, g.files[i])
 			}
-			if g.part("desk") {
+			if chosen(envParts, "desk") {
 				g.desk(n, g.files[i])
 			}
 		}
@@ -103,10 +104,10 @@ type growing struct {
 	commands float64 // processor seconds of the commands of a work
 }
 
-// part reports whether a part of the benchmark is to be run.
-func (*growing) part(name string) bool {
-	parts := os.Getenv(envParts)
-	return parts == "" || slices.Contains(strings.Split(parts, ","), name)
+// chosen reports whether a variable is not set or names this among others.
+func chosen(env, name string) bool {
+	names := os.Getenv(env)
+	return names == "" || slices.Contains(strings.Split(names, ","), name)
 }
 
 // build builds the program, whose commands run while the service runs.
