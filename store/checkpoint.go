@@ -28,8 +28,8 @@ const (
 type checkpointer struct {
 	db           *sql.DB
 	check        func() error // returns an error if the database is no longer the file at its path
-	sync         func() error // syncs the database file
-	after, bound int64        // logAfter and logBound
+	files        *openFiles
+	after, bound int64 // logAfter and logBound
 	wake         chan struct{}
 	ended        chan struct{}
 	copying      sync.Mutex  // held while the log is copied
@@ -39,7 +39,7 @@ type checkpointer struct {
 }
 
 func newCheckpointer(s *Store, o Options) *checkpointer {
-	c := &checkpointer{after: logAfter, bound: logBound, check: s.CheckFile, sync: s.files.content.Sync,
+	c := &checkpointer{after: logAfter, bound: logBound, check: s.CheckFile, files: s.files,
 		db:   openGuardedPool(s.path, upkeepDSN, hardening, 1, s.CheckFile),
 		wake: make(chan struct{}, 1), ended: make(chan struct{})}
 	if o.logAfter > 0 {
@@ -52,9 +52,9 @@ func (c *checkpointer) run() {
 	defer close(c.ended)
 	for range c.wake {
 		left := c.after
-		// Each round leaves what was written during the last one. An error does not matter: the next time comes, and if
-		// the disk is full, the writes say so.
-		for round := 0; round < 3 && left > c.after/8; round++ {
+		// Each round leaves what was written during it. An error does not matter: the next time comes, and if the disk is
+		// full, the writes say so.
+		for round := 0; round < 5 && left > c.after/32; round++ {
 			left, _ = c.copy(context.Background())
 		}
 		c.rest.Store(true)
@@ -72,7 +72,11 @@ func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	}
 	var busy, log, copied int64
 	err = c.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &log, &copied)
-	return log - copied, errors.Join(err, c.sync())
+	err = errors.Join(err, c.files.content.Sync())
+	if pages, ok := c.files.logPages(); ok {
+		log = pages
+	}
+	return log - copied, err
 }
 
 // close ends the goroutine.
