@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -206,8 +207,38 @@ func removePart(part string) {
 func copyRecords(ctx context.Context, from, to string) error {
 	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
 	defer db.Close()
-	_, err := db.ExecContext(ctx, "VACUUM INTO ?", to)
-	return err
+	return whileSynced(to, func() error { return second(db.ExecContext(ctx, "VACUUM INTO ?", to)) })
+}
+
+// syncEvery is short, so that little of a file must be written to the disk at once.
+const syncEvery = 20 * time.Millisecond
+
+// whileSynced calls fill, which writes a large file, and syncs the file again and again meanwhile. Otherwise the system
+// would keep hundreds of megabytes in memory and then write them all at once, and the commits of the service would wait
+// for that, a second and longer (measured).
+func whileSynced(path string, fill func() error) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	ticks := time.NewTicker(syncEvery)
+	filled, ended := make(chan struct{}), make(chan error)
+	go func() {
+		var err error
+		for {
+			select {
+			case <-filled:
+				ended <- errors.Join(err, f.Close())
+				return
+			case <-ticks.C:
+				err = cmp.Or(err, f.Sync())
+			}
+		}
+	}()
+	err = fill()
+	ticks.Stop()
+	close(filled)
+	return errors.Join(err, <-ended)
 }
 
 // publish gives a finished backup file its final name and syncs the folder. If another file got this name while the

@@ -14,8 +14,9 @@ import (
 const (
 	// logAfter is after how many pages the log is copied into the database file (16 MB).
 	logAfter = 4000
-	// logBound is from how many pages on the writer itself copies, so that callbacks wait for it (64 MB): the log grows
-	// faster than the disk takes it. Only a long reader, such as a backup, lets the log grow further.
+	// logBound is how many pages (64 MB) may be written while older ones are copied. After that the writer waits and
+	// copies the rest itself, so that callbacks wait too: the log grows faster than the disk takes it. Only a long
+	// reader, such as a backup, lets the log grow further.
 	logBound = 4 * logAfter
 	// emptyWaitMS is how many milliseconds emptying the log may wait for readers, because callbacks wait meanwhile.
 	emptyWaitMS = 100
@@ -33,7 +34,9 @@ type checkpointer struct {
 	wake         chan struct{}
 	ended        chan struct{}
 	copying      sync.Mutex  // held while the log is copied
-	rest         atomic.Bool // true if few pages are left, which the writer must copy
+	busy         atomic.Bool // true from when the writer asks for a copy until the goroutine has done what it could
+	rest         atomic.Bool // true if the writer may copy what is left
+	failed       atomic.Bool // true if the last copy of the goroutine failed
 
 	asked int64 // pages of the log when the writer last asked for a copy; only the writer uses it
 }
@@ -52,12 +55,15 @@ func (c *checkpointer) run() {
 	defer close(c.ended)
 	for range c.wake {
 		left := c.after
-		// Each round leaves what was written during it. An error does not matter: the next time comes, and if the disk is
-		// full, the writes say so.
+		// Each round leaves what was written during it. After an error the writer copies, and if the disk is full, the
+		// writes say so.
 		for round := 0; round < 5 && left > c.after/32; round++ {
-			left, _ = c.copy(context.Background())
+			var err error
+			left, err = c.copy(context.Background())
+			c.failed.Store(err != nil)
 		}
 		c.rest.Store(true)
+		c.busy.Store(false)
 	}
 }
 
@@ -73,8 +79,8 @@ func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	var busy, log, copied int64
 	err = c.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &log, &copied)
 	err = errors.Join(err, c.files.content.Sync())
-	if pages, ok := c.files.logPages(); ok {
-		log = pages
+	if _, now, ok := c.files.logPages(); ok {
+		return now, err
 	}
 	return log - copied, err
 }
@@ -93,31 +99,29 @@ func (w *writer) keepLogShort() {
 	if c == nil {
 		return
 	}
-	pages, ok := w.s.files.logPages()
+	pages, left, ok := w.s.files.logPages()
 	if !ok {
 		return
 	}
 	if pages < c.asked {
 		c.asked = 0 // the log has begun anew
 	}
-	grown := pages-c.asked >= c.after
-	if grown {
-		c.asked = pages
-	}
-	switch {
+	switch grown := pages - c.asked; {
 	case c.rest.Load() && c.copying.TryLock(): // if another copy is in progress, it leaves a new rest
 		c.rest.Store(false)
-		w.copyRest()
+		if left <= c.after || c.failed.Load() { // a long reader leaves more, which the goroutine copies
+			w.copyRest()
+		}
 		c.copying.Unlock()
-	case grown && pages >= c.bound:
+	case !c.busy.Load() && grown >= c.after:
+		c.asked = pages
+		c.busy.Store(true)
+		c.wake <- struct{}{}
+	case grown >= c.bound:
+		c.asked = pages
 		c.copying.Lock()
 		w.copyRest()
 		c.copying.Unlock()
-	case grown:
-		select {
-		case c.wake <- struct{}{}:
-		default: // the goroutine is copying
-		}
 	}
 }
 
@@ -178,11 +182,13 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 	return fail("checkpoint", failed)
 }
 
-// logPages returns how many pages the write-ahead log has; ok is false if its index cannot be read now.
-func (f *openFiles) logPages() (pages int64, ok bool) {
-	header, ok := f.readIndex()
+// logPages returns how many pages the write-ahead log has, and how many of these are not yet copied into the database
+// file; ok is false if the index of the log cannot be read now (sqlite.org/walformat.html, section 2.1).
+func (f *openFiles) logPages() (pages, left int64, ok bool) {
+	header, copied, ok := f.readIndex()
 	if !ok {
-		return 0, false
+		return 0, 0, false
 	}
-	return int64(binary.NativeEndian.Uint32(header[16:])), true
+	pages = int64(binary.NativeEndian.Uint32(header[16:]))
+	return pages, pages - int64(copied), true
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"runtime"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -25,7 +26,7 @@ func fillLog(t *testing.T, s *Store) {
 
 func logPages(t *testing.T, s *Store) int64 {
 	t.Helper()
-	pages, ok := s.files.logPages()
+	pages, _, ok := s.files.logPages()
 	fatalIf(t, !ok, "the index of the log cannot be read")
 	return pages
 }
@@ -105,6 +106,31 @@ func TestTheLogOfALongReader(t *testing.T) {
 		return errors.Join(err, err2)
 	})
 	errorIf(t, logPages(t, s) < 900, "the log has %d pages: it was lost to the reader", logPages(t, s))
+	untilShort(t, s)
+	intact(t, s)
+}
+
+// What a long reader leaves is much, so the goroutine copies it, and not the writer, for which callbacks wait.
+func TestTheWriterDoesNotCopyWhatALongReaderLeft(t *testing.T) {
+	sqliteOnly(t)
+	s := openLog(t, 100, 1<<40)
+	view(t, s, func(tx *Tx) error {
+		_, err := tx.Growers()
+		for range 50 {
+			fillLog(t, s)
+		}
+		write(t, s, remember("a page")) // the writer has looked at the log of the last fill
+		for s.checkpointer.busy.Load() {
+			runtime.Gosched()
+		}
+		return err
+	})
+	s.checkpointer.rest.Store(true)
+	for s.checkpointer.rest.Load() {
+		write(t, s, remember("a page"))
+	}
+	_, left, _ := s.files.logPages()
+	fatalIf(t, left < 900, "the writer has copied: %d pages are left", left)
 	untilShort(t, s)
 	intact(t, s)
 }

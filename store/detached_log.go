@@ -19,7 +19,7 @@ const (
 // place. SQLite itself would not notice, and would go on writing after the gap. When SQLite empties the log, it first
 // writes an index without frames. So the index is read before and after the size of the log.
 func (f *openFiles) logCut() bool {
-	before, ok := f.readIndex()
+	before, _, ok := f.readIndex()
 	if !ok {
 		return false
 	}
@@ -35,18 +35,20 @@ func (f *openFiles) logCut() bool {
 	if frames == 0 || log.Size() >= logHeader+frames*(frameHeader+page) {
 		return false
 	}
-	after, ok := f.readIndex()
+	after, _, ok := f.readIndex()
 	return ok && bytes.Equal(before, after)
 }
 
-// readIndex returns the header of the index; ok is false if there is none, or SQLite is writing it.
-func (f *openFiles) readIndex() (header []byte, ok bool) {
+// readIndex returns the header of the index, and how many pages of the log are copied into the database file; ok is
+// false if there is none, or SQLite is writing it.
+func (f *openFiles) readIndex() (header []byte, copied uint32, ok bool) {
 	if f.index == nil {
-		return nil, false
+		return nil, 0, false
 	}
-	b := make([]byte, 2*indexHeader)
+	b := make([]byte, 2*indexHeader+4)
 	if _, err := f.index.ReadAt(b, 0); err != nil {
-		return nil, false
+		return nil, 0, false
 	}
-	return b[:indexHeader], bytes.Equal(b[:indexHeader], b[indexHeader:])
+	header = b[:indexHeader]
+	return header, binary.NativeEndian.Uint32(b[2*indexHeader:]), bytes.Equal(header, b[indexHeader:2*indexHeader])
 }
