@@ -24,14 +24,16 @@ const applicationID = 0x7262656c
 //   - secure_delete: SQLite overwrites deleted data in the file.
 //   - temp_store=MEMORY: the undo log of a savepoint is stored in memory. When it was stored in a file, which
 //     is the default, writing a batch of reminders took twenty times as long.
+//   - cache_size: in KiB. With 8 MB steps are as fast as with 32 MB, over 1,000 and over a million growers: the system
+//     caches the file too (measured).
 //   - _busy_timeout: how long a connection waits while another process writes, such as an import. Within this
 //     process only one connection writes.
 const (
 	busyTimeout = "5000" // in milliseconds
 	shared      = "_busy_timeout=" + busyTimeout + "&_foreign_keys=1&_stmt_cache_size=128"
 	writerDSN   = shared + "&_journal_mode=WAL" +
-		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
-	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
+		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-8000"
+	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-1000"
 	probeDSN   = shared + "&mode=rw"
 	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short timeout: other writes wait meanwhile
 	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864; PRAGMA temp_store = MEMORY"
