@@ -10,7 +10,7 @@ const (
 		announced_best = CAST(value->>4 AS BIGINT), announced_closes = CAST(value->>5 AS BIGINT),
 		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens,
 		before_best = announced_best, before_closes = announced_closes
-	FROM json_each($1) WHERE plot.id = CAST(value->>0 AS BIGINT)`
+	FROM jsonb_each($1) WHERE plot.id = CAST(value->>0 AS BIGINT)`
 	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition,
 		announced_opens = before_opens, announced_best = before_best, announced_closes = before_closes
 	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)

@@ -14,7 +14,7 @@ const (
 	sqlPutAttention = `INSERT INTO attention (plot_id, grower_id, place_id, later, rank, reasons)
 	SELECT p.id, p.grower_id, CAST(value->>1 AS BIGINT), CAST(value->>2 AS BIGINT), CAST(value->>3 AS BIGINT),
 		CAST(value->>4 AS BIGINT)
-	FROM json_each($1) JOIN plot p ON p.id = CAST(value->>0 AS BIGINT) AND p.closed_day IS NULL WHERE true
+	FROM jsonb_each($1) JOIN plot p ON p.id = CAST(value->>0 AS BIGINT) AND p.closed_day IS NULL WHERE true
 	ON CONFLICT (plot_id) DO UPDATE SET place_id = excluded.place_id, later = excluded.later, rank = excluded.rank,
 		reasons = excluded.reasons`
 	sqlDropAttention         = `DELETE FROM attention WHERE plot_id IN ` + idList
@@ -24,11 +24,11 @@ const (
 	sqlAttendSoon = `INSERT INTO attention_due (grower_id, mark) VALUES ($1, 1)
 	ON CONFLICT (grower_id) DO UPDATE SET mark = attention_due.mark + 1`
 	sqlAttendAllSoon = `INSERT INTO attention_due (grower_id, mark)
-	SELECT g.id, 1 FROM json_each($1) JOIN grower g ON g.id = CAST(value->>0 AS BIGINT) WHERE true
+	SELECT g.id, 1 FROM jsonb_each($1) JOIN grower g ON g.id = CAST(value->>0 AS BIGINT) WHERE true
 	ON CONFLICT (grower_id) DO UPDATE SET mark = attention_due.mark + 1`
 	sqlAttentionDue = `SELECT d.grower_id, d.mark FROM attention_due d ORDER BY d.grower_id LIMIT CAST($1 AS BIGINT)`
 	sqlAttended     = `DELETE FROM attention_due WHERE (grower_id, mark) IN
-	(SELECT CAST(value->>0 AS BIGINT), CAST(value->>1 AS BIGINT) FROM json_each($1))`
+	(SELECT CAST(value->>0 AS BIGINT), CAST(value->>1 AS BIGINT) FROM jsonb_each($1))`
 	sqlAttendedPlaces = `SELECT a.place_id, a.day, coalesce(a.after_grower, -1) FROM attention_place a`
 	sqlAttendedPlace  = `INSERT INTO attention_place (place_id, day, after_grower) VALUES ($1, $2, $3)
 	ON CONFLICT (place_id) DO UPDATE SET day = excluded.day, after_grower = excluded.after_grower`

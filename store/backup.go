@@ -207,38 +207,41 @@ func removePart(part string) {
 func copyRecords(ctx context.Context, from, to string) error {
 	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
 	defer db.Close()
-	return whileSynced(to, func() error { return second(db.ExecContext(ctx, "VACUUM INTO ?", to)) })
+	f, err := os.OpenFile(to, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	err = whileSynced(f, func() error { return second(db.ExecContext(ctx, "VACUUM INTO ?", to)) })
+	return errors.Join(err, f.Close())
 }
 
 // syncEvery is short, so that little of a file must be written to the disk at once.
 const syncEvery = 20 * time.Millisecond
 
-// whileSynced calls fill, which writes a large file, and syncs the file again and again meanwhile. Otherwise the system
-// would keep hundreds of megabytes in memory and then write them all at once, and the commits of the service would wait
-// for that, a second and longer (measured).
-func whileSynced(path string, fill func() error) error {
-	f, err := os.OpenFile(path, os.O_RDWR, 0)
-	if err != nil {
-		return err
-	}
+// whileSynced calls fill, which writes much to a file, and syncs the file again and again meanwhile. Otherwise the
+// system would keep gigabytes in memory and then write them all at once, and the commits of the service would wait for
+// that, a second and longer (measured). What was written last is not synced.
+func whileSynced(f *os.File, fill func() error) (err error) {
 	ticks := time.NewTicker(syncEvery)
 	filled, ended := make(chan struct{}), make(chan error)
 	go func() {
-		var err error
+		var failed error
 		for {
 			select {
 			case <-filled:
-				ended <- errors.Join(err, f.Close())
+				ended <- failed
 				return
 			case <-ticks.C:
-				err = cmp.Or(err, f.Sync())
+				failed = cmp.Or(failed, f.Sync())
 			}
 		}
 	}()
-	err = fill()
-	ticks.Stop()
-	close(filled)
-	return errors.Join(err, <-ended)
+	defer func() { // also if fill panics
+		ticks.Stop()
+		close(filled)
+		err = errors.Join(err, <-ended)
+	}()
+	return fill()
 }
 
 // publish gives a finished backup file its final name and syncs the folder. If another file got this name while the

@@ -64,7 +64,11 @@ func encryptFile(plain, to string, recipients []agefile.Recipient, note agefile.
 		return 0, err
 	}
 	defer func() { err = errors.Join(err, out.Close()) }()
-	check, err := agefile.Encrypt(out, in, recipients, note)
+	var check agefile.Check
+	err = whileSynced(out, func() (err error) {
+		check, err = agefile.Encrypt(out, in, recipients, note)
+		return err
+	})
 	if err = errors.Join(err, out.Sync()); err != nil {
 		return 0, err
 	}

@@ -52,18 +52,20 @@ func backupServer(ctx context.Context, from, to string, replace bool, recipients
 		return c, err
 	}
 	defer out.Close()
-	err = s.View(ctx, func(tx *Tx) (err error) {
-		if c, err = tx.contents(c); err != nil {
-			return err
-		}
-		if len(recipients) > 0 {
-			return tx.encryptRecords(out, c, recipients)
-		}
-		sums, err := tx.writeRecords(out, c)
-		if err != nil {
-			return err
-		}
-		return checkRecords(out, sums)
+	err = whileSynced(out, func() error {
+		return s.View(ctx, func(tx *Tx) (err error) {
+			if c, err = tx.contents(c); err != nil {
+				return err
+			}
+			if len(recipients) > 0 {
+				return tx.encryptRecords(out, c, recipients)
+			}
+			sums, err := tx.writeRecords(out, c)
+			if err != nil {
+				return err
+			}
+			return checkRecords(out, sums)
+		})
 	})
 	if err = errors.Join(err, out.Sync()); err != nil {
 		return c, err

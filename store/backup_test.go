@@ -296,3 +296,17 @@ func list(t testing.TB, db *sql.DB, query string) []string {
 	ok(t, rows.Err())
 	return all
 }
+
+// The error of what fills the file comes back, and its panic goes on.
+func TestWhileSynced(t *testing.T) {
+	f, err := os.Create(filepath.Join(t.TempDir(), "records"))
+	ok(t, err)
+	defer f.Close()
+	full := errors.New("the disk is full")
+	for _, want := range []error{nil, full} {
+		err := whileSynced(f, func() error { return want })
+		errorIf(t, !errors.Is(err, want), "it returned %v, want %v", err, want)
+	}
+	defer func() { equal(t, recover(), any("no row"), "the panic") }()
+	_ = whileSynced(f, func() error { panic("no row") })
+}

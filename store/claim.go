@@ -112,7 +112,7 @@ const (
 		claimant = $3, once = $4, begun = 1 - $4, held = 0, charge_day = coalesce(charge_day, $5),
 		charge_segments = charge_segments + json_extract(value, '$[1]'),
 		charge_micros = charge_micros + json_extract(value, '$[2]')
-	FROM json_each($6) WHERE message.id = json_extract(value, '$[0]')`
+	FROM jsonb_each($6) WHERE message.id = json_extract(value, '$[0]')`
 
 	// ahead is an SQL condition: a text c must wait for another text to the same phone. The other text is being sent,
 	// or it is an earlier text that must be tried again.
@@ -124,7 +124,7 @@ const (
 	dueNow = `SELECT ` + messageColumns + ` FROM message c
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = CAST($3 AS BIGINT) AND c.lane = CAST($4 AS TEXT)
-		AND (c.back = '' OR c.back NOT IN (SELECT value FROM json_each($5)))
+		AND (c.back = '' OR c.back NOT IN (SELECT value FROM jsonb_each($5)))
 		ORDER BY c.useful_until, c.id LIMIT CAST($6 AS BIGINT)`
 	// The condition back <> '' lets SQLite use the index message_back.
 	sqlDueBack = dueNow + ` AND c.doubt = 0 AND c.back = CAST($2 AS TEXT) AND c.back <> ''

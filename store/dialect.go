@@ -12,7 +12,7 @@ import (
 
 // idList follows IN in a query whose first parameter is a list of row ids. The function ids packs the list into
 // that one parameter.
-const idList = "(SELECT value FROM json_each($1))"
+const idList = "(SELECT value FROM jsonb_each($1))"
 
 // asID and asText are SQL expressions for the first parameter of a query. Their cast hides its value from SQLite's
 // query planner. Otherwise SQLite 3.54 parses a statement again whenever it runs, because its plan may depend on the
@@ -57,25 +57,13 @@ func SQLite() string {
 	return version
 }
 
-// resetBug reports whether this version of SQLite may lose writes in WAL mode when two connections write or checkpoint
-// at the same time. The bug is in versions 3.7.0 to 3.51.2, but not in 3.44.6, 3.50.7 and later releases of those two
-// series (sqlite.org/wal.html, section 11). The version 3.50.7 is written 3050007.
-func resetBug(version int) bool {
-	series, release := version/1000, version%1000
-	switch {
-	case version < 3007000, version > 3051002:
-		return false
-	case series == 3044:
-		return release < 6
-	case series == 3050:
-		return release < 7
-	}
-	return true
-}
+// oldestLibrary is 3.51.3. Most earlier versions may lose writes in WAL mode when two connections write or checkpoint at
+// the same time (sqlite.org/wal.html, section 11), and all before 3.51.0 lack jsonb_each (sqlite.org/json1.html).
+const oldestLibrary = 3051003
 
-// checkLibrary returns an error if this version of the SQLite library may lose writes.
+// checkLibrary returns an error if this version of the SQLite library is too old.
 func checkLibrary(path, version string, number int) error {
-	if !resetBug(number) {
+	if number >= oldestLibrary {
 		return nil
 	}
 	return &OpenError{Op: "open", Path: path, Err: fmt.Errorf("SQLite %s: %w", version, ErrLibrary),

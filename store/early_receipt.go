@@ -26,7 +26,7 @@ const (
 	// An early receipt that is older than keepEarly is ignored: networks use their ids again, so it may be about an
 	// earlier text.
 	sqlEarly = `SELECT network_id, state, at, reason FROM early_receipt
-	WHERE gateway = CAST($1 AS TEXT) AND network_id IN (SELECT value FROM json_each($2)) AND at >= $3`
+	WHERE gateway = CAST($1 AS TEXT) AND network_id IN (SELECT value FROM jsonb_each($2)) AND at >= $3`
 	sqlDropEarly  = `DELETE FROM early_receipt WHERE gateway = $1 AND network_id = $2`
 	sqlPruneEarly = `DELETE FROM early_receipt WHERE (gateway, network_id) IN
 	(SELECT c.gateway, c.network_id FROM early_receipt c WHERE c.at < $1 ORDER BY c.at LIMIT CAST($2 AS BIGINT))`

@@ -37,12 +37,12 @@ type closedPlot struct {
 const (
 	sqlImportGrowers = `SELECT g.phone, g.id, g.name, g.note, g.language, g.place_id, coalesce(g.stopped_at, 0),
 		g.consent_at, t.body, g.consent_channel, g.household
-	FROM json_each($1) JOIN grower g ON g.phone = value->>0 LEFT JOIN consent_text t ON t.version = g.consent_text`
+	FROM jsonb_each($1) JOIN grower g ON g.phone = value->>0 LEFT JOIN consent_text t ON t.version = g.consent_text`
 	sqlImportClosed = `SELECT p.grower_id, p.no, p.label, p.method, p.planted FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NOT NULL ORDER BY p.id`
 	sqlImportWorked = `SELECT x.plot_id, min(x.day) FROM pass x WHERE x.plot_id IN ` + idList + ` GROUP BY x.plot_id
 	UNION ALL SELECT x.plot_id, min(x.day) FROM sighting x WHERE x.plot_id IN ` + idList + ` GROUP BY x.plot_id`
-	sqlImportOptOuts = `SELECT o.hash, o.at FROM json_each($1) JOIN opt_out o ON o.hash = unhex(value->>0)`
+	sqlImportOptOuts = `SELECT o.hash, o.at FROM jsonb_each($1) JOIN opt_out o ON o.hash = unhex(value->>0)`
 )
 
 // importStates reads what the records have of the numbers of a page.

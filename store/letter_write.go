@@ -22,7 +22,7 @@ const (
 	sqlLetterTexts  = `INSERT INTO message (` + enqueuedColumns + `, letter_id)
 	SELECT value->>0, CAST(value->>1 AS BIGINT), value->>2, value->>3, value->>4, CAST(value->>5 AS BIGINT),
 		CAST(value->>6 AS BIGINT), CAST(value->>7 AS BIGINT), CAST(value->>6 AS BIGINT), CAST(value->>8 AS BIGINT),
-		value->>9, '', CAST(value->>10 AS BIGINT) FROM json_each($1) WHERE true
+		value->>9, '', CAST(value->>10 AS BIGINT) FROM jsonb_each($1) WHERE true
 	ON CONFLICT (key) DO NOTHING`
 )
 

@@ -80,7 +80,7 @@ func TestEveryQueryIsAboutOneOwner(t *testing.T) {
 		if !one && !listed[name] {
 			unlisted = append(unlisted, name)
 		}
-		errorIf(t, one && listed[name] && !strings.Contains(query, "json_each"), "%s is about one owner", name)
+		errorIf(t, one && listed[name] && !strings.Contains(query, "jsonb_each"), "%s is about one owner", name)
 		delete(listed, name)
 	}
 	slices.Sort(unlisted)

@@ -74,8 +74,8 @@ const (
 var pgTexts [2]sync.Map
 
 var (
-	textsIn  = regexp.MustCompile(`\(SELECT value FROM json_each\((\$\d)\)\)`)
-	rowsFrom = regexp.MustCompile(`\bFROM json_each\((\$\d)\)`)
+	textsIn  = regexp.MustCompile(`\(SELECT value FROM jsonb_each\((\$\d)\)\)`)
+	rowsFrom = regexp.MustCompile(`\bFROM jsonb_each\((\$\d)\)`)
 	unhex    = regexp.MustCompile(`\bunhex\((value->>\d+)\)`)
 )
 

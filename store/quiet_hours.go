@@ -12,7 +12,7 @@ import (
 // reached the phone.
 const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, ` + maybeSent + `
 	FROM message m
-	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
+	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM jsonb_each($2))
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3
 	ORDER BY m.claim_at, m.id LIMIT CAST($4 AS BIGINT)`

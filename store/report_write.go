@@ -18,7 +18,7 @@ const (
 	sqlPutField = `INSERT INTO report_field (place_id, month, week, what, n, bins)
 	SELECT CAST(value->>0 AS BIGINT), CAST(value->>1 AS BIGINT), CAST(value->>2 AS BIGINT),
 		CAST(value->>3 AS BIGINT), CAST(value->>4 AS BIGINT), value->>5
-	FROM json_each($1) WHERE true
+	FROM jsonb_each($1) WHERE true
 	ON CONFLICT (place_id, what, month, week) DO UPDATE SET n = excluded.n, bins = excluded.bins`
 	sqlDropField = `DELETE FROM report_field WHERE place_id = $1 AND month = $2 AND week = $3 AND what = $4`
 
@@ -31,7 +31,7 @@ const (
 		CAST(value->>6 AS BIGINT), CAST(value->>7 AS BIGINT), CAST(value->>8 AS BIGINT),
 		CAST(value->>9 AS BIGINT), CAST(value->>10 AS BIGINT), CAST(value->>11 AS BIGINT),
 		CAST(value->>12 AS BIGINT)
-	FROM json_each($1) WHERE true
+	FROM jsonb_each($1) WHERE true
 	ON CONFLICT (place_id, week, kind) DO UPDATE SET queued = excluded.queued, claimed = excluded.claimed,
 		accepted = excluded.accepted, delivered = excluded.delivered, refused = excluded.refused,
 		expired = excluded.expired, withdrawn = excluded.withdrawn, unknown = excluded.unknown,

@@ -137,17 +137,17 @@ func (w *roundWriter) write() error {
 const (
 	// sqlSetLooks changes no plot whose look_at is NULL: the plot was closed, or its grower sent STOP, so the bell (the
 	// reminder job) must not look at it again.
-	sqlSetLooks = `UPDATE plot SET look_at = CAST(value->>1 AS BIGINT) FROM json_each($1)
+	sqlSetLooks = `UPDATE plot SET look_at = CAST(value->>1 AS BIGINT) FROM jsonb_each($1)
 	WHERE plot.id = CAST(value->>0 AS BIGINT) AND look_at IS NOT NULL`
 	sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day)
 	SELECT CAST(value->>0 AS BIGINT), CAST(value->>1 AS BIGINT), CAST(value->>2 AS BIGINT),
-		CAST(value->>3 AS BIGINT), CAST(value->>4 AS BIGINT) FROM json_each($1) WHERE true
+		CAST(value->>3 AS BIGINT), CAST(value->>4 AS BIGINT) FROM jsonb_each($1) WHERE true
 	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
 	sqlPutToldTurns = `INSERT INTO circle_told (plot_id, body)
-	SELECT CAST(value->>0 AS BIGINT), value->>1 FROM json_each($1) WHERE true ` + replaceToldTurn
+	SELECT CAST(value->>0 AS BIGINT), value->>1 FROM jsonb_each($1) WHERE true ` + replaceToldTurn
 	// sqlWaitsOfPhones has the row 0 if any text is undecided. The texts about a plot go to its grower's phone. Few
 	// texts wait, so their index is small; by the plot it would read each text that there ever was about it.
-	sqlWaitsOfPhones = `SELECT mp.plot_id FROM json_each($1)
+	sqlWaitsOfPhones = `SELECT mp.plot_id FROM jsonb_each($1)
 		JOIN message m ON m.phone = value->>0 AND m.claim_at IS NOT NULL
 		JOIN message_plot mp ON mp.message_id = m.id
 	UNION ALL SELECT 0 WHERE EXISTS (SELECT 1 FROM message x WHERE x.undecided = 1)`
@@ -156,13 +156,13 @@ const (
 	sqlEnqueueAll = `INSERT INTO message (` + enqueuedColumns + `)
 	SELECT value->>0, CAST(value->>1 AS BIGINT), value->>2, value->>3, value->>4, CAST(value->>5 AS BIGINT),
 		CAST(value->>6 AS BIGINT), CAST(value->>7 AS BIGINT), CAST(value->>6 AS BIGINT), CAST(value->>8 AS BIGINT),
-		value->>9, value->>10 FROM json_each($1) WHERE true
+		value->>9, value->>10 FROM jsonb_each($1) WHERE true
 	ON CONFLICT (key) DO NOTHING RETURNING key, id`
 	sqlLinkPlots = `INSERT INTO message_plot (message_id, plot_id)
-	SELECT CAST(value->>0 AS BIGINT), CAST(value->>1 AS BIGINT) FROM json_each($1) WHERE true ON CONFLICT DO NOTHING`
+	SELECT CAST(value->>0 AS BIGINT), CAST(value->>1 AS BIGINT) FROM jsonb_each($1) WHERE true ON CONFLICT DO NOTHING`
 	sqlSavePrompts = `INSERT INTO prompt (phone, body, asked_at, until)
 	SELECT value->>0, unhex(value->>1), CAST(value->>2 AS BIGINT), CAST(value->>3 AS BIGINT)
-	FROM json_each($1) WHERE true ` + replacePrompt
+	FROM jsonb_each($1) WHERE true ` + replacePrompt
 )
 
 // supersede withdraws the waiting texts about the plots of the new texts. If such a text was also about other plots,
