@@ -32,19 +32,30 @@ type Contents struct {
 // The name of a backup file begins with partPrefix while the file is still being written.
 const partPrefix = ".rowbell-part-"
 
+// BackupOptions say how to write a backup.
+type BackupOptions struct {
+	Replace    bool                // an existing backup with this name is replaced
+	Recipients []agefile.Recipient // to whom the backup is encrypted; none: it is not, see backupEncrypted
+	// Ticks should come every SyncEvery. At each the growing file is synced: otherwise the system keeps gigabytes in
+	// memory and then writes them all at once, and the commits of the service wait for that, a second and longer
+	// (measured). nil: the file is synced when it is complete.
+	Ticks <-chan time.Time
+}
+
+// SyncEvery is short, so that little of a backup must be written to the disk at once.
+const SyncEvery = 20 * time.Millisecond
+
 // Backup copies the database file from, as it is at one instant, to the file to. The service may write meanwhile. The
-// copy gets its name only when it is complete, synced and checked. An existing file is replaced only if it is a backup
-// and replace is set. If there are recipients, the copy is encrypted to them; see backupEncrypted. Every error is an
-// *OpenError.
+// copy gets its name only when it is complete, synced and checked. An existing file that is not a backup is not
+// replaced. Every error is an *OpenError.
 //
 // The backup of records on a server is a record file; see backupServer.
-func Backup(ctx context.Context, from, to string, replace bool, recipients ...agefile.Recipient) (c Contents,
-	err error) {
+func Backup(ctx context.Context, from, to string, o BackupOptions) (c Contents, err error) {
 	if OnServer(from) {
-		c, err = backupServer(ctx, from, to, replace, recipients)
+		c, err = backupServer(ctx, from, to, o)
 		from = DisplayName(from)
 	} else {
-		c, err = backup(ctx, from, to, replace, recipients)
+		c, err = backup(ctx, from, to, o)
 	}
 	var told *OpenError
 	switch {
@@ -62,7 +73,7 @@ func Backup(ctx context.Context, from, to string, replace bool, recipients ...ag
 	return c, err
 }
 
-func backup(ctx context.Context, from, to string, replace bool, recipients []agefile.Recipient) (Contents, error) {
+func backup(ctx context.Context, from, to string, o BackupOptions) (Contents, error) {
 	real, err := realPath(from)
 	if err != nil {
 		return Contents{}, err
@@ -73,7 +84,7 @@ func backup(ctx context.Context, from, to string, replace bool, recipients []age
 	if to, err = filepath.Abs(to); err != nil {
 		return Contents{}, err
 	}
-	if err := mayReplace(real, to, replace); err != nil {
+	if err := mayReplace(real, to, o.Replace); err != nil {
 		return Contents{}, &OpenError{Op: "write", Path: to, Err: err, Try: "Give another name with --to"}
 	}
 	h, err := lockForStore(ctx, real, false)
@@ -84,15 +95,15 @@ func backup(ctx context.Context, from, to string, replace bool, recipients []age
 	if err := probe(ctx, real); err != nil {
 		return Contents{}, err
 	}
-	if len(recipients) > 0 {
-		return backupEncrypted(ctx, real, to, replace, recipients)
+	if len(o.Recipients) > 0 {
+		return backupEncrypted(ctx, real, to, o)
 	}
 	part, err := newPart(filepath.Dir(to))
 	if err != nil {
 		return Contents{}, err
 	}
 	defer removePart(part)
-	if err := copyRecords(ctx, real, part); err != nil {
+	if err := copyRecords(ctx, real, part, o.Ticks); err != nil {
 		return Contents{}, err
 	}
 	c, err := Inspect(ctx, part)
@@ -103,7 +114,7 @@ func backup(ctx context.Context, from, to string, replace bool, recipients []age
 		return c, err
 	}
 	c.Path = to
-	return c, publish(part, to, replace)
+	return c, publish(part, to, o.Replace)
 }
 
 // mayReplace returns an error if the file to exists and must not be overwritten.
@@ -204,25 +215,20 @@ func removePart(part string) {
 
 // copyRecords writes a snapshot of the database, without its free pages, to an empty file. VACUUM INTO needs a
 // connection that may write.
-func copyRecords(ctx context.Context, from, to string) error {
+func copyRecords(ctx context.Context, from, to string, ticks <-chan time.Time) error {
 	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
 	defer db.Close()
 	f, err := os.OpenFile(to, os.O_RDWR, 0)
 	if err != nil {
 		return err
 	}
-	err = whileSynced(f, func() error { return second(db.ExecContext(ctx, "VACUUM INTO ?", to)) })
+	err = whileSynced(f, ticks, func() error { return second(db.ExecContext(ctx, "VACUUM INTO ?", to)) })
 	return errors.Join(err, f.Close())
 }
 
-// syncEvery is short, so that little of a file must be written to the disk at once.
-const syncEvery = 20 * time.Millisecond
-
-// whileSynced calls fill, which writes much to a file, and syncs the file again and again meanwhile. Otherwise the
-// system would keep gigabytes in memory and then write them all at once, and the commits of the service would wait for
-// that, a second and longer (measured). What was written last is not synced.
-func whileSynced(f *os.File, fill func() error) (err error) {
-	ticks := time.NewTicker(syncEvery)
+// whileSynced calls fill, which writes much to a file, and syncs the file at each tick meanwhile. What was written last
+// is not synced.
+func whileSynced(f *os.File, ticks <-chan time.Time, fill func() error) (err error) {
 	filled, ended := make(chan struct{}), make(chan error)
 	go func() {
 		var failed error
@@ -231,13 +237,12 @@ func whileSynced(f *os.File, fill func() error) (err error) {
 			case <-filled:
 				ended <- failed
 				return
-			case <-ticks.C:
+			case <-ticks:
 				failed = cmp.Or(failed, f.Sync())
 			}
 		}
 	}()
 	defer func() { // also if fill panics
-		ticks.Stop()
 		close(filled)
 		err = errors.Join(err, <-ended)
 	}()

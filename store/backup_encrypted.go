@@ -14,12 +14,11 @@ import (
 // backupEncrypted makes an encrypted backup. SQLite can copy the records only into a file, so a plain copy stands
 // beside the records while it is checked and encrypted: on their disk, which holds them anyway, never on the disk of
 // the backups. The encrypted file is decrypted once and compared with the copy before it gets its name.
-func backupEncrypted(ctx context.Context, real, to string, replace bool, recipients []agefile.Recipient) (
-	c Contents, err error) {
+func backupEncrypted(ctx context.Context, real, to string, o BackupOptions) (c Contents, err error) {
 	plain, err := newPart(filepath.Dir(real))
 	if err == nil {
 		defer removePart(plain)
-		err = copyRecords(ctx, real, plain)
+		err = copyRecords(ctx, real, plain, o.Ticks)
 	}
 	if err != nil {
 		if noRoom(err) {
@@ -36,11 +35,11 @@ func backupEncrypted(ctx context.Context, real, to string, replace bool, recipie
 		return c, err
 	}
 	defer removePart(part)
-	if c.Size, err = encryptFile(plain, part, recipients, c.note()); err != nil {
+	if c.Size, err = encryptFile(plain, part, c.note(), o); err != nil {
 		return c, err
 	}
 	c.Path = to
-	return c, publish(part, to, replace)
+	return c, publish(part, to, o.Replace)
 }
 
 // note returns the note of an encrypted backup with these contents.
@@ -50,7 +49,7 @@ func (c Contents) note() agefile.Note {
 }
 
 // encryptFile encrypts the file plain into the file to, syncs and checks it, and returns its size.
-func encryptFile(plain, to string, recipients []agefile.Recipient, note agefile.Note) (size int64, err error) {
+func encryptFile(plain, to string, note agefile.Note, o BackupOptions) (size int64, err error) {
 	in, err := os.Open(plain)
 	if err != nil {
 		return 0, err
@@ -65,8 +64,8 @@ func encryptFile(plain, to string, recipients []agefile.Recipient, note agefile.
 	}
 	defer func() { err = errors.Join(err, out.Close()) }()
 	var check agefile.Check
-	err = whileSynced(out, func() (err error) {
-		check, err = agefile.Encrypt(out, in, recipients, note)
+	err = whileSynced(out, o.Ticks, func() (err error) {
+		check, err = agefile.Encrypt(out, in, o.Recipients, note)
 		return err
 	})
 	if err = errors.Join(err, out.Sync()); err != nil {

@@ -27,7 +27,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	s := openWithPlot(t, ana)
 	disk := smallDisk(t, "128") // too small even for an empty database
 	to := filepath.Join(disk, "backup.db")
-	_, err := Backup(ctx, s.path, to, false)
+	_, err := Backup(ctx, s.path, to, BackupOptions{})
 	var told *OpenError
 	errorIf(t, !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk of the backup is full"),
 		"backup: %v", err)
@@ -58,6 +58,6 @@ func TestBackupToAReadOnlyFolder(t *testing.T) {
 	if err := syscall.Mount("", disk, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
 		t.Skipf("the disk cannot be made read-only: %v", err)
 	}
-	_, err := Backup(ctx, s.path, filepath.Join(disk, "backup.db"), false)
+	_, err := Backup(ctx, s.path, filepath.Join(disk, "backup.db"), BackupOptions{})
 	errorIf(t, !errors.Is(err, syscall.EROFS) || !strings.Contains(err.Error(), "can be written"), "%v", err)
 }

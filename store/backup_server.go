@@ -29,12 +29,11 @@ func FileBase(db string) string {
 // backupServer writes the records on a server, as they are at one instant, to a record file. Processes may write
 // meanwhile. Like backup, it gives the file its name when the file is complete, synced and checked. An encrypted one
 // never stands on a disk unencrypted.
-func backupServer(ctx context.Context, from, to string, replace bool, recipients []agefile.Recipient) (c Contents,
-	err error) {
+func backupServer(ctx context.Context, from, to string, o BackupOptions) (c Contents, err error) {
 	if to, err = filepath.Abs(to); err != nil {
 		return c, err
 	}
-	if err := mayReplace("", to, replace); err != nil {
+	if err := mayReplace("", to, o.Replace); err != nil {
 		return c, &OpenError{Op: "write", Path: to, Err: err, Try: "Give another name with --to"}
 	}
 	s, err := Open(ctx, from, Options{Existing: true})
@@ -52,13 +51,13 @@ func backupServer(ctx context.Context, from, to string, replace bool, recipients
 		return c, err
 	}
 	defer out.Close()
-	err = whileSynced(out, func() error {
+	err = whileSynced(out, o.Ticks, func() error {
 		return s.View(ctx, func(tx *Tx) (err error) {
 			if c, err = tx.contents(c); err != nil {
 				return err
 			}
-			if len(recipients) > 0 {
-				return tx.encryptRecords(out, c, recipients)
+			if len(o.Recipients) > 0 {
+				return tx.encryptRecords(out, c, o.Recipients)
 			}
 			sums, err := tx.writeRecords(out, c)
 			if err != nil {
@@ -75,7 +74,7 @@ func backupServer(ctx context.Context, from, to string, replace bool, recipients
 		return c, err
 	}
 	c.Path, c.Size = to, info.Size()
-	return c, publish(part, to, replace)
+	return c, publish(part, to, o.Replace)
 }
 
 // writeRecords writes a record file.

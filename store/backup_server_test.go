@@ -160,13 +160,13 @@ func TestBackupOfAServer(t *testing.T) {
 	identity := filepath.Join(dir, "key.txt")
 	writeFile(t, identity, []byte(key.String()))
 	plain, secret := filepath.Join(dir, "a.records"), filepath.Join(dir, "a.records.age")
-	c, err := Backup(ctx, db, plain, false)
+	c, err := Backup(ctx, db, plain, BackupOptions{})
 	ok(t, err)
 	equal(t, [2]int64{c.Growers, c.LastID}, [2]int64{2, 3}, "growers and last id")
-	_, err = Backup(ctx, db, plain, false)
+	_, err = Backup(ctx, db, plain, BackupOptions{})
 	errorIf(t, err == nil, "a backup was replaced")
-	ok(t, second(Backup(ctx, db, plain, true)))
-	e, err := Backup(ctx, db, secret, false, agefile.Recipient(key.Recipient()))
+	ok(t, second(Backup(ctx, db, plain, BackupOptions{Replace: true})))
+	e, err := Backup(ctx, db, secret, BackupOptions{Recipients: []agefile.Recipient{key.Recipient()}})
 	ok(t, err)
 	d, err := Describe(ctx, secret)
 	ok(t, err)
@@ -205,7 +205,7 @@ func TestABackupOfAFileIsRestoredToAServer(t *testing.T) {
 	s := fileStore(t)
 	richRecords(t, s)
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	ok(t, second(Backup(ctx, addressOf(s), backup, false)))
+	ok(t, second(Backup(ctx, addressOf(s), backup, BackupOptions{})))
 	o := RestoreOptions{From: backup, To: emptyTarget(t), Now: noon}
 	cut, err := os.CreateTemp(t.TempDir(), "")
 	ok(t, err)
@@ -239,7 +239,7 @@ func TestBackupsOfMarkedRecords(t *testing.T) {
 	ok(t, second(Copy(ctx, CopyOptions{From: from, To: to})))
 	for i, db := range []string{from, half} {
 		backup := db + ".backup"
-		ok(t, second(Backup(context.Background(), db, backup, false)))
+		ok(t, second(Backup(context.Background(), db, backup, BackupOptions{})))
 		_, err := Restore(ctx, RestoreOptions{From: backup, To: db + ".restored", Now: noon})
 		if i == 0 {
 			ok(t, err)

@@ -16,7 +16,7 @@ import (
 func backupOf(t testing.TB, s *Store) string {
 	t.Helper()
 	to := filepath.Join(t.TempDir(), "backup.db")
-	ok(t, second(Backup(ctx, s.path, to, false)))
+	ok(t, second(Backup(ctx, s.path, to, BackupOptions{})))
 	return to
 }
 
@@ -61,7 +61,7 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	before := append([]string(nil), promised...)
 	mu.Unlock()
 	to := filepath.Join(t.TempDir(), "backup.db")
-	c, err := Backup(ctx, s.path, to, false)
+	c, err := Backup(ctx, s.path, to, BackupOptions{})
 	close(done)
 	wg.Wait()
 	ok(t, err)
@@ -81,7 +81,7 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 	ok(t, other.Checkpoint(ctx))
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
-	ok(t, second(Backup(ctx, s.path, at("backup.db"), false)))
+	ok(t, second(Backup(ctx, s.path, at("backup.db"), BackupOptions{})))
 	writeFile(t, at("letter.txt"), []byte(strings.Repeat("Dear sir, ", 20)))
 	writeFile(t, at("short.txt"), []byte("x"))
 	writeFile(t, at("empty.db"), nil)
@@ -108,7 +108,7 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 		{at("letter.txt/backup.db"), false, "not a directory"},
 	} {
 		was, _ := os.ReadFile(c.to)
-		_, err := Backup(ctx, s.path, c.to, c.replace)
+		_, err := Backup(ctx, s.path, c.to, BackupOptions{Replace: c.replace})
 		if c.says == "" {
 			ok(t, errors.Join(err, second(Inspect(ctx, c.to))))
 		} else {
@@ -129,7 +129,8 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 		if content != "" {
 			writeFile(t, from, []byte(content))
 		}
-		errorIf(t, second(Backup(ctx, from, filepath.Join(dir, "backup.db"), false)) == nil, "%s was backed up", name)
+		err := second(Backup(ctx, from, filepath.Join(dir, "backup.db"), BackupOptions{}))
+		errorIf(t, err == nil, "%s was backed up", name)
 		errorIf(t, second(os.Stat(filepath.Join(dir, "backup.db"))) == nil, "there is a backup of nothing")
 	}
 	errorIf(t, second(os.Stat(filepath.Join(dir, "nowhere.db"))) == nil, "the records were made")
@@ -142,7 +143,8 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 	ctx, cancel := context.WithCancel(ctx)
 	cancel()
 	dir := t.TempDir()
-	wantErr(t, second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false)), context.Canceled, "backup")
+	err := second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), BackupOptions{}))
+	wantErr(t, err, context.Canceled, "backup")
 	files, _ := os.ReadDir(dir)
 	errorIf(t, len(files) > 0, "left behind: %v", files)
 }
@@ -164,7 +166,7 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	for _, name := range []string{left, others} {
 		ok(t, os.Chtimes(name, old, old))
 	}
-	ok(t, second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false)))
+	ok(t, second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), BackupOptions{})))
 	for name, stays := range map[string]bool{left: false, young: true, others: true} {
 		equal(t, second(os.Stat(name)) == nil, stays, "%s is there", filepath.Base(name))
 	}
@@ -302,11 +304,13 @@ func TestWhileSynced(t *testing.T) {
 	f, err := os.Create(filepath.Join(t.TempDir(), "records"))
 	ok(t, err)
 	defer f.Close()
+	ticks := make(chan time.Time)
+	defer close(ticks)
 	full := errors.New("the disk is full")
 	for _, want := range []error{nil, full} {
-		err := whileSynced(f, func() error { return want })
+		err := whileSynced(f, ticks, func() error { return want })
 		errorIf(t, !errors.Is(err, want), "it returned %v, want %v", err, want)
 	}
 	defer func() { equal(t, recover(), any("no row"), "the panic") }()
-	_ = whileSynced(f, func() error { panic("no row") })
+	_ = whileSynced(f, ticks, func() error { panic("no row") })
 }

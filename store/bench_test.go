@@ -109,7 +109,7 @@ func BenchmarkBackup(b *testing.B) {
 	}
 	for i := range b.N {
 		to := filepath.Join(b.TempDir(), fmt.Sprintf("%d.db", i))
-		writes, took := during(func() { ok(b, second(Backup(ctx, s.path, to, false))) })
+		writes, took := during(func() { ok(b, second(Backup(ctx, s.path, to, BackupOptions{}))) })
 		quiet, _ := during(func() { <-time.After(took) })
 		info, err := os.Stat(to)
 		ok(b, err)

@@ -67,9 +67,9 @@ func (c *checkpointer) run() {
 	}
 }
 
-// copy copies the log as far as readers let it, so that nobody waits for it, and syncs the database file. It returns how
-// many pages are left. SQLite itself syncs the file only when all of the log is copied, thus when the writer has copied
-// the rest: callbacks waited 50 ms for the pages that were copied before (measured).
+// copy copies the log as far as readers let it, so that nobody waits for it, and syncs the database file. It returns
+// how many pages are left. SQLite itself syncs the file only when all of the log is copied, thus when the writer has
+// copied the rest: callbacks waited 50 ms for the pages that were copied before (measured).
 func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	c.copying.Lock()
 	defer c.copying.Unlock()

@@ -193,7 +193,7 @@ func TestOverwrittenRecords(t *testing.T) {
 			path, backup := filepath.Join(t.TempDir(), "rowbell.db"), filepath.Join(t.TempDir(), "night.db")
 			s := openWith(t, path, Options{Serving: true})
 			write(t, s, remember("a"))
-			ok(t, second(Backup(ctx, path, backup, false)))
+			ok(t, second(Backup(ctx, path, backup, BackupOptions{})))
 			write(t, s, remember("b"))
 			ok(t, os.WriteFile(path, content(backup), 0o600))
 			var e *DetachedError

@@ -57,8 +57,8 @@ func SQLite() string {
 	return version
 }
 
-// oldestLibrary is 3.51.3. Most earlier versions may lose writes in WAL mode when two connections write or checkpoint at
-// the same time (sqlite.org/wal.html, section 11), and all before 3.51.0 lack jsonb_each (sqlite.org/json1.html).
+// oldestLibrary is 3.51.3. Most earlier versions may lose writes in WAL mode when two connections write or checkpoint
+// at the same time (sqlite.org/wal.html, section 11), and all before 3.51.0 lack jsonb_each (sqlite.org/json1.html).
 const oldestLibrary = 3051003
 
 // checkLibrary returns an error if this version of the SQLite library is too old.

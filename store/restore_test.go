@@ -49,7 +49,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		s := openAt(t, filepath.Join(dir, "rowbell.db"))
 		records(rt, t, s)
 		backup := filepath.Join(dir, "backup.db")
-		ok(t, second(Backup(ctx, s.path, backup, false)))
+		ok(t, second(Backup(ctx, s.path, backup, BackupOptions{})))
 		shut(t, s)
 		live, kept := dump(t, s.path), dump(t, backup)
 		fatalIf(rt, !reflect.DeepEqual(live, kept), "the backup is not what was backed up")
@@ -83,7 +83,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		// A second backup and a second restore must change nothing except the next ids.
 		delete(restored, "sqlite_sequence")
 		again := filepath.Join(dir, "again.db")
-		ok(t, second(Backup(ctx, to, filepath.Join(dir, "second.db"), false)))
+		ok(t, second(Backup(ctx, to, filepath.Join(dir, "second.db"), BackupOptions{})))
 		restoreTo(t, filepath.Join(dir, "second.db"), again)
 		twice := dump(t, again)
 		delete(twice, "sqlite_sequence")
@@ -262,7 +262,7 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 	putFirstRecords(t, db)
 	closed(t, db)
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	c, err := Backup(ctx, path, backup, false)
+	c, err := Backup(ctx, path, backup, BackupOptions{})
 	fatalIf(t, err != nil || c.Schema != 1 || c.Growers != 2, "%+v %v", c, err)
 	restoreTo(t, backup, path) // the replaced records have the old schema too
 	c, err = Inspect(ctx, path)

@@ -29,7 +29,7 @@ func TestVanishedRecords(t *testing.T) {
 	dir := t.TempDir()
 	path, backup := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "night.db")
 	other := openWithPlot(t, ana)
-	ok(t, second(Backup(ctx, other.path, backup, false)))
+	ok(t, second(Backup(ctx, other.path, backup, BackupOptions{})))
 	_, err := Open(ctx, path, Options{Serving: true, Backups: func() []string { return []string{backup} }})
 	errorIf(t, !errors.Is(err, ErrVanished) || !strings.Contains(err.Error(), "restore --from "+backup), "%v", err)
 	s := openWith(t, path, Options{Serving: true})
@@ -49,7 +49,7 @@ func TestVanishedGrowersWithoutANumber(t *testing.T) {
 	backup := filepath.Join(dir, "night.db")
 	s := openWithPlot(t, ana)
 	ledger(t, s, ana, noon, (*Ledger).Unlink)
-	ok(t, second(Backup(ctx, s.path, backup, false)))
+	ok(t, second(Backup(ctx, s.path, backup, BackupOptions{})))
 	err := Vanished(ctx, filepath.Join(dir, "rowbell.db"), Contents{}, []string{backup})
 	errorIf(t, err == nil || !strings.Contains(err.Error(), "the backup night.db has 1 growers"), "%v", err)
 }
@@ -61,7 +61,7 @@ func TestVanishedGrowers(t *testing.T) {
 	dir := t.TempDir()
 	path, empty := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "empty.db")
 	serving := Options{Serving: true}
-	ok(t, second(Backup(ctx, shut(t, openWith(t, path, serving)), empty, false)))
+	ok(t, second(Backup(ctx, shut(t, openWith(t, path, serving)), empty, BackupOptions{})))
 	s := openWith(t, path, serving)
 	withPlot(t, s, ana)
 	shut(t, s)

@@ -59,7 +59,9 @@ func (c *backupCmd) Run(w *world) error {
 		}
 	}
 	p := w.progress("copying and checking the records")
-	made, err := store.Backup(w.ctx, db, to, c.Replace, keys...)
+	ticks := time.NewTicker(store.SyncEvery)
+	made, err := store.Backup(w.ctx, db, to, store.BackupOptions{Replace: c.Replace, Recipients: keys, Ticks: ticks.C})
+	ticks.Stop()
 	p.stop()
 	if err != nil {
 		return fmt.Errorf("no backup was made: %w", err)

@@ -43,7 +43,9 @@ func BenchmarkRestore(b *testing.B) {
 		do   func() error
 	}{
 		{"copy", func() error { return CopyFile(from, filepath.Join(dir, "copy.db")) }},
-		{"backup", func() error { return second(store.Backup(b.Context(), records, backup, true)) }},
+		{"backup", func() error {
+			return second(store.Backup(b.Context(), records, backup, store.BackupOptions{Replace: true}))
+		}},
 		{"restore", func() error {
 			r, err := store.Restore(b.Context(), store.RestoreOptions{From: backup, To: records, Now: now,
 				DiscardNewer: true, DiscardOld: true})

@@ -238,7 +238,9 @@ func (s *growingService) control(mux *http.ServeMux, at *growingClock) {
 		return p.Callbacks + p.Sessions + p.Messages + p.Seasons + p.Growers, err
 	})
 	handle("/backup", func(ctx context.Context, r *http.Request) (int64, error) {
-		made, err := store.Backup(ctx, s.parts.Load().conf.DB, r.FormValue("to"), false)
+		ticks := time.NewTicker(store.SyncEvery)
+		defer ticks.Stop()
+		made, err := store.Backup(ctx, s.parts.Load().conf.DB, r.FormValue("to"), store.BackupOptions{Ticks: ticks.C})
 		return made.Size, err
 	})
 }

@@ -11,6 +11,7 @@ import (
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
+	"rowbell/gateway/clock"
 	"rowbell/store"
 	"rowbell/store/agefile"
 )
@@ -20,17 +21,18 @@ type nightly struct {
 	config.Backup
 	db      string                               // path of the database file, or address
 	growers func(context.Context) (int64, error) // returns the number of growers in the open records
+	clock   clock.Clock
 
 	mu     sync.Mutex
 	newest time.Time // time of the newest backup; zero if there is no backup
 	err    error     // of the last attempt to make a backup
 }
 
-func newNightly(c config.Config, growers func(context.Context) (int64, error)) *nightly {
+func newNightly(c config.Config, at clock.Clock, growers func(context.Context) (int64, error)) *nightly {
 	if c.Backup == nil {
 		return nil
 	}
-	return &nightly{Backup: *c.Backup, db: c.DB, growers: growers}
+	return &nightly{Backup: *c.Backup, db: c.DB, growers: growers, clock: at}
 }
 
 // state returns the time of the newest backup (zero without one) and the error of the last attempt. For a backup of an
@@ -95,7 +97,10 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		if len(keys) > 0 {
 			file += agefile.Suffix
 		}
-		if made, err = store.Backup(ctx, n.db, file, false, keys...); err != nil {
+		ticks, stop := n.clock.Every(store.SyncEvery)
+		made, err = store.Backup(ctx, n.db, file, store.BackupOptions{Recipients: keys, Ticks: ticks})
+		stop()
+		if err != nil {
 			return made, false, err
 		}
 		done = true

@@ -14,6 +14,7 @@ import (
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/engine"
+	"rowbell/gateway/clock"
 	"rowbell/store"
 )
 
@@ -149,7 +150,8 @@ func TestNightlyBackupsGetEncrypted(t *testing.T) {
 		if step.encrypts {
 			c.Backup.Recipients = []string{key}
 		}
-		n := newNightly(c, func(context.Context) (int64, error) { return step.growers, nil }) // as after a restart
+		growers := func(context.Context) (int64, error) { return step.growers, nil }
+		n := newNightly(c, clock.New(now), growers) // as after a restart
 		for _, again := range []bool{false, true} {
 			_, done, err := n.run(t.Context(), now, time.UTC)
 			ok(t, err)
@@ -181,9 +183,9 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	ok(t, err)
 	defer s.Close()
 	one := 1
-	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &one}},
-		func(context.Context) (int64, error) { return 0, nil })
 	at := time.Date(2026, 6, 1, 4, 0, 0, 0, time.UTC)
+	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &one}}, clock.New(at),
+		func(context.Context) (int64, error) { return 0, nil })
 	for _, now := range []time.Time{at.AddDate(9, 0, 0), at, at.Add(time.Hour), at.AddDate(0, 0, 1)} {
 		_, _, err := n.run(t.Context(), now, time.UTC)
 		ok(t, err)

@@ -111,7 +111,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 		s.outdated = func(error) {}
 	}
 	s.process.shared = store.OnServer(c.DB)
-	s.nightly = newNightly(c, s.growers)
+	s.nightly = newNightly(c, s.clock, s.growers)
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.Close())
