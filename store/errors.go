@@ -19,7 +19,7 @@ var (
 	ErrNewer       = errors.New("the database was written by a newer version of this program")
 	ErrDamaged     = errors.New("the file is damaged")
 	ErrInUse       = errors.New("another program works on it")
-	ErrLibrary     = errors.New("this version of the SQLite library is older than 3.51.3, and can lose writes")
+	ErrLibrary     = errors.New("this version of the SQLite library is too old: it must be 3.51.3 or later")
 )
 
 // These errors are reasons to refuse a change to a grower's records.
