@@ -248,6 +248,24 @@ func TestAttentionOfAChangeMeanwhile(t *testing.T) {
 		"the list")
 }
 
+// A call that reached nobody counts for all plots of the grower, until its plot is closed.
+func TestAttentionAfterThePlotOfACallIsClosed(t *testing.T) {
+	s := openWithPlot(t, ana)
+	ledger(t, s, ana, noon, func(l *Ledger) error {
+		p := aPlot()
+		p.Planted, p.Puddled = day0-30, 0
+		return errors.Join(second(l.AddPlot(p, engine.Tool{})), second(l.AddPlot(p, engine.Tool{})),
+			l.Contacted(3, NotReached))
+	})
+	keepAttention(t, s, noon)
+	before := morningOf(t, s, Scope{1}, engine.AllReasons, 9)
+	errorIf(t, len(before) == 0 || !before[0].Later, "nobody was called: %v", before)
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(3) })
+	keepAttention(t, s, noon)
+	equal(t, morningOf(t, s, Scope{1}, engine.AllReasons, 9), computed(t, s, Scope{1}, noon, engine.AllReasons),
+		"the list")
+}
+
 // Whatever growers and staff do: once KeepAttention has run, the list and its counts are those that are computed from
 // all plots. The bell marks who changed; here the test does it.
 func TestMorningAgreesWithAFullComputation(t *testing.T) {

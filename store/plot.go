@@ -218,8 +218,9 @@ func (l *Ledger) ClosePlot(no int) error {
 	}
 	id := r.id
 	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
+	// A call about this plot that reached nobody counts for the grower's other plots no more.
 	return fail("close plot", errors.Join(l.withdraw(id), l.do(sqlDropAttention, ids([]int64{id})),
-		l.tx.planSoon(l.circleID, l.now)))
+		l.do(sqlAttendSoon, l.id), l.tx.planSoon(l.circleID, l.now)))
 }
 
 // withdraw withdraws the waiting texts about a plot, because the plot has changed.
