@@ -299,18 +299,18 @@ func list(t testing.TB, db *sql.DB, query string) []string {
 	return all
 }
 
-// The error of what fills the file comes back, and its panic goes on.
+// The error of what fills the file comes back, and that of a sync at a tick; a panic goes on.
 func TestWhileSynced(t *testing.T) {
 	f, err := os.Create(filepath.Join(t.TempDir(), "records"))
 	ok(t, err)
-	defer f.Close()
 	ticks := make(chan time.Time)
-	defer close(ticks)
 	full := errors.New("the disk is full")
 	for _, want := range []error{nil, full} {
-		err := whileSynced(f, ticks, func() error { return want })
+		err := whileSynced(f, ticks, func() error { ticks <- time.Time{}; return want })
 		errorIf(t, !errors.Is(err, want), "it returned %v, want %v", err, want)
 	}
+	ok(t, f.Close())
+	wantErr(t, whileSynced(f, ticks, func() error { ticks <- time.Time{}; return nil }), os.ErrClosed, "a sync")
 	defer func() { equal(t, recover(), any("no row"), "the panic") }()
 	_ = whileSynced(f, ticks, func() error { panic("no row") })
 }

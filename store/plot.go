@@ -218,7 +218,7 @@ func (l *Ledger) ClosePlot(no int) error {
 	}
 	id := r.id
 	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
-	// A call about this plot that reached nobody counts for the grower's other plots no more.
+	// A call about this plot that reached nobody no longer counts for the grower's other plots.
 	return fail("close plot", errors.Join(l.withdraw(id), l.do(sqlDropAttention, ids([]int64{id})),
 		l.do(sqlAttendSoon, l.id), l.tx.planSoon(l.circleID, l.now)))
 }
