@@ -25,6 +25,7 @@ type callsCmd struct {
 	Burst    float64       `default:"5" help:"How many times the rate comes at its height." placeholder:"N"`
 	Think    time.Duration `default:"100ms" help:"Between an answer and the grower's next call."`
 	Patience time.Duration `default:"30s" help:"How long a grower waits for a text."`
+	GiveUp   time.Duration `default:"5m" help:"End the run when a call was not acknowledged for so long."`
 	Seed     uint64        `default:"1" help:"Of everything that is drawn."`
 
 	Kill       time.Duration `help:"Kill a process this often (SIGKILL) and start it again." placeholder:"TIME"`
@@ -58,8 +59,11 @@ func (c *callsCmd) Run(w *world) error {
 		return fmt.Errorf("--for %v is not between 0 and %v", c.For, calls.Longest)
 	case c.Rate <= 0 || c.Burst < 1:
 		return fmt.Errorf("--rate %g must be above 0, --burst %g at least 1", c.Rate, c.Burst)
+	case c.GiveUp <= 0:
+		return fmt.Errorf("--give-up %v must be above 0", c.GiveUp)
 	}
-	o := calls.Options{For: c.For, Rate: c.Rate, Burst: c.Burst, Think: c.Think, Patience: c.Patience, Seed: c.Seed,
+	o := calls.Options{For: c.For, Rate: c.Rate, Burst: c.Burst, Think: c.Think, Patience: c.Patience, GiveUp: c.GiveUp,
+		Seed: c.Seed,
 		Disturb: calls.Disturb{Kill: c.Kill, Suspend: c.Suspend, SuspendFor: c.SuspendFor, Command: c.Disturb}}
 	if c.Disturb != "" {
 		o.Disturb.Run = c.Every

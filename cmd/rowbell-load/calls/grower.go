@@ -104,8 +104,10 @@ type called struct {
 	at            time.Time
 }
 
-// untilAcknowledged posts a call until it is acknowledged. It returns false if it is refused, or if ctx has ended.
+// untilAcknowledged posts a call until it is acknowledged. It returns false if it is refused, if ctx has ended, or
+// after Options.GiveUp, which ends the run: a service that does not come back would keep it for ever.
 func (g *grower) untilAcknowledged(ctx context.Context, c *called) bool {
+	began := time.Now()
 	for pause := firstPause; ; pause = min(2*pause, mostPause) {
 		a, err := g.load.stack.Post(ctx, c.network, c.call, c.body)
 		switch {
@@ -113,16 +115,29 @@ func (g *grower) untilAcknowledged(ctx context.Context, c *called) bool {
 			c.answer = a.Body
 			return true
 		case err == nil && a.Status/100 != 5:
-			g.load.fault("%s %v: %d %s", c.call, c.body, a.Status, bytes.TrimSpace(a.Body))
+			g.load.fault("%s %v: %s", c.call, c.body, whyNot(a, nil))
 			return false
 		case ctx.Err() != nil:
 			return false
 		}
 		g.load.repeated(a.Status, err)
+		if tried := time.Since(began); tried >= g.load.o.GiveUp {
+			g.load.giveUp(fmt.Errorf("a call was not acknowledged for %v, at last: %s", tried.Round(time.Second),
+				whyNot(a, err)))
+			return false
+		}
 		if !wait(ctx, time.Now().Add(pause)) {
 			return false
 		}
 	}
+}
+
+// whyNot says what came instead of an acknowledgement.
+func whyNot(a stack.Answer, err error) string {
+	if err != nil {
+		return err.Error()
+	}
+	return fmt.Sprintf("%d %s", a.Status, bytes.TrimSpace(a.Body))
 }
 
 // texts waits for the texts that follow an act. A text that does not come is noted: a network that takes texts twice

@@ -21,6 +21,7 @@ type Options struct {
 	Burst    float64       // how many times the rate comes at the height of the morning's burst; 1 = there is none
 	Think    time.Duration // between an answer and the grower's next call
 	Patience time.Duration // how long a grower waits for a text
+	GiveUp   time.Duration // how long a call is tried; one that is not acknowledged by then ends the run
 	Seed     uint64
 
 	Disturb Disturb

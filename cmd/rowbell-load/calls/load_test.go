@@ -22,7 +22,7 @@ import (
 // short is a load of two seconds in which a process is killed and suspended.
 func short(t *testing.T) Options {
 	return Options{For: 2 * time.Second, Rate: 60, Burst: 3, Think: time.Millisecond, Patience: 3 * time.Second,
-		Stack: stack.Options{Program: stacktest.Program(t), Folder: t.TempDir()},
+		GiveUp: time.Minute, Stack: stack.Options{Program: stacktest.Program(t), Folder: t.TempDir()},
 		Disturb: Disturb{Kill: 600 * time.Millisecond, Suspend: 700 * time.Millisecond,
 			SuspendFor: 100 * time.Millisecond}}
 }
@@ -43,6 +43,27 @@ func TestNothingIsLostUnderLoad(t *testing.T) {
 	t.Log(b.String())
 	if r.NFaults != 0 || r.Calls == 0 || r.Growers == 0 || len(r.Troubles) == 0 || r.Texts["accepted"] == 0 {
 		t.Error("something is wrong, or nothing was looked at")
+	}
+}
+
+// A service that does not come back ends the run, and is named.
+func TestGivesUpOnAServiceThatIsGone(t *testing.T) {
+	t.Parallel()
+	o := short(t)
+	o.GiveUp = 100 * time.Millisecond
+	ctx, giveUp := context.WithCancelCause(context.Background())
+	l, err := start(ctx, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.stack.Close()
+	l.giveUp = giveUp
+	if err := l.stack.Kill(0); err != nil {
+		t.Fatal(err)
+	}
+	l.calm(ctx)
+	if err := context.Cause(ctx); err == nil || !strings.Contains(err.Error(), "a call was not acknowledged for") {
+		t.Errorf("the run ended with %v", err)
 	}
 }
 
