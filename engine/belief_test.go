@@ -299,6 +299,28 @@ func TestASecondFlushIsTakenWhenItHasTwoLeaves(t *testing.T) {
 	}
 }
 
+// That no weeds were up after the water came back is also known of the second flush that a pass leaves, so the pass
+// changes nothing. Weeds that were seen may be older ones: they do not count.
+func TestNoneUpBeforeAPassCountsForTheSecondFlush(t *testing.T) {
+	s := Season{Plot: flooded(20), Tool: Tool{WidthCM: 15}, Weather: Steady(20, 26)}
+	at := func(d Day) Day { return s.Plot.Planted + d }
+	water := []Sighting{{On: at(3), Water: StandsDry}, {On: at(6), Water: StandsHand}}
+	leaves := func(seen ...Sighting) float64 {
+		s := s
+		s.Sightings = append(slices.Clone(water), seen...)
+		s.Passes = []Pass{{On: at(12), With: ByTool, Left: Few}}
+		wantEqual(t, "%v: clock starts on day", s.weeds().from, at(6), seen)
+		return s.WeedLeaves(at(20))
+	}
+	unseen, none := leaves(), leaves(Sighting{On: at(11), Leaves: NoneUp})
+	if none >= unseen || none <= 0 {
+		t.Errorf("%g leaves if none were up before the pass, %g if nobody looked", none, unseen)
+	}
+	wantEqual(t, "leaves, none up before the water came back", leaves(Sighting{On: at(5), Leaves: NoneUp}), unseen)
+	corrected := leaves(Sighting{On: at(11), Leaves: NoneUp}, Sighting{On: at(11), Leaves: TwoThree})
+	wantEqual(t, "leaves, two or three before the pass", corrected, leaves(Sighting{On: at(11), Leaves: TwoThree}))
+}
+
 // Of two answers on one day the later one counts: the grower corrected the first. Other days and answers stay.
 func TestTheLaterAnswerOfADay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

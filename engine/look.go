@@ -142,12 +142,23 @@ func (s *Season) weeds() *belief {
 		from, emerged = regrowth(p)
 		if wet := s.rewetted(p.On); wet != 0 && !emerged && newBelief(field.onWet(), at, heat, wet,
 			false).reached(WindowOpensLeaves, 1.0/2) > p.On {
-			from = wet
+			from, seen = wet, slices.Concat(noneUpSince(wet, before), seen)
 		}
 	}
 	c := newBelief(&field, at, heat, from, emerged)
 	c.look(seen, Sighting.ofLeaves)
 	return c
+}
+
+// noneUpSince returns the sightings from a day on in which no weeds were up: no second flush was up either. Weeds that
+// were seen may be older ones.
+func noneUpSince(d Day, seen []Sighting) (none []Sighting) {
+	for x := range lastOfDay(seen, Sighting.ofLeaves) {
+		if x.On >= d && x.Leaves == NoneUp {
+			none = append(none, x)
+		}
+	}
+	return none
 }
 
 // rewetted returns the last day before a pass on which water came back after the ground had lost it, up to
