@@ -74,6 +74,23 @@ func TestTheLogBeginsAnew(t *testing.T) {
 	intact(t, s)
 }
 
+// A copy of the log also has the disk write the file. Otherwise the writer does, and callbacks wait.
+func TestACopyOfTheLogIsSynced(t *testing.T) {
+	sqliteOnly(t)
+	s := openLog(t, 1<<40, 1<<40)
+	fillLog(t, s)
+	_, err := s.checkpointer.copy(t.Context()) // the connection is open from now on
+	ok(t, err)
+	closed, err := os.Open(s.path)
+	ok(t, errors.Join(err, closed.Close()))
+	file := s.files.content
+	s.checkpointer.check = func() error { return nil }
+	s.files.content = closed
+	_, err = s.checkpointer.copy(t.Context())
+	s.files.content = file
+	errorIf(t, !errors.Is(err, os.ErrClosed), "the file is not synced: %v", err)
+}
+
 // The writer copies the rest of the log only if it need not wait for another copy. Otherwise this test never ends.
 func TestTheWriterWaitsForNoCopy(t *testing.T) {
 	sqliteOnly(t)
