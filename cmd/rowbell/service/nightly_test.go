@@ -201,3 +201,33 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 		t.Errorf("retained: %v", days)
 	}
 }
+
+// asked is a clock that notes the ticks that were asked for and not ended.
+type asked struct {
+	*clock.Manual
+	ticks []time.Duration
+	open  int
+}
+
+func (c *asked) Every(d time.Duration) (<-chan time.Time, func()) {
+	c.ticks = append(c.ticks, d)
+	c.open++
+	return nil, func() { c.open-- }
+}
+
+// A backup gets the ticks at which its file is synced from the clock of the service, as long as it is made.
+func TestNightlyTicks(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	s, err := store.Open(t.Context(), db, store.Options{})
+	ok(t, err)
+	defer s.Close()
+	now := time.Date(2026, 6, 1, 4, 0, 0, 0, time.UTC)
+	c := &asked{Manual: clock.New(now)}
+	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir()}}, c,
+		func(context.Context) (int64, error) { return 0, nil })
+	_, done, err := n.run(t.Context(), now, time.UTC)
+	ok(t, err)
+	if !done || !slices.Equal(c.ticks, []time.Duration{store.SyncEvery}) || c.open != 0 {
+		t.Errorf("made %v; asked for ticks every %v, %d not ended", done, c.ticks, c.open)
+	}
+}
