@@ -1,4 +1,4 @@
-package service
+package manual_test
 
 import (
 	"bytes"
@@ -22,8 +22,12 @@ import (
 	"github.com/pb33f/libopenapi-validator/errors"
 	"github.com/pb33f/libopenapi/datamodel/high/base"
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
+	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config/configtest"
+	"rowbell/cmd/rowbell/service"
+	"rowbell/gateway/clock"
+	_ "rowbell/store/testrun" // temporary folders in memory, and garbage collected more rarely
 )
 
 const wireToken = "token-of-the-wire-test"
@@ -33,18 +37,18 @@ type wire struct {
 	t        *testing.T
 	model    *v3.Document
 	validate validator.Validator
-	service  *started
+	service  *service.Service
 }
 
 // newWire starts a service that pushes its texts to the URL push. The OpenAPI file must be valid.
 func newWire(t *testing.T, push, toml string) *wire {
 	t.Helper()
-	file, err := os.ReadFile("../manual/wire.openapi.yaml")
-	ok(t, err)
+	file, err := os.ReadFile("wire.openapi.yaml")
+	configtest.OK(t, err)
 	doc, err := libopenapi.NewDocument(file)
-	ok(t, err)
+	configtest.OK(t, err)
 	model, err := doc.BuildV3Model()
-	ok(t, err)
+	configtest.OK(t, err)
 	v, errs := validator.NewValidator(doc)
 	if errs != nil {
 		t.Fatal(errs)
@@ -54,7 +58,12 @@ func newWire(t *testing.T, push, toml string) *wire {
 	}
 	env := map[string]string{"ROWBELL_TOKEN_LOCAL": wireToken, "ROWBELL_PUSH_LOCAL": push}
 	c := configtest.Fresh(t, toml+"\n[texts]\nlanguages = [\"en\", \"sw\"]\n")
-	s := start(t, c, configtest.SampleTime, func(name string) string { return env[name] })
+	networks, err := c.Networks(func(name string) string { return env[name] })
+	configtest.OK(t, err)
+	s, err := service.Start(t.Context(), c, service.Options{Networks: networks, Clock: clock.New(configtest.SampleTime),
+		Log: zerolog.Nop()})
+	configtest.OK(t, err)
+	t.Cleanup(func() { configtest.OK(t, s.Close()) })
 	return &wire{t: t, model: &model.Model, validate: v, service: s}
 }
 
@@ -74,7 +83,7 @@ func explain(errs []*errors.ValidationError) string {
 func (w *wire) call(name string, bad bool, r *http.Request) *http.Response {
 	w.t.Helper()
 	body, err := io.ReadAll(r.Body)
-	ok(w.t, err)
+	configtest.OK(w.t, err)
 	fresh := func() *http.Request {
 		c := r.Clone(r.Context())
 		c.Body = io.NopCloser(bytes.NewReader(body))
@@ -83,7 +92,8 @@ func (w *wire) call(name string, bad bool, r *http.Request) *http.Response {
 	if ok, errs := w.validate.ValidateHttpRequest(fresh()); !ok && !bad {
 		w.t.Errorf("%s: the file refuses the request: %s", name, explain(errs))
 	}
-	out := w.service.answer(fresh())
+	out := httptest.NewRecorder()
+	w.service.Handler().ServeHTTP(out, fresh())
 	answer := out.Body.Bytes()
 	resp := out.Result()
 	resp.Body = io.NopCloser(bytes.NewReader(answer))
@@ -104,10 +114,10 @@ func wireRequest(path, contentType, body string) *http.Request {
 func encode(t *testing.T, contentType string, example *base.Example) string {
 	t.Helper()
 	var v map[string]any
-	ok(t, example.Value.Decode(&v))
+	configtest.OK(t, example.Value.Decode(&v))
 	if contentType == "application/json" {
 		b, err := json.Marshal(v)
-		ok(t, err)
+		configtest.OK(t, err)
 		return string(b)
 	}
 	form := url.Values{}
@@ -139,7 +149,7 @@ func TestWireExamples(t *testing.T) {
 				resp := w.call(name, want.status == http.StatusBadRequest, request)
 				var got any
 				if want.body != nil {
-					ok(t, json.NewDecoder(resp.Body).Decode(&got))
+					configtest.OK(t, json.NewDecoder(resp.Body).Decode(&got))
 				}
 				if resp.StatusCode != want.status || !reflect.DeepEqual(unworded(got), unworded(want.body)) {
 					t.Errorf("%s: %d %v, the file says %d %v", name, resp.StatusCode, got, want.status, want.body)
@@ -163,10 +173,10 @@ func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 	all := map[string]wireAnswer{}
 	for code, resp := range op.Responses.Codes.FromOldest() {
 		status, err := strconv.Atoi(code)
-		ok(t, err)
+		configtest.OK(t, err)
 		if names, found := resp.Extensions.Get("x-examples"); found {
 			var list []string
-			ok(t, names.Decode(&list))
+			configtest.OK(t, names.Decode(&list))
 			for _, name := range list {
 				all[name] = wireAnswer{status: status}
 			}
@@ -174,7 +184,7 @@ func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 		for _, media := range resp.Content.FromOldest() {
 			for name, example := range media.Examples.FromOldest() {
 				var body any
-				ok(t, example.Value.Decode(&body))
+				configtest.OK(t, example.Value.Decode(&body))
 				b, err := json.Marshal(body)
 				if err != nil || json.Unmarshal(b, &body) != nil {
 					t.Fatal(err)
@@ -258,7 +268,7 @@ func TestWireWithoutRecords(t *testing.T) {
 	watch("/healthz", "", 200)
 	watch("/readyz", "", 200)
 	watch("/readyz", asJSON, 200)
-	ok(t, w.service.Store().Close())
+	configtest.OK(t, w.service.Store().Close())
 	watch("/readyz", "", 503)
 	watch("/readyz", asJSON, 503)
 	for _, c := range wireCalls {
@@ -309,7 +319,7 @@ func TestWireKnowsEveryStatus(t *testing.T) {
 			continue
 		}
 		source, err := os.ReadFile(file)
-		ok(t, err)
+		configtest.OK(t, err)
 		for _, m := range statusName.FindAllStringSubmatch(string(source), -1) {
 			if code := statuses[m[1]]; code != 0 {
 				named[code] = true
