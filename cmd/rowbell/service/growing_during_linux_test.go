@@ -1,6 +1,8 @@
 package service
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -202,13 +204,41 @@ func (g *growing) weather() string {
 // command runs the program and returns how much memory it had, in MB.
 func (g *growing) command(b testing.TB, arguments ...string) float64 {
 	b.Helper()
-	cmd := exec.Command(g.binary, arguments...)
-	cmd.Dir = g.folder
-	if out, err := cmd.CombinedOutput(); err != nil {
-		b.Errorf("rowbell %v: %v\n%s", arguments, err, out)
+	text, err := json.Marshal(growingRole{Kind: "command", Command: append([]string{g.binary}, arguments...)})
+	ok(b, err)
+	cmd := exec.Command(os.Args[0])
+	cmd.Dir, cmd.Env = g.folder, append(os.Environ(), envGrowing+"="+string(text))
+	var printed bytes.Buffer
+	cmd.Stderr = &printed
+	out, err := cmd.Output()
+	var took growingCommand
+	if err != nil || json.Unmarshal(out, &took) != nil {
+		b.Errorf("rowbell %v: %v\n%s", arguments, err, printed.Bytes())
 	}
-	g.commands += (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
-	return float64(cmd.ProcessState.SysUsage().(*syscall.Rusage).Maxrss) / 1000
+	g.commands += took.Processor
+	return took.MB
+}
+
+// growingCommand is what a command needed.
+type growingCommand struct {
+	MB        float64
+	Processor float64 // seconds
+}
+
+// runGrowing runs a command and prints what it needed. It has a process of its own, because the memory of a command
+// counts from the instant on at which it is still that of the process that starts it (getrusage(2), ru_maxrss), and the
+// callers have more than the command.
+func runGrowing(command []string) error {
+	cmd := exec.Command(command[0], command[1:]...)
+	cmd.Stdout, cmd.Stderr = os.Stderr, os.Stderr
+	if err := cmd.Run(); err != nil {
+		return err
+	}
+	used := cmd.ProcessState
+	return json.NewEncoder(os.Stdout).Encode(growingCommand{
+		MB:        float64(used.SysUsage().(*syscall.Rusage).Maxrss) / 1000,
+		Processor: (used.UserTime() + used.SystemTime()).Seconds(),
+	})
 }
 
 func fileMB(b testing.TB, path string) int64 {

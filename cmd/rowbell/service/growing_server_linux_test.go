@@ -46,9 +46,10 @@ func TestMain(m *testing.M) {
 
 // growingRole is what a server of BenchmarkGrowing is.
 type growingRole struct {
-	Kind string // "service", or "chi" and "records" of package bench
-	DB   string
-	Day  engine.Day
+	Kind    string // "service", "command", or "chi" and "records" of package bench
+	DB      string
+	Day     engine.Day
+	Command []string
 }
 
 const growingToken = "river-stone"
@@ -58,6 +59,9 @@ func serveGrowing(text string) error {
 	var role growingRole
 	if err := json.Unmarshal([]byte(text), &role); err != nil {
 		return err
+	}
+	if role.Kind == "command" {
+		return runGrowing(role.Command)
 	}
 	at := &growingClock{Clock: bench.NewClock(time.Unix(manygrowers.At(role.Day), 0).UTC())}
 	var h http.Handler
