@@ -73,11 +73,13 @@ func (s *Store) elapsed() time.Duration {
 
 // work is one call of Background.
 type work struct {
-	ctx   context.Context
-	step  func(*Tx) (done bool, err error)
-	done  bool
-	err   error
-	ended chan struct{}
+	ctx    context.Context
+	step   func(*Tx) (done bool, err error)
+	rounds *Rounds // see Tx.rounds
+	plans  bool    // see Tx.plans, of the steps of the last slice
+	done   bool
+	err    error
+	ended  chan struct{}
 }
 
 // end ends x with the error of the transaction or, if it has none, with that of the last step.
@@ -100,6 +102,11 @@ func (x *work) end(err error) {
 // On a server each step has its own transaction, and runs again if the database gave it up in favour of another write.
 // So a step changes only in tx.Kept what the next step or the caller reads.
 func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, err error)) error {
+	return s.inSlices(ctx, nil, step)
+}
+
+// inSlices is Background for the steps of rounds, or for other steps if it is nil.
+func (s *Store) inSlices(ctx context.Context, rounds *Rounds, step func(tx *Tx) (done bool, err error)) error {
 	if s.runTwice {
 		once := step
 		step = func(tx *Tx) (done bool, err error) {
@@ -113,7 +120,7 @@ func (s *Store) Background(ctx context.Context, step func(tx *Tx) (done bool, er
 	if s.server != nil {
 		return s.server.background(ctx, step)
 	}
-	x := &work{ctx: ctx, step: step, ended: make(chan struct{})}
+	x := &work{ctx: ctx, step: step, rounds: rounds, ended: make(chan struct{})}
 	if err := s.submitWork(x); err != nil {
 		return err
 	}
@@ -158,6 +165,12 @@ func (w *writer) slice(x *work, batch []*job) (lasted time.Duration, err error) 
 		return 0, nil
 	}
 	begun := w.s.elapsed()
+	x.plans = false
+	if x.rounds != nil {
+		if err := w.countForeign(); err != nil {
+			return 0, err
+		}
+	}
 	for {
 		var kept func()
 		step := newJob(x.ctx, func(tx *Tx) (err error) {
@@ -165,7 +178,9 @@ func (w *writer) slice(x *work, batch []*job) (lasted time.Duration, err error) 
 			kept = tx.kept
 			return err
 		})
+		step.rounds = x.rounds
 		err = w.runJob(step)
+		x.plans = x.plans || step.plans
 		if err == nil && step.err == nil && kept != nil {
 			kept()
 		}

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"reflect"
 	"slices"
 	"time"
 
@@ -19,6 +18,7 @@ type DueGrower struct {
 	Plots       []DuePlot // all due plots of the grower, ordered by plot number
 
 	seenAt int64
+	asOf   int64 // see Rounds
 }
 
 // DuePlot is a plot at which the bell (the reminder job) should look.
@@ -78,29 +78,6 @@ func (tx *Tx) fillDue(r *roll, now int64) error {
 		return err
 	}
 	return tx.fillTurns(r, now)
-}
-
-const sqlDueAgain = `SELECT ` + growerColumns + ` FROM grower g
-	WHERE g.id IN ` + idList + ` AND g.stopped_at IS NULL AND g.unlinked_at IS NULL ORDER BY g.id`
-
-// Unchanged reports for each of these growers, which DueGrowers returned earlier for the same now, whether all that it
-// returned is still the same. So plans can be made without a transaction, and written only if they still hold. On a
-// server a grower counts as changed with whom another transaction works just now.
-func (tx *Tx) Unchanged(now int64, read []DueGrower) ([]bool, error) {
-	list, err := tx.lockGrowers(growerIDs(read))
-	if err != nil {
-		return nil, fail("due again", err)
-	}
-	r, err := tx.roll(sqlDueAgain, ids(list))
-	if err == nil {
-		err = tx.fillDue(&r, now)
-	}
-	same := make([]bool, len(read))
-	for i := range read {
-		at, there := r.at[read[i].ID]
-		same[i] = there && reflect.DeepEqual(r.growers[at], read[i])
-	}
-	return same, fail("due again", err)
 }
 
 func growerIDs(growers []DueGrower) []int64 {

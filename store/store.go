@@ -123,6 +123,7 @@ type fileDB struct {
 	onDetached    func(*DetachedError)
 	rescueFolders []string
 	stopwatch     func() time.Duration // nil if there is none
+	changes       atomic.Int64         // how often something was written that DueGrowers reads; see Rounds
 	serving       bool                 // true for the service after checkGrowers has found no error
 	writerEnded   chan struct{}        // closed when the writer has ended
 }

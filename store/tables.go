@@ -224,6 +224,7 @@ func (tx *Tx) insertRows(t table, rows [][]any) error {
 	}
 	query := "INSERT INTO " + t.Name + " (" + strings.Join(t.names(), ", ") + ") VALUES (" +
 		placeholders(1, len(t.Columns)) + ")"
+	tx.note(query)
 	return tx.conn.Raw(func(c any) error { // one statement for all rows
 		stmt, err := c.(driver.ConnPrepareContext).PrepareContext(tx.ctx, query)
 		if err != nil {

@@ -15,10 +15,14 @@ type Tx struct {
 	conn *sql.Conn
 	pg   *serverTx // nil in a SQLite file
 	kept func()    // see Kept
+
+	rounds *Rounds // whose step the transaction is; nil: it is no step of Rounds.Write
+	plans  bool    // a statement may have changed what DueGrowers reads
 }
 
-// note passes a statement to Options.OnStatement before it runs.
+// note notes a statement before it runs, and passes it to Options.OnStatement.
 func (tx *Tx) note(query string) {
+	tx.plans = tx.plans || changesPlans(query)
 	if tx.s != nil && tx.s.onStatement != nil { // there is no store if only a file is looked at
 		tx.s.onStatement(query)
 	}

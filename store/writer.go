@@ -23,6 +23,8 @@ type job struct {
 	after  func(*writer) // runs between this and the next transaction, before the result is given; nil = nothing
 	undo   func()        // undoes what fn changed outside the database, if the transaction fails; nil = nothing
 	rescue bool          // wait for the rescue if the records are detached, and try a failed one again
+	rounds *Rounds       // see Tx.rounds
+	plans  bool          // see Tx.plans
 }
 
 // newJob makes a job whose context is not cancelled when ctx is cancelled. InTx explains why.
@@ -47,10 +49,11 @@ type writer struct {
 	background chan *work // new background work
 	waiting    []*work    // background work that is not done, in the order of its next slices
 	turns      turns
-	unemptied  bool // true if the log must be emptied, but somebody was reading
+	unemptied  bool  // true if the log must be emptied, but somebody was reading
+	versionWas int64 // see countForeign
 
-	begin, commit, rollback, save, release, undo statement
-	stmts                                        []*sql.Stmt // all the statements above
+	begin, commit, rollback, save, release, undo, version statement
+	stmts                                                 []*sql.Stmt // all the statements above
 }
 
 // statement is a prepared statement of the writer, with its text for Options.OnStatement.
@@ -78,6 +81,7 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	}{
 		{&w.begin, "BEGIN IMMEDIATE"}, {&w.commit, "COMMIT"}, {&w.rollback, "ROLLBACK"},
 		{&w.save, "SAVEPOINT job"}, {&w.release, "RELEASE job"}, {&w.undo, "ROLLBACK TO job"},
+		{&w.version, "PRAGMA data_version"},
 	} {
 		st, err := conn.PrepareContext(ctx, p.text)
 		if err != nil {
@@ -182,6 +186,8 @@ func (w *writer) group(batch *[]*job, x *work) (inSlice time.Duration, err error
 		w.takeWaiting(batch) // the waiting jobs would only get the same error later
 		return 0, fail("begin", err)
 	}
+	// A transaction that fails counts too: it may be written all the same.
+	defer func() { w.countChanges(x, *batch) }()
 	inSlice, err = w.slice(x, *batch)
 	if x != nil && len(*batch) == 0 {
 		w.take(batch) // a job that came meanwhile need not wait for a commit of its own
@@ -221,7 +227,9 @@ func (w *writer) runJob(j *job) error {
 }
 
 func (w *writer) call(j *job) error {
-	return recovered(func() error { return j.fn(&Tx{ctx: j.ctx, s: w.s, conn: w.conn}) })
+	tx := &Tx{ctx: j.ctx, s: w.s, conn: w.conn, rounds: j.rounds}
+	defer func() { j.plans = tx.plans }()
+	return recovered(func() error { return j.fn(tx) })
 }
 
 // take adds one waiting job to the batch, if a job is waiting.
