@@ -150,8 +150,8 @@ func (s *Season) weeds() *belief {
 	return c
 }
 
-// noneUpSince returns the sightings from a day on in which no weeds were up: no second flush was up either. Weeds that
-// were seen may be older ones.
+// noneUpSince returns the sightings from day d on in which no weeds were up. Then none of the second flush were up
+// either. If weeds were seen, they may be older ones.
 func noneUpSince(d Day, seen []Sighting) (none []Sighting) {
 	for x := range lastOfDay(seen, Sighting.ofLeaves) {
 		if x.On >= d && x.Leaves == NoneUp {

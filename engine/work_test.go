@@ -336,7 +336,7 @@ func drawWork(t *rapid.T) (Season, Day, Window) {
 // shareInTime returns the share of the plot that is weeded inside the window in the way that the grower is told.
 func shareInTime(w Work) float64 {
 	if w.Instead != NoAlternative && w.Instead != ByHandRest {
-		return 1 // this work ends inside it
+		return 1 // this way ends inside the window
 	}
 	return w.Share
 }

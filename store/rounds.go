@@ -8,12 +8,12 @@ import (
 	"sync/atomic"
 )
 
-// Rounds is one run of the bell (the reminder job) over the due plots: it reads growers in batches, and writes what was
-// planned for them if they have not changed meanwhile. No grower is read before the round of the same grower is written
-// or given up.
+// Rounds is one run of the bell (the reminder job) over the due plots. The bell reads growers in batches, plans their
+// rounds, and writes the round of each grower who has not changed meanwhile.
 //
-// To know what has changed, each grower would be read again. While nobody else writes about growers, that is a quarter
-// of the writer's work (measured) and finds nothing. So the store of a file counts what others have written.
+// To see who has changed, Unchanged would read each grower again. While nobody else writes about growers, that takes a
+// quarter of the writer's time (measured) and finds nothing. So a file counts what others have written, and growers
+// are read again only if there is anything. On a server they are always read again: other processes write too.
 type Rounds struct {
 	s   *Store
 	own atomic.Int64 // how many of fileDB.changes are of Write
@@ -22,7 +22,8 @@ type Rounds struct {
 // Rounds begins a run.
 func (s *Store) Rounds() *Rounds { return &Rounds{s: s} }
 
-// Due calls Tx.DueGrowers in a transaction of its own.
+// Due calls Tx.DueGrowers in a transaction of its own. The list but must contain the growers whose rounds are not yet
+// written.
 func (r *Rounds) Due(ctx context.Context, now int64, limit int, but ...DueGrower) (due []DueGrower, err error) {
 	asOf := r.others()
 	err = r.s.View(ctx, func(tx *Tx) (err error) {
@@ -35,15 +36,14 @@ func (r *Rounds) Due(ctx context.Context, now int64, limit int, but ...DueGrower
 	return due, err
 }
 
-// Write is like Background. The steps must write only by WriteRounds and AttendSoon, about growers of one batch that
-// Due returned.
+// Write is like Background. The steps must write only by WriteRounds and AttendSoon, and only about growers that Due
+// returned. What they write about one grower changes nothing that Due reads of another.
 func (r *Rounds) Write(ctx context.Context, step func(tx *Tx) (done bool, err error)) error {
 	return r.s.inSlices(ctx, r, step)
 }
 
-// others returns a count that is greater after each transaction that may have changed what Due reads and was not of
-// Write, from the instant on at which another transaction can see the change. It is -1 on a server, where other
-// processes write too.
+// others returns how many transactions that were not of Write may have changed what Due reads. A transaction is counted
+// after others can see its changes. The result is -1 on a server.
 func (r *Rounds) others() int64 {
 	if r.s.server != nil {
 		return -1
@@ -120,7 +120,8 @@ func changesPlans(query string) bool {
 	return !slices.Contains(besidePlans, rest)
 }
 
-// countChanges counts a transaction of the writer with a slice of the work x and with jobs, when others can see it.
+// countChanges counts a transaction of the writer, with a slice of the work x and with jobs. It must be called after
+// the commit.
 func (w *writer) countChanges(x *work, jobs []*job) {
 	if x != nil && x.plans {
 		if x.rounds != nil {
@@ -133,8 +134,9 @@ func (w *writer) countChanges(x *work, jobs []*job) {
 	}
 }
 
-// countForeign counts what other connections have written since the last call, for example those of a command. Nobody
-// else can write until the transaction ends.
+// countForeign counts it as one change if other connections, for example that of a command, have written since the last
+// call. It must be called in a transaction that writes, so that no other connection can write until the transaction
+// ends.
 func (w *writer) countForeign() error {
 	var version int64
 	if err := w.version.QueryRow().Scan(&version); err != nil {

@@ -86,9 +86,6 @@ func TestRoundsNoticeWhatOthersWrite(t *testing.T) {
 			}})
 			withPlot(t, s, ana, ben)
 			run := s.Rounds()
-			_, err := run.Due(ctx, noon, 1)
-			ok(t, err)
-			readAgain(t, run, nil, &reads) // notices what was written before the first run
 			ana, err := run.Due(ctx, noon, 1)
 			ok(t, err)
 			ben, err := run.Due(ctx, noon, 1, ana...)
@@ -116,7 +113,6 @@ func TestRoundsNoticeWhatIsWrittenWhileTheyRead(t *testing.T) {
 	}})
 	withPlot(t, s, ana)
 	run := s.Rounds()
-	readAgain(t, run, nil, new(atomic.Int64))
 	armed.Store(true)
 	read, err := run.Due(ctx, noon, 1)
 	ok(t, err)
@@ -137,9 +133,7 @@ func TestRoundsNoticeWhatIsCommittedAfterTheyRead(t *testing.T) {
 		return err
 	}})
 	withPlot(t, s, ana)
-	first := s.Rounds()
-	readAgain(t, first, nil, new(atomic.Int64))
-	run = first
+	run = s.Rounds()
 	execSQL(t, s, toSwahili+"1")
 	fatalIf(t, len(read) != 1 || read[0].Language != "en", "%+v", read)
 	same, _ := readAgain(t, run, read, new(atomic.Int64))
@@ -171,16 +165,22 @@ func TestTablesBesidePlans(t *testing.T) {
 	if s.server != nil {
 		return
 	}
+	links := 0
 	write(t, s, func(tx *Tx) error {
 		return tx.each(`SELECT m.name, f."table" FROM sqlite_schema m, pragma_foreign_key_list(m.name) f`, nil,
 			func(scan func(...any) error) error {
 				var from, to string
 				err := scan(&from, &to)
+				links++
 				errorIf(t, slices.Contains(besidePlans, to) && !slices.Contains(besidePlans, from),
 					"a row of %s may be deleted with one of %s", from, to)
 				return err
 			})
 	})
+	fatalIf(t, links < 30, "only %d references between tables", links)
+}
+
+func TestChangesPlans(t *testing.T) {
 	for query, want := range map[string]bool{
 		"SELECT 1": false, "UPDATE message\n\tSET tries = 1": false, "INSERT INTO message_plot (message_id)": false,
 		"DELETE FROM session WHERE phone = $1": false, "DELETE FROM session": false, "ROLLBACK TO part": false,

@@ -20,7 +20,7 @@ type Tx struct {
 	plans  bool    // a statement may have changed what DueGrowers reads
 }
 
-// note notes a statement before it runs, and passes it to Options.OnStatement.
+// note must be called with each statement before it runs. It passes the statement to Options.OnStatement.
 func (tx *Tx) note(query string) {
 	tx.plans = tx.plans || changesPlans(query)
 	if tx.s != nil && tx.s.onStatement != nil { // there is no store if only a file is looked at

@@ -91,6 +91,10 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 		*p.stmt = statement{st, p.text}
 		w.stmts = append(w.stmts, st)
 	}
+	if err := w.countForeign(); err != nil {
+		_ = w.close()
+		return nil, err
+	}
 	return w, nil
 }
 

@@ -62,8 +62,8 @@ func (c *callsCmd) Run(w *world) error {
 	case c.GiveUp <= 0:
 		return fmt.Errorf("--give-up %v must be above 0", c.GiveUp)
 	}
-	o := calls.Options{For: c.For, Rate: c.Rate, Burst: c.Burst, Think: c.Think, Patience: c.Patience, GiveUp: c.GiveUp,
-		Seed:    c.Seed,
+	o := calls.Options{For: c.For, Rate: c.Rate, Burst: c.Burst, Think: c.Think, Patience: c.Patience,
+		GiveUp: c.GiveUp, Seed: c.Seed,
 		Disturb: calls.Disturb{Kill: c.Kill, Suspend: c.Suspend, SuspendFor: c.SuspendFor, Command: c.Disturb}}
 	if c.Disturb != "" {
 		o.Disturb.Run = c.Every

@@ -105,12 +105,12 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 // ringPlots looks at every plot that is due.
 func (b *Bell) ringPlots(ctx context.Context, now time.Time) (texts int, err error) {
 	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
-	rounds := b.o.Store.Rounds()
-	current := b.plan(ctx, now, rounds, nil)
+	run := b.o.Store.Rounds()
+	current := b.plan(ctx, now, run, nil)
 	for changed := 0; current.err == nil && len(current.rounds) > 0 && changed < maxChanged; {
 		planned := make(chan batch, 1)
-		go func() { planned <- b.plan(ctx, now, rounds, current.growers) }()
-		done, err := b.write(ctx, now, rounds, current.rounds)
+		go func() { planned <- b.plan(ctx, now, run, current.growers) }()
+		done, err := b.write(ctx, now, run, current.rounds)
 		next := <-planned
 		oldest = min(oldest, done.oldest)
 		if texts += done.texts; done.texts > 0 && b.o.Queued != nil {
@@ -126,7 +126,7 @@ func (b *Bell) ringPlots(ctx context.Context, now time.Time) (texts int, err err
 			changed = 0
 		}
 		if current = next; current.err == nil && len(current.rounds) == 0 {
-			current = b.plan(ctx, now, rounds, nil) // the growers who changed before their plans were written
+			current = b.plan(ctx, now, run, nil) // the growers who changed before their plans were written
 		}
 	}
 	if current.err != nil {
@@ -150,8 +150,8 @@ type batch struct {
 }
 
 // plan reads and plans the due plots of a batch of growers, without the growers of the list except.
-func (b *Bell) plan(ctx context.Context, now time.Time, from *store.Rounds, except []store.DueGrower) (planned batch) {
-	planned.growers, planned.err = from.Due(ctx, now.Unix(), b.o.Batch, except...)
+func (b *Bell) plan(ctx context.Context, now time.Time, run *store.Rounds, except []store.DueGrower) (planned batch) {
+	planned.growers, planned.err = run.Due(ctx, now.Unix(), b.o.Batch, except...)
 	if planned.err != nil {
 		return batch{err: planned.err} // not all is known of the growers that were read
 	}

@@ -15,12 +15,12 @@ type written struct {
 
 // write writes what was planned for the growers who have not changed since, as background work. If a step fails, its
 // growers are written one by one, and a grower whose texts cannot be written is put off until tomorrow.
-func (b *Bell) write(ctx context.Context, now time.Time, to *store.Rounds, rounds []*round) (all written, err error) {
+func (b *Bell) write(ctx context.Context, now time.Time, run *store.Rounds, rounds []*round) (all written, err error) {
 	all.oldest = now.Unix()
 	alone := 0 // number of growers of a failed step that must still be written one by one
 	for len(rounds) > 0 {
 		var failed []*round // the growers of the present step
-		err := to.Write(ctx, func(tx *store.Tx) (done bool, err error) {
+		err := run.Write(ctx, func(tx *store.Tx) (done bool, err error) {
 			size := b.o.Store.RoundsAtOnce()
 			if alone > 0 {
 				size = 1

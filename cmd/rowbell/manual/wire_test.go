@@ -1,3 +1,4 @@
+// Package service imports package manual, so these tests are outside of it.
 package manual_test
 
 import (

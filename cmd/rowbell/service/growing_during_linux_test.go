@@ -225,9 +225,8 @@ type growingCommand struct {
 	Processor float64 // seconds
 }
 
-// runGrowing runs a command and prints what it needed. It has a process of its own, because the memory of a command
-// counts from the instant on at which it is still that of the process that starts it (getrusage(2), ru_maxrss), and the
-// callers have more than the command.
+// runGrowing runs a command and prints what it needed. The memory that the system reports of a command is at least that
+// of the process that started it (seen on Linux 6.18). So a small process starts the command, not that of the callers.
 func runGrowing(command []string) error {
 	cmd := exec.Command(command[0], command[1:]...)
 	cmd.Stdout, cmd.Stderr = os.Stderr, os.Stderr

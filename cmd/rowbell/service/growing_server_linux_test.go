@@ -44,12 +44,12 @@ func TestMain(m *testing.M) {
 	}
 }
 
-// growingRole is what a server of BenchmarkGrowing is.
+// growingRole is what another process of BenchmarkGrowing does.
 type growingRole struct {
 	Kind    string // "service", "command", or "chi" and "records" of package bench
 	DB      string
 	Day     engine.Day
-	Command []string
+	Command []string // the program and its arguments, of the kind "command"
 }
 
 const growingToken = "river-stone"

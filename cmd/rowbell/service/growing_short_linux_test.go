@@ -39,6 +39,10 @@ func TestGrowing(t *testing.T) {
 	if n, first := p.failures(); n > 0 {
 		t.Errorf("%d calls failed: %v", n, first)
 	}
+	g.binary = "true"
+	if mb := g.command(t); mb <= 0 {
+		t.Errorf("a command had %g MB", mb)
+	}
 	control("/learn", nil)
 	ok(t, manygrowers.Unlearn(t.Context(), p.db))
 	control("/learn", nil)
