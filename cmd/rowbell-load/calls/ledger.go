@@ -84,6 +84,49 @@ func (l *load) ask(ctx context.Context, c *called) {
 	}
 }
 
+// mostLate is longer than a lease, after which a text goes out whose claim got no result because the server died (five
+// minutes at most, package push).
+const mostLate = 6 * time.Minute
+
+// waitForLate waits until no text that a grower misses is still on its way in the records, at most mostLate.
+func (l *load) waitForLate(ctx context.Context) error {
+	var missed []store.Phone
+	for phone, g := range l.growers {
+		if len(g.missing) > 0 {
+			missed = append(missed, phone)
+		}
+	}
+	if len(missed) == 0 {
+		return nil
+	}
+	s, err := store.Open(ctx, l.stack.DB(), store.Options{Existing: true})
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	for until := time.Now().Add(mostLate); len(missed) > 0 && time.Now().Before(until); {
+		err := s.View(ctx, func(tx *store.Tx) error {
+			for len(missed) > 0 {
+				texts, err := tx.Inbox(missed[0], 0)
+				if err != nil || slices.ContainsFunc(texts, onItsWay) {
+					return err
+				}
+				missed = missed[1:]
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+		if len(missed) > 0 && !wait(ctx, time.Now().Add(time.Second)) {
+			break
+		}
+	}
+	return nil
+}
+
+func onItsWay(m store.Message) bool { return m.State == store.Queued || m.State == store.Claimed }
+
 // look compares the records of each grower with those of the grower who played the same script before the load, and
 // says what became of each text.
 func (l *load) look(ctx context.Context) error {

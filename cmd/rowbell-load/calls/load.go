@@ -93,6 +93,9 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	}
 	l.loaded(ctx)
 	l.askAgain(ctx)
+	if err := l.waitForLate(ctx); err != nil {
+		return l.result(), errors.Join(err, l.stack.Close())
+	}
 	running := l.result()
 	if err := errors.Join(context.Cause(ctx), l.stack.Close(), l.writeLedger()); err != nil {
 		return running, err

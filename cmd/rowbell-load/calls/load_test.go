@@ -17,6 +17,7 @@ import (
 
 	"rowbell/cmd/rowbell-load/stack"
 	"rowbell/cmd/rowbell-load/stack/stacktest"
+	"rowbell/store"
 )
 
 // short is a load of two seconds in which a process is killed and suspended.
@@ -64,6 +65,36 @@ func TestGivesUpOnAServiceThatIsGone(t *testing.T) {
 	l.calm(ctx)
 	if err := context.Cause(ctx); err == nil || !strings.Contains(err.Error(), "a call was not acknowledged for") {
 		t.Errorf("the run ended with %v", err)
+	}
+}
+
+// A text that a grower misses is waited for, if it is still on its way in the records.
+func TestWaitsForATextThatIsLate(t *testing.T) {
+	t.Parallel()
+	l, err := start(t.Context(), short(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.stack.Close()
+	l.calm(t.Context())
+	s, err := store.Open(t.Context(), l.stack.DB(), store.Options{Existing: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	phone, now := stack.Phone(0), time.Now().Unix()
+	err = s.InTx(t.Context(), func(tx *store.Tx) error {
+		_, err := tx.Enqueue(store.Message{Key: "late", To: phone, Note: "reply", Text: "late", CreatedAt: now,
+			DueAt: now + 2, UsefulUntil: now + 600})
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := l.growers[phone]
+	g.missing = append(g.missing, "late")
+	if err := l.waitForLate(t.Context()); err != nil || !l.net.Took("late") {
+		t.Errorf("%v; the text came: %v", err, l.net.Took("late"))
 	}
 }
 
