@@ -77,6 +77,7 @@ func serveGrowing(text string) error {
 		}
 		h, end = handler, func() error { stop(); return nil }
 	default:
+		oneMoreAtOnce(os.Getenv)
 		s, err := startGrowing(role, at)
 		if err != nil {
 			return err

@@ -55,6 +55,7 @@ const EnvTwice = "ROWBELL_TEST_TWICE"
 // in, ends the loops and closes the records.
 func Serve(ctx context.Context, o ServeOptions) (err error) {
 	log := o.Log
+	oneMoreAtOnce(o.Env)
 	c, networks, secrets, err := o.load()
 	if err != nil {
 		return err
