@@ -96,7 +96,7 @@ menu/notebook: engine engine/circle
 menu/proof: engine engine/circle menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text
 store: engine engine/circle engine/report store/agefile store/growercsv store/recordfile golang.org/x/text
-	github.com/jackc/pgx/v5 github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
+	github.com/jackc/pgx/v5 github.com/mattn/go-sqlite3 github.com/pressly/goose/v3 golang.org/x/sys
 store/weathercsv: engine
 store/growercsv: engine store/weathercsv
 store/agefile: filippo.io/age
