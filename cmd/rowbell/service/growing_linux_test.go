@@ -29,7 +29,9 @@ const (
 
 const (
 	growingRounds = 5
-	growingRound  = time.Second
+	// growingRound is how long a round of a closed loop lasts, after a quarter of it that is not measured. The first
+	// seconds of a process are not typical: with rounds of a second the ratio at 1,000 growers was 0.61 and not 0.71.
+	growingRound  = 4 * time.Second
 	growingOpen   = 3 * time.Second  // how long a round of an open loop lasts
 	growingRate   = 500              // steps a second of an open loop
 	growingAlone  = 5 * time.Second  // how long steps are measured before a work, and at least during it

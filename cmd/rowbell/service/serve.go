@@ -55,7 +55,7 @@ const EnvTwice = "ROWBELL_TEST_TWICE"
 // in, ends the loops and closes the records.
 func Serve(ctx context.Context, o ServeOptions) (err error) {
 	log := o.Log
-	oneMoreAtOnce(o.Env)
+	o.setProgram()
 	c, networks, secrets, err := o.load()
 	if err != nil {
 		return err
@@ -64,8 +64,6 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 		log.Warn().Msg(config.EnvToken + " and " + config.EnvPush + " belong to the gateway local, " +
 			"which does not exist beside [gateways]: they are ignored")
 	}
-	stdlog.SetFlags(0)
-	stdlog.SetOutput(&libraryLog{log: log})
 	clk, manual := o.clock()
 	var cert *certificate
 	if c.TLS.On() {
@@ -115,6 +113,13 @@ func Serve(ctx context.Context, o ServeOptions) (err error) {
 	log.Info().Str("version", o.Version).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).
 		Str("db", store.DisplayName(c.DB)).Bool("texts_to_log", toLog).Msg("rowbell is listening")
 	return errors.Join(serveHTTP(ctx, listener, handler, s.EndStreams, cert, log), outdatedCause(ctx))
+}
+
+// setProgram sets what holds for the whole program.
+func (o ServeOptions) setProgram() {
+	stdlog.SetFlags(0)
+	stdlog.SetOutput(&libraryLog{log: o.Log})
+	oneMoreAtOnce(o.Env)
 }
 
 // outdatedCause returns why the service ended by itself; nil if it did not.
