@@ -78,8 +78,7 @@ func (c *checkpointer) copy(ctx context.Context) (left int64, err error) {
 	}
 	var busy, log, copied int64
 	err = c.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &log, &copied)
-	writeOut(c.files.content)
-	err = errors.Join(err, c.files.content.Sync())
+	err = errors.Join(err, writeOut(c.files.content), c.files.content.Sync())
 	if _, now, ok := c.files.logPages(); ok {
 		return now, err
 	}

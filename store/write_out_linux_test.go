@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -35,7 +36,7 @@ func TestWriteOutLeavesNothing(t *testing.T) {
 		if changedPages(t, f) == 0 {
 			t.Skip("this file is on no disk")
 		}
-		writeOut(f)
+		ok(t, writeOut(f))
 		if left := changedPages(t, f); left > 0 {
 			t.Errorf("%d octets: %d pages are left", size, left)
 		}
@@ -46,5 +47,7 @@ func TestWriteOutOfAClosedFile(t *testing.T) {
 	f, err := os.Create(filepath.Join(t.TempDir(), "file"))
 	ok(t, err)
 	ok(t, f.Close())
-	writeOut(f) // what is wrong is told by Sync
+	if err := writeOut(f); !errors.Is(err, os.ErrClosed) {
+		t.Errorf("a closed file: %v", err)
+	}
 }
